@@ -1,0 +1,3 @@
+//! The `scatter` command.
+
+fn main() {}

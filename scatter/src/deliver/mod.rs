@@ -1,0 +1,1 @@
+//! Writing layouts for other programs.

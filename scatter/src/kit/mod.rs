@@ -1,0 +1,47 @@
+//! Pieces that can be placed.
+
+pub mod mesh;
+
+pub use mesh::{Material, Mesh, Part};
+
+use glam::Vec3;
+
+/// A mesh that can be placed, lying as it would lie: +y up, its lowest point at y = 0, long (a) axis along x,
+/// intermediate (b) axis along z, the plan centre of its bounds at the origin. Metres.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Piece {
+    /// Unique within a kit, such as `cobble-03`.
+    pub name: String,
+    /// Where it came from: `grown`, or the file that it was read from.
+    pub source: String,
+    /// Meshes with one material each.
+    pub parts: Vec<Part>,
+    /// What a sieve and a plan drawing would say of it.
+    pub measure: Measure,
+}
+
+/// The measured size of a piece at scale 1.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Measure {
+    /// Extents of the bounds along x, y, z in metres.
+    pub size: Vec3,
+    /// Intermediate axis in metres (for what grows upright: the width of its crown): the piece's diameter at scale 1.
+    pub b_axis: f64,
+    /// Long axis over intermediate axis in plan, at least 1.
+    pub elongation: f64,
+    /// Plan area of the silhouette seen from above, over the square of the b-axis (a disc: pi / 4).
+    pub plan_fill: f64,
+    /// Height over b-axis.
+    pub flatness: f64,
+}
+
+impl Piece {
+    /// Triangles in all parts.
+    #[must_use]
+    pub fn triangles(&self) -> u64 {
+        self.parts
+            .iter()
+            .map(|p| p.mesh.indices.len() as u64 / 3)
+            .sum()
+    }
+}

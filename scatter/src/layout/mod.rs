@@ -1,0 +1,70 @@
+//! The result of dressing a shot.
+
+use std::sync::Arc;
+
+use glam::DVec3;
+
+use crate::kit::Piece;
+use crate::optics::Camera;
+
+/// One placed piece: world transform = translate x rotate x scale.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Instance {
+    /// The piece's place in the world's streams; unique in a layout.
+    pub id: u64,
+    /// World position, metres, on a lattice of one nanometre.
+    pub position: DVec3,
+    /// Unit quaternion x, y, z, w.
+    pub rotation: [f32; 4],
+    /// Uniform scale of the piece's mesh.
+    pub scale: f32,
+    /// Intermediate axis in metres.
+    pub diameter: f32,
+    /// Index into [`Layout::passes`].
+    pub pass: u16,
+    /// Index into [`Layout::pieces`].
+    pub piece: u16,
+}
+
+/// What became of one pass.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PassRecord {
+    /// The pass's name.
+    pub name: String,
+    /// What was asked for and what came of it.
+    pub tally: Tally,
+}
+
+/// Asked and got, counted over the ground that the pass was made on.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Tally {
+    /// Pieces asked for.
+    pub asked: u64,
+    /// Pieces in the layout.
+    pub placed: u64,
+    /// Cover asked for, 0..1, mean over the ground.
+    pub cover_asked: f64,
+    /// Cover reached.
+    pub cover: f64,
+    /// Triangles of all placed pieces.
+    pub triangles: u64,
+    /// Pieces refused, by reason.
+    pub refused: Vec<(String, u64)>,
+}
+
+/// A dressed shot. Instances are sorted by pass, then piece, then id.
+#[derive(Debug, Clone)]
+pub struct Layout {
+    /// The shot's name.
+    pub shot: String,
+    /// The take.
+    pub take: u64,
+    /// The shot's cameras.
+    pub cameras: Vec<Camera>,
+    /// The pieces in use.
+    pub pieces: Arc<Vec<Piece>>,
+    /// One record a pass, in the shot's order.
+    pub passes: Vec<PassRecord>,
+    /// Every placed piece.
+    pub instances: Vec<Instance>,
+}

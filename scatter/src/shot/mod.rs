@@ -1,0 +1,1 @@
+//! The shot document: parse, check, schema. Knows no algorithm.

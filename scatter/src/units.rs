@@ -1,0 +1,1 @@
+//! Lengths, angles and amounts as people type them.

@@ -1,0 +1,1 @@
+//! Shared help for the outside checks: where things are, what to run them with.
