@@ -8,8 +8,13 @@
 
 pub mod deliver;
 pub mod error;
+pub mod field;
 pub mod kit;
 pub mod layout;
 pub mod optics;
+pub mod place;
+pub mod plan;
+pub mod random;
 pub mod shot;
+pub mod size;
 pub mod units;

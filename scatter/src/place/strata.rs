@@ -1,0 +1,312 @@
+//! The evaluated part of a pass: octave by octave, block by block, each block once.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use rayon::prelude::*;
+
+use super::block::{Cells, Count, ID_CELL_BITS, PassPlan, evaluate};
+use super::schedule::Throw;
+use crate::error::{Error, Fault, Kind, Result};
+use crate::field::Target;
+use crate::plan::{NANO, Placed, Rectangle};
+
+/// Cells along a block's side: large enough that the margin's share of the work is a fifth, small enough that a frame's ragged edge
+/// wastes little.
+pub const BLOCK: i64 = 64;
+/// Margin, in cells, of an octave laid largest first. One cell is the largest distance at which two pieces meet; chains of refusals
+/// die out by about eight times a cell, and what the margin misses is evaluated again with twice of it.
+const MARGIN_BY_SIZE: i64 = 3;
+/// Margin, in cells, of equal pieces, whose later levels add links to the chains.
+const MARGIN_EQUAL: i64 = 6;
+/// Margins beyond which the evaluation gives up: chains that long do not occur in any world.
+const MOST_MARGIN: i64 = 1024;
+
+/// A block's number along x and z. Ordered by row, then column.
+pub type BlockAt = (i64, i64);
+
+/// One evaluated block.
+#[derive(Debug, Clone)]
+struct Block {
+    /// Pieces by cell row, column and rank.
+    placed: Vec<Placed>,
+    /// Where each cell row starts in `placed`; one more than rows.
+    rows: Vec<u32>,
+    count: Count,
+}
+
+/// A pass on the endless plane, evaluated where it was asked for.
+#[derive(Debug)]
+pub struct Strata {
+    /// The pass.
+    pub plan: PassPlan,
+    octaves: Vec<BTreeMap<BlockAt, Block>>,
+    /// Blocks that needed a wider margin.
+    pub widened: u64,
+}
+
+impl Strata {
+    /// Nothing evaluated yet.
+    #[must_use]
+    pub fn new(plan: PassPlan) -> Self {
+        let octaves = plan
+            .schedule
+            .octaves
+            .iter()
+            .map(|_| BTreeMap::new())
+            .collect();
+        Self {
+            plan,
+            octaves,
+            widened: 0,
+        }
+    }
+
+    /// Side of a block of an octave, nanometres.
+    #[must_use]
+    pub fn block_side(&self, octave: usize) -> i64 {
+        self.plan.schedule.octaves[octave].side * BLOCK
+    }
+
+    /// The plan rectangle of a block.
+    #[must_use]
+    pub fn block_rectangle(&self, octave: usize, (bz, bx): BlockAt) -> Rectangle {
+        let side = self.block_side(octave);
+        Rectangle {
+            x0: bx * side,
+            z0: bz * side,
+            x1: (bx + 1) * side - 1,
+            z1: (bz + 1) * side - 1,
+        }
+    }
+
+    /// The blocks of an octave that a plan rectangle touches.
+    pub fn blocks_of(&self, octave: usize, r: Rectangle) -> impl Iterator<Item = BlockAt> + use<> {
+        let side = self.block_side(octave);
+        let (x0, x1) = (r.x0.div_euclid(side), r.x1.div_euclid(side));
+        (r.z0.div_euclid(side)..=r.z1.div_euclid(side))
+            .flat_map(move |bz| (x0..=x1).map(move |bx| (bz, bx)))
+    }
+
+    /// Largest distance from a piece's centre to the edge of the ground it keeps free, nanometres.
+    #[must_use]
+    pub fn reach(&self, octave: usize) -> i64 {
+        self.plan.schedule.octaves[octave].side
+    }
+
+    /// Evaluates what is not there yet of the wanted blocks, `wanted[octave]`, and of what they rest on.
+    ///
+    /// # Errors
+    /// When an octave would span more cells than an id can tell apart.
+    pub fn ensure<T: Target>(&mut self, wanted: &[BTreeSet<BlockAt>], target: &T) -> Result<()> {
+        let margins: Vec<i64> = self
+            .plan
+            .schedule
+            .octaves
+            .iter()
+            .map(|o| match o.throw {
+                Throw::BySize { .. } => MARGIN_BY_SIZE,
+                Throw::Equal { .. } => MARGIN_EQUAL,
+            })
+            .collect();
+        let mut wanted: Vec<BTreeSet<BlockAt>> = wanted.to_vec();
+        self.add_elders(&mut wanted, &margins);
+        for (octave, blocks) in wanted.iter().enumerate() {
+            self.check_span(octave, blocks)?;
+        }
+        for octave in 0..wanted.len() {
+            let mut missing: Vec<BlockAt> = wanted[octave]
+                .iter()
+                .copied()
+                .filter(|b| !self.octaves[octave].contains_key(b))
+                .collect();
+            let mut margin = margins[octave];
+            while !missing.is_empty() {
+                if margin > MOST_MARGIN {
+                    return Err(Error::new(
+                        Kind::Failed,
+                        Fault::new(
+                            "",
+                            "a block's answer stayed uncertain however wide its margin",
+                            "this is a fault of scatter: please report the shot",
+                        ),
+                    ));
+                }
+                missing = self.evaluate_blocks(octave, &missing, margin, target)?;
+                self.widened += missing.len() as u64;
+                margin *= 2;
+            }
+        }
+        Ok(())
+    }
+
+    /// Evaluates blocks with one margin; gives back those that stayed uncertain.
+    fn evaluate_blocks<T: Target>(
+        &mut self,
+        octave: usize,
+        blocks: &[BlockAt],
+        margin: i64,
+        target: &T,
+    ) -> Result<Vec<BlockAt>> {
+        // A wider margin than planned rests on more of the larger octaves
+        if octave > 0 && self.plan.schedule.spaced {
+            let mut elders = vec![BTreeSet::new(); self.octaves.len()];
+            for block in blocks {
+                self.elders_of(octave, *block, margin, &mut elders);
+            }
+            let missing = |s: &Self| {
+                elders[..octave]
+                    .iter()
+                    .zip(&s.octaves)
+                    .any(|(e, o)| e.iter().any(|b| !o.contains_key(b)))
+            };
+            if missing(self) {
+                self.ensure(&elders, target)?;
+            }
+        }
+        let results: Vec<(BlockAt, Option<Block>)> = blocks
+            .par_iter()
+            .map(|at| (*at, self.evaluate_block(octave, *at, margin, target)))
+            .collect();
+        let mut uncertain = Vec::new();
+        for (at, block) in results {
+            match block {
+                Some(block) => {
+                    self.octaves[octave].insert(at, block);
+                }
+                None => uncertain.push(at),
+            }
+        }
+        Ok(uncertain)
+    }
+
+    fn evaluate_block<T: Target>(
+        &self,
+        octave: usize,
+        at: BlockAt,
+        margin: i64,
+        target: &T,
+    ) -> Option<Block> {
+        let (bz, bx) = at;
+        let core = Cells {
+            x0: bx * BLOCK,
+            z0: bz * BLOCK,
+            x1: (bx + 1) * BLOCK,
+            z1: (bz + 1) * BLOCK,
+        };
+        let mut elders = Vec::new();
+        if self.plan.schedule.spaced {
+            let window = self
+                .block_rectangle(octave, at)
+                .grown(margin * self.plan.schedule.octaves[octave].side);
+            for larger in 0..octave {
+                self.collect(larger, window.grown(self.reach(larger)), &mut elders);
+            }
+        }
+        let (placed, count) = evaluate(&self.plan, octave, core, margin, &elders, target)?;
+        let side = self.plan.schedule.octaves[octave].side;
+        let first = bz * BLOCK;
+        let rows = (0..=BLOCK)
+            .map(|row| placed.partition_point(|p| p.z.div_euclid(side) < first + row) as u32);
+        Some(Block {
+            rows: rows.collect(),
+            placed,
+            count,
+        })
+    }
+
+    /// Adds to `into` the evaluated pieces of an octave whose cells touch the rectangle.
+    pub fn collect(&self, octave: usize, r: Rectangle, into: &mut Vec<Placed>) {
+        let side = self.plan.schedule.octaves[octave].side;
+        let (x0, x1) = (
+            r.x0.div_euclid(side) * side,
+            (r.x1.div_euclid(side) + 1) * side,
+        );
+        for at in self.blocks_of(octave, r) {
+            let Some(block) = self.octaves[octave].get(&at) else {
+                continue;
+            };
+            let row = |z: i64| (z.div_euclid(side) - at.0 * BLOCK).clamp(0, BLOCK) as usize;
+            let (first, last) = (row(r.z0), (row(r.z1) + 1).min(BLOCK as usize));
+            let range = block.rows[first] as usize..block.rows[last] as usize;
+            into.extend(block.placed[range].iter().filter(|p| p.x >= x0 && p.x < x1));
+        }
+    }
+
+    /// The evaluated pieces of one block, by cell row, column and rank; none when it was not evaluated.
+    #[must_use]
+    pub fn block(&self, octave: usize, at: BlockAt) -> &[Placed] {
+        self.octaves[octave].get(&at).map_or(&[], |b| &b.placed)
+    }
+
+    /// What was counted on a block.
+    #[must_use]
+    pub fn count(&self, octave: usize, at: BlockAt) -> Count {
+        self.octaves[octave]
+            .get(&at)
+            .map_or(Count::default(), |b| b.count)
+    }
+
+    /// What was counted on all evaluated blocks.
+    #[must_use]
+    pub fn total(&self) -> Count {
+        let mut total = Count::default();
+        self.octaves
+            .iter()
+            .flat_map(BTreeMap::values)
+            .for_each(|b| total.add(&b.count));
+        total
+    }
+
+    /// The larger octaves' blocks that the wanted ones rest on.
+    fn add_elders(&self, wanted: &mut [BTreeSet<BlockAt>], margins: &[i64]) {
+        if !self.plan.schedule.spaced {
+            return;
+        }
+        for octave in (1..wanted.len()).rev() {
+            let blocks: Vec<BlockAt> = wanted[octave].iter().copied().collect();
+            for block in blocks {
+                self.elders_of(octave, block, margins[octave], wanted);
+            }
+        }
+    }
+
+    /// The larger octaves' blocks that one block with its margin rests on.
+    fn elders_of(
+        &self,
+        octave: usize,
+        block: BlockAt,
+        margin: i64,
+        into: &mut [BTreeSet<BlockAt>],
+    ) {
+        let window = self
+            .block_rectangle(octave, block)
+            .grown(margin * self.plan.schedule.octaves[octave].side);
+        for (larger, set) in into.iter_mut().enumerate().take(octave) {
+            set.extend(self.blocks_of(larger, window.grown(self.reach(larger))));
+        }
+    }
+
+    /// Ids tell cells apart only within 2^20 of each other: a layout must not span more.
+    fn check_span(&self, octave: usize, blocks: &BTreeSet<BlockAt>) -> Result<()> {
+        let most = (1i64 << ID_CELL_BITS) / BLOCK;
+        let spans = |of: fn(&BlockAt) -> i64| {
+            let (low, high) = (blocks.iter().map(of).min(), blocks.iter().map(of).max());
+            high.unwrap_or(0) - low.unwrap_or(0) + 1
+        };
+        let span = spans(|b| b.0).max(spans(|b| b.1));
+        if span <= most {
+            return Ok(());
+        }
+        let side = self.plan.schedule.octaves[octave].side as f64 / NANO;
+        let hint = "bring the cameras nearer to each other, or dress them as two shots".to_string();
+        Err(Error::input(
+            "cameras",
+            format!(
+                "the ground in view spans {:.0} km at pieces of {side} m; one layout can tell pieces apart over {:.0} km",
+                (span * BLOCK) as f64 * side / 1e3,
+                (most * BLOCK) as f64 * side / 1e3
+            ),
+            hint,
+        ))
+    }
+}

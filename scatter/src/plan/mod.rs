@@ -1,0 +1,73 @@
+//! Things on the plan: places in whole nanometres, outlines, rectangles.
+
+pub mod footprint;
+
+pub use footprint::Ellipse;
+
+/// Nanometres in a metre: places are whole nanometres, so that differences of places are exact anywhere in the world.
+pub const NANO: f64 = 1e9;
+
+/// A placed piece on the plan, before it is laid to rest.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Placed {
+    /// Plan place, nanometres.
+    pub x: i64,
+    /// Plan place, nanometres.
+    pub z: i64,
+    /// The piece's place in the world's streams.
+    pub id: u64,
+    /// Intermediate diameter, metres.
+    pub diameter: f32,
+    /// Direction of the long axis in plan (x, z), a unit vector.
+    pub along: [f32; 2],
+    /// Index into the pass's pieces.
+    pub piece: u16,
+}
+
+impl Placed {
+    /// The piece's plan ellipse relative to a corner (nanometres), its size multiplied by `reach`.
+    #[must_use]
+    #[inline]
+    pub fn ellipse(&self, corner: (i64, i64), elongation: f64, reach: f64) -> Ellipse {
+        let inner = 0.5 * NANO * reach * f64::from(self.diameter);
+        Ellipse {
+            x: (self.x - corner.0) as f64,
+            z: (self.z - corner.1) as f64,
+            outer: inner * elongation,
+            inner,
+            along: self.along,
+        }
+    }
+}
+
+/// A plan rectangle in nanometres, ends included.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Rectangle {
+    /// Least x.
+    pub x0: i64,
+    /// Least z.
+    pub z0: i64,
+    /// Greatest x.
+    pub x1: i64,
+    /// Greatest z.
+    pub z1: i64,
+}
+
+impl Rectangle {
+    /// Grown by `reach` nanometres on every side.
+    #[must_use]
+    pub fn grown(&self, reach: i64) -> Self {
+        Self {
+            x0: self.x0 - reach,
+            z0: self.z0 - reach,
+            x1: self.x1 + reach,
+            z1: self.z1 + reach,
+        }
+    }
+
+    /// Whether a place lies in it.
+    #[must_use]
+    pub fn holds(&self, x: i64, z: i64) -> bool {
+        x >= self.x0 && x <= self.x1 && z >= self.z0 && z <= self.z1
+    }
+}
