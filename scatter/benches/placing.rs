@@ -82,22 +82,20 @@ fn with_threads<R: Send>(threads: usize, f: impl FnOnce() -> R + Send) -> R {
 }
 
 fn main() {
-    for threads in [1, 2] {
-        let (n, cover, s) = with_threads(threads, || {
-            run(plan(SizeLaw::power(2.5, 0.002, 0.512), 0.4), 20)
-        });
-        println!(
-            "power law, 8 octaves, cover 0.40, {threads} thread(s): {n} discs, cover {cover:.4}, {:.2} M/s",
-            n as f64 / s / 1e6
-        );
-        for cover in [0.49, 0.60] {
-            let (n, got, s) = with_threads(threads, || {
-                run(plan(SizeLaw::power(1.0, 0.01, 0.01), cover), 20)
-            });
-            println!(
-                "equal discs, cover {cover:.2} asked, {threads} thread(s): {n} discs, cover {got:.4}, {:.2} M/s",
-                n as f64 / s / 1e6
-            );
+    // `cargo bench ... -- NAME` runs only the named part, on one thread: for profiles and instruction counts
+    let only = std::env::args().skip(1).find(|a| !a.starts_with('-'));
+    let threads: &[usize] = if only.is_some() { &[1] } else { &[1, 2] };
+    let wants = |name: &str| only.as_deref().is_none_or(|o| o == name);
+    for &threads in threads {
+        if wants("power") {
+            let (n, cover, s) = with_threads(threads, || run(plan(SizeLaw::power(2.5, 0.002, 0.512), 0.4), 20));
+            println!("power law, 8 octaves, cover 0.40, {threads} thread(s): {n} discs, cover {cover:.4}, {:.2} M/s", n as f64 / s / 1e6);
+        }
+        for (name, cover) in [("equal", 0.49), ("full", 0.60)] {
+            if wants(name) {
+                let (n, got, s) = with_threads(threads, || run(plan(SizeLaw::power(1.0, 0.01, 0.01), cover), 20));
+                println!("equal discs, cover {cover:.2} asked, {threads} thread(s): {n} discs, cover {got:.4}, {:.2} M/s", n as f64 / s / 1e6);
+            }
         }
     }
 }
