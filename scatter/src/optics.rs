@@ -20,8 +20,8 @@ pub struct Camera {
     pub frame: [u32; 2],
     /// Nearest depth in the picture, metres, above zero.
     pub near: f64,
-    /// Farthest depth in the picture, metres; none is as far as pixels resolve.
-    pub far: Option<f64>,
+    /// Farthest depth in the picture, metres; infinite where there is no limit.
+    pub far: f64,
     /// Focal length, metres.
     pub focal_length: f64,
     /// Distance in focus, metres, where one is set.
@@ -138,12 +138,13 @@ impl Camera {
     #[must_use]
     pub fn clip_from_camera(&self) -> DMat4 {
         let y = 1.0 / libm::tan(0.5 * self.yfov);
-        let (z, w) = match self.far {
-            Some(far) => (
-                (far + self.near) / (self.near - far),
-                2.0 * far * self.near / (self.near - far),
-            ),
-            None => (-1.0, -2.0 * self.near),
+        let (z, w) = if self.far.is_finite() {
+            (
+                (self.far + self.near) / (self.near - self.far),
+                2.0 * self.far * self.near / (self.near - self.far),
+            )
+        } else {
+            (-1.0, -2.0 * self.near)
         };
         DMat4::from_cols(
             DVec4::new(y / self.aspect(), 0.0, 0.0, 0.0),

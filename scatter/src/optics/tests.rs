@@ -12,7 +12,7 @@ fn camera(lens_mm: f64) -> Camera {
         yfov: angle_of_view(0.024, focal_length),
         frame: [3600, 2400],
         near: 0.01,
-        far: None,
+        far: f64::INFINITY,
         focal_length,
         focus: None,
         stop: None,
@@ -89,7 +89,7 @@ fn projection_is_that_of_the_gltf_specification() {
     }
     // Finite: near goes to -1, far to +1.
     let finite = Camera {
-        far: Some(40.0),
+        far: 40.0,
         ..camera(35.0)
     };
     for (depth, ndc) in [(0.01, -1.0), (40.0, 1.0)] {

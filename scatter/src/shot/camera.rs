@@ -124,7 +124,7 @@ impl Camera {
             yfov,
             frame: self.frame,
             near: self.near.metres(),
-            far: self.far.map(Length::metres),
+            far: self.far.map_or(f64::INFINITY, Length::metres),
             focal_length,
             focus: self.focus.map(Length::metres),
             stop: self.stop,

@@ -24,7 +24,7 @@ pub(super) fn read<T: DeserializeOwned>(text: &str) -> Result<T> {
 
 fn fault(text: &str, path: &str, error: &serde_json::Error) -> Error {
     let at = format!("line {}, column {}", error.line(), error.column());
-    let message = without_position(&error.to_string());
+    let message = plain(&error.to_string());
     let place = match error.classify() {
         Category::Data if path != "." => format!("{path} ({at})"),
         _ => at,
@@ -44,12 +44,26 @@ fn fault(text: &str, path: &str, error: &serde_json::Error) -> Error {
     Error::input(place, message, hint)
 }
 
-/// The message without its " at line 3 column 7": that is said in the place.
-fn without_position(message: &str) -> String {
-    match message.rfind(" at line ") {
-        Some(end) => message[..end].to_owned(),
-        None => message.to_owned(),
-    }
+/// The parser's words for what a shot's author would call otherwise.
+const WORDS: [(&str, &str); 8] = [
+    ("EOF while parsing a value", "the text ends where a value is due"),
+    ("EOF while parsing", "the text ends inside"),
+    ("expected f64", "expected a number"),
+    ("expected u64", "expected a whole number, at least 0"),
+    ("expected u32", "expected a whole number, 0 to 4294967295"),
+    ("invalid type: map", "invalid type: object"),
+    ("invalid type: sequence", "invalid type: array"),
+    ("expected a sequence", "expected an array"),
+];
+
+/// The message in an author's words, without its " at line 3 column 7": that is said in the place.
+fn plain(message: &str) -> String {
+    let end = message.rfind(" at line ").unwrap_or(message.len());
+    WORDS
+        .iter()
+        .fold(message[..end].to_owned(), |text, (from, to)| {
+            text.replace(from, to)
+        })
 }
 
 /// For an unknown name, the likely one.
