@@ -1,1 +1,168 @@
 //! The shot document: parse, check, schema. Knows no algorithm.
+//!
+//! [`Shot::read`] and [`Shot::parse`] give a checked document or an error that names the file and the place of every
+//! fault. The types are the document's own form; what is "one of two" there has a method that gives the one.
+
+mod camera;
+mod check;
+mod delivery;
+mod form;
+mod gather;
+mod pass;
+mod preset;
+mod scene;
+mod sizes;
+
+use std::fs::File;
+use std::io::Read;
+use std::path::Path;
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use sha2::{Digest, Sha256};
+
+pub use camera::Camera;
+pub use delivery::{Budget, Deliver, Format, Hand, Resolve, Space, Unit, Up};
+pub use gather::{Gather, Patches, Reach, Slope, Smallest, Surround};
+pub use pass::{Amount, Clumps, Heading, KINDS, Pass, Place, Rest, Stand};
+pub use preset::Preset;
+pub use scene::{Ground, Hero, Light, Look, Plane, Relief, Sun};
+pub use sizes::Sizes;
+
+use crate::error::{Error, Result};
+
+/// Largest document that is read, in bytes: a thousand times a rich shot.
+pub const MAX_FILE_BYTES: u64 = 16 << 20;
+
+/// Largest coordinate along an axis in metres. Positions stay on a lattice of a nanometre up to here.
+pub const MAX_COORDINATE_M: f64 = 130e3;
+
+/// A shot: cameras, ground, hero, light, passes, limits and delivery.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Shot {
+    /// Where the schema of this document is, for editors. Not used.
+    #[serde(rename = "$schema", default, skip_serializing_if = "Option::is_none")]
+    pub schema: Option<String>,
+    /// The shot's name, 1 to 128 characters.
+    #[serde(rename = "shot")]
+    #[schemars(length(min = 1, max = 128))]
+    pub name: String,
+    /// The seed: each take is another layout of the same shot. Default 1.
+    #[serde(default = "first_take")]
+    pub take: u64,
+    /// Cameras, at least one, at most 64; the layout serves all.
+    #[schemars(length(min = 1, max = 64))]
+    pub cameras: Vec<Camera>,
+    /// The ground. Default a level plane through the origin.
+    #[serde(default)]
+    pub ground: Ground,
+    /// What the shot is about. Default nothing.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub hero: Vec<Hero>,
+    /// What lights it.
+    #[serde(default)]
+    pub light: Light,
+    /// Kinds of dressing, in the order that they are laid; at most 1000. Default none.
+    #[serde(default)]
+    #[schemars(length(max = 1000))]
+    pub passes: Vec<Pass>,
+    /// What is too fine to make.
+    #[serde(default)]
+    pub resolve: Resolve,
+    /// What the renderer can hold.
+    #[serde(default)]
+    pub budget: Budget,
+    /// What is written.
+    #[serde(default)]
+    pub deliver: Deliver,
+}
+
+fn first_take() -> u64 {
+    1
+}
+
+impl Shot {
+    /// Reads and checks the shot in the file at `path`.
+    ///
+    /// # Errors
+    /// The file can't be read or is larger than [`MAX_FILE_BYTES`], or as [`Shot::parse`].
+    pub fn read(path: &Path) -> Result<Self> {
+        let text = read_text(path)?;
+        Self::parse(&text, path)
+    }
+
+    /// Reads and checks the shot in `text`; `file` is only named in errors.
+    ///
+    /// # Errors
+    /// The text is no JSON, has not the form of a shot (first fault), or asks for what can't be (all faults).
+    pub fn parse(text: &str, file: &Path) -> Result<Self> {
+        let shot: Self = form::read(text).map_err(|e| e.in_file(file))?;
+        shot.check().map_err(|e| e.in_file(file))?;
+        Ok(shot)
+    }
+
+    /// Checks what the document's form can't say: ranges, names, references.
+    ///
+    /// # Errors
+    /// All faults at once.
+    pub fn check(&self) -> Result<()> {
+        check::shot(self)
+    }
+
+    /// SHA-256 of the document as parsed, in lower-case hexadecimal: two files that say the same have the same digest.
+    #[must_use]
+    pub fn digest(&self) -> String {
+        // Keys of a `Value` are sorted, so the order in the file does not count.
+        let canonical = serde_json::to_value(Self {
+            schema: None,
+            ..self.clone()
+        })
+        .unwrap_or_default()
+        .to_string();
+        Sha256::digest(canonical.as_bytes())
+            .iter()
+            .map(|byte| format!("{byte:02x}"))
+            .collect()
+    }
+}
+
+/// JSON Schema (draft 2020-12) of the shot document.
+#[must_use]
+pub fn schema() -> serde_json::Value {
+    let mut schema = schemars::schema_for!(Shot);
+    schema.insert("title".into(), "scatter shot".into());
+    schema.to_value()
+}
+
+/// Text of the file at `path`, if it is no larger than a shot may be.
+fn read_text(path: &Path) -> Result<String> {
+    let unreadable = |e: &std::io::Error| {
+        let mut error = Error::io(path, "can't read the shot", e, "name a shot file in JSON");
+        error.kind = crate::error::Kind::Input;
+        error
+    };
+    let file = File::open(path).map_err(|e| unreadable(&e))?;
+    let mut bytes = Vec::new();
+    file.take(MAX_FILE_BYTES + 1)
+        .read_to_end(&mut bytes)
+        .map_err(|e| unreadable(&e))?;
+    if bytes.len() as u64 > MAX_FILE_BYTES {
+        return Err(Error::input(
+            "",
+            format!("the file is larger than {} MiB", MAX_FILE_BYTES >> 20),
+            "name a shot file in JSON",
+        )
+        .in_file(path));
+    }
+    String::from_utf8(bytes).map_err(|e| {
+        let before = &e.as_bytes()[..e.utf8_error().valid_up_to()];
+        let line = before.iter().filter(|b| **b == b'\n').count() + 1;
+        Error::input(
+            format!("line {line}"),
+            "the text is not UTF-8",
+            "save the shot as JSON in UTF-8",
+        )
+        .in_file(path)
+    })
+}

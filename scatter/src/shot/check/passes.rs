@@ -1,0 +1,408 @@
+//! Passes: names, amounts, sizes, and what they refer to.
+
+use super::faults::Faults;
+use super::scene::{FEATURE_M, MAX_REACH_M, said};
+use crate::shot::form::likely;
+use crate::shot::{Clumps, Gather, KINDS, Pass, Reach, Rest, Sizes, Smallest};
+use crate::units::Length;
+
+/// Diameters, metres: a grain of fine sand to a house.
+const DIAMETER_M: [f64; 2] = [5e-5, 100.0];
+/// Largest ratio of largest to smallest diameter: twelve octaves.
+const MAX_RATIO: f64 = 4096.0;
+/// The one word that a pass can't be called by.
+const HERO: &str = "hero";
+
+pub(super) fn check(passes: &[Pass], has_hero: bool, faults: &mut Faults) {
+    for (i, pass) in passes.iter().enumerate() {
+        let at = format!("passes[{i}]");
+        name(passes, i, &at, faults);
+        pieces(pass, &at, faults);
+        faults.one_of(
+            &at,
+            ("cover", pass.cover.is_some()),
+            ("per_m2", pass.per_m2.is_some()),
+        );
+        if let Some(cover) = pass.cover {
+            faults.above(
+                format!("{at}.cover"),
+                cover,
+                0.0,
+                1.0,
+                "a share of the ground, such as 0.35",
+            );
+        }
+        if let Some(count) = pass.per_m2 {
+            faults.above(
+                format!("{at}.per_m2"),
+                count,
+                0.0,
+                1e9,
+                "pieces a square metre",
+            );
+        }
+        sizes(&pass.sizes, &format!("{at}.sizes"), faults);
+        if let Some(c) = &pass.clumps {
+            clumps(c, &format!("{at}.clumps"), faults);
+        }
+        faults.count(&format!("{at}.gather"), pass.gather.len(), 0, 64);
+        for (k, field) in pass.gather.iter().enumerate() {
+            let place = format!("{at}.gather[{k}]");
+            gather(field, &place, faults);
+            if let Some((key, reach)) = reach(field) {
+                refers(
+                    passes,
+                    i,
+                    has_hero,
+                    &reach.what,
+                    &format!("{place}.{key}.what"),
+                    faults,
+                );
+            }
+        }
+        rest(&pass.rest, &format!("{at}.rest"), faults);
+        faults.within(
+            format!("{at}.spacing"),
+            pass.spacing,
+            1.0,
+            4.0,
+            "1 is touching",
+        );
+        faults.within(
+            format!("{at}.overlap"),
+            pass.overlap,
+            0.0,
+            0.9,
+            "0 is touching",
+        );
+    }
+}
+
+fn name(passes: &[Pass], i: usize, at: &str, faults: &mut Faults) {
+    let name = passes[i].name.as_str();
+    let well_formed = (1..=64).contains(&name.len())
+        && name
+            .bytes()
+            .all(|b| matches!(b, b'a'..=b'z' | b'0'..=b'9' | b'-' | b'_'));
+    if !well_formed {
+        faults.add(
+            format!("{at}.name"),
+            format!("{name:?} is no pass name"),
+            "1 to 64 of a-z, 0-9, - and _",
+        );
+    }
+    if name == HERO {
+        faults.add(
+            format!("{at}.name"),
+            "a pass can't be called `hero`",
+            "another name: `hero` is what the shot is about",
+        );
+    }
+    if let Some(first) = passes[..i].iter().position(|p| p.name == name) {
+        faults.add(
+            format!("{at}.name"),
+            format!("passes[{first}] is called {name:?} too"),
+            "give each pass its own name: its random streams hang on it",
+        );
+    }
+}
+
+fn pieces(pass: &Pass, at: &str, faults: &mut Faults) {
+    if pass.pieces.is_empty() {
+        faults.add(
+            format!("{at}.pieces"),
+            "the list is empty",
+            format!("at least one of {}", KINDS.join(", ")),
+        );
+    }
+    for (k, kind) in pass.pieces.iter().enumerate() {
+        let place = format!("{at}.pieces[{k}]");
+        if !KINDS.contains(&kind.as_str()) {
+            let hint = match likely(kind, &KINDS) {
+                Some(name) => format!("did you mean `{name}`?"),
+                None => format!("one of {}", KINDS.join(", ")),
+            };
+            faults.add(place, format!("there is no kind {kind:?}"), hint);
+        } else if pass.pieces[..k].contains(kind) {
+            faults.add(
+                place,
+                format!("{kind} is there already"),
+                "name each kind once: all are as likely",
+            );
+        }
+    }
+}
+
+fn sizes(sizes: &Sizes, at: &str, faults: &mut Faults) {
+    match *sizes {
+        Sizes::Power { exponent, from, to } => {
+            faults.within(
+                format!("{at}.exponent"),
+                exponent,
+                -10.0,
+                10.0,
+                "broken rock has 1.5 to 3",
+            );
+            range(from, to, at, faults);
+        }
+        Sizes::Lognormal {
+            median,
+            spread,
+            from,
+            to,
+        } => {
+            diameter(median, format!("{at}.median"), faults);
+            faults.within(
+                format!("{at}.spread"),
+                spread,
+                0.0,
+                3.0,
+                "the standard deviation of ln(diameter)",
+            );
+            lognormal_range(median, [from, to], at, faults);
+            if (0.0..=3.0).contains(&spread) {
+                ratio(sizes.range(), at, faults);
+            }
+        }
+        Sizes::RosinRammler {
+            d63,
+            uniformity,
+            from,
+            to,
+        } => {
+            diameter(d63, format!("{at}.d63"), faults);
+            faults.within(
+                format!("{at}.uniformity"),
+                uniformity,
+                0.1,
+                20.0,
+                "crushed rock has 0.7 to 1.5",
+            );
+            range(from, to, at, faults);
+        }
+    }
+}
+
+fn diameter(value: Length, place: String, faults: &mut Faults) {
+    faults.length(place, value, DIAMETER_M[0], DIAMETER_M[1]);
+}
+
+fn range(from: Length, to: Length, at: &str, faults: &mut Faults) {
+    diameter(from, format!("{at}.from"), faults);
+    diameter(to, format!("{at}.to"), faults);
+    if from > to {
+        inverted(from, to, at, faults);
+    } else {
+        ratio([from.metres(), to.metres()], at, faults);
+    }
+}
+
+fn inverted(from: Length, to: Length, at: &str, faults: &mut Faults) {
+    faults.add(
+        format!("{at}.from"),
+        format!("from {from} is above to {to}"),
+        "from at most to; equal for pieces of one size",
+    );
+}
+
+fn ratio([from, to]: [f64; 2], at: &str, faults: &mut Faults) {
+    // A hair over the limit is rounding, not a wider range.
+    if from > 0.0 && to / from > MAX_RATIO * (1.0 + 1e-9) {
+        faults.add(
+            at,
+            format!(
+                "sizes from {} to {} span a ratio of {:.0}",
+                said(from),
+                said(to),
+                to / from
+            ),
+            format!("at most {MAX_RATIO}; split the pass in two"),
+        );
+    }
+}
+
+fn lognormal_range(median: Length, limits: [Option<Length>; 2], at: &str, faults: &mut Faults) {
+    for (value, key) in limits.into_iter().zip(["from", "to"]) {
+        if let Some(value) = value {
+            diameter(value, format!("{at}.{key}"), faults);
+        }
+    }
+    match limits {
+        [Some(from), Some(to)] if from > to => inverted(from, to, at, faults),
+        [Some(from), _] if from > median => faults.add(
+            format!("{at}.from"),
+            format!("from {from} is above the median {median}"),
+            "from at most the median",
+        ),
+        [_, Some(to)] if to < median => faults.add(
+            format!("{at}.to"),
+            format!("to {to} is below the median {median}"),
+            "to at least the median",
+        ),
+        _ => {}
+    }
+}
+
+fn clumps(clumps: &Clumps, at: &str, faults: &mut Faults) {
+    faults.above(
+        format!("{at}.parents_per_m2"),
+        clumps.parents_per_m2,
+        0.0,
+        1e6,
+        "parents a square metre",
+    );
+    faults.positive_length(format!("{at}.spread"), clumps.spread, MAX_REACH_M);
+    faults.within(format!("{at}.share"), clumps.share, 0.0, 1.0, "");
+}
+
+fn gather(field: &Gather, at: &str, faults: &mut Faults) {
+    match field {
+        Gather::Patches(p) => {
+            let at = format!("{at}.patches");
+            faults.length(
+                format!("{at}.feature"),
+                p.feature,
+                FEATURE_M[0],
+                FEATURE_M[1],
+            );
+            faults.within(
+                format!("{at}.fill"),
+                p.fill,
+                0.0,
+                1.0,
+                "a share of the ground",
+            );
+            faults.within(format!("{at}.roughness"), p.roughness, 0.0, 1.0, "");
+        }
+        Gather::Slope(s) => {
+            let at = format!("{at}.slope");
+            faults.angle(format!("{at}.from"), s.from, 0.0, 90.0);
+            faults.angle(format!("{at}.to"), s.to, 0.0, 90.0);
+            if s.from > s.to {
+                faults.add(
+                    format!("{at}.from"),
+                    format!("from {} is above to {}", s.from, s.to),
+                    "from at most to",
+                );
+            }
+        }
+        Gather::Hollows(s) => {
+            faults.length(format!("{at}.hollows.radius"), s.radius, 1e-3, MAX_REACH_M);
+        }
+        Gather::Crests(s) => {
+            faults.length(format!("{at}.crests.radius"), s.radius, 1e-3, MAX_REACH_M);
+        }
+        Gather::Near(_) | Gather::ClearOf(_) | Gather::Between(_) => {}
+    }
+    if let Some((key, reach)) = reach(field) {
+        let at = format!("{at}.{key}");
+        faults.length(format!("{at}.within"), reach.within, 0.0, MAX_REACH_M);
+        match reach.smallest {
+            Smallest::Share(share) => faults.above(
+                format!("{at}.smallest"),
+                share,
+                0.0,
+                1000.0,
+                "a share of the asking piece's own diameter",
+            ),
+            Smallest::Length(length) => {
+                faults.positive_length(format!("{at}.smallest"), length, DIAMETER_M[1]);
+            }
+        }
+        if key != "clear_of" && reach.within.metres() <= 0.0 {
+            faults.add(
+                format!("{at}.within"),
+                "no distance is given, so the field is zero everywhere",
+                "a distance above 0 m, such as \"0.1 m\"",
+            );
+        }
+    }
+}
+
+/// The key and the reference of a field that refers to something.
+fn reach(field: &Gather) -> Option<(&'static str, &Reach)> {
+    match field {
+        Gather::Near(r) => Some(("near", r)),
+        Gather::ClearOf(r) => Some(("clear_of", r)),
+        Gather::Between(r) => Some(("between", r)),
+        _ => None,
+    }
+}
+
+/// `what` must be the hero or an earlier pass.
+fn refers(passes: &[Pass], i: usize, has_hero: bool, what: &str, place: &str, faults: &mut Faults) {
+    if what == HERO {
+        if !has_hero {
+            faults.add(
+                place,
+                "the shot has no hero",
+                "add one under `hero`, or name an earlier pass",
+            );
+        }
+        return;
+    }
+    let earlier: Vec<&str> = passes[..i].iter().map(|p| p.name.as_str()).collect();
+    if earlier.contains(&what) {
+        return;
+    }
+    let me = passes[i].name.as_str();
+    if what == me {
+        faults.add(
+            place,
+            format!("the pass {me:?} refers to itself"),
+            "name the hero or an earlier pass; `clumps` gathers a pass about itself",
+        );
+        return;
+    }
+    let refers_back = |p: &Pass| {
+        p.gather
+            .iter()
+            .filter_map(reach)
+            .any(|(_, reach)| reach.what == me)
+    };
+    match passes.iter().find(|p| p.name == what) {
+        Some(later) if refers_back(later) => faults.add(
+            place,
+            format!("circular: {me:?} refers to {what:?}, which refers to {me:?}"),
+            "only one of the two can refer to the other; lay the other one first",
+        ),
+        Some(_) => faults.add(
+            place,
+            format!("the pass {what:?} is laid later"),
+            format!("move {what:?} in front of {me:?}: a pass refers to what is laid already"),
+        ),
+        None => {
+            let mut known = earlier;
+            known.push(HERO);
+            let hint = match likely(what, &known) {
+                Some(name) => format!("did you mean `{name}`?"),
+                None => format!("one of {}", known.join(", ")),
+            };
+            faults.add(place, format!("there is no pass {what:?}"), hint);
+        }
+    }
+}
+
+fn rest(rest: &Rest, at: &str, faults: &mut Faults) {
+    for (k, share) in rest.bury.iter().enumerate() {
+        faults.within(
+            format!("{at}.bury[{k}]"),
+            *share,
+            0.0,
+            1.0,
+            "a share of the piece's height",
+        );
+    }
+    if rest.bury[0] > rest.bury[1] {
+        faults.add(
+            format!("{at}.bury"),
+            format!("least {} is above most {}", rest.bury[0], rest.bury[1]),
+            "least first, such as [0.1, 0.3]",
+        );
+    }
+    if let Some(heading) = rest.heading {
+        faults.azimuth(format!("{at}.heading.toward"), heading.toward);
+        faults.angle(format!("{at}.heading.spread"), heading.spread, 0.0, 180.0);
+    }
+    faults.angle(format!("{at}.tilt"), rest.tilt, 0.0, 90.0);
+}

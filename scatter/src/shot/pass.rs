@@ -1,0 +1,174 @@
+//! A pass: one kind of dressing.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use super::gather::Gather;
+use super::scene::one;
+use super::sizes::Sizes;
+use crate::units::{Angle, Length};
+
+/// Kinds of pieces that the tool grows.
+pub const KINDS: [&str; 7] = [
+    "rock",
+    "cobble",
+    "pebble",
+    "leaf",
+    "twig",
+    "tuft",
+    "bark-flake",
+];
+
+/// One kind of dressing. How much is `cover` or `per_m2`.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+#[schemars(extend("oneOf" = [{ "required": ["cover"] }, { "required": ["per_m2"] }]))]
+pub struct Pass {
+    /// Name, unique in the shot, 1 to 64 of a-z 0-9 - _; not `hero`. The pass's random streams hang on it.
+    #[schemars(regex(pattern = "^[a-z0-9_-]{1,64}$"))]
+    pub name: String,
+    /// Kinds of pieces, at least one, each as likely as the others.
+    #[schemars(length(min = 1), schema_with = "kinds")]
+    pub pieces: Vec<String>,
+    /// `spaced`: pieces keep apart; `strewn`: pieces may cross.
+    pub place: Place,
+    /// Share of the ground's plan area under the pieces where the pass is at full strength, above 0, to 1.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(max = 1.0), extend("exclusiveMinimum" = 0))]
+    pub cover: Option<f64>,
+    /// Pieces a square metre where the pass is at full strength, above 0, to 1e9.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(max = 1e9), extend("exclusiveMinimum" = 0))]
+    pub per_m2: Option<f64>,
+    /// How large the pieces are.
+    pub sizes: Sizes,
+    /// Gathers pieces round random parents. Default none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub clumps: Option<Clumps>,
+    /// Where the pass is strong; the fields multiply. Default everywhere.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub gather: Vec<Gather>,
+    /// How the pieces lie.
+    #[serde(default)]
+    pub rest: Rest,
+    /// Distance kept between spaced pieces, as a multiple of touching, 1 to 4. Default 1.
+    #[serde(default = "one")]
+    #[schemars(range(min = 1.0, max = 4.0))]
+    pub spacing: f64,
+    /// Share of the touching distance by which spaced pieces may overlap, 0 to 0.9. Default 0.
+    #[serde(default)]
+    #[schemars(range(min = 0.0, max = 0.9))]
+    pub overlap: f64,
+}
+
+fn kinds(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
+    schemars::json_schema!({
+        "type": "array",
+        "items": { "type": "string", "enum": KINDS },
+        "minItems": 1,
+        "uniqueItems": true
+    })
+}
+
+/// How pieces of a pass stand to each other.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Place {
+    /// Pieces keep apart.
+    Spaced,
+    /// Pieces may cross.
+    Strewn,
+}
+
+/// How much of a pass there is where it is at full strength.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Amount {
+    /// Share of the ground's plan area, above 0, to 1.
+    Cover(f64),
+    /// Pieces a square metre.
+    PerM2(f64),
+}
+
+impl Pass {
+    /// How much of the pass there is.
+    #[must_use]
+    pub fn amount(&self) -> Amount {
+        match (self.cover, self.per_m2) {
+            (Some(cover), _) => Amount::Cover(cover),
+            (None, count) => Amount::PerM2(count.unwrap_or(0.0)),
+        }
+    }
+}
+
+/// A cluster process: parents at random, offspring round them with a Gaussian spread (Thomas 1949).
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Clumps {
+    /// Parents a square metre, above 0, to 1e6.
+    #[schemars(range(max = 1e6), extend("exclusiveMinimum" = 0))]
+    pub parents_per_m2: f64,
+    /// Standard deviation of the distance from the parent along each axis, above zero, to 1 km.
+    #[schemars(schema_with = "crate::units::positive_length")]
+    pub spread: Length,
+    /// Share of the pieces that belong to clumps; the others are anywhere. 0 to 1. Default 1.
+    #[serde(default = "one")]
+    #[schemars(range(min = 0.0, max = 1.0))]
+    pub share: f64,
+}
+
+/// How a piece lies.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Rest {
+    /// Least and most share of the piece's height that is sunk in the ground, 0 to 1. Default [0.1, 0.3].
+    #[serde(default = "default_bury")]
+    #[schemars(inner(range(min = 0.0, max = 1.0)))]
+    pub bury: [f64; 2],
+    /// Direction of the long axes. Default any.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub heading: Option<Heading>,
+    /// Standard deviation of a random tilt away from how it stands, 0 to 90 deg. Default 0.
+    #[serde(default)]
+    pub tilt: Angle,
+    /// What is up for the piece. Default normal.
+    #[serde(default)]
+    pub stand: Stand,
+}
+
+/// Stones on settled ground sit a little in it (common practice, no source: checks on burial give no figure).
+fn default_bury() -> [f64; 2] {
+    [0.1, 0.3]
+}
+
+impl Default for Rest {
+    fn default() -> Self {
+        Self {
+            bury: default_bury(),
+            heading: None,
+            tilt: Angle::default(),
+            stand: Stand::default(),
+        }
+    }
+}
+
+/// A direction with a spread.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Heading {
+    /// Mean azimuth of the long axes, clockwise from -z seen from above.
+    pub toward: Angle,
+    /// Standard deviation about it, 0 to 180 deg. Default 0.
+    #[serde(default)]
+    pub spread: Angle,
+}
+
+/// What is up for a piece.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Stand {
+    /// The ground's normal.
+    #[default]
+    Normal,
+    /// The world's upright.
+    Up,
+}

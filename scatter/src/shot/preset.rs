@@ -1,0 +1,179 @@
+//! Passes for known grounds, held in the binary.
+
+use std::path::Path;
+
+use serde::{Deserialize, Serialize};
+
+use super::form::{self, likely};
+use super::{Budget, Camera, Deliver, Ground, Light, Pass, Resolve, Shot};
+use crate::error::{Error, Result};
+use crate::units::Length;
+
+/// A known ground: what it is like, and the passes that dress it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Preset {
+    /// Name, as on the command line.
+    #[serde(rename = "preset")]
+    pub name: String,
+    /// What it looks like, in a line.
+    pub about: String,
+    /// Where each figure comes from.
+    #[serde(default)]
+    pub sources: Vec<String>,
+    /// The ground under it.
+    pub ground: Ground,
+    /// A light that suits it.
+    #[serde(default)]
+    pub light: Light,
+    /// Its passes, in the order that they are laid.
+    pub passes: Vec<Pass>,
+}
+
+/// The files of the folder `presets`, by name.
+const FILES: [(&str, &str); 5] = [
+    (
+        "autumn-litter",
+        include_str!("../../../presets/autumn-litter.json"),
+    ),
+    (
+        "desert-pavement",
+        include_str!("../../../presets/desert-pavement.json"),
+    ),
+    (
+        "forest-floor",
+        include_str!("../../../presets/forest-floor.json"),
+    ),
+    (
+        "river-gravel",
+        include_str!("../../../presets/river-gravel.json"),
+    ),
+    ("scree", include_str!("../../../presets/scree.json")),
+];
+
+impl Preset {
+    /// Names of all presets, sorted.
+    pub fn names() -> impl Iterator<Item = &'static str> {
+        FILES.iter().map(|(name, _)| *name)
+    }
+
+    /// All presets, sorted by name.
+    ///
+    /// # Errors
+    /// A preset's file is broken: a fault of ours, which a test rules out.
+    pub fn all() -> Result<Vec<Self>> {
+        FILES.iter().map(|file| Self::from_file(*file)).collect()
+    }
+
+    /// The preset called `name`.
+    ///
+    /// # Errors
+    /// There is none of that name.
+    pub fn find(name: &str) -> Result<Self> {
+        let Some(file) = FILES.iter().find(|(n, _)| *n == name) else {
+            let known: Vec<&str> = Self::names().collect();
+            let list = known.join(", ");
+            let hint = match likely(name, &known) {
+                Some(likely) => format!("did you mean `{likely}`? There are {list}"),
+                None => format!("one of {list}"),
+            };
+            return Err(Error::input(
+                "",
+                format!("there is no preset {name:?}"),
+                hint,
+            ));
+        };
+        Self::from_file(*file)
+    }
+
+    fn from_file((name, text): (&str, &str)) -> Result<Self> {
+        form::read(text).map_err(|e: Error| e.in_file(Path::new(&format!("presets/{name}.json"))))
+    }
+
+    /// Text of the preset's file.
+    #[must_use]
+    pub fn text(name: &str) -> Option<&'static str> {
+        FILES
+            .iter()
+            .find(|(n, _)| *n == name)
+            .map(|(_, text)| *text)
+    }
+
+    /// A shot that dresses as it stands: this preset in front of one close camera.
+    #[must_use]
+    pub fn shot(&self, name: &str) -> Shot {
+        Shot {
+            schema: None,
+            name: name.to_owned(),
+            take: 1,
+            cameras: vec![close_camera()],
+            ground: self.ground.clone(),
+            hero: Vec::new(),
+            light: self.light,
+            passes: self.passes.clone(),
+            resolve: Resolve::default(),
+            budget: Budget::default(),
+            deliver: Deliver::default(),
+        }
+    }
+}
+
+/// A crouching person's view: 0.45 m over the ground, 1.2 m from what it looks at, focused there.
+fn close_camera() -> Camera {
+    let m = Length::from_metres;
+    Camera {
+        name: "close".into(),
+        at: [m(0.0), m(0.45), m(1.15)],
+        toward: Some([m(0.0), m(0.05), m(0.0)]),
+        rotation: None,
+        roll: None,
+        lens: Some(Length::from_millimetres(40.0)),
+        sensor: Some([36.0, 24.0].map(Length::from_millimetres)),
+        vertical_angle: None,
+        frame: [1920, 1080],
+        near: Length::from_millimetres(50.0),
+        far: Some(m(30.0)),
+        focus: Some(m(1.2)),
+        stop: Some(5.6),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::collections::BTreeSet;
+
+    #[test]
+    fn the_folder_and_the_binary_hold_the_same_presets() {
+        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../presets");
+        let mut found = BTreeSet::new();
+        for entry in std::fs::read_dir(&folder).unwrap() {
+            let path = entry.unwrap().path();
+            if path.extension().is_some_and(|e| e == "json") {
+                found.insert(path.file_stem().unwrap().to_string_lossy().into_owned());
+            }
+        }
+        let held: BTreeSet<String> = Preset::names().map(str::to_owned).collect();
+        assert_eq!(held, found, "in the binary, in {}", folder.display());
+    }
+
+    #[test]
+    fn every_preset_makes_a_shot_that_passes_its_check() {
+        for preset in Preset::all().unwrap() {
+            let shot = preset.shot("trial");
+            shot.check()
+                .unwrap_or_else(|e| panic!("{}: {e}", preset.name));
+            let text = serde_json::to_string_pretty(&shot).unwrap();
+            let again = Shot::parse(&text, Path::new("trial.json")).unwrap();
+            assert_eq!(again, shot, "written and read back");
+            assert_eq!(again.digest(), shot.digest());
+            assert!(!preset.about.contains('\n'), "one line");
+        }
+    }
+
+    #[test]
+    fn a_mistyped_preset_gets_the_likely_name() {
+        let error = Preset::find("river-gravle").unwrap_err().to_string();
+        assert!(error.contains("did you mean `river-gravel`?"), "{error}");
+    }
+}

@@ -1,0 +1,163 @@
+//! Ground, hero and light as the document has them.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use crate::units::{Angle, Length};
+
+/// The ground: `plane` or `relief`, where it ends, and what it looks like in the picture.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+#[schemars(extend("oneOf" = [{ "required": ["plane"] }, { "required": ["relief"] }]))]
+pub struct Ground {
+    /// A flat ground through the origin.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub plane: Option<Plane>,
+    /// A ground with hills and hollows from fractal noise.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub relief: Option<Relief>,
+    /// Size along x and z, centred on the origin, above zero; the ground ends there. Default endless.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub extent: Option<[Length; 2]>,
+    /// What the bare ground looks like; only the picture uses it. Default soil.
+    #[serde(default)]
+    pub look: Look,
+}
+
+impl Default for Ground {
+    fn default() -> Self {
+        Self {
+            plane: Some(Plane::default()),
+            relief: None,
+            extent: None,
+            look: Look::default(),
+        }
+    }
+}
+
+/// A flat ground.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Plane {
+    /// Slope angle, 0 to 80 deg. Default 0.
+    #[serde(default)]
+    pub tilt: Angle,
+    /// Azimuth that the ground falls toward, clockwise from -z seen from above. Default 0.
+    #[serde(default)]
+    pub toward: Angle,
+}
+
+/// A ground from fractal noise, on a slope if `tilt` is set.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Relief {
+    /// Height from the low ground to the high, at least 0, to 1 km.
+    #[schemars(schema_with = "crate::units::length_from_zero")]
+    pub height: Length,
+    /// Length of the largest hills and hollows, 1 mm to 100 km.
+    #[schemars(schema_with = "crate::units::positive_length")]
+    pub feature: Length,
+    /// Strength of each finer octave over the one before: 0 (smooth) to 1 (broken). Default 0.5.
+    #[serde(default = "default_roughness")]
+    #[schemars(range(min = 0.0, max = 1.0))]
+    pub roughness: f64,
+    /// Slope angle of the whole, 0 to 80 deg. Default 0.
+    #[serde(default)]
+    pub tilt: Angle,
+    /// Azimuth that the whole falls toward, clockwise from -z seen from above. Default 0.
+    #[serde(default)]
+    pub toward: Angle,
+}
+
+/// Each octave half as strong as the one before: the usual fractal noise.
+pub(super) fn default_roughness() -> f64 {
+    0.5
+}
+
+/// What bare ground looks like.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Look {
+    /// Brown earth.
+    #[default]
+    Soil,
+    /// Pale sand.
+    Sand,
+    /// Mixed fine gravel.
+    Gravel,
+    /// Bare rock.
+    Rock,
+    /// Rotted leaves and needles.
+    Litter,
+}
+
+/// Something that the shot is about.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Hero {
+    /// glTF file (`.glb` or `.gltf`), relative to the shot's folder.
+    #[schemars(length(min = 1))]
+    pub file: String,
+    /// Where its origin stands: x, y (up), z; y counts from the ground under it.
+    pub at: [Length; 3],
+    /// Turn about the upright, clockwise seen from above. Default 0.
+    #[serde(default)]
+    pub turn: Angle,
+    /// Uniform scale, above 0, to 1000000. Default 1.
+    #[serde(default = "one")]
+    #[schemars(range(max = 1e6), extend("exclusiveMinimum" = 0))]
+    pub scale: f64,
+    /// Ground kept clear round its outline in plan, at least 0, to 1 km. Default 0: only under it.
+    #[serde(default)]
+    #[schemars(schema_with = "crate::units::length_from_zero")]
+    pub clear: Length,
+    /// How deep it stands in the ground, at least 0, to 1 km. Default 0.
+    #[serde(default)]
+    #[schemars(schema_with = "crate::units::length_from_zero")]
+    pub sink: Length,
+}
+
+pub(super) fn one() -> f64 {
+    1.0
+}
+
+/// What lights the shot.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Light {
+    /// The sun.
+    #[serde(default)]
+    pub sun: Sun,
+}
+
+/// Direction of the sun.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Sun {
+    /// Azimuth where the sun stands, clockwise from -z seen from above. Default 140 deg.
+    #[serde(default = "default_azimuth")]
+    pub azimuth: Angle,
+    /// Height over the horizon, above 0, to 90 deg. Default 35 deg.
+    #[serde(default = "default_elevation")]
+    #[schemars(schema_with = "crate::units::positive_angle")]
+    pub elevation: Angle,
+}
+
+/// Behind the right shoulder of a camera that looks along -z.
+fn default_azimuth() -> Angle {
+    Angle::from_degrees(140.0)
+}
+
+/// Low enough to model the ground, high enough to keep shadows short.
+fn default_elevation() -> Angle {
+    Angle::from_degrees(35.0)
+}
+
+impl Default for Sun {
+    fn default() -> Self {
+        Self {
+            azimuth: default_azimuth(),
+            elevation: default_elevation(),
+        }
+    }
+}
