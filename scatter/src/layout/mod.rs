@@ -1,5 +1,9 @@
 //! The result of dressing a shot.
 
+mod dress;
+
+pub use dress::{Progress, dress};
+
 use std::sync::Arc;
 
 use glam::DVec3;
