@@ -1,3 +1,31 @@
-//! The `scatter` command.
+//! The `scatter` command: reads the arguments, runs one command, says what became of it.
 
-fn main() {}
+mod args;
+mod commands;
+mod output;
+
+use std::process::ExitCode;
+
+use clap::Parser;
+
+use args::{Cli, Command};
+use output::Output;
+
+fn main() -> ExitCode {
+    let cli = match Cli::try_parse() {
+        Ok(cli) => cli,
+        Err(told) => return output::usage(&told),
+    };
+    let output = Output::new(cli.quiet);
+    let done = match &cli.command {
+        Command::New(args) => commands::new::run(args, &output),
+        Command::Dress(args) => commands::dress::run(args, &output),
+        Command::Presets(args) => commands::presets::run(args, &output),
+        Command::Schema => commands::schema::run(&output),
+        Command::Completions(args) => commands::completions::run(args, &output),
+    };
+    match done {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) => output.failed(&error),
+    }
+}

@@ -99,6 +99,24 @@ impl Preset {
             .map(|(_, text)| *text)
     }
 
+    /// Text of a shot file that reads as [`Preset::shot`] does, with the preset's passes as its file has them.
+    #[must_use]
+    pub fn shot_text(&self, name: &str) -> String {
+        let shot = self.shot(name);
+        let camera = serde_json::to_string(&shot.cameras[0])
+            .unwrap_or_default()
+            .replace("\":", "\": ")
+            .replace(",\"", ", \"");
+        let text = Self::text(&self.name).unwrap_or_default();
+        // A preset's file ends with what a shot has too: ground, light and passes.
+        let ending = text.find("\"ground\":").map_or("", |start| &text[start..]);
+        format!(
+            "{{\n  \"shot\": {},\n  \"take\": {},\n  \"cameras\": [\n    {camera}\n  ],\n  {ending}",
+            serde_json::Value::from(name),
+            shot.take
+        )
+    }
+
     /// A shot that dresses as it stands: this preset in front of one close camera.
     #[must_use]
     pub fn shot(&self, name: &str) -> Shot {
@@ -164,9 +182,11 @@ mod tests {
             shot.check()
                 .unwrap_or_else(|e| panic!("{}: {e}", preset.name));
             let text = serde_json::to_string_pretty(&shot).unwrap();
-            let again = Shot::parse(&text, Path::new("trial.json")).unwrap();
-            assert_eq!(again, shot, "written and read back");
-            assert_eq!(again.digest(), shot.digest());
+            for text in [text, preset.shot_text("trial")] {
+                let again = Shot::parse(&text, Path::new("trial.json")).unwrap();
+                assert_eq!(again, shot, "written and read back");
+                assert_eq!(again.digest(), shot.digest());
+            }
             assert!(!preset.about.contains('\n'), "one line");
         }
     }

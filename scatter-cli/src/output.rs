@@ -1,0 +1,178 @@
+//! The one place that prints: data on standard output, everything else on standard error.
+
+use std::fmt::Write as _;
+use std::io::{self, ErrorKind, IsTerminal, Write};
+use std::process::ExitCode;
+use std::sync::Mutex;
+
+use scatter::error::{Error, Fault, Kind, Result};
+use scatter::layout::Progress;
+
+/// Exit status of a command that failed: the disk or the system refused.
+const FAILED: u8 = 1;
+/// Exit status of bad input.
+const BAD_INPUT: u8 = 2;
+/// Exit status of a shot over its budget.
+const OVER_BUDGET: u8 = 3;
+
+/// Where a command says things.
+#[derive(Debug)]
+pub(crate) struct Output {
+    quiet: bool,
+    terminal: bool,
+    color: bool,
+    /// A progress line stands on the terminal.
+    line: Mutex<bool>,
+}
+
+impl Output {
+    /// For standard output and error as they are.
+    pub(crate) fn new(quiet: bool) -> Self {
+        let terminal = io::stderr().is_terminal();
+        // https://no-color.org: any value but the empty one turns colour off.
+        let no_color = std::env::var_os("NO_COLOR").is_some_and(|v| !v.is_empty());
+        Self {
+            quiet,
+            terminal,
+            color: terminal && !no_color,
+            line: Mutex::new(false),
+        }
+    }
+
+    /// Writes data to standard output. A reader that has gone away is no error.
+    pub(crate) fn data(&self, text: &str) -> Result<()> {
+        let mut out = io::stdout().lock();
+        match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+            Err(e) if e.kind() != ErrorKind::BrokenPipe => Err(Error::new(
+                Kind::Failed,
+                Fault::new(
+                    "standard output",
+                    format!("can't write: {e}"),
+                    "check where the output goes",
+                ),
+            )),
+            _ => Ok(()),
+        }
+    }
+
+    /// Says something to the person, unless they asked for quiet.
+    pub(crate) fn say(&self, text: &str) {
+        if !self.quiet {
+            self.end_line();
+            to_stderr(&format!("{text}\n"));
+        }
+    }
+
+    /// Says what went wrong; gives the exit status.
+    pub(crate) fn failed(&self, error: &Error) -> ExitCode {
+        self.end_line();
+        to_stderr(&format!("{} {error}\n", self.red("error:")));
+        ExitCode::from(match error.kind {
+            Kind::Input => BAD_INPUT,
+            Kind::OverBudget => OVER_BUDGET,
+            _ => FAILED,
+        })
+    }
+
+    fn red(&self, text: &str) -> String {
+        if self.color {
+            format!("\x1b[1;31m{text}\x1b[0m")
+        } else {
+            text.to_owned()
+        }
+    }
+
+    /// Clears a standing progress line.
+    fn end_line(&self) {
+        if let Ok(mut standing) = self.line.lock()
+            && std::mem::take(&mut *standing)
+        {
+            to_stderr("\r\x1b[K");
+        }
+    }
+}
+
+impl Progress for Output {
+    fn stage(&self, stage: &str) {
+        if self.terminal
+            && !self.quiet
+            && let Ok(mut standing) = self.line.lock()
+        {
+            to_stderr(&format!("\r\x1b[K{stage} .."));
+            *standing = true;
+        }
+    }
+}
+
+/// A message that can't be shown is lost: there is nowhere left to say so.
+fn to_stderr(text: &str) {
+    let _ = io::stderr().lock().write_all(text.as_bytes());
+}
+
+/// Prints what the argument reader has to say: help and version as data, mistakes on standard error.
+pub(crate) fn usage(told: &clap::Error) -> ExitCode {
+    match told.print() {
+        Err(e) if e.kind() != ErrorKind::BrokenPipe => ExitCode::from(FAILED),
+        _ => ExitCode::from(u8::try_from(told.exit_code()).unwrap_or(BAD_INPUT)),
+    }
+}
+
+/// Rows in columns: the first to the left, the others to the right, two spaces between.
+pub(crate) fn table(rows: &[Vec<String>]) -> String {
+    let columns = rows.iter().map(Vec::len).max().unwrap_or(0);
+    let width = |column: usize| {
+        rows.iter()
+            .filter_map(|row| row.get(column))
+            .map(|cell| cell.chars().count())
+            .max()
+            .unwrap_or(0)
+    };
+    let widths: Vec<usize> = (0..columns).map(width).collect();
+    let mut text = String::new();
+    for row in rows {
+        let mut line = String::new();
+        for (column, (cell, width)) in row.iter().zip(&widths).enumerate() {
+            // Writing to a String can't fail.
+            let _ = if column == 0 {
+                write!(line, "{cell:<width$}")
+            } else {
+                write!(line, "  {cell:>width$}")
+            };
+        }
+        text.push_str(line.trim_end());
+        text.push('\n');
+    }
+    text
+}
+
+/// A count with its thousands apart: 1234567 is `1 234 567`.
+pub(crate) fn grouped(count: u64) -> String {
+    let digits = count.to_string();
+    let mut text = String::new();
+    for (i, digit) in digits.chars().enumerate() {
+        if i > 0 && (digits.len() - i).is_multiple_of(3) {
+            text.push(' ');
+        }
+        text.push(digit);
+    }
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn thousands_stand_apart() {
+        assert_eq!(grouped(0), "0");
+        assert_eq!(grouped(999), "999");
+        assert_eq!(grouped(1000), "1 000");
+        assert_eq!(grouped(1_234_567), "1 234 567");
+    }
+
+    #[test]
+    fn columns_line_up() {
+        let rows = [["a", "10"], ["long", "5"]].map(|row| row.map(str::to_owned).to_vec());
+        assert_eq!(table(&rows), "a     10\nlong   5\n");
+    }
+}
