@@ -361,15 +361,21 @@ impl JsonSchema for Bytes {
 /// Schema of a length above zero.
 #[must_use]
 pub fn positive_length(_: &mut SchemaGenerator) -> Schema {
-    let mut schema = typed_schema(
-        &format!(r"\+?{ABOVE_ZERO}"),
+    above_zero(
         LENGTH_UNITS,
         "a length above zero: a text such as \"4 mm\" or \"0.6 m\", or a plain number of metres",
-    );
-    if let Some(number) = schema.pointer_mut("/anyOf/0") {
-        number["exclusiveMinimum"] = 0.into();
-    }
-    schema
+    )
+}
+
+/// Schema of two lengths above zero.
+#[must_use]
+pub fn positive_length_pair(generator: &mut SchemaGenerator) -> Schema {
+    json_schema!({
+        "type": "array",
+        "items": positive_length(generator),
+        "minItems": 2,
+        "maxItems": 2
+    })
 }
 
 /// Schema of a length of at least zero.
@@ -386,14 +392,17 @@ pub fn length_from_zero(_: &mut SchemaGenerator) -> Schema {
     schema
 }
 
-/// Schema of an angle above zero and below `below_degrees` (as a number; the text form can't bound it above).
+/// Schema of an angle above zero.
 #[must_use]
 pub fn positive_angle(_: &mut SchemaGenerator) -> Schema {
-    let mut schema = typed_schema(
-        &format!(r"\+?{ABOVE_ZERO}"),
+    above_zero(
         ANGLE_UNITS,
         "an angle above zero: a text such as \"35 deg\" or \"0.6 rad\", or a plain number of degrees",
-    );
+    )
+}
+
+fn above_zero(units: &str, form: &str) -> Schema {
+    let mut schema = typed_schema(&format!(r"\+?{ABOVE_ZERO}"), units, form);
     if let Some(number) = schema.pointer_mut("/anyOf/0") {
         number["exclusiveMinimum"] = 0.into();
     }

@@ -43,7 +43,7 @@ pub struct Camera {
     /// Sensor width and height, above zero, to 1 m. The width spans the frame's width; the height follows the
     /// frame's aspect. Default 36 mm x 24 mm.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schemars(schema_with = "positive_length_pair")]
+    #[schemars(schema_with = "crate::units::positive_length_pair")]
     pub sensor: Option<[Length; 2]>,
     /// Vertical angle of view instead of `lens`: above 0, to 179 deg.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -68,15 +68,6 @@ pub struct Camera {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(max = 1000.0), extend("exclusiveMinimum" = 0))]
     pub stop: Option<f64>,
-}
-
-fn positive_length_pair(generator: &mut schemars::SchemaGenerator) -> schemars::Schema {
-    schemars::json_schema!({
-        "type": "array",
-        "items": crate::units::positive_length(generator),
-        "minItems": 2,
-        "maxItems": 2
-    })
 }
 
 fn default_near() -> Length {

@@ -25,7 +25,7 @@ pub const KINDS: [&str; 7] = [
 #[schemars(extend("oneOf" = [{ "required": ["cover"] }, { "required": ["per_m2"] }]))]
 pub struct Pass {
     /// Name, unique in the shot, 1 to 64 of a-z 0-9 - _; not `hero`. The pass's random streams hang on it.
-    #[schemars(regex(pattern = "^[a-z0-9_-]{1,64}$"))]
+    #[schemars(regex(pattern = "^(?!hero$)[a-z0-9_-]{1,64}$"))]
     pub name: String,
     /// Kinds of pieces, at least one, each as likely as the others.
     #[schemars(length(min = 1), schema_with = "kinds")]

@@ -18,6 +18,7 @@ pub struct Ground {
     pub relief: Option<Relief>,
     /// Size along x and z, centred on the origin, above zero; the ground ends there. Default endless.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(schema_with = "crate::units::positive_length_pair")]
     pub extent: Option<[Length; 2]>,
     /// What the bare ground looks like; only the picture uses it. Default soil.
     #[serde(default)]
