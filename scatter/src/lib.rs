@@ -9,8 +9,10 @@
 pub mod deliver;
 pub mod error;
 pub mod field;
+pub mod ground;
 pub mod kit;
 pub mod layout;
+pub mod noise;
 pub mod optics;
 pub mod place;
 pub mod plan;
@@ -18,3 +20,4 @@ pub mod random;
 pub mod shot;
 pub mod size;
 pub mod units;
+pub mod view;

@@ -163,6 +163,9 @@ impl Strata {
                 self.ensure(&elders, target)?;
             }
         }
+        let layer = &self.plan.schedule.octaves[octave];
+        let windows: Vec<Rectangle> = blocks.iter().map(|b| self.window(octave, *b, margin)).collect();
+        target.prepare(&windows, [layer.from, layer.to])?;
         let results: Vec<(BlockAt, Option<Block>)> = blocks
             .par_iter()
             .map(|at| (*at, self.evaluate_block(octave, *at, margin, target)))
@@ -193,16 +196,16 @@ impl Strata {
             x1: (bx + 1) * BLOCK,
             z1: (bz + 1) * BLOCK,
         };
+        let window = self.window(octave, at, margin);
+        let layer = &self.plan.schedule.octaves[octave];
         let mut elders = Vec::new();
         if self.plan.schedule.spaced {
-            let window = self
-                .block_rectangle(octave, at)
-                .grown(margin * self.plan.schedule.octaves[octave].side);
             for larger in 0..octave {
                 self.collect(larger, window.grown(self.reach(larger)), &mut elders);
             }
         }
-        let (placed, count) = evaluate(&self.plan, octave, core, margin, &elders, target)?;
+        let here = target.here(window, [layer.from, layer.to]);
+        let (placed, count) = evaluate(&self.plan, octave, core, margin, &elders, &here)?;
         let side = self.plan.schedule.octaves[octave].side;
         let first = bz * BLOCK;
         let rows = (0..=BLOCK)
@@ -212,6 +215,12 @@ impl Strata {
             placed,
             count,
         })
+    }
+
+    /// A block with its margin: what its evaluation looks at.
+    fn window(&self, octave: usize, at: BlockAt, margin: i64) -> Rectangle {
+        let margin = if self.plan.schedule.spaced { margin } else { 0 };
+        self.block_rectangle(octave, at).grown(margin * self.plan.schedule.octaves[octave].side)
     }
 
     /// Adds to `into` the evaluated pieces of an octave whose cells touch the rectangle.
@@ -278,9 +287,7 @@ impl Strata {
         margin: i64,
         into: &mut [BTreeSet<BlockAt>],
     ) {
-        let window = self
-            .block_rectangle(octave, block)
-            .grown(margin * self.plan.schedule.octaves[octave].side);
+        let window = self.window(octave, block, margin);
         for (larger, set) in into.iter_mut().enumerate().take(octave) {
             set.extend(self.blocks_of(larger, window.grown(self.reach(larger))));
         }

@@ -1,7 +1,9 @@
 //! Things on the plan: places in whole nanometres, outlines, rectangles.
 
+pub mod buckets;
 pub mod footprint;
 
+pub use buckets::Buckets;
 pub use footprint::Ellipse;
 
 /// Nanometres in a metre: places are whole nanometres, so that differences of places are exact anywhere in the world.
