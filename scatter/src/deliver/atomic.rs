@@ -1,0 +1,210 @@
+//! Files that appear together or not at all.
+//!
+//! Each file is written under a temporary name beside its target, so that the last step is a rename, which the system
+//! does whole or not at all. An old file keeps a second name (a hard link) until every rename is done; if a later one
+//! fails, the old files get their names back.
+
+use std::fs::{self, File};
+use std::io::{self, BufWriter, Write};
+use std::path::{Path, PathBuf};
+
+use tempfile::NamedTempFile;
+
+use super::DeliveredFile;
+use crate::error::{Error, Fault, Kind, Result};
+
+/// Large enough that a system call costs nothing against the bytes that it moves.
+const BUFFER_BYTES: usize = 256 * 1024;
+
+/// A set of files on their way into one folder. Dropped before [`Delivery::commit`], it leaves no trace.
+#[derive(Debug)]
+pub(super) struct Delivery {
+    dir: PathBuf,
+    staged: Vec<Staged>,
+    /// Folders made for this delivery, outermost first.
+    made: Vec<PathBuf>,
+}
+
+/// A complete file under a temporary name.
+#[derive(Debug)]
+struct Staged {
+    target: PathBuf,
+    temp: NamedTempFile,
+    bytes: u64,
+}
+
+impl Delivery {
+    /// Begins a delivery into `dir`, which is made if missing.
+    pub(super) fn open(dir: &Path) -> Result<Self> {
+        let mut delivery = Self {
+            dir: dir.to_path_buf(),
+            staged: Vec::new(),
+            made: Vec::new(),
+        };
+        let missing: Vec<&Path> = dir
+            .ancestors()
+            .take_while(|p| !p.as_os_str().is_empty() && !p.exists())
+            .collect();
+        for folder in missing.into_iter().rev() {
+            fs::create_dir(folder).map_err(|e| {
+                Error::io(
+                    folder,
+                    "can't make the folder",
+                    &e,
+                    "deliver into a folder that you may write to",
+                )
+            })?;
+            delivery.made.push(folder.to_path_buf());
+        }
+        if !dir.as_os_str().is_empty() && !dir.is_dir() {
+            let fault = Fault::new(
+                "",
+                "a file stands where the folder should be",
+                "deliver into another folder, or move that file away",
+            );
+            return Err(Error::new(Kind::Failed, fault).in_file(dir));
+        }
+        Ok(delivery)
+    }
+
+    /// Writes a file in full under a temporary name; returns its length in bytes.
+    pub(super) fn stage(
+        &mut self,
+        name: &str,
+        write: impl FnOnce(&mut BufWriter<&mut File>) -> io::Result<()>,
+    ) -> Result<u64> {
+        let target = self.dir.join(name);
+        if target.is_dir() {
+            let fault = Fault::new(
+                "",
+                "a folder stands where the file should be",
+                "move that folder away, or deliver into another one",
+            );
+            return Err(Error::new(Kind::Failed, fault).in_file(&target));
+        }
+        let mut temp = temporary()
+            .tempfile_in(self.folder())
+            .map_err(|e| cannot_write(&target, &e))?;
+        let mut out = BufWriter::with_capacity(BUFFER_BYTES, temp.as_file_mut());
+        let bytes = write(&mut out)
+            .and_then(|()| out.flush())
+            .and_then(|()| out.get_ref().metadata())
+            .map_err(|e| cannot_write(&target, &e))?
+            .len();
+        // What was only buffered must not reach a file that has failed.
+        drop(out.into_parts());
+        // Some file systems tell of a full disk only here.
+        temp.as_file()
+            .sync_data()
+            .map_err(|e| cannot_write(&target, &e))?;
+        self.staged.push(Staged {
+            target,
+            temp,
+            bytes,
+        });
+        Ok(bytes)
+    }
+
+    /// Gives all staged files their names.
+    pub(super) fn commit(mut self) -> Result<Vec<DeliveredFile>> {
+        let mut delivered = Vec::new();
+        let mut replaced: Vec<(PathBuf, Option<NamedTempFile<()>>)> = Vec::new();
+        for file in std::mem::take(&mut self.staged) {
+            let Staged {
+                target,
+                temp,
+                bytes,
+            } = file;
+            let renamed = self.second_name(&target).and_then(|old| {
+                temp.persist(&target).map_err(|e| e.error)?;
+                Ok(old)
+            });
+            match renamed {
+                Ok(old) => replaced.push((target.clone(), old)),
+                Err(e) => {
+                    put_back(replaced);
+                    return Err(cannot_write(&target, &e));
+                }
+            }
+            delivered.push(DeliveredFile {
+                path: target,
+                bytes,
+            });
+        }
+        self.made.clear();
+        Ok(delivered)
+    }
+
+    /// Gives an existing file a second name, which goes when the result is dropped.
+    fn second_name(&self, target: &Path) -> io::Result<Option<NamedTempFile<()>>> {
+        if target.symlink_metadata().is_err() {
+            return Ok(None);
+        }
+        temporary()
+            .make_in(self.folder(), |second| {
+                match fs::hard_link(target, second) {
+                    Err(e) if e.kind() == io::ErrorKind::AlreadyExists => Err(e),
+                    // Not every file system has links.
+                    Err(_) => fs::copy(target, second).map(|_| ()),
+                    Ok(()) => Ok(()),
+                }
+            })
+            .map(Some)
+    }
+
+    /// The folder as a path that is never empty.
+    fn folder(&self) -> &Path {
+        if self.dir.as_os_str().is_empty() {
+            Path::new(".")
+        } else {
+            &self.dir
+        }
+    }
+}
+
+impl Drop for Delivery {
+    fn drop(&mut self) {
+        self.staged.clear();
+        for folder in self.made.iter().rev() {
+            // A folder that someone else has put a file into stays.
+            let _ = fs::remove_dir(folder);
+        }
+    }
+}
+
+/// Undoes renames: old files get their names back, new ones go. A second failure can't be helped.
+fn put_back(replaced: Vec<(PathBuf, Option<NamedTempFile<()>>)>) {
+    for (target, old) in replaced.into_iter().rev() {
+        match old {
+            Some(old) => {
+                if let Ok(second) = old.into_temp_path().keep() {
+                    let _ = fs::rename(second, &target);
+                }
+            }
+            None => {
+                let _ = fs::remove_file(&target);
+            }
+        }
+    }
+}
+
+/// Temporary names can be told at sight if a killed run leaves one: `.scatter-a1B2c3.tmp`.
+fn temporary() -> tempfile::Builder<'static, 'static> {
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(".scatter-").suffix(".tmp");
+    // As readable as any new file: what the user's mask leaves of this.
+    #[cfg(unix)]
+    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
+    builder
+}
+
+fn cannot_write(target: &Path, source: &io::Error) -> Error {
+    let hint = match source.kind() {
+        io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded => {
+            "make room on the disk, or deliver to another one"
+        }
+        io::ErrorKind::FileTooLarge => "deliver to a disk that takes files of this length",
+        _ => "deliver into a folder that you may write to",
+    };
+    Error::io(target, "can't write", source, hint)
+}

@@ -1,0 +1,67 @@
+//! Is a layout fit to be written?
+
+use crate::error::{Error, Fault, Kind, Result};
+use crate::kit::Mesh;
+use crate::layout::Layout;
+
+/// Refuses what no format can say: numbers that are not finite, indices to nothing, meshes that contradict themselves.
+///
+/// # Errors
+/// Names the first place found.
+pub(super) fn check(layout: &Layout) -> Result<()> {
+    for (i, piece) in layout.pieces.iter().enumerate() {
+        for (j, part) in piece.parts.iter().enumerate() {
+            if let Some(problem) = mesh_problem(&part.mesh) {
+                return Err(unfit(
+                    format!("pieces[{i}].parts[{j}]"),
+                    format!("{}: {problem}", piece.name),
+                ));
+            }
+        }
+    }
+    for (i, instance) in layout.instances.iter().enumerate() {
+        let numbers = instance
+            .rotation
+            .iter()
+            .chain([&instance.scale, &instance.diameter]);
+        let problem =
+            if !instance.position.is_finite() || numbers.into_iter().any(|v| !v.is_finite()) {
+                "a number is not finite"
+            } else if usize::from(instance.pass) >= layout.passes.len() {
+                "its pass is not in the layout"
+            } else if usize::from(instance.piece) >= layout.pieces.len() {
+                "its piece is not in the layout"
+            } else {
+                continue;
+            };
+        return Err(unfit(format!("instances[{i}]"), problem.to_owned()));
+    }
+    Ok(())
+}
+
+fn mesh_problem(mesh: &Mesh) -> Option<&'static str> {
+    let count = mesh.positions.len();
+    if mesh.normals.len() != count {
+        Some("normals and positions differ in number")
+    } else if !mesh.colors.is_empty() && mesh.colors.len() != count {
+        Some("colours and positions differ in number")
+    } else if !mesh.indices.len().is_multiple_of(3) {
+        Some("the number of indices is no multiple of three")
+    } else if mesh.indices.iter().any(|&i| i as usize >= count) {
+        Some("an index points past the vertices")
+    } else if !mesh
+        .positions
+        .iter()
+        .chain(&mesh.normals)
+        .all(|v| v.is_finite())
+    {
+        Some("a vertex is not finite")
+    } else {
+        None
+    }
+}
+
+fn unfit(place: String, problem: String) -> Error {
+    let hint = "this is a fault of the program, not of the shot: please report it";
+    Error::new(Kind::Failed, Fault::new(place, problem, hint))
+}

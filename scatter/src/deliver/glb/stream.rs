@@ -1,0 +1,100 @@
+//! The binary part, block by block.
+
+use std::io::{self, Write};
+
+use glam::{DVec3, Vec3};
+
+use crate::layout::Instance;
+
+/// Items encoded before they are handed on: bounds the memory of a block of any length.
+const ITEMS_AT_ONCE: usize = 4096;
+
+/// The contents of one buffer view, borrowed from the layout.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Block<'a> {
+    /// Positions or normals, three 32-bit floats each.
+    Vectors(&'a [Vec3]),
+    /// Four 16-bit components each.
+    Colors(&'a [[u16; 4]]),
+    /// Indices that fit in 16 bits.
+    ShortIndices(&'a [u32]),
+    /// Indices of 32 bits.
+    Indices(&'a [u32]),
+    /// Positions of instances less the root's, three 32-bit floats each.
+    Translations(&'a [Instance], DVec3),
+    /// Unit quaternions, x, y, z, w.
+    Rotations(&'a [Instance]),
+    /// The scale, three times over.
+    Scales(&'a [Instance]),
+}
+
+impl Block<'_> {
+    /// Length without padding.
+    pub(super) fn bytes(&self) -> u64 {
+        let (count, size) = match self {
+            Self::Vectors(v) => (v.len(), 12),
+            Self::Colors(v) => (v.len(), 8),
+            Self::ShortIndices(v) => (v.len(), 2),
+            Self::Indices(v) => (v.len(), 4),
+            Self::Translations(v, _) | Self::Scales(v) => (v.len(), 12),
+            Self::Rotations(v) => (v.len(), 16),
+        };
+        count as u64 * size
+    }
+
+    /// Length with the zeros that bring the next block to a multiple of four bytes.
+    pub(super) fn padded_bytes(&self) -> u64 {
+        self.bytes().next_multiple_of(4)
+    }
+
+    /// Writes the block and its padding.
+    pub(super) fn write<W: Write>(&self, out: &mut W) -> io::Result<()> {
+        match *self {
+            Self::Vectors(items) => stream(out, items, |bytes, v| floats(bytes, &v.to_array())),
+            Self::Colors(items) => stream(out, items, |bytes, color| {
+                for component in color {
+                    bytes.extend_from_slice(&component.to_le_bytes());
+                }
+            }),
+            Self::ShortIndices(items) => stream(out, items, |bytes, index| {
+                // The plan uses this block only where every index fits.
+                bytes.extend_from_slice(&index.to_le_bytes()[..2]);
+            }),
+            Self::Indices(items) => stream(out, items, |bytes, index| {
+                bytes.extend_from_slice(&index.to_le_bytes());
+            }),
+            Self::Translations(items, root) => stream(out, items, |bytes, instance| {
+                floats(bytes, &(instance.position - root).as_vec3().to_array());
+            }),
+            Self::Rotations(items) => stream(out, items, |bytes, instance| {
+                floats(bytes, &instance.rotation)
+            }),
+            Self::Scales(items) => stream(out, items, |bytes, instance| {
+                floats(bytes, &[instance.scale; 3])
+            }),
+        }?;
+        let padding = self.padded_bytes() - self.bytes();
+        out.write_all(&[0; 4][..padding as usize])
+    }
+}
+
+fn floats(bytes: &mut Vec<u8>, values: &[f32]) {
+    for value in values {
+        bytes.extend_from_slice(&value.to_le_bytes());
+    }
+}
+
+/// Encodes `items` a bounded number at a time.
+fn stream<W: Write, T>(
+    out: &mut W,
+    items: &[T],
+    encode: impl Fn(&mut Vec<u8>, &T),
+) -> io::Result<()> {
+    let mut bytes = Vec::new();
+    for some in items.chunks(ITEMS_AT_ONCE) {
+        bytes.clear();
+        some.iter().for_each(|item| encode(&mut bytes, item));
+        out.write_all(&bytes)?;
+    }
+    Ok(())
+}

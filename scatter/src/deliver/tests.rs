@@ -1,0 +1,355 @@
+//! The delivery as a whole: files that are there or not, and numbers that come back.
+
+use std::fs;
+use std::io;
+use std::path::Path;
+use std::sync::Arc;
+
+use glam::{DQuat, DVec3, Vec3};
+use serde_json::Value;
+
+use super::{DeliverOptions, Format, Stage, atomic, glb, json, write};
+use crate::error::Kind;
+use crate::kit::{Material, Measure, Mesh, Part, Piece};
+use crate::layout::{Instance, Layout, PassRecord, Tally};
+use crate::optics::Camera;
+
+fn piece(name: &str, double_sided: bool) -> Piece {
+    let mesh = Mesh {
+        positions: vec![Vec3::ZERO, Vec3::Z * 0.05, Vec3::X * 0.07],
+        normals: vec![Vec3::Y; 3],
+        colors: vec![[65535, 30000, 0, 65535]; 3],
+        uvs: Vec::new(),
+        indices: vec![0, 1, 2],
+    };
+    let material = Material {
+        name: "dry".to_owned(),
+        base_color: [0.5, 0.4, 0.3, 1.0],
+        roughness: 0.9,
+        metallic: 0.0,
+        double_sided,
+        translucency: 0.2,
+    };
+    Piece {
+        name: name.to_owned(),
+        source: "grown".to_owned(),
+        parts: vec![Part { mesh, material }],
+        measure: Measure {
+            size: Vec3::new(0.07, 0.0, 0.05),
+            b_axis: 0.05,
+            elongation: 1.4,
+            plan_fill: 0.7,
+            flatness: 0.0,
+        },
+    }
+}
+
+/// Two passes and two pieces with names that need escaping, `count` instances about `centre`.
+fn layout(count: u64, centre: DVec3) -> Layout {
+    let on_lattice = |v: f64| (v * 1e9).round() / 1e9;
+    let instances: Vec<Instance> = (0..count)
+        .map(|i| {
+            let t = i as f64;
+            let offset = DVec3::new(
+                libm::sin(t) * 3.0,
+                0.001 * libm::cos(7.0 * t),
+                libm::cos(t) * 4.0,
+            );
+            let place = centre + offset;
+            let turn = libm::sincos(0.37 * t);
+            Instance {
+                id: i.wrapping_mul(0x9e37_79b9_7f4a_7c15),
+                position: DVec3::new(
+                    on_lattice(place.x),
+                    on_lattice(place.y),
+                    on_lattice(place.z),
+                ),
+                rotation: [0.0, turn.0 as f32, 0.0, turn.1 as f32],
+                scale: 0.1 + 0.001 * (i % 997) as f32,
+                diameter: 0.02 + 1e-5 * (i % 101) as f32,
+                pass: u16::from(2 * i >= count),
+                piece: u16::from(4 * i / count.max(1) % 2 == 1),
+            }
+        })
+        .collect();
+    let record = |name: &str, placed: u64| PassRecord {
+        name: name.to_owned(),
+        tally: Tally {
+            asked: placed + 3,
+            placed,
+            cover_asked: 0.2,
+            cover: 0.19,
+            triangles: placed,
+            refused: vec![("full".to_owned(), 3)],
+        },
+    };
+    Layout {
+        shot: "a \"quoted\" shot".to_owned(),
+        take: 7,
+        cameras: vec![Camera {
+            name: "close".to_owned(),
+            position: centre + DVec3::new(0.0, 0.3, 1.0),
+            rotation: DQuat::from_rotation_x(-0.2),
+            yfov: 0.47,
+            frame: [1920, 1080],
+            near: 0.05,
+            far: 40.0,
+            focal_length: 0.05,
+            focus: None,
+            stop: Some(4.0),
+        }],
+        pieces: Arc::new(vec![piece("leaf\\1", true), piece("leaf-2", false)]),
+        passes: vec![
+            record("leaves\n", count / 2),
+            record("stones", count - count / 2),
+        ],
+        instances,
+    }
+}
+
+fn options(dir: &Path) -> DeliverOptions {
+    DeliverOptions {
+        dir: dir.to_path_buf(),
+        formats: vec![Format::Glb, Format::Json, Format::Glb],
+        shot_digest: "abc".to_owned(),
+        stages: vec![Stage {
+            name: "place".to_owned(),
+            seconds: 0.5,
+        }],
+    }
+}
+
+fn names(dir: &Path) -> Vec<String> {
+    let mut names: Vec<String> = fs::read_dir(dir)
+        .unwrap()
+        .map(|e| e.unwrap().file_name().into_string().unwrap())
+        .collect();
+    names.sort();
+    names
+}
+
+#[test]
+fn every_number_in_the_json_reads_back_as_itself() {
+    for centre in [DVec3::ZERO, DVec3::new(-1e5, 12.0, 70_000.123)] {
+        for count in [0, 1, 5, 40_000] {
+            let layout = layout(count, centre);
+            let mut text = Vec::new();
+            json::write(&layout, &mut text).unwrap();
+            let value: Value = serde_json::from_slice(&text).unwrap();
+            let read = value["instances"].as_array().unwrap();
+            assert_eq!(read.len(), layout.instances.len());
+            for (read, instance) in read.iter().zip(&layout.instances) {
+                assert_eq!(read["id"], format!("{:016x}", instance.id));
+                assert_eq!(read["pass"], instance.pass);
+                assert_eq!(read["piece"], instance.piece);
+                for axis in 0..3 {
+                    assert_eq!(
+                        read["position"][axis].as_f64(),
+                        Some(instance.position[axis])
+                    );
+                }
+                for (k, &component) in instance.rotation.iter().enumerate() {
+                    assert_eq!(
+                        read["rotation"][k].as_f64().map(|v| v as f32),
+                        Some(component)
+                    );
+                }
+                assert_eq!(
+                    read["scale"].as_f64().map(|v| v as f32),
+                    Some(instance.scale)
+                );
+                assert_eq!(
+                    read["diameter"].as_f64().map(|v| v as f32),
+                    Some(instance.diameter)
+                );
+            }
+        }
+    }
+}
+
+#[test]
+fn the_head_of_the_json_holds_the_layout_s_names_and_one_instance_takes_one_line() {
+    let layout = layout(10, DVec3::ZERO);
+    let mut text = Vec::new();
+    json::write(&layout, &mut text).unwrap();
+    let value: Value = serde_json::from_slice(&text).unwrap();
+    assert_eq!(value["format"], "scatter-layout");
+    assert_eq!(value["version"], 1);
+    assert_eq!(value["shot"], layout.shot);
+    assert_eq!(value["pieces"][0]["name"], "leaf\\1");
+    assert_eq!(value["passes"][0]["name"], "leaves\n");
+    assert_eq!(value["passes"][1]["refused"]["full"], 3);
+    assert_eq!(value["cameras"][0]["focus"], Value::Null);
+    assert_eq!(value["cameras"][0]["stop"], 4.0);
+    let lines = String::from_utf8(text).unwrap();
+    assert_eq!(lines.lines().filter(|l| l.contains("\"id\"")).count(), 10);
+}
+
+#[test]
+fn positions_have_nine_decimals_at_most() {
+    let layout = layout(5000, DVec3::new(99_999.5, 0.0, -3.0));
+    let mut text = Vec::new();
+    json::write(&layout, &mut text).unwrap();
+    let text = String::from_utf8(text).unwrap();
+    let mut seen = 0;
+    for part in text.split("\"position\":[").skip(1) {
+        let numbers = part.split(']').next().unwrap();
+        // The camera's position is no piece's, and lies on no lattice.
+        for number in numbers.split(',') {
+            let decimals = number.split_once('.').map_or("", |(_, d)| d);
+            assert!(
+                decimals.len() <= 9 && decimals.bytes().all(|b| b.is_ascii_digit()),
+                "{number}"
+            );
+            seen += 1;
+        }
+    }
+    assert!(seen >= 15_000);
+}
+
+#[test]
+fn the_planned_length_of_a_glb_is_its_length() {
+    for count in [0, 1, 9000] {
+        let layout = layout(count, DVec3::ZERO);
+        let plan = glb::Glb::plan(&layout).unwrap();
+        let mut bytes = Vec::new();
+        plan.write(&mut bytes).unwrap();
+        assert_eq!(bytes.len() as u64, plan.bytes());
+        assert_eq!(bytes.len() % 4, 0);
+        assert_eq!(bytes[8..12], (bytes.len() as u32).to_le_bytes());
+    }
+}
+
+#[test]
+fn translations_under_the_root_keep_the_world_position_to_one_in_a_million() {
+    // Near, beside, and far from the world's origin.
+    for x in [0.0, 2.0, 9.0, 11.0, 500.0, 1e5, 1e7] {
+        let layout = layout(2000, DVec3::new(x, 0.0, -0.3 * x));
+        let root = glb::root_translation(&layout);
+        for instance in &layout.instances {
+            let kept = root + (instance.position - root).as_vec3().as_dvec3();
+            let error = kept.distance(instance.position) / instance.position.length();
+            assert!(
+                error < 3e-7,
+                "{error:e} at {} under {root}",
+                instance.position
+            );
+        }
+    }
+}
+
+#[test]
+fn a_delivery_makes_its_folder_and_reports_on_itself() {
+    let place = tempfile::tempdir().unwrap();
+    let dir = place.path().join("some/where");
+    let layout = layout(1000, DVec3::ZERO);
+    let files = write(&layout, &options(&dir)).unwrap();
+    assert_eq!(names(&dir), ["layout.glb", "layout.json", "report.json"]);
+    for file in &files {
+        assert_eq!(fs::metadata(&file.path).unwrap().len(), file.bytes);
+    }
+    let report: Value =
+        serde_json::from_slice(&fs::read(dir.join("report.json")).unwrap()).unwrap();
+    assert_eq!(report["totals"]["placed"], 1000);
+    assert_eq!(report["totals"]["refused"], 6);
+    assert_eq!(report["totals"]["unique_triangles"], 2);
+    assert_eq!(report["files"][0]["bytes"], files[0].bytes);
+    assert_eq!(report["seconds"].as_array().unwrap().len(), 3);
+    // By hand: 2 triangles x (12 + 82) B, 6 vertices x (24 + 8) B, 1000 instances x 360 B.
+    assert_eq!(report["render_memory"]["bytes"], 188 + 192 + 360_000);
+}
+
+#[test]
+fn a_second_delivery_replaces_the_first_and_leaves_nothing_beside_it() {
+    let place = tempfile::tempdir().unwrap();
+    write(&layout(10, DVec3::ZERO), &options(place.path())).unwrap();
+    let old = fs::read(place.path().join("layout.json")).unwrap();
+    write(&layout(11, DVec3::ZERO), &options(place.path())).unwrap();
+    assert_ne!(fs::read(place.path().join("layout.json")).unwrap(), old);
+    assert_eq!(
+        names(place.path()),
+        ["layout.glb", "layout.json", "report.json"]
+    );
+}
+
+#[test]
+fn a_folder_in_the_way_stops_the_delivery_and_changes_nothing() {
+    for in_the_way in ["layout.glb", "layout.json", "report.json"] {
+        let place = tempfile::tempdir().unwrap();
+        fs::create_dir(place.path().join(in_the_way)).unwrap();
+        let error = write(&layout(10, DVec3::ZERO), &options(place.path())).unwrap_err();
+        assert_eq!(error.kind, Kind::Failed);
+        assert!(error.to_string().contains(in_the_way), "{error}");
+        assert_eq!(names(place.path()), [in_the_way]);
+    }
+}
+
+#[test]
+fn a_rename_that_fails_gives_earlier_files_their_names_back() {
+    let place = tempfile::tempdir().unwrap();
+    fs::write(place.path().join("old"), "before").unwrap();
+    let mut delivery = atomic::Delivery::open(place.path()).unwrap();
+    for name in ["old", "new", "last"] {
+        delivery
+            .stage(name, |out| io::Write::write_all(out, b"after"))
+            .unwrap();
+    }
+    // It comes after the check and before the rename.
+    fs::create_dir(place.path().join("last")).unwrap();
+    let error = delivery.commit().unwrap_err();
+    assert!(error.to_string().contains("last"), "{error}");
+    assert_eq!(names(place.path()), ["last", "old"]);
+    assert_eq!(fs::read(place.path().join("old")).unwrap(), b"before");
+}
+
+#[test]
+fn a_full_disk_leaves_neither_a_file_nor_the_folder_that_was_made_for_it() {
+    let place = tempfile::tempdir().unwrap();
+    let dir = place.path().join("a/b");
+    let mut delivery = atomic::Delivery::open(&dir).unwrap();
+    delivery
+        .stage("good", |out| io::Write::write_all(out, b"whole"))
+        .unwrap();
+    let error = delivery
+        .stage("bad", |out| {
+            io::Write::write_all(out, b"half")?;
+            Err(io::Error::from(io::ErrorKind::StorageFull))
+        })
+        .unwrap_err();
+    assert_eq!(error.kind, Kind::Failed);
+    assert!(error.to_string().contains("make room"), "{error}");
+    drop(delivery);
+    assert_eq!(names(place.path()), [""; 0]);
+}
+
+#[test]
+fn a_file_where_the_folder_should_be_is_told() {
+    let place = tempfile::tempdir().unwrap();
+    let file = place.path().join("out");
+    fs::write(&file, "mine").unwrap();
+    for dir in [file.clone(), file.join("deeper")] {
+        let error = write(&layout(1, DVec3::ZERO), &options(&dir)).unwrap_err();
+        assert_eq!(error.kind, Kind::Failed);
+        assert!(!error.faults[0].hint.is_empty());
+    }
+    assert_eq!(fs::read(&file).unwrap(), b"mine");
+}
+
+#[test]
+fn a_number_that_is_not_finite_is_refused_before_anything_is_written() {
+    let place = tempfile::tempdir().unwrap();
+    let mut layout = layout(10, DVec3::ZERO);
+    layout.instances[4].scale = f32::NAN;
+    let error = write(&layout, &options(place.path())).unwrap_err();
+    assert!(error.to_string().contains("instances[4]"), "{error}");
+    assert_eq!(names(place.path()), [""; 0]);
+}
+
+#[test]
+fn format_names_read_back() {
+    for format in Format::ALL {
+        assert_eq!(format.name().parse::<Format>().unwrap(), format);
+    }
+    let error = "obj".parse::<Format>().unwrap_err();
+    assert!(error.to_string().contains("glb, json"), "{error}");
+}
