@@ -4,12 +4,13 @@
 //! World frame everywhere: right-handed, +y up, metres, radians.
 //!
 //! The rooms, in the order of who may use whom (each uses only rooms above it):
-//! [`error`], [`units`], [`optics`], [`shot`], [`kit`], [`layout`] and [`deliver`].
+//! [`error`], [`units`], [`optics`], [`shot`], [`kit`], [`layout`], [`deliver`] and [`picture`].
 
 pub mod deliver;
 pub mod error;
 pub mod kit;
 pub mod layout;
 pub mod optics;
+pub mod picture;
 pub mod shot;
 pub mod units;
