@@ -230,7 +230,7 @@ fn expose(
 ) -> Picture {
     let (width, height) = (options.width, options.height(camera));
     let lens = Lens::new(camera, [width, height], options.depth_of_field);
-    let exposure = world.sky.exposure();
+    let exposure = world.exposure();
     let columns = width.div_ceil(TILE);
     let rows = height.div_ceil(TILE);
     let mut sums: Vec<Vec<glam::Vec3A>> = (0..columns * rows).map(|_| Vec::new()).collect();

@@ -266,6 +266,12 @@ impl GroundLook {
         }
     }
 
+    /// Diffuse albedo of the ground as a whole, for the exposure.
+    pub(super) fn mean_albedo(self) -> f32 {
+        let [r, g, b] = self.recipe().dry;
+        super::light::luminance(Vec3A::new(r, g, b))
+    }
+
     /// Lumps under the grains, heights in metres.
     fn lumps(self, p: DVec2, finest: f64) -> Relief {
         let recipe = self.recipe();
@@ -277,19 +283,17 @@ impl GroundLook {
         }
     }
 
-    /// Height of grains and lumps, the finest left out: for shadows between grains.
+    /// Height of grains and of lumps down to 2 cm, metres: for shadows between grains.
     pub(super) fn height(self, p: DVec2, footprint: f32) -> f32 {
-        let lumps = self.lumps(p, 0.02);
-        let recipe = self.recipe();
-        let mut top = 0.0_f32;
-        for layer in recipe.layers.iter().take(3) {
-            if layer.grains.size as f32 > 2.0 * footprint
-                && let Some(g) = layer.grains.top(p)
-            {
-                top = top.max(g.height);
-            }
-        }
-        lumps.value + top
+        let top = self
+            .recipe()
+            .layers
+            .iter()
+            .take(3)
+            .filter(|l| l.grains.size as f32 > 1.5 * footprint)
+            .filter_map(|l| l.grains.top(p))
+            .fold(0.0_f32, |top, g| top.max(g.height));
+        self.lumps(p, 0.02).value + top
     }
 
     /// The surface at `p` (world x and z), seen with pixels `footprint` metres wide. Grains smaller than the pixel are
@@ -301,7 +305,7 @@ impl GroundLook {
         // Patches of moisture and of tone, 0.1 to 1 m
         let patch = fractal(p, 0.9, finest.max(0.02), 0.6, 3).value;
         let tone = fractal(p, 0.45, finest.max(0.03), 0.55, 5).value;
-        let wet = smooth(-0.05, 0.75, patch);
+        let wet = smooth(0.0, 0.8, patch);
 
         // The topmost grain, coarse over fine
         let lumps = self.lumps(p, finest);
@@ -327,21 +331,21 @@ impl GroundLook {
                 };
                 let s = recipe.spread * spread(g.id);
                 // Deep between grains less light gets in than the smooth mesh knows
-                let deep = 0.55 + 0.45 * smooth(0.0, 0.25 * layer.grains.size as f32, g.height);
+                let deep = 0.70 + 0.30 * smooth(0.0, 0.2 * layer.grains.size as f32, g.height);
                 (Vec3A::from(base) * ((1.0 + s) * deep), g.slope, g.height)
             }
-            None => (dry * 0.62, Vec2::ZERO, 0.0),
+            None => (dry * 0.75, Vec2::ZERO, 0.0),
         };
         // Every surface is mottled a little within
         let mottle = fractal(p, 0.006, finest, 0.7, 7);
         color *= 1.0 + 0.12 * mottle.value + 0.14 * tone;
         let dark = Vec3A::from(recipe.wet) / dry;
-        color *= Vec3A::ONE.lerp(dark, wet * 0.85);
+        color *= Vec3A::ONE.lerp(dark, wet * 0.7);
         Soil {
             albedo: color.clamp(Vec3A::splat(0.02), Vec3A::splat(0.8)),
             slope: slope + lumps.slope + mottle.slope * 0.0002,
-            height: height + lumps.value,
-            roughness: 0.95 - 0.25 * wet,
+            height: height + self.lumps(p, 0.02).value,
+            roughness: 0.95 - 0.15 * wet,
         }
     }
 }

@@ -9,6 +9,7 @@ use std::f32::consts::PI;
 use glam::Vec3A;
 
 use super::frame::{Frame, cosine, disc};
+use super::light::luminance;
 
 /// A point of a surface, ready to be lit.
 #[derive(Debug, Clone, Copy)]
@@ -97,8 +98,7 @@ impl Surface {
         Vec3A::splat(DIELECTRIC).lerp(self.base, self.metallic)
     }
 
-    /// Chance of taking the gloss when gathering, which is also the share of light it is given: what the gloss takes, the
-    /// diffuse loses.
+    /// Share of light that the gloss is given: what the gloss takes, the diffuse loses.
     fn gloss_share(&self, cos_o: f32) -> f32 {
         let f = fresnel(Vec3A::splat(DIELECTRIC), cos_o).x;
         // Rough surfaces do not shine more at grazing angles: their facets face the viewer
@@ -138,7 +138,10 @@ impl Surface {
         let o = frame.local(wo);
         let o = Vec3A::new(o.x, o.y, o.z.max(1e-3)).normalize();
         let share = self.gloss_share(o.z);
-        if choice < share {
+        // Chosen about as often as it matters: on dark ground the gloss is a good part of what is seen
+        let matt = (1.0 - share) * luminance(self.base);
+        let chance = share / (share + matt).max(1e-6);
+        if choice < chance {
             // Visible normals of the stretched surface
             let alpha = self.alpha();
             let stretched = Vec3A::new(alpha * o.x, alpha * o.y, o.z).normalize();
@@ -161,27 +164,28 @@ impl Surface {
             }
             let lo = lambda(o, alpha);
             let masking = (1.0 + lo) / (1.0 + lo + lambda(i, alpha));
-            // The dielectric's Fresnel term is in the chance already
+            // The dielectric's Fresnel term is in the share already
             let f = Vec3A::ONE.lerp(fresnel(self.base, o.dot(h)), self.metallic);
             return Some(Bounce {
                 direction,
-                weight: f * masking,
+                weight: f * (masking * share / chance),
             });
         }
         // Diffuse: the same number again, stretched, decides on which side
-        let side = (choice - share) / (1.0 - share).max(1e-6);
+        let side = (choice - chance) / (1.0 - chance).max(1e-6);
+        let part = (1.0 - share) / (1.0 - chance).max(1e-6);
         let i = cosine(random);
         if side < self.translucency {
             let direction = frame.world(-i);
             return (direction.dot(self.face) < 0.0).then_some(Bounce {
                 direction,
-                weight: self.base,
+                weight: self.base * part,
             });
         }
         let direction = frame.world(i);
         (direction.dot(self.face) > 0.0).then(|| Bounce {
             direction,
-            weight: diffuse(self.base, i, o),
+            weight: diffuse(self.base, i, o) * part,
         })
     }
 

@@ -28,8 +28,8 @@ fn encode(x: f32) -> f32 {
     }
 }
 
-/// Light into the film curve for a white card: chosen so that a grey card of 18 % comes out as 18 %.
-const FILM_GAIN: f32 = 0.85;
+/// Light into the film curve: a grey card of 18 % comes out as 25 %, a third of a stop open as negative film is rated.
+const FILM_GAIN: f32 = 0.9;
 
 impl Tone {
     fn apply(self, c: Vec3A) -> Vec3A {

@@ -13,6 +13,7 @@ const BOUNCE: u32 = 3;
 const CHOICE: u32 = 4;
 const SECOND_SUN: u32 = 5;
 const SECOND_SKY: u32 = 6;
+const SECOND_CHOICE: u32 = 7;
 
 /// Brightest that one bounce may be, in white cards: keeps a rare glint off metal from leaving a lone white pixel.
 const BRIGHTEST_BOUNCE: f32 = 20.0;
@@ -39,8 +40,9 @@ impl World {
     /// Light from the second surface of a path: sun and sky, and beyond that the sky's mean as if seen off the same colour.
     fn second(&self, surface: &Surface, wo: Vec3A, sampler: &Sampler) -> Vec3A {
         let sun = self.sunlit(surface, wo, sampler.pair(SECOND_SUN));
-        // No choice of gloss here: a diffuse bounce sees the sum
-        let Some(bounce) = surface.bounce(wo, 1.0 - 1e-6, sampler.pair(SECOND_SKY)) else {
+        let Some(bounce) =
+            surface.bounce(wo, sampler.single(SECOND_CHOICE), sampler.pair(SECOND_SKY))
+        else {
             return sun;
         };
         let out = Ray::new(
@@ -79,7 +81,7 @@ impl World {
                     self.second(&second, -bounce.direction, sampler)
                 }
             };
-            let limit = BRIGHTEST_BOUNCE / self.sky.exposure();
+            let limit = BRIGHTEST_BOUNCE / self.exposure();
             out += (bounce.weight * light).min(Vec3A::splat(limit));
         }
         out

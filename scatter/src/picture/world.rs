@@ -49,6 +49,9 @@ pub(super) struct Hit {
 /// Marks a hit on ground or heroes.
 const FIXED: u32 = u32::MAX;
 
+/// Diffuse albedo of ground that needs no correction of the exposure: a little above the 18 % of a grey card.
+const KEY_ALBEDO: f32 = 0.22;
+
 /// How far rays start off the surface, over the size of the numbers they are computed with: positions in f32 are exact to
 /// 6e-8 of their size, and a point on a slanted triangle loses a few bits more. At one metre this is 2 micrometres.
 const LIFT: f32 = 2.0e-6;
@@ -67,6 +70,8 @@ pub(super) struct World {
     pub(super) sky: Sky,
     /// Side of a pixel over distance.
     pixel: f32,
+    /// A photographer opens up for dark ground and stops down for pale, by half of the difference.
+    key: f32,
 }
 
 impl World {
@@ -142,7 +147,7 @@ impl World {
                 builder.add(&part.mesh, &part.material, Some(&place));
             }
         }
-        let fixed = builder.build(BvhBuildParams::fast_build());
+        let fixed = builder.build(BvhBuildParams::medium_build());
 
         Ok(Self {
             pieces,
@@ -150,6 +155,11 @@ impl World {
             top,
             fixed,
             look: scene.look,
+            key: if scene.ground.is_some() {
+                (KEY_ALBEDO / scene.look.mean_albedo()).sqrt()
+            } else {
+                1.0
+            },
             origin: DVec2::new(origin.x, origin.z),
             sky: Sky::new(&scene.light),
             pixel: (2.0 * libm::tan(0.5 * camera.yfov) / f64::from(options.height(camera))) as f32,
@@ -301,9 +311,14 @@ impl World {
                 .height(plan + heading * f64::from(step), footprint);
             let clear = soil.height + step * rise - there;
             // Soft over a part of the step, as a grain's edge is
-            open = open.min((0.5 + clear / (0.25 * step)).clamp(0.0, 1.0));
+            open = open.min((1.0 + clear / (0.3 * step)).clamp(0.0, 1.0));
         }
         open
+    }
+
+    /// What radiance is multiplied by for the picture.
+    pub(super) fn exposure(&self) -> f32 {
+        self.sky.exposure() * self.key
     }
 
     /// Side of a pixel over the distance.
