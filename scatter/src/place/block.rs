@@ -6,7 +6,7 @@
 use super::schedule::{MOST_LEVELS, Octave, Outline, SINGLE_PRECISION, Schedule, Throw};
 use crate::field::Here;
 use crate::plan::{Ellipse, NANO, Placed, Rectangle};
-use crate::random::{Stream, cell_key, join, mix, stream, unit};
+use crate::random::{POISSON_STEP, Stream, cell_key, join, mix, stream, unit};
 
 /// Directions that headings are drawn from: 0.09 degrees apart, finer than a heading is ever seen.
 const DIRECTIONS: usize = 4096;
@@ -398,7 +398,9 @@ impl<'a, T: Here> Work<'a, T> {
         let layer_key = join(join(self.plan.key, self.octave as u64), 0);
         let area = self.side * self.side / (NANO * NANO);
         let equal = high > low;
-        let flat_floor = libm::exp(-self.cell_mean(1.0, low, high, area));
+        // The same draw as with a varying target, without an exponential a cell
+        let flat_mean = self.cell_mean(1.0, low, high, area);
+        let flat_floor = libm::exp(-flat_mean);
         for cz in 0..self.height {
             for cx in 0..self.width {
                 let cell = self.cell(cx, cz);
@@ -415,7 +417,7 @@ impl<'a, T: Here> Work<'a, T> {
                 } else {
                     self.plan.schedule.most_tries(self.octave, most)
                 };
-                let number = if self.target.is_flat() {
+                let number = if self.target.is_flat() && flat_mean <= POISSON_STEP {
                     draws.poisson_below(flat_floor)
                 } else {
                     draws.poisson(self.cell_mean(most, low, high, area))

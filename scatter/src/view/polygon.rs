@@ -1,5 +1,7 @@
 //! Convex plan polygons, grown by a margin.
 
+use crate::plan::convex_hull;
+
 /// A convex polygon in plan with a margin round it. Metres, x and z.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Polygon {
@@ -9,36 +11,11 @@ pub struct Polygon {
 }
 
 impl Polygon {
-    /// The convex hull of points, with a margin; None without points. Andrew, "Another efficient algorithm for convex hulls in two
-    /// dimensions", 1979.
+    /// The convex hull of points, with a margin; None without points.
     #[must_use]
     pub fn hull(points: &[[f64; 2]], margin: f64) -> Option<Self> {
-        let mut points = points.to_vec();
-        points.sort_by(|a, b| a[0].total_cmp(&b[0]).then(a[1].total_cmp(&b[1])));
-        points.dedup();
-        if points.is_empty() {
-            return None;
-        }
-        let turn = |a: [f64; 2], b: [f64; 2], c: [f64; 2]| {
-            (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
-        };
-        let half = |points: &mut dyn Iterator<Item = &[f64; 2]>| {
-            let mut chain: Vec<[f64; 2]> = Vec::new();
-            for p in points {
-                while chain.len() >= 2 && turn(chain[chain.len() - 2], chain[chain.len() - 1], *p) <= 0.0 {
-                    chain.pop();
-                }
-                chain.push(*p);
-            }
-            chain.pop();
-            chain
-        };
-        let mut corners = half(&mut points.iter());
-        corners.extend(half(&mut points.iter().rev()));
-        if corners.is_empty() {
-            corners.push(points[0]);
-        }
-        Some(Self { corners, margin })
+        let corners = convex_hull(points);
+        (!corners.is_empty()).then_some(Self { corners, margin })
     }
 
     /// The rectangle `[x0, z0, x1, z1]` that holds the polygon and its margin.
