@@ -1,5 +1,6 @@
 //! Pieces that can be placed.
 
+pub mod gltf;
 pub mod mesh;
 
 pub use mesh::{Material, Mesh, Part};
