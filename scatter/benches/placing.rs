@@ -88,13 +88,23 @@ fn main() {
     let wants = |name: &str| only.as_deref().is_none_or(|o| o == name);
     for &threads in threads {
         if wants("power") {
-            let (n, cover, s) = with_threads(threads, || run(plan(SizeLaw::power(2.5, 0.002, 0.512), 0.4), 20));
-            println!("power law, 8 octaves, cover 0.40, {threads} thread(s): {n} discs, cover {cover:.4}, {:.2} M/s", n as f64 / s / 1e6);
+            let (n, cover, s) = with_threads(threads, || {
+                run(plan(SizeLaw::power(2.5, 0.002, 0.512), 0.4), 20)
+            });
+            println!(
+                "power law, 8 octaves, cover 0.40, {threads} thread(s): {n} discs, cover {cover:.4}, {:.2} M/s",
+                n as f64 / s / 1e6
+            );
         }
         for (name, cover) in [("equal", 0.49), ("full", 0.60)] {
             if wants(name) {
-                let (n, got, s) = with_threads(threads, || run(plan(SizeLaw::power(1.0, 0.01, 0.01), cover), 20));
-                println!("equal discs, cover {cover:.2} asked, {threads} thread(s): {n} discs, cover {got:.4}, {:.2} M/s", n as f64 / s / 1e6);
+                let (n, got, s) = with_threads(threads, || {
+                    run(plan(SizeLaw::power(1.0, 0.01, 0.01), cover), 20)
+                });
+                println!(
+                    "equal discs, cover {cover:.2} asked, {threads} thread(s): {n} discs, cover {got:.4}, {:.2} M/s",
+                    n as f64 / s / 1e6
+                );
             }
         }
     }

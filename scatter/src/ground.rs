@@ -41,10 +41,17 @@ impl Ground {
         let relief = ground.relief.as_ref().map(|r| {
             let noise = Fractal::new(text_key("ground"), r.feature.metres(), r.roughness);
             let span = noise.quantile(1.0 - TAIL) - noise.quantile(TAIL);
-            Relief { scale: r.height.metres() / span, noise }
+            Relief {
+                scale: r.height.metres() / span,
+                noise,
+            }
         });
         let half_extent = ground.extent.map(|e| e.map(|l| 0.5 * l.metres()));
-        Self { slope, relief, half_extent }
+        Self {
+            slope,
+            relief,
+            half_extent,
+        }
     }
 
     /// Height of the sloping plane that the relief is added to, metres.
@@ -56,7 +63,11 @@ impl Ground {
     /// Height at a plan place, metres.
     #[must_use]
     pub fn height(&self, x: f64, z: f64) -> f64 {
-        self.base(x, z) + self.relief.as_ref().map_or(0.0, |r| r.scale * r.noise.at(x, z)[0])
+        self.base(x, z)
+            + self
+                .relief
+                .as_ref()
+                .map_or(0.0, |r| r.scale * r.noise.at(x, z)[0])
     }
 
     /// Unit normal at a plan place, upwards.
@@ -90,7 +101,9 @@ impl Ground {
     /// How far the ground can rise above or fall below [`Ground::base`], metres.
     #[must_use]
     pub fn relief_bound(&self) -> f64 {
-        self.relief.as_ref().map_or(0.0, |r| r.scale * r.noise.bound())
+        self.relief
+            .as_ref()
+            .map_or(0.0, |r| r.scale * r.noise.bound())
     }
 
     /// Height gained per metre along x and z by [`Ground::base`].
@@ -102,7 +115,8 @@ impl Ground {
     /// Whether there is ground at a plan place.
     #[must_use]
     pub fn holds(&self, x: f64, z: f64) -> bool {
-        self.half_extent.is_none_or(|[hx, hz]| x.abs() <= hx && z.abs() <= hz)
+        self.half_extent
+            .is_none_or(|[hx, hz]| x.abs() <= hx && z.abs() <= hz)
     }
 
     /// Half the extent along x and z, where the ground ends.
@@ -132,8 +146,9 @@ mod tests {
     #[test]
     fn relief_has_the_height_asked() {
         let g = ground(r#"{"relief":{"height":"25 mm","feature":"0.7 m","roughness":0.55}}"#);
-        let mut heights: Vec<f64> =
-            (0..40_000).map(|i| g.height(f64::from(i % 200) * 1.7, f64::from(i / 200) * 1.3)).collect();
+        let mut heights: Vec<f64> = (0..40_000)
+            .map(|i| g.height(f64::from(i % 200) * 1.7, f64::from(i / 200) * 1.3))
+            .collect();
         heights.sort_by(f64::total_cmp);
         let span = heights[39_960] - heights[40];
         assert!((span / 0.025 - 1.0).abs() < 0.15, "{span}");

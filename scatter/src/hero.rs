@@ -47,7 +47,8 @@ impl Hero {
         let turn = hero.turn.radians();
         let half = 0.5 * turn;
         let rotation = DQuat::from_xyzw(0.0, -libm::sin(half), 0.0, libm::cos(half));
-        let world_from_hero = DAffine3::from_scale_rotation_translation(DVec3::splat(hero.scale), rotation, foot);
+        let world_from_hero =
+            DAffine3::from_scale_rotation_translation(DVec3::splat(hero.scale), rotation, foot);
         let outlines = outlines(&parts, &world_from_hero, ground);
         if outlines.is_empty() {
             return Err(Error::input(
@@ -56,7 +57,12 @@ impl Hero {
                 "lift `at`, or lessen `sink`",
             ));
         }
-        Ok(Self { parts, world_from_hero, clear: hero.clear.metres(), outlines })
+        Ok(Self {
+            parts,
+            world_from_hero,
+            clear: hero.clear.metres(),
+            outlines,
+        })
     }
 
     /// The hero's convex outline in plan, nanometres, as far as pieces of the given height (metres) could meet it.
@@ -64,24 +70,37 @@ impl Hero {
     #[must_use]
     pub fn outline(&self, height: f64) -> &[[i64; 2]] {
         let last = self.outlines.len() - 1;
-        let level = self.outlines.iter().position(|(h, _)| *h >= height).unwrap_or(last);
+        let level = self
+            .outlines
+            .iter()
+            .position(|(h, _)| *h >= height)
+            .unwrap_or(last);
         &self.outlines[level].1
     }
 }
 
 /// Outlines below levels that double from [`LOWEST_LEVEL`] to the hero's height. What is under the ground does not count.
-fn outlines(parts: &[Part], world_from_hero: &DAffine3, ground: &Ground) -> Vec<(f64, Vec<[i64; 2]>)> {
+fn outlines(
+    parts: &[Part],
+    world_from_hero: &DAffine3,
+    ground: &Ground,
+) -> Vec<(f64, Vec<[i64; 2]>)> {
     let triangles: Vec<[DVec3; 3]> = parts
         .iter()
         .flat_map(|part| {
             part.mesh.indices.chunks_exact(3).map(|t| {
-                [t[0], t[1], t[2]]
-                    .map(|i| world_from_hero.transform_point3(part.mesh.positions[i as usize].as_dvec3()))
+                [t[0], t[1], t[2]].map(|i| {
+                    world_from_hero.transform_point3(part.mesh.positions[i as usize].as_dvec3())
+                })
             })
         })
         .collect();
     let over = |p: DVec3| p.y - ground.height(p.x, p.z);
-    let top = triangles.iter().flatten().map(|p| over(*p)).fold(f64::NEG_INFINITY, f64::max);
+    let top = triangles
+        .iter()
+        .flatten()
+        .map(|p| over(*p))
+        .fold(f64::NEG_INFINITY, f64::max);
     let mut levels = Vec::new();
     let mut level = LOWEST_LEVEL;
     loop {
@@ -102,8 +121,10 @@ fn outlines(parts: &[Part], world_from_hero: &DAffine3, ground: &Ground) -> Vec<
                 }
             }
         }
-        let hull: Vec<[i64; 2]> =
-            convex_hull(&points).into_iter().map(|[x, z]| [(x * NANO) as i64, (z * NANO) as i64]).collect();
+        let hull: Vec<[i64; 2]> = convex_hull(&points)
+            .into_iter()
+            .map(|[x, z]| [(x * NANO) as i64, (z * NANO) as i64])
+            .collect();
         if hull.len() >= 3 {
             levels.push((level, hull));
         }

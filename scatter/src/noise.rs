@@ -47,15 +47,25 @@ pub fn gradient_noise(key: u64, x: f64, z: f64) -> [f64; 3] {
         let g = GRADIENTS[(cell_key(key, ix + cx, iz + cz) >> 60) as usize];
         (g, g[0] * (u - cx as f64) + g[1] * (v - cz as f64))
     };
-    let ((g00, a), (g10, b), (g01, c), (g11, d)) = (corner(0, 0), corner(1, 0), corner(0, 1), corner(1, 1));
+    let ((g00, a), (g10, b), (g01, c), (g11, d)) =
+        (corner(0, 0), corner(1, 0), corner(0, 1), corner(1, 1));
     let fade = |t: f64| t * t * t * (t * (t * 6.0 - 15.0) + 10.0);
     let slope = |t: f64| 30.0 * t * t * (t * (t - 2.0) + 1.0);
     let (p, q) = (fade(u), fade(v));
     let (dp, dq) = (slope(u), slope(v));
     let k = a - b - c + d;
     let value = a + p * (b - a) + q * (c - a) + p * q * k;
-    let mix = |i: usize| g00[i] + p * (g10[i] - g00[i]) + q * (g01[i] - g00[i]) + p * q * (g00[i] - g10[i] - g01[i] + g11[i]);
-    [value, mix(0) + dp * (b - a + q * k), mix(1) + dq * (c - a + p * k)]
+    let mix = |i: usize| {
+        g00[i]
+            + p * (g10[i] - g00[i])
+            + q * (g01[i] - g00[i])
+            + p * q * (g00[i] - g10[i] - g01[i] + g11[i])
+    };
+    [
+        value,
+        mix(0) + dp * (b - a + q * k),
+        mix(1) + dq * (c - a + p * k),
+    ]
 }
 
 /// A fractal sum of gradient noise: octave k has half the length of octave k - 1 and `gain` times its strength.
@@ -103,7 +113,10 @@ impl Fractal {
             });
             strength *= roughness;
         }
-        let mut fractal = Self { octaves, quantiles: Vec::new() };
+        let mut fractal = Self {
+            octaves,
+            quantiles: Vec::new(),
+        };
         fractal.quantiles = fractal.measure(feature);
         fractal
     }
@@ -112,10 +125,13 @@ impl Fractal {
         // Independent places: each in its own lattice cell, far from the next
         let mut s = stream(join(self.octaves[0].key, 0xd157));
         let spread = feature * 1e4;
-        let mut values: Vec<f64> =
-            (0..SAMPLES).map(|_| self.at(spread * s.unit(), spread * s.unit())[0]).collect();
+        let mut values: Vec<f64> = (0..SAMPLES)
+            .map(|_| self.at(spread * s.unit(), spread * s.unit())[0])
+            .collect();
         values.sort_unstable_by(f64::total_cmp);
-        (0..QUANTILES).map(|i| values[i * (SAMPLES - 1) / (QUANTILES - 1)]).collect()
+        (0..QUANTILES)
+            .map(|i| values[i * (SAMPLES - 1) / (QUANTILES - 1)])
+            .collect()
     }
 
     /// Value and its slopes d/dx, d/dz per metre, at a place in metres.
@@ -128,13 +144,16 @@ impl Fractal {
     #[must_use]
     pub fn above_mean(&self, x: f64, z: f64, radius: f64) -> f64 {
         // A disc mean of radius R lets a wave of length L through by about exp(-(2 R / L)^2 * pi / 2)
-        self.sum(x, z, |length| 1.0 - libm::exp(-2.0 * std::f64::consts::PI * (radius / length) * (radius / length)))[0]
+        self.sum(x, z, |length| {
+            1.0 - libm::exp(-2.0 * std::f64::consts::PI * (radius / length) * (radius / length))
+        })[0]
     }
 
     fn sum(&self, x: f64, z: f64, weight: impl Fn(f64) -> f64) -> [f64; 3] {
         let mut sum = [0.0; 3];
         for o in &self.octaves {
-            let [v, dx, dz] = gradient_noise(o.key, x / o.length + o.shift[0], z / o.length + o.shift[1]);
+            let [v, dx, dz] =
+                gradient_noise(o.key, x / o.length + o.shift[0], z / o.length + o.shift[1]);
             let w = o.strength * weight(o.length);
             sum[0] += w * v;
             sum[1] += w * dx / o.length;
@@ -186,7 +205,10 @@ mod tests {
             let [_, dx, dz] = f.at(x, z);
             let nx = (f.at(x + h, z)[0] - f.at(x - h, z)[0]) / (2.0 * h);
             let nz = (f.at(x, z + h)[0] - f.at(x, z - h)[0]) / (2.0 * h);
-            assert!((dx - nx).abs() < 1e-4 && (dz - nz).abs() < 1e-4, "{dx} {nx} {dz} {nz}");
+            assert!(
+                (dx - nx).abs() < 1e-4 && (dz - nz).abs() < 1e-4,
+                "{dx} {nx} {dz} {nz}"
+            );
         }
     }
 
@@ -195,7 +217,9 @@ mod tests {
         let f = Fractal::new(9, 1.0, 0.5);
         // 40 000 other places, seed 4: each quantile met within 4 binomial errors and the table's own 1 %
         let mut s = stream(4);
-        let values: Vec<f64> = (0..40_000).map(|_| f.at(5e3 * s.unit(), 5e3 * s.unit())[0]).collect();
+        let values: Vec<f64> = (0..40_000)
+            .map(|_| f.at(5e3 * s.unit(), 5e3 * s.unit())[0])
+            .collect();
         for share in [0.1, 0.5, 0.8] {
             let q = f.quantile(share);
             let got = values.iter().filter(|v| **v < q).count() as f64 / values.len() as f64;

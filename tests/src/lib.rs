@@ -1,1 +1,6 @@
-//! Shared help for the outside checks: where things are, what to run them with.
+//! Shared help for the outside checks: where things are, what to run them with, what to run them on.
+
+pub mod glb;
+pub mod layouts;
+pub mod shots;
+pub mod tools;

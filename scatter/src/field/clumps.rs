@@ -30,7 +30,13 @@ impl Clumps {
     #[must_use]
     pub fn new(key: u64, parents_per_m2: f64, spread: f64, share: f64) -> Self {
         let side = (libm::sqrt(PARENTS_PER_CELL / parents_per_m2) * NANO) as i64;
-        Self { key: join(key, 0xc1), parents_per_m2, spread: spread * NANO, share, side: side.max(1) }
+        Self {
+            key: join(key, 0xc1),
+            parents_per_m2,
+            spread: spread * NANO,
+            share,
+            side: side.max(1),
+        }
     }
 
     /// Target in the middle of a lone clump, over the mean; more where clumps overlap.
@@ -54,7 +60,9 @@ impl Clumps {
         for iz in around.z0.div_euclid(self.side)..=around.z1.div_euclid(self.side) {
             for ix in around.x0.div_euclid(self.side)..=around.x1.div_euclid(self.side) {
                 let mut s = stream(cell_key(self.key, ix, iz));
-                for _ in 0..s.poisson(self.parents_per_m2 * (self.side as f64 / NANO) * (self.side as f64 / NANO)) {
+                for _ in 0..s.poisson(
+                    self.parents_per_m2 * (self.side as f64 / NANO) * (self.side as f64 / NANO),
+                ) {
                     let x = ix * self.side + (s.unit() * self.side as f64) as i64;
                     let z = iz * self.side + (s.unit() * self.side as f64) as i64;
                     if around.holds(x, z) {
@@ -63,10 +71,24 @@ impl Clumps {
                 }
             }
         }
-        let reaches: Vec<Rectangle> =
-            parents.iter().map(|[x, z]| Rectangle { x0: *x, z0: *z, x1: *x, z1: *z }.grown(reach)).collect();
+        let reaches: Vec<Rectangle> = parents
+            .iter()
+            .map(|[x, z]| {
+                Rectangle {
+                    x0: *x,
+                    z0: *z,
+                    x1: *x,
+                    z1: *z,
+                }
+                .grown(reach)
+            })
+            .collect();
         let buckets = Buckets::new(window, &reaches);
-        Heaps { clumps: *self, parents, buckets }
+        Heaps {
+            clumps: *self,
+            parents,
+            buckets,
+        }
     }
 }
 
@@ -82,7 +104,12 @@ impl Heaps {
     /// Target at a place over the mean target.
     #[must_use]
     pub fn at(&self, x: i64, z: i64) -> f64 {
-        let place = Rectangle { x0: x, z0: z, x1: x, z1: z };
+        let place = Rectangle {
+            x0: x,
+            z0: z,
+            x1: x,
+            z1: z,
+        };
         self.sum(self.buckets.at(x, z), place)
     }
 
@@ -92,10 +119,17 @@ impl Heaps {
         // Whatever bucket the window has: the parents in reach of the rectangle, in their own order
         let corners = [(r.x0, r.z0), (r.x1, r.z0), (r.x0, r.z1), (r.x1, r.z1)];
         let bucket = self.buckets.at(r.x0, r.z0);
-        if corners.iter().all(|(x, z)| std::ptr::eq(self.buckets.at(*x, *z), bucket)) {
+        if corners
+            .iter()
+            .all(|(x, z)| std::ptr::eq(self.buckets.at(*x, *z), bucket))
+        {
             return self.sum(bucket, r);
         }
-        let mut near: Vec<u32> = corners.iter().flat_map(|(x, z)| self.buckets.at(*x, *z)).copied().collect();
+        let mut near: Vec<u32> = corners
+            .iter()
+            .flat_map(|(x, z)| self.buckets.at(*x, *z))
+            .copied()
+            .collect();
         near.sort_unstable();
         near.dedup();
         self.sum(&near, r)

@@ -32,24 +32,45 @@ impl Gathering {
     /// The fields of a checked pass whose streams have the key `key`. Fields that refer to other passes or the hero are not among them.
     #[must_use]
     pub fn new(pass: &Pass, key: u64, ground: &Ground) -> Self {
-        let fields = pass.gather.iter().enumerate().filter_map(|(i, gather)| match gather {
-            Gather::Patches(p) => Some(Field::Patches {
-                noise: Fractal::new(join(key, 0xf1e1d + i as u64), p.feature.metres(), p.roughness),
-                fill: p.fill,
-            }),
-            Gather::Slope(s) => Some(Field::Slope { from: s.from.radians(), to: s.to.radians() }),
-            // A plane has neither hollows nor crests: the field says nothing there
-            Gather::Crests(s) if ground.has_relief() => {
-                let (low, high) = crest_range(ground, s.radius.metres());
-                Some(Field::Crests { radius: s.radius.metres(), low, high })
-            }
-            Gather::Hollows(s) if ground.has_relief() => {
-                let (low, high) = crest_range(ground, s.radius.metres());
-                Some(Field::Hollows { radius: s.radius.metres(), low, high })
-            }
-            _ => None,
-        });
-        Self { fields: fields.collect() }
+        let fields = pass
+            .gather
+            .iter()
+            .enumerate()
+            .filter_map(|(i, gather)| match gather {
+                Gather::Patches(p) => Some(Field::Patches {
+                    noise: Fractal::new(
+                        join(key, 0xf1e1d + i as u64),
+                        p.feature.metres(),
+                        p.roughness,
+                    ),
+                    fill: p.fill,
+                }),
+                Gather::Slope(s) => Some(Field::Slope {
+                    from: s.from.radians(),
+                    to: s.to.radians(),
+                }),
+                // A plane has neither hollows nor crests: the field says nothing there
+                Gather::Crests(s) if ground.has_relief() => {
+                    let (low, high) = crest_range(ground, s.radius.metres());
+                    Some(Field::Crests {
+                        radius: s.radius.metres(),
+                        low,
+                        high,
+                    })
+                }
+                Gather::Hollows(s) if ground.has_relief() => {
+                    let (low, high) = crest_range(ground, s.radius.metres());
+                    Some(Field::Hollows {
+                        radius: s.radius.metres(),
+                        low,
+                        high,
+                    })
+                }
+                _ => None,
+            });
+        Self {
+            fields: fields.collect(),
+        }
     }
 
     /// Whether the fields are 1 everywhere.
@@ -67,10 +88,15 @@ impl Gathering {
                 Field::Patches { noise, fill } => patch(noise.share(noise.at(x, z)[0]), *fill),
                 Field::Slope { from, to } => {
                     let angle = libm::acos(ground.normal(x, z).y.clamp(-1.0, 1.0));
-                    rise(angle, from - SLOPE_EDGE, *from) * (1.0 - rise(angle, *to, to + SLOPE_EDGE))
+                    rise(angle, from - SLOPE_EDGE, *from)
+                        * (1.0 - rise(angle, *to, to + SLOPE_EDGE))
                 }
-                Field::Crests { radius, low, high } => rise(ground.above_mean(x, z, *radius), *low, *high),
-                Field::Hollows { radius, low, high } => 1.0 - rise(ground.above_mean(x, z, *radius), *low, *high),
+                Field::Crests { radius, low, high } => {
+                    rise(ground.above_mean(x, z, *radius), *low, *high)
+                }
+                Field::Hollows { radius, low, high } => {
+                    1.0 - rise(ground.above_mean(x, z, *radius), *low, *high)
+                }
             };
             if product <= 0.0 {
                 return 0.0;
@@ -83,7 +109,11 @@ impl Gathering {
 /// Strength of patches that fill a share of the ground, where `share` of the ground has weaker noise.
 fn patch(share: f64, fill: f64) -> f64 {
     let from = 1.0 - fill;
-    if from <= 0.0 { 1.0 } else { rise(share, from * (1.0 - PATCH_EDGE), from) }
+    if from <= 0.0 {
+        1.0
+    } else {
+        rise(share, from * (1.0 - PATCH_EDGE), from)
+    }
 }
 
 /// 0 up to `low`, 1 from `high` on, smooth between.
@@ -103,8 +133,9 @@ fn crest_range(ground: &Ground, radius: f64) -> (f64, f64) {
     let mut s = stream(0xc4e5);
     // Kilometres apart: independent places of any relief worth a close-up
     let spread = 1e5;
-    let mut values: Vec<f64> =
-        (0..CREST_SAMPLES).map(|_| ground.above_mean(spread * s.unit(), spread * s.unit(), radius)).collect();
+    let mut values: Vec<f64> = (0..CREST_SAMPLES)
+        .map(|_| ground.above_mean(spread * s.unit(), spread * s.unit(), radius))
+        .collect();
     values.sort_unstable_by(f64::total_cmp);
     let end = (CREST_SAMPLES as f64 * CREST_END) as usize;
     (values[end], values[CREST_SAMPLES - 1 - end])

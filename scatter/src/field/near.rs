@@ -27,12 +27,24 @@ impl Outlined {
         match self {
             Self::Piece { placed, elongation } => {
                 let outer = (0.5 * NANO * f64::from(placed.diameter) * elongation) as i64 + 1;
-                Rectangle { x0: placed.x, z0: placed.z, x1: placed.x, z1: placed.z }.grown(outer)
+                Rectangle {
+                    x0: placed.x,
+                    z0: placed.z,
+                    x1: placed.x,
+                    z1: placed.z,
+                }
+                .grown(outer)
             }
             Self::Hero { corners } => {
-                let mut r = Rectangle { x0: i64::MAX, z0: i64::MAX, x1: i64::MIN, z1: i64::MIN };
+                let mut r = Rectangle {
+                    x0: i64::MAX,
+                    z0: i64::MAX,
+                    x1: i64::MIN,
+                    z1: i64::MIN,
+                };
                 for [x, z] in corners {
-                    (r.x0, r.z0, r.x1, r.z1) = (r.x0.min(*x), r.z0.min(*z), r.x1.max(*x), r.z1.max(*z));
+                    (r.x0, r.z0, r.x1, r.z1) =
+                        (r.x0.min(*x), r.z0.min(*z), r.x1.max(*x), r.z1.max(*z));
                 }
                 r
             }
@@ -51,9 +63,9 @@ impl Outlined {
     #[must_use]
     pub fn edge_distance(&self, x: i64, z: i64) -> f64 {
         match self {
-            Self::Piece { placed, elongation } => {
-                placed.ellipse((x, z), *elongation, 1.0).edge_distance(0.0, 0.0)
-            }
+            Self::Piece { placed, elongation } => placed
+                .ellipse((x, z), *elongation, 1.0)
+                .edge_distance(0.0, 0.0),
             Self::Hero { corners } => polygon_distance(corners, x, z),
         }
     }
@@ -66,7 +78,11 @@ impl Outlined {
         match self {
             Self::Piece { placed, elongation } => {
                 let other = placed.ellipse(corner, *elongation, 1.0);
-                own.overlaps(&Ellipse { outer: other.outer + within, inner: other.inner + within, ..other })
+                own.overlaps(&Ellipse {
+                    outer: other.outer + within,
+                    inner: other.inner + within,
+                    ..other
+                })
             }
             Self::Hero { corners } => polygon_meets(corners, &own, corner, within),
         }
@@ -97,9 +113,18 @@ fn polygon_meets(corners: &[[i64; 2]], own: &Ellipse, corner: (i64, i64), within
         let (a, b) = (own.outer * (nx * u + nz * v), own.inner * (nz * u - nx * v));
         libm::sqrt(a * a + b * b)
     };
-    let local = |c: &[i64; 2]| [(c[0] - corner.0) as f64 - own.x, (c[1] - corner.1) as f64 - own.z];
+    let local = |c: &[i64; 2]| {
+        [
+            (c[0] - corner.0) as f64 - own.x,
+            (c[1] - corner.1) as f64 - own.z,
+        ]
+    };
     let separates = |nx: f64, nz: f64| {
-        let nearest = corners.iter().map(local).map(|c| c[0] * nx + c[1] * nz).fold(f64::INFINITY, f64::min);
+        let nearest = corners
+            .iter()
+            .map(local)
+            .map(|c| c[0] * nx + c[1] * nz)
+            .fold(f64::INFINITY, f64::min);
         nearest >= reach(nx, nz) + within
     };
     for (i, a) in corners.iter().enumerate() {
@@ -108,7 +133,9 @@ fn polygon_meets(corners: &[[i64; 2]], own: &Ellipse, corner: (i64, i64), within
         let length = libm::sqrt(ex * ex + ez * ez);
         let to_corner = libm::sqrt(a[0] * a[0] + a[1] * a[1]);
         // Against the edge's outward normal, and straight at the corner
-        if separates(-ez / length, ex / length) || (to_corner > 0.0 && separates(a[0] / to_corner, a[1] / to_corner)) {
+        if separates(-ez / length, ex / length)
+            || (to_corner > 0.0 && separates(a[0] / to_corner, a[1] / to_corner))
+        {
             return false;
         }
     }
@@ -151,11 +178,21 @@ impl Neighbours {
     /// Sorts what a window looks at. `things` must hold all that can reach it, in an order that is the same from every
     /// window. `own_reach`: most that an asking piece reaches from its middle, nanometres.
     #[must_use]
-    pub fn new(relation: Relation, window: Rectangle, things: Vec<Outlined>, own_reach: f64) -> Self {
+    pub fn new(
+        relation: Relation,
+        window: Rectangle,
+        things: Vec<Outlined>,
+        own_reach: f64,
+    ) -> Self {
         let reach = (relation.within + own_reach) as i64 + 1;
         let reaches: Vec<Rectangle> = things.iter().map(|t| t.bounds().grown(reach)).collect();
         let buckets = Buckets::new(window, &reaches);
-        Self { relation, things, buckets, own_reach }
+        Self {
+            relation,
+            things,
+            buckets,
+            own_reach,
+        }
     }
 
     /// Most that an asking piece reaches from its middle, nanometres.

@@ -3,6 +3,7 @@
 mod bark;
 mod draw;
 mod fracture;
+pub mod gltf;
 pub mod grow;
 pub mod kind;
 mod leaf;

@@ -276,7 +276,11 @@ impl<'a, T: Here> Work<'a, T> {
             width,
             height,
             side: layer.side as f64,
-            cap: if plan.schedule.spaced { plan.schedule.peak } else { f64::INFINITY },
+            cap: if plan.schedule.spaced {
+                plan.schedule.peak
+            } else {
+                f64::INFINITY
+            },
             outer_most: half * layer.to * longest * SINGLE_PRECISION,
             inner_least: half * layer.from / SINGLE_PRECISION,
             marks: vec![0; width * height],
@@ -383,13 +387,24 @@ impl<'a, T: Here> Work<'a, T> {
         }
         let (x, z) = (ix * self.layer.side, iz * self.layer.side);
         let end = self.layer.side - 1;
-        self.target.most(Rectangle { x0: x, z0: z, x1: x + end, z1: z + end }).min(self.cap)
+        self.target
+            .most(Rectangle {
+                x0: x,
+                z0: z,
+                x1: x + end,
+                z1: z + end,
+            })
+            .min(self.cap)
     }
 
     /// The target at a place, as far as the schedule can follow it.
     #[inline]
     fn target_at(&self, x: i64, z: i64, diameter: f64) -> f64 {
-        if self.target.is_flat() { 1.0 } else { self.target.at(x, z, diameter).min(self.cap) }
+        if self.target.is_flat() {
+            1.0
+        } else {
+            self.target.at(x, z, diameter).min(self.cap)
+        }
     }
 
     /// Level 0: candidates of every live cell, then the survivors by rank. `low..high` are the candidates per square metre before and

@@ -164,7 +164,10 @@ impl Strata {
             }
         }
         let layer = &self.plan.schedule.octaves[octave];
-        let windows: Vec<Rectangle> = blocks.iter().map(|b| self.window(octave, *b, margin)).collect();
+        let windows: Vec<Rectangle> = blocks
+            .iter()
+            .map(|b| self.window(octave, *b, margin))
+            .collect();
         target.prepare(&windows, [layer.from, layer.to])?;
         let results: Vec<(BlockAt, Option<Block>)> = blocks
             .par_iter()
@@ -220,7 +223,8 @@ impl Strata {
     /// A block with its margin: what its evaluation looks at.
     fn window(&self, octave: usize, at: BlockAt, margin: i64) -> Rectangle {
         let margin = if self.plan.schedule.spaced { margin } else { 0 };
-        self.block_rectangle(octave, at).grown(margin * self.plan.schedule.octaves[octave].side)
+        self.block_rectangle(octave, at)
+            .grown(margin * self.plan.schedule.octaves[octave].side)
     }
 
     /// Adds to `into` the evaluated pieces of an octave whose cells touch the rectangle.

@@ -18,9 +18,15 @@ impl Buckets {
     /// Sorts things by the rectangles that they reach. Things beyond the window fall away.
     #[must_use]
     pub fn new(window: Rectangle, reaches: &[Rectangle]) -> Self {
-        let size = [(window.x1 - window.x0) / SIDE + 1, (window.z1 - window.z0) / SIDE + 1];
+        let size = [
+            (window.x1 - window.x0) / SIDE + 1,
+            (window.z1 - window.z0) / SIDE + 1,
+        ];
         let span = |low: i64, high: i64, start: i64, size: i64| {
-            ((low - start).div_euclid(size).max(0), (high - start).div_euclid(size).min(SIDE - 1))
+            (
+                (low - start).div_euclid(size).max(0),
+                (high - start).div_euclid(size).min(SIDE - 1),
+            )
         };
         let touched = |r: &Rectangle| {
             let (x0, x1) = span(r.x0, r.x1, window.x0, size[0]);
@@ -28,7 +34,10 @@ impl Buckets {
             (z0..=z1).flat_map(move |z| (x0..=x1).map(move |x| (z * SIDE + x) as usize))
         };
         let mut starts = vec![0u32; (SIDE * SIDE) as usize + 1];
-        reaches.iter().flat_map(touched).for_each(|b| starts[b + 1] += 1);
+        reaches
+            .iter()
+            .flat_map(touched)
+            .for_each(|b| starts[b + 1] += 1);
         for b in 1..starts.len() {
             starts[b] += starts[b - 1];
         }
@@ -40,7 +49,12 @@ impl Buckets {
                 next[b] += 1;
             }
         }
-        Self { window, size, starts, items }
+        Self {
+            window,
+            size,
+            starts,
+            items,
+        }
     }
 
     /// Indices of the things that may reach a place of the window, in the order in which they were given.

@@ -10,12 +10,15 @@ pub fn convex_hull(points: &[[f64; 2]]) -> Vec<[f64; 2]> {
     if points.len() < 2 {
         return points;
     }
-    let turn =
-        |a: [f64; 2], b: [f64; 2], c: [f64; 2]| (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]);
+    let turn = |a: [f64; 2], b: [f64; 2], c: [f64; 2]| {
+        (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
+    };
     let half = |points: &mut dyn Iterator<Item = &[f64; 2]>| {
         let mut chain: Vec<[f64; 2]> = Vec::new();
         for p in points {
-            while chain.len() >= 2 && turn(chain[chain.len() - 2], chain[chain.len() - 1], *p) <= 0.0 {
+            while chain.len() >= 2
+                && turn(chain[chain.len() - 2], chain[chain.len() - 1], *p) <= 0.0
+            {
                 chain.pop();
             }
             chain.push(*p);

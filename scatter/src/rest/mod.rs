@@ -35,14 +35,19 @@ pub fn lay(placed: &Placed, piece: &Piece, rest: &Rest, ground: &Ground, key: u6
         Stand::Normal => ground.normal(x, z),
         Stand::Up => DVec3::Y,
     };
-    let buried = draws.between(rest.bury[0], rest.bury[1]) * f64::from(piece.measure.size.y) * scale;
+    let buried =
+        draws.between(rest.bury[0], rest.bury[1]) * f64::from(piece.measure.size.y) * scale;
     let up = tilted(stands, rest.tilt.radians(), &mut draws);
     let heading = DVec3::new(f64::from(placed.along[0]), 0.0, f64::from(placed.along[1]));
     // The heading laid into the plane that the piece stands on; `up` is never level, so it never vanishes
     let along = (heading - up * heading.dot(up)).normalize();
     let rotation = DQuat::from_mat3(&DMat3::from_cols(along, up, along.cross(up))).normalize();
     let position = DVec3::new(x, ground.height(x, z), z) - stands * buried;
-    Resting { position: on_lattice(position), rotation, scale }
+    Resting {
+        position: on_lattice(position),
+        rotation,
+        scale,
+    }
 }
 
 /// `up` turned by a normal tilt of the given standard deviation (radians) about a level axis at random.

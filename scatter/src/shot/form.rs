@@ -46,7 +46,10 @@ fn fault(text: &str, path: &str, error: &serde_json::Error) -> Error {
 
 /// The parser's words for what a shot's author would call otherwise.
 const WORDS: [(&str, &str); 8] = [
-    ("EOF while parsing a value", "the text ends where a value is due"),
+    (
+        "EOF while parsing a value",
+        "the text ends where a value is due",
+    ),
     ("EOF while parsing", "the text ends inside"),
     ("expected f64", "expected a number"),
     ("expected u64", "expected a whole number, at least 0"),

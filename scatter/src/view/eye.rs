@@ -26,7 +26,11 @@ impl Eye {
     #[must_use]
     pub fn new(camera: &Camera, resolve: Resolve) -> Self {
         let tall = libm::tan(0.5 * camera.yfov);
-        Self { camera: camera.clone(), resolve, half: [tall * camera.aspect(), tall] }
+        Self {
+            camera: camera.clone(),
+            resolve,
+            half: [tall * camera.aspect(), tall],
+        }
     }
 
     /// The place as seen from the camera: right, up, depth.
@@ -59,7 +63,11 @@ impl Eye {
             (t * q.z + q.y) / slant_t,
             q.z - self.camera.near,
             // An infinite far side never cuts
-            if self.camera.far.is_finite() { self.camera.far - q.z } else { f64::MAX },
+            if self.camera.far.is_finite() {
+                self.camera.far - q.z
+            } else {
+                f64::MAX
+            },
         ]
     }
 
@@ -109,12 +117,18 @@ impl Eye {
         let (low, high) = (-slab, slab + above);
         let corners: Vec<DVec3> = [near, far]
             .into_iter()
-            .flat_map(|z| [(-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)].map(|(x, y)| self.corner(x, y, z)))
+            .flat_map(|z| {
+                [(-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)]
+                    .map(|(x, y)| self.corner(x, y, z))
+            })
             .collect();
         // Heights over the sloping base plane: the frustum stays a convex body under that shear
         let over = |p: DVec3| p.y - ground.base(p.x, p.z);
-        let mut points: Vec<[f64; 2]> =
-            corners.iter().filter(|p| (low..=high).contains(&over(**p))).map(|p| [p.x, p.z]).collect();
+        let mut points: Vec<[f64; 2]> = corners
+            .iter()
+            .filter(|p| (low..=high).contains(&over(**p)))
+            .map(|p| [p.x, p.z])
+            .collect();
         for (i, j) in EDGES {
             let (a, b) = (corners[i], corners[j]);
             let (ha, hb) = (over(a), over(b));
@@ -141,7 +155,10 @@ impl Eye {
         if p.y <= rise {
             return Some(Fault::new(
                 format!("{place}.at"),
-                format!("the camera stands at {:.3} m, under the ground, which rises to {rise:.3} m there", p.y),
+                format!(
+                    "the camera stands at {:.3} m, under the ground, which rises to {rise:.3} m there",
+                    p.y
+                ),
                 format!("lift it above {rise:.3} m"),
             ));
         }
@@ -169,5 +186,17 @@ impl Eye {
 }
 
 /// The frustum's twelve edges between its corners, near ones first.
-const EDGES: [(usize, usize); 12] =
-    [(0, 1), (1, 2), (2, 3), (3, 0), (4, 5), (5, 6), (6, 7), (7, 4), (0, 4), (1, 5), (2, 6), (3, 7)];
+const EDGES: [(usize, usize); 12] = [
+    (0, 1),
+    (1, 2),
+    (2, 3),
+    (3, 0),
+    (4, 5),
+    (5, 6),
+    (6, 7),
+    (7, 4),
+    (0, 4),
+    (1, 5),
+    (2, 6),
+    (3, 7),
+];

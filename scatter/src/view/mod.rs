@@ -61,7 +61,10 @@ impl View {
     /// The view of cameras at what `resolve` asks; `sun` is the unit vector towards the sun, above the horizon.
     #[must_use]
     pub fn new(cameras: &[Camera], resolve: Resolve, sun: DVec3) -> Self {
-        Self { eyes: cameras.iter().map(|c| Eye::new(c, resolve)).collect(), sun }
+        Self {
+            eyes: cameras.iter().map(|c| Eye::new(c, resolve)).collect(),
+            sun,
+        }
     }
 
     /// Refuses cameras that can't dress this ground: under it, without any of it in view, or with its horizon in the frame and no far limit.
@@ -69,12 +72,20 @@ impl View {
     /// # Errors
     /// All faults at once, with the camera's place in the shot document.
     pub fn check(&self, ground: &Ground) -> Result<()> {
-        let faults: Vec<Fault> =
-            self.eyes.iter().enumerate().filter_map(|(i, eye)| eye.fault(ground, &format!("cameras[{i}]"))).collect();
+        let faults: Vec<Fault> = self
+            .eyes
+            .iter()
+            .enumerate()
+            .filter_map(|(i, eye)| eye.fault(ground, &format!("cameras[{i}]")))
+            .collect();
         if faults.is_empty() {
             return Ok(());
         }
-        Err(crate::error::Error { kind: crate::error::Kind::Input, file: None, faults })
+        Err(crate::error::Error {
+            kind: crate::error::Kind::Input,
+            file: None,
+            faults,
+        })
     }
 
     /// Why a piece is needed, or None.
@@ -85,7 +96,10 @@ impl View {
         }
         let reach = self.shadow_reach(body, ground);
         let end = body.middle - self.sun * reach;
-        self.eyes.iter().any(|e| e.sees_along(body, end)).then_some(Reason::Shadow)
+        self.eyes
+            .iter()
+            .any(|e| e.sees_along(body, end))
+            .then_some(Reason::Shadow)
     }
 
     /// Distance along the sun's rays from a piece's middle to where the last of its shadow meets the ground, metres.
@@ -109,8 +123,10 @@ impl View {
             .iter()
             .filter_map(|eye| {
                 let mut points = eye.plan_points(reach, ground, longest * self.sun.y);
-                let shifted: Vec<[f64; 2]> =
-                    points.iter().map(|p| [p[0] + toward_sun[0], p[1] + toward_sun[1]]).collect();
+                let shifted: Vec<[f64; 2]> = points
+                    .iter()
+                    .map(|p| [p[0] + toward_sun[0], p[1] + toward_sun[1]])
+                    .collect();
                 points.extend(shifted);
                 Polygon::hull(&points, 2.0 * reach.radius)
             })
@@ -122,5 +138,9 @@ impl View {
 #[must_use]
 pub fn toward_sun(azimuth: f64, elevation: f64) -> DVec3 {
     let level = libm::cos(elevation);
-    DVec3::new(level * libm::sin(azimuth), libm::sin(elevation), -level * libm::cos(azimuth))
+    DVec3::new(
+        level * libm::sin(azimuth),
+        libm::sin(elevation),
+        -level * libm::cos(azimuth),
+    )
 }

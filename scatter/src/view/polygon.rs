@@ -21,11 +21,21 @@ impl Polygon {
     /// The rectangle `[x0, z0, x1, z1]` that holds the polygon and its margin.
     #[must_use]
     pub fn bounds(&self) -> [f64; 4] {
-        let mut b = [f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY];
+        let mut b = [
+            f64::INFINITY,
+            f64::INFINITY,
+            f64::NEG_INFINITY,
+            f64::NEG_INFINITY,
+        ];
         for [x, z] in &self.corners {
             b = [b[0].min(*x), b[1].min(*z), b[2].max(*x), b[3].max(*z)];
         }
-        [b[0] - self.margin, b[1] - self.margin, b[2] + self.margin, b[3] + self.margin]
+        [
+            b[0] - self.margin,
+            b[1] - self.margin,
+            b[2] + self.margin,
+            b[3] + self.margin,
+        ]
     }
 
     /// Whether a rectangle `[x0, z0, x1, z1]` may touch the polygon or its margin: never wrong when it says no.
