@@ -151,19 +151,17 @@ impl<'a> Dresser<'a> {
             self.forecast(&run, index, &wanted, instances.len())?;
             run.ensure(index, &wanted)?;
             clock.stage(&format!("place {}", pass.pass.name));
-            let mut placed = self.rest(&run, index, &wanted);
-            let tally = self.tally(&run, index, &wanted, &placed);
+            let rested = self.rest(&run, index, &wanted);
+            let tally = self.tally(&run, index, &wanted, &rested);
+            let mut placed = rested.instances;
             self.check_pieces(&pass.pass.name, index, instances.len() + placed.len())?;
             placed.par_sort_unstable_by_key(|i| (i.piece, i.id));
             if instances.is_empty() {
-                instances = placed
+                instances = placed;
             } else {
-                instances.append(&mut placed)
+                instances.append(&mut placed);
             }
-            passes.push(PassRecord {
-                name: pass.pass.name.clone(),
-                tally,
-            });
+            passes.push(PassRecord { name: pass.pass.name.clone(), tally });
             clock.stage(&format!("rest {}", pass.pass.name));
         }
         let cells = (0..run.passes.len())
@@ -335,7 +333,7 @@ impl<'a> Dresser<'a> {
     }
 
     /// Lays the pieces of the wanted blocks to rest and keeps those that a camera needs.
-    fn rest(&self, run: &Run<'_>, index: usize, wanted: &[BTreeSet<BlockAt>]) -> Vec<Instance> {
+    fn rest(&self, run: &Run<'_>, index: usize, wanted: &[BTreeSet<BlockAt>]) -> Rested {
         let strata = run.strata(index);
         let blocks: Vec<(usize, BlockAt)> = wanted
             .iter()
@@ -345,16 +343,16 @@ impl<'a> Dresser<'a> {
         let kept: Vec<Vec<Instance>> = blocks
             .par_iter()
             .map(|(octave, at)| {
-                strata
-                    .block(*octave, *at)
-                    .iter()
-                    .filter_map(|p| self.instance(run, index, p))
-                    .collect()
+                strata.block(*octave, *at).iter().filter_map(|p| self.instance(run, index, p)).collect()
             })
             .collect();
-        let mut all = Vec::with_capacity(kept.iter().map(Vec::len).sum());
-        kept.into_iter().for_each(|mut k| all.append(&mut k));
-        all
+        let mut by_octave = vec![0; wanted.len()];
+        let mut instances = Vec::with_capacity(kept.iter().map(Vec::len).sum());
+        for ((octave, _), mut kept) in blocks.iter().zip(kept) {
+            by_octave[*octave] += kept.len() as u64;
+            instances.append(&mut kept);
+        }
+        Rested { instances, by_octave }
     }
 
     fn instance(&self, run: &Run<'_>, index: usize, placed: &Placed) -> Option<Instance> {
@@ -380,25 +378,18 @@ impl<'a> Dresser<'a> {
         })
     }
 
-    fn tally(
-        &self,
-        run: &Run<'_>,
-        index: usize,
-        wanted: &[BTreeSet<BlockAt>],
-        placed: &[Instance],
-    ) -> Tally {
+    /// Asked and got. Blocks are coarser than what the cameras need: what is asked and refused on an octave's blocks is counted in
+    /// the share of the octave's pieces that the layout holds.
+    fn tally(&self, run: &Run<'_>, index: usize, wanted: &[BTreeSet<BlockAt>], rested: &Rested) -> Tally {
         let strata = run.strata(index);
         let schedule = &strata.plan.schedule;
-        let mut all = Count::default();
-        let (mut cover, mut cover_asked, mut made) = (0.0, 0.0, 0u64);
+        let mut needed = Count::default();
+        let (mut cover, mut cover_asked) = (0.0, 0.0);
         for (octave, blocks) in wanted.iter().enumerate() {
-            if blocks.is_empty() {
-                continue;
-            }
             let side = strata.block_side(octave) as f64 / NANO;
             let area = side * side * blocks.len() as f64;
             let mut count = Count::default();
-            let mut covered = 0.0;
+            let (mut made, mut covered) = (0u64, 0.0);
             for at in blocks {
                 count.add(&strata.count(octave, *at));
                 for p in strata.block(octave, *at) {
@@ -408,42 +399,37 @@ impl<'a> Dresser<'a> {
                         * f64::from(p.diameter);
                 }
             }
+            if made == 0 {
+                continue;
+            }
             cover += covered / area;
-            cover_asked +=
-                count.asked * schedule.octaves[octave].mean_square * schedule.fill / area;
-            all.add(&count);
+            cover_asked += count.asked * schedule.octaves[octave].mean_square * schedule.fill / area;
+            let share = rested.by_octave[octave] as f64 / made as f64;
+            needed.asked += count.asked * share;
+            needed.full += count.full * share;
+            needed.clear += count.clear * share;
         }
         // Strewn pieces hide each other: the covered share of the Boolean model
-        let union = |sum: f64| {
-            if schedule.spaced {
-                sum
-            } else {
-                1.0 - libm::exp(-sum)
-            }
-        };
-        let triangles = placed
-            .iter()
-            .map(|i| self.pieces[usize::from(i.piece)].triangles())
-            .sum();
-        let mut refused = Vec::new();
-        for (reason, count) in [
-            ("full", all.full.max(0.0).round() as u64),
-            ("clear", all.clear.round() as u64),
-            ("unseen", made - placed.len() as u64),
-        ] {
-            if count > 0 {
-                refused.push((reason.to_string(), count));
-            }
-        }
+        let union = |sum: f64| if schedule.spaced { sum } else { 1.0 - libm::exp(-sum) };
+        let triangles = rested.instances.iter().map(|i| self.pieces[usize::from(i.piece)].triangles()).sum();
+        let refused = [("full", needed.full), ("clear", needed.clear)]
+            .map(|(reason, count)| (reason.to_string(), count.max(0.0).round() as u64));
         Tally {
-            asked: all.asked.round() as u64,
-            placed: placed.len() as u64,
+            asked: needed.asked.round() as u64,
+            placed: rested.instances.len() as u64,
             cover_asked: union(cover_asked),
             cover: union(cover),
             triangles,
-            refused,
+            refused: refused.into_iter().filter(|(_, count)| *count > 0).collect(),
         }
     }
+}
+
+/// A pass's pieces at rest.
+struct Rested {
+    instances: Vec<Instance>,
+    /// How many of them are of each octave.
+    by_octave: Vec<u64>,
 }
 
 /// A rotation in single precision, of unit length in it, with w at least 0.
