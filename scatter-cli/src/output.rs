@@ -6,7 +6,6 @@ use std::process::ExitCode;
 use std::sync::Mutex;
 
 use scatter::error::{Error, Fault, Kind, Result};
-use scatter::layout::Progress;
 
 /// Exit status of a command that failed: the disk or the system refused.
 const FAILED: u8 = 1;
@@ -63,6 +62,17 @@ impl Output {
         }
     }
 
+    /// Says on a terminal what is being done.
+    pub(crate) fn progress(&self, stage: &str) {
+        if self.terminal
+            && !self.quiet
+            && let Ok(mut standing) = self.line.lock()
+        {
+            to_stderr(&format!("\r\x1b[K{stage} .."));
+            *standing = true;
+        }
+    }
+
     /// Says what went wrong; gives the exit status.
     pub(crate) fn failed(&self, error: &Error) -> ExitCode {
         self.end_line();
@@ -88,18 +98,6 @@ impl Output {
             && std::mem::take(&mut *standing)
         {
             to_stderr("\r\x1b[K");
-        }
-    }
-}
-
-impl Progress for Output {
-    fn stage(&self, stage: &str) {
-        if self.terminal
-            && !self.quiet
-            && let Ok(mut standing) = self.line.lock()
-        {
-            to_stderr(&format!("\r\x1b[K{stage} .."));
-            *standing = true;
         }
     }
 }

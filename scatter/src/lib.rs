@@ -4,17 +4,24 @@
 //! World frame everywhere: right-handed, +y up, metres, radians.
 //!
 //! The rooms, in the order of who may use whom (each uses only rooms above it):
-//! [`error`], [`units`], [`optics`], [`shot`], [`kit`], [`layout`] and [`deliver`].
+//! [`error`], [`units`], [`random`], [`optics`], [`shot`], [`kit`], [`noise`], [`ground`], [`size`], [`plan`], [`hero`],
+//! [`field`], [`view`], [`place`], [`rest`], [`layout`], [`deliver`] and [`picture`].
 
 pub mod deliver;
 pub mod error;
 pub mod field;
+pub mod ground;
+pub mod hero;
 pub mod kit;
 pub mod layout;
+pub mod noise;
 pub mod optics;
+pub mod picture;
 pub mod place;
 pub mod plan;
 pub mod random;
+pub mod rest;
 pub mod shot;
 pub mod size;
 pub mod units;
+pub mod view;

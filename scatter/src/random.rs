@@ -113,8 +113,8 @@ impl Stream {
     }
 }
 
-/// exp(-16) is 1e-7: far above the 2^-53 grain of a uniform draw.
-const POISSON_STEP: f64 = 16.0;
+/// Largest mean that one multiplication of uniforms counts: exp(-16) is 1e-7, far above the 2^-53 grain of a uniform draw.
+pub const POISSON_STEP: f64 = 16.0;
 
 /// 64 bits as a number in [0, 1).
 #[must_use]

@@ -3,9 +3,9 @@
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 
-use scatter::deliver::{self, DeliverOptions, DeliveredFile, Stage};
+use scatter::deliver::{self, DeliverOptions, DeliveredFile};
 use scatter::error::{Error, Result};
-use scatter::layout::{self, Layout};
+use scatter::layout::{self, Layout, Stage};
 use scatter::shot::{self, Shot};
 
 use crate::args::{Dress, Format};
@@ -26,11 +26,16 @@ pub(crate) fn run(args: &Dress, output: &Output) -> Result<()> {
     };
     let dir = args.out.clone().unwrap_or_else(|| folder.join("out"));
     check_folder(&dir)?;
-    let read = stage("read", begun);
+    let mut stages = vec![Stage {
+        name: "read".into(),
+        seconds: begun.elapsed().as_secs_f64(),
+    }];
 
-    let begun_dressing = Instant::now();
-    let layout = layout::dress(&shot, folder, output).map_err(|e| e.in_file(&file))?;
-    let dressed = stage("dress", begun_dressing);
+    let dressed = layout::dress(&shot, folder, &|stage| output.progress(stage))
+        .map_err(|e| e.in_file(&file))?;
+    let layout = dressed.layout;
+    stages.extend(dressed.stages);
+    output.progress("write");
 
     let files = deliver::write(
         &layout,
@@ -38,7 +43,7 @@ pub(crate) fn run(args: &Dress, output: &Output) -> Result<()> {
             dir,
             formats: formats(args, &shot),
             shot_digest: shot.digest(),
-            stages: vec![read, dressed],
+            stages,
         },
     )?;
     output.say(&summary(&layout, &files, begun));
@@ -65,13 +70,6 @@ fn check_folder(dir: &Path) -> Result<()> {
         )
         .in_file(dir)),
         _ => Ok(()),
-    }
-}
-
-fn stage(name: &str, begun: Instant) -> Stage {
-    Stage {
-        name: name.into(),
-        seconds: begun.elapsed().as_secs_f64(),
     }
 }
 

@@ -10,35 +10,35 @@ use tempfile::TempDir;
 
 /// A fresh folder.
 #[derive(Debug)]
-pub struct Dir(TempDir);
+pub(crate) struct Dir(TempDir);
 
 /// What a command did.
 #[derive(Debug)]
-pub struct Run {
+pub(crate) struct Run {
     command: String,
-    pub status: Option<i32>,
-    pub stdout: String,
-    pub stderr: String,
+    pub(crate) status: Option<i32>,
+    pub(crate) stdout: String,
+    pub(crate) stderr: String,
 }
 
 impl Dir {
-    pub fn new() -> Self {
+    pub(crate) fn new() -> Self {
         Self(TempDir::new().expect("a folder for temporary files"))
     }
 
-    pub fn path(&self) -> &Path {
+    pub(crate) fn path(&self) -> &Path {
         self.0.path()
     }
 
     /// Writes a file, with the folders on its way.
-    pub fn write(&self, name: &str, content: impl AsRef<[u8]>) {
+    pub(crate) fn write(&self, name: &str, content: impl AsRef<[u8]>) {
         let path = self.path().join(name);
         fs::create_dir_all(path.parent().expect("a folder above")).expect("folders");
         fs::write(path, content).expect("a file");
     }
 
     /// Every file and folder below, with the files' bytes.
-    pub fn contents(&self) -> BTreeMap<PathBuf, Option<Vec<u8>>> {
+    pub(crate) fn contents(&self) -> BTreeMap<PathBuf, Option<Vec<u8>>> {
         let mut found = BTreeMap::new();
         let mut folders = vec![self.path().to_path_buf()];
         while let Some(folder) = folders.pop() {
@@ -56,12 +56,12 @@ impl Dir {
     }
 
     /// Runs `scatter` with `args`.
-    pub fn run(&self, args: &[&str]) -> Run {
+    pub(crate) fn run(&self, args: &[&str]) -> Run {
         self.finish(self.command(args), args)
     }
 
     /// Runs `scatter` with `args` and standard output into `file`.
-    pub fn run_into(&self, args: &[&str], file: &str) -> Run {
+    pub(crate) fn run_into(&self, args: &[&str], file: &str) -> Run {
         let mut command = self.command(args);
         let out = File::options().write(true).open(file).expect(file);
         command.stdout(out);
@@ -69,7 +69,7 @@ impl Dir {
     }
 
     /// Runs `scatter` with `args`, where no file may grow beyond `kib` KiB: writing fails as on a full disk.
-    pub fn run_with_file_limit(&self, args: &[&str], kib: u64) -> Run {
+    pub(crate) fn run_with_file_limit(&self, args: &[&str], kib: u64) -> Run {
         // Without the signal that would end the process, the system call fails instead. POSIX counts in 512 bytes.
         let script = format!("trap '' XFSZ; ulimit -f {}; exec \"$0\" \"$@\"", 2 * kib);
         let mut command = Command::new("/bin/sh");
@@ -81,7 +81,7 @@ impl Dir {
     }
 
     /// `scatter` with `args`, in this folder.
-    pub fn command(&self, args: &[&str]) -> Command {
+    pub(crate) fn command(&self, args: &[&str]) -> Command {
         let mut command = Command::new(env!("CARGO_BIN_EXE_scatter"));
         command.args(args);
         self.fresh(&mut command);
@@ -113,31 +113,31 @@ impl Dir {
 
 impl Run {
     #[track_caller]
-    pub fn status(self, expected: i32) -> Self {
+    pub(crate) fn status(self, expected: i32) -> Self {
         assert_eq!(self.status, Some(expected), "exit status\n{self}");
         self
     }
 
     #[track_caller]
-    pub fn stderr_has(self, words: &str) -> Self {
+    pub(crate) fn stderr_has(self, words: &str) -> Self {
         assert!(self.stderr.contains(words), "no {words:?}\n{self}");
         self
     }
 
     #[track_caller]
-    pub fn stdout_has(self, words: &str) -> Self {
+    pub(crate) fn stdout_has(self, words: &str) -> Self {
         assert!(self.stdout.contains(words), "no {words:?}\n{self}");
         self
     }
 
     #[track_caller]
-    pub fn stdout_is(self, text: &str) -> Self {
+    pub(crate) fn stdout_is(self, text: &str) -> Self {
         assert_eq!(self.stdout, text, "{self}");
         self
     }
 
     #[track_caller]
-    pub fn stderr_is(self, text: &str) -> Self {
+    pub(crate) fn stderr_is(self, text: &str) -> Self {
         assert_eq!(self.stderr, text, "{self}");
         self
     }

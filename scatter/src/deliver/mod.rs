@@ -14,7 +14,7 @@ use std::str::FromStr;
 use std::time::Instant;
 
 use crate::error::{Error, Result};
-use crate::layout::Layout;
+use crate::layout::{Layout, Stage};
 
 /// What writes the files, as the files themselves name it.
 pub const GENERATOR: &str = concat!("scatter ", env!("CARGO_PKG_VERSION"));
@@ -67,15 +67,6 @@ impl FromStr for Format {
                 )
             })
     }
-}
-
-/// How long one stage of the work took.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Stage {
-    /// What was done, such as `place`.
-    pub name: String,
-    /// Wall-clock seconds.
-    pub seconds: f64,
 }
 
 /// Where to deliver, and what the report should know.

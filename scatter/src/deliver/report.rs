@@ -6,27 +6,10 @@ use serde::Serialize;
 use serde_json::Value;
 
 use super::{GENERATOR, Stage, json};
-use crate::layout::Layout;
+use crate::layout::{Layout, RenderMemory};
 
 /// The version of the form.
 const VERSION: u32 = 1;
-
-/// Acceleration structure of one unique triangle, bytes. Measured: Embree 3.13.5 grew by 82 MB for a mesh of
-/// 1,002,252 triangles.
-const BVH_BYTES_PER_TRIANGLE: u64 = 82;
-
-/// One instance with its transform and its share of the top-level structure, bytes. Measured: Embree 3.13.5 grew by
-/// 36 MB for 100,000 instances.
-const BYTES_PER_INSTANCE: u64 = 360;
-
-/// Position and normal of a vertex, three 32-bit floats each.
-const BYTES_PER_VERTEX: u64 = 24;
-
-/// A vertex colour, four 16-bit components.
-const BYTES_PER_COLOR: u64 = 8;
-
-/// Three 32-bit indices.
-const INDEX_BYTES_PER_TRIANGLE: u64 = 12;
 
 /// The length of a delivered file.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -35,68 +18,6 @@ pub struct FileSize {
     pub name: &'static str,
     /// Bytes on disk.
     pub bytes: u64,
-}
-
-/// The memory that a path tracer will need to hold the layout: an estimate, in bytes.
-///
-/// `unique_meshes` (vertices, normals, colours and indices of every piece in use) + `unique_triangles` x 82
-/// (acceleration structure) + `instances` x 360 (transforms and top level) + `textures`. The two factors were measured
-/// with Embree 3.13.5; other renderers differ, often by a factor of two. Picture buffers and the rest of the scene are
-/// not counted.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-pub struct RenderMemory {
-    /// The sum of the parts below.
-    pub bytes: u64,
-    /// Buffers of the meshes in use, each once.
-    pub unique_meshes: u64,
-    /// Acceleration structures of the meshes in use.
-    pub mesh_structures: u64,
-    /// Transforms and top-level structure of all instances.
-    pub instances: u64,
-    /// Textures of the meshes in use; pieces have none yet.
-    pub textures: u64,
-    /// The rule in words.
-    pub formula: &'static str,
-}
-
-impl RenderMemory {
-    /// Estimates for the pieces that the layout uses.
-    #[must_use]
-    pub fn of(layout: &Layout) -> Self {
-        let mut unique_meshes = 0;
-        let mut triangles = 0;
-        for (piece, used) in layout.pieces.iter().zip(used_pieces(layout)) {
-            if used {
-                triangles += piece.triangles();
-                unique_meshes += piece.triangles() * INDEX_BYTES_PER_TRIANGLE;
-                for part in &piece.parts {
-                    unique_meshes += part.mesh.positions.len() as u64 * BYTES_PER_VERTEX
-                        + part.mesh.colors.len() as u64 * BYTES_PER_COLOR;
-                }
-            }
-        }
-        let mesh_structures = triangles * BVH_BYTES_PER_TRIANGLE;
-        let instances = layout.instances.len() as u64 * BYTES_PER_INSTANCE;
-        Self {
-            bytes: unique_meshes + mesh_structures + instances,
-            unique_meshes,
-            mesh_structures,
-            instances,
-            textures: 0,
-            formula: "mesh buffers + 82 B per unique triangle + 360 B per instance + textures",
-        }
-    }
-}
-
-/// Which pieces the layout places, in the order of its pieces.
-fn used_pieces(layout: &Layout) -> Vec<bool> {
-    let mut used = vec![false; layout.pieces.len()];
-    for instance in &layout.instances {
-        if let Some(used) = used.get_mut(usize::from(instance.piece)) {
-            *used = true;
-        }
-    }
-    used
 }
 
 /// The report, in the order of the file.
@@ -168,7 +89,7 @@ impl<'a> Report<'a> {
         let refused = |pass: &crate::layout::PassRecord| -> u64 {
             pass.tally.refused.iter().map(|(_, count)| count).sum()
         };
-        let used = used_pieces(layout);
+        let used = layout.used_pieces();
         let unique = || {
             let pairs = layout.pieces.iter().zip(&used);
             pairs.filter(|(_, used)| **used).map(|(piece, _)| piece)

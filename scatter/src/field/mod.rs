@@ -1,17 +1,45 @@
-//! Where things gather: the local target of a pass, over the one asked.
+//! Where things gather: the local target of a pass, over the one that it asks for at full strength.
+//!
+//! A target is a pure function of the world. It is asked window by window only so that what is near can be looked up once.
 
-use crate::plan::Placed;
+pub mod clumps;
+pub mod gathering;
+pub mod near;
 
-/// The local target of one pass: what is asked at a place over what the pass asks at full strength.
-/// A pure function of the world: it must not depend on the window.
+pub use clumps::Clumps;
+pub use gathering::Gathering;
+pub use near::{Outlined, Relation};
+
+use crate::error::Result;
+use crate::plan::{Placed, Rectangle};
+
+/// The local target of one pass on the whole plane.
 pub trait Target: Sync {
+    /// The target as seen from one window.
+    type Here<'a>: Here
+    where
+        Self: 'a;
+
+    /// Makes sure that all that windows of an octave look at has been made. `sizes` are the octave's smallest and largest diameter.
+    ///
+    /// # Errors
+    /// When that can't be made.
+    fn prepare(&self, windows: &[Rectangle], sizes: [f64; 2]) -> Result<()>;
+
+    /// The target seen from a window, for pieces of the given smallest and largest diameter, metres.
+    fn here(&self, window: Rectangle, sizes: [f64; 2]) -> Self::Here<'_>;
+}
+
+/// A target as seen from one window. What it says of a place must not depend on the window.
+pub trait Here {
     /// Whether the target is 1 everywhere and nothing is refused.
     fn is_flat(&self) -> bool;
 
-    /// An upper bound of [`Target::at`] over the plan rectangle `[x0, z0, x1, z1]`, metres, for pieces up to `diameter`.
-    fn most(&self, rectangle: [f64; 4], diameter: f64) -> f64;
+    /// An upper bound of [`Here::at`] over a rectangle inside the window. It decides how many candidates a cell draws, so it must be the
+    /// same from every window.
+    fn most(&self, rectangle: Rectangle) -> f64;
 
-    /// The target at a plan place (nanometres) for a piece of the given diameter (metres); at least 0.
+    /// The target at a place (nanometres) for a piece of the given diameter (metres); at least 0.
     fn at(&self, x: i64, z: i64, diameter: f64) -> f64;
 
     /// Whether a piece may not lie where it is, whatever the target: its outline meets what must stay clear.
@@ -23,11 +51,23 @@ pub trait Target: Sync {
 pub struct Everywhere;
 
 impl Target for Everywhere {
+    type Here<'a> = Self;
+
+    fn prepare(&self, _windows: &[Rectangle], _sizes: [f64; 2]) -> Result<()> {
+        Ok(())
+    }
+
+    fn here(&self, _window: Rectangle, _sizes: [f64; 2]) -> Self {
+        Self
+    }
+}
+
+impl Here for Everywhere {
     fn is_flat(&self) -> bool {
         true
     }
 
-    fn most(&self, _rectangle: [f64; 4], _diameter: f64) -> f64 {
+    fn most(&self, _rectangle: Rectangle) -> f64 {
         1.0
     }
 

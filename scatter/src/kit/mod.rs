@@ -1,7 +1,25 @@
 //! Pieces that can be placed.
 
+mod bark;
+mod draw;
+mod fracture;
+pub mod gltf;
+pub mod grow;
+pub mod kind;
+mod leaf;
+mod lithology;
+mod measure;
 pub mod mesh;
+mod shape;
+mod sphere;
+mod stone;
+mod texture;
+mod tube;
+mod tuft;
+mod twig;
 
+pub use grow::{VARIANTS, grow, grow_all};
+pub use kind::Kind;
 pub use mesh::{Material, Mesh, Part};
 
 use glam::Vec3;

@@ -1,8 +1,11 @@
 //! The result of dressing a shot.
 
-mod dress;
+mod dressing;
+mod memory;
+mod run;
 
-pub use dress::{Progress, dress};
+pub use dressing::{Dressed, Dresser, Stage, dress};
+pub use memory::RenderMemory;
 
 use std::sync::Arc;
 
@@ -71,4 +74,18 @@ pub struct Layout {
     pub passes: Vec<PassRecord>,
     /// Every placed piece.
     pub instances: Vec<Instance>,
+}
+
+impl Layout {
+    /// Which pieces the layout places, in the order of its pieces.
+    #[must_use]
+    pub fn used_pieces(&self) -> Vec<bool> {
+        let mut used = vec![false; self.pieces.len()];
+        for instance in &self.instances {
+            if let Some(used) = used.get_mut(usize::from(instance.piece)) {
+                *used = true;
+            }
+        }
+        used
+    }
 }

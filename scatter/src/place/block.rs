@@ -4,9 +4,9 @@
 //! window's corner: whole numbers below 2^53, so that differences are exact wherever in the world the window lies.
 
 use super::schedule::{MOST_LEVELS, Octave, Outline, SINGLE_PRECISION, Schedule, Throw};
-use crate::field::Target;
-use crate::plan::{Ellipse, NANO, Placed};
-use crate::random::{Stream, cell_key, join, mix, stream, unit};
+use crate::field::Here;
+use crate::plan::{Ellipse, NANO, Placed, Rectangle};
+use crate::random::{POISSON_STEP, Stream, cell_key, join, mix, stream, unit};
 
 /// Directions that headings are drawn from: 0.09 degrees apart, finer than a heading is ever seen.
 const DIRECTIONS: usize = 4096;
@@ -163,7 +163,7 @@ pub type Evaluated = (Vec<Placed>, Count);
 /// Evaluates octave `octave` of `plan` on `core` with a margin of `margin` cells. `elders` are the pieces of larger octaves
 /// (with their semi-axes of kept-free ground, in nanometres of the world) that can reach the grown window.
 /// None when the margin was too narrow for certainty.
-pub fn evaluate<T: Target>(
+pub fn evaluate<T: Here>(
     plan: &PassPlan,
     octave: usize,
     core: Cells,
@@ -236,6 +236,8 @@ struct Work<'a, T> {
     side: f64,
     /// Largest semi-axis of kept-free ground in this octave, nanometres.
     outer_most: f64,
+    /// Most that the schedule can follow of a target: strewn pieces follow any.
+    cap: f64,
     /// Smallest semi-axis of kept-free ground in this octave, nanometres.
     inner_least: f64,
     marks: Vec<u8>,
@@ -249,7 +251,7 @@ struct Work<'a, T> {
     count: Count,
 }
 
-impl<'a, T: Target> Work<'a, T> {
+impl<'a, T: Here> Work<'a, T> {
     fn new(plan: &'a PassPlan, octave: usize, core: Cells, margin: i64, target: &'a T) -> Self {
         let layer = &plan.schedule.octaves[octave];
         let margin = if plan.schedule.spaced { margin } else { 0 };
@@ -274,6 +276,11 @@ impl<'a, T: Target> Work<'a, T> {
             width,
             height,
             side: layer.side as f64,
+            cap: if plan.schedule.spaced {
+                plan.schedule.peak
+            } else {
+                f64::INFINITY
+            },
             outer_most: half * layer.to * longest * SINGLE_PRECISION,
             inner_least: half * layer.from / SINGLE_PRECISION,
             marks: vec![0; width * height],
@@ -372,16 +379,32 @@ impl<'a, T: Target> Work<'a, T> {
             let x = ix * self.layer.side + ((unit(mix(draw)) * self.side) as i64);
             let z = iz * self.layer.side + ((unit(mix(draw ^ 1)) * self.side) as i64);
             let d = self.layer.diameter(unit(mix(draw ^ 2)));
-            let target = self.target.at(x, z, d).min(self.plan.schedule.peak);
-            self.count.asked += EVERY as f64 * asked * target;
-            let kept = self.plan.schedule.kept_share(self.octave, target);
-            self.count.full += EVERY as f64 * asked * target * (1.0 - kept);
+            let asked = EVERY as f64 * asked * self.target.at(x, z, d);
+            let target = self.target_at(x, z, d);
+            let room = EVERY as f64 * self.layer.asked * area * target;
+            self.count.asked += asked;
+            self.count.full += asked - room * self.plan.schedule.kept_share(self.octave, target);
         }
-        let metres = |i: i64| i as f64 * self.side / NANO;
-        let rectangle = [metres(ix), metres(iz), metres(ix + 1), metres(iz + 1)];
+        let (x, z) = (ix * self.layer.side, iz * self.layer.side);
+        let end = self.layer.side - 1;
         self.target
-            .most(rectangle, self.layer.to)
-            .min(self.plan.schedule.peak)
+            .most(Rectangle {
+                x0: x,
+                z0: z,
+                x1: x + end,
+                z1: z + end,
+            })
+            .min(self.cap)
+    }
+
+    /// The target at a place, as far as the schedule can follow it.
+    #[inline]
+    fn target_at(&self, x: i64, z: i64, diameter: f64) -> f64 {
+        if self.target.is_flat() {
+            1.0
+        } else {
+            self.target.at(x, z, diameter).min(self.cap)
+        }
     }
 
     /// Level 0: candidates of every live cell, then the survivors by rank. `low..high` are the candidates per square metre before and
@@ -390,7 +413,9 @@ impl<'a, T: Target> Work<'a, T> {
         let layer_key = join(join(self.plan.key, self.octave as u64), 0);
         let area = self.side * self.side / (NANO * NANO);
         let equal = high > low;
-        let flat_floor = libm::exp(-self.cell_mean(1.0, low, high, area));
+        // The same draw as with a varying target, without an exponential a cell
+        let flat_mean = self.cell_mean(1.0, low, high, area);
+        let flat_floor = libm::exp(-flat_mean);
         for cz in 0..self.height {
             for cx in 0..self.width {
                 let cell = self.cell(cx, cz);
@@ -407,7 +432,7 @@ impl<'a, T: Target> Work<'a, T> {
                 } else {
                     self.plan.schedule.most_tries(self.octave, most)
                 };
-                let number = if self.target.is_flat() {
+                let number = if self.target.is_flat() && flat_mean <= POISSON_STEP {
                     draws.poisson_below(flat_floor)
                 } else {
                     draws.poisson(self.cell_mean(most, low, high, area))
@@ -415,11 +440,7 @@ impl<'a, T: Target> Work<'a, T> {
                 for _ in 0..number {
                     let (place, other) = (draws.bits(), draws.bits());
                     self.consider(cell, cx, cz, place, other, |s, x, z, d, u, thin| {
-                        let target = if s.target.is_flat() {
-                            1.0
-                        } else {
-                            s.target.at(x, z, d)
-                        };
+                        let target = s.target_at(x, z, d);
                         if equal {
                             let wanted = s.plan.schedule.candidates(s.octave, target);
                             thin * (high - low) < wanted - low
@@ -499,7 +520,7 @@ impl<'a, T: Target> Work<'a, T> {
             };
             if self.target.refuses(&placed) {
                 if self.in_core(cx, cz) {
-                    let target = self.target.at(placed.x, placed.z, f64::from(diameter));
+                    let target = self.target_at(placed.x, placed.z, f64::from(diameter));
                     self.count.clear +=
                         1.0 / self.plan.schedule.tries(self.octave, target, size_share);
                 }
@@ -725,11 +746,7 @@ impl<'a, T: Target> Work<'a, T> {
                 place,
                 other,
                 |s, x, z, d, _, thin| {
-                    let target = if s.target.is_flat() {
-                        1.0
-                    } else {
-                        s.target.at(x, z, d)
-                    };
+                    let target = s.target_at(x, z, d);
                     thin * (high - low) < s.plan.schedule.candidates(s.octave, target) - low
                 },
             );
@@ -759,7 +776,7 @@ impl<'a, T: Target> Work<'a, T> {
                 for _ in 0..number {
                     let (place, other) = (draws.bits(), draws.bits());
                     self.consider(cell, cx, cz, place, other, |s, x, z, d, _, thin| {
-                        s.target.is_flat() || thin * most < s.target.at(x, z, d)
+                        thin * most < s.target_at(x, z, d)
                     });
                 }
             }

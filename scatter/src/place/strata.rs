@@ -5,21 +5,35 @@ use std::collections::{BTreeMap, BTreeSet};
 use rayon::prelude::*;
 
 use super::block::{Cells, Count, ID_CELL_BITS, PassPlan, evaluate};
-use super::schedule::Throw;
+use super::schedule::{Octave, Throw};
 use crate::error::{Error, Fault, Kind, Result};
 use crate::field::Target;
 use crate::plan::{NANO, Placed, Rectangle};
 
-/// Cells along a block's side: large enough that the margin's share of the work is a fifth, small enough that a frame's ragged edge
-/// wastes little.
-pub const BLOCK: i64 = 64;
-/// Margin, in cells, of an octave laid largest first. One cell is the largest distance at which two pieces meet; chains of refusals
-/// die out by about eight times a cell, and what the margin misses is evaluated again with twice of it.
-const MARGIN_BY_SIZE: i64 = 3;
-/// Margin, in cells, of equal pieces, whose later levels add links to the chains.
-const MARGIN_EQUAL: i64 = 6;
+/// Cells along a block's side, and its margin, of an octave laid largest first. One cell is the largest distance at which two pieces
+/// meet; chains of refusals die out by about eight times a cell, and what the margin misses is evaluated again with twice of it. Small
+/// blocks waste little at a frame's ragged edge.
+const BY_SIZE: Tiling = Tiling { block: 32, margin: 2 };
+/// The same for equal pieces, whose later levels add links to the chains: more margin needs larger blocks.
+const EQUAL: Tiling = Tiling { block: 64, margin: 5 };
 /// Margins beyond which the evaluation gives up: chains that long do not occur in any world.
 const MOST_MARGIN: i64 = 1024;
+
+/// How an octave's plane is cut.
+#[derive(Debug, Clone, Copy)]
+struct Tiling {
+    block: i64,
+    margin: i64,
+}
+
+impl Tiling {
+    fn of(layer: &Octave) -> Self {
+        match layer.throw {
+            Throw::BySize { .. } => BY_SIZE,
+            Throw::Equal { .. } => EQUAL,
+        }
+    }
+}
 
 /// A block's number along x and z. Ordered by row, then column.
 pub type BlockAt = (i64, i64);
@@ -61,10 +75,15 @@ impl Strata {
         }
     }
 
+    /// Cells along a block's side.
+    fn block_cells(&self, octave: usize) -> i64 {
+        Tiling::of(&self.plan.schedule.octaves[octave]).block
+    }
+
     /// Side of a block of an octave, nanometres.
     #[must_use]
     pub fn block_side(&self, octave: usize) -> i64 {
-        self.plan.schedule.octaves[octave].side * BLOCK
+        self.plan.schedule.octaves[octave].side * self.block_cells(octave)
     }
 
     /// The plan rectangle of a block.
@@ -98,16 +117,7 @@ impl Strata {
     /// # Errors
     /// When an octave would span more cells than an id can tell apart.
     pub fn ensure<T: Target>(&mut self, wanted: &[BTreeSet<BlockAt>], target: &T) -> Result<()> {
-        let margins: Vec<i64> = self
-            .plan
-            .schedule
-            .octaves
-            .iter()
-            .map(|o| match o.throw {
-                Throw::BySize { .. } => MARGIN_BY_SIZE,
-                Throw::Equal { .. } => MARGIN_EQUAL,
-            })
-            .collect();
+        let margins: Vec<i64> = self.plan.schedule.octaves.iter().map(|o| Tiling::of(o).margin).collect();
         let mut wanted: Vec<BTreeSet<BlockAt>> = wanted.to_vec();
         self.add_elders(&mut wanted, &margins);
         for (octave, blocks) in wanted.iter().enumerate() {
@@ -163,6 +173,12 @@ impl Strata {
                 self.ensure(&elders, target)?;
             }
         }
+        let layer = &self.plan.schedule.octaves[octave];
+        let windows: Vec<Rectangle> = blocks
+            .iter()
+            .map(|b| self.window(octave, *b, margin))
+            .collect();
+        target.prepare(&windows, [layer.from, layer.to])?;
         let results: Vec<(BlockAt, Option<Block>)> = blocks
             .par_iter()
             .map(|at| (*at, self.evaluate_block(octave, *at, margin, target)))
@@ -187,25 +203,21 @@ impl Strata {
         target: &T,
     ) -> Option<Block> {
         let (bz, bx) = at;
-        let core = Cells {
-            x0: bx * BLOCK,
-            z0: bz * BLOCK,
-            x1: (bx + 1) * BLOCK,
-            z1: (bz + 1) * BLOCK,
-        };
+        let size = self.block_cells(octave);
+        let core = Cells { x0: bx * size, z0: bz * size, x1: (bx + 1) * size, z1: (bz + 1) * size };
+        let window = self.window(octave, at, margin);
+        let layer = &self.plan.schedule.octaves[octave];
         let mut elders = Vec::new();
         if self.plan.schedule.spaced {
-            let window = self
-                .block_rectangle(octave, at)
-                .grown(margin * self.plan.schedule.octaves[octave].side);
             for larger in 0..octave {
                 self.collect(larger, window.grown(self.reach(larger)), &mut elders);
             }
         }
-        let (placed, count) = evaluate(&self.plan, octave, core, margin, &elders, target)?;
+        let here = target.here(window, [layer.from, layer.to]);
+        let (placed, count) = evaluate(&self.plan, octave, core, margin, &elders, &here)?;
         let side = self.plan.schedule.octaves[octave].side;
-        let first = bz * BLOCK;
-        let rows = (0..=BLOCK)
+        let first = bz * size;
+        let rows = (0..=size)
             .map(|row| placed.partition_point(|p| p.z.div_euclid(side) < first + row) as u32);
         Some(Block {
             rows: rows.collect(),
@@ -214,9 +226,17 @@ impl Strata {
         })
     }
 
+    /// A block with its margin: what its evaluation looks at.
+    fn window(&self, octave: usize, at: BlockAt, margin: i64) -> Rectangle {
+        let margin = if self.plan.schedule.spaced { margin } else { 0 };
+        self.block_rectangle(octave, at)
+            .grown(margin * self.plan.schedule.octaves[octave].side)
+    }
+
     /// Adds to `into` the evaluated pieces of an octave whose cells touch the rectangle.
     pub fn collect(&self, octave: usize, r: Rectangle, into: &mut Vec<Placed>) {
         let side = self.plan.schedule.octaves[octave].side;
+        let size = self.block_cells(octave);
         let (x0, x1) = (
             r.x0.div_euclid(side) * side,
             (r.x1.div_euclid(side) + 1) * side,
@@ -225,8 +245,8 @@ impl Strata {
             let Some(block) = self.octaves[octave].get(&at) else {
                 continue;
             };
-            let row = |z: i64| (z.div_euclid(side) - at.0 * BLOCK).clamp(0, BLOCK) as usize;
-            let (first, last) = (row(r.z0), (row(r.z1) + 1).min(BLOCK as usize));
+            let row = |z: i64| (z.div_euclid(side) - at.0 * size).clamp(0, size) as usize;
+            let (first, last) = (row(r.z0), (row(r.z1) + 1).min(size as usize));
             let range = block.rows[first] as usize..block.rows[last] as usize;
             into.extend(block.placed[range].iter().filter(|p| p.x >= x0 && p.x < x1));
         }
@@ -278,9 +298,7 @@ impl Strata {
         margin: i64,
         into: &mut [BTreeSet<BlockAt>],
     ) {
-        let window = self
-            .block_rectangle(octave, block)
-            .grown(margin * self.plan.schedule.octaves[octave].side);
+        let window = self.window(octave, block, margin);
         for (larger, set) in into.iter_mut().enumerate().take(octave) {
             set.extend(self.blocks_of(larger, window.grown(self.reach(larger))));
         }
@@ -288,7 +306,8 @@ impl Strata {
 
     /// Ids tell cells apart only within 2^20 of each other: a layout must not span more.
     fn check_span(&self, octave: usize, blocks: &BTreeSet<BlockAt>) -> Result<()> {
-        let most = (1i64 << ID_CELL_BITS) / BLOCK;
+        let size = self.block_cells(octave);
+        let most = (1i64 << ID_CELL_BITS) / size;
         let spans = |of: fn(&BlockAt) -> i64| {
             let (low, high) = (blocks.iter().map(of).min(), blocks.iter().map(of).max());
             high.unwrap_or(0) - low.unwrap_or(0) + 1
@@ -303,8 +322,8 @@ impl Strata {
             "cameras",
             format!(
                 "the ground in view spans {:.0} km at pieces of {side} m; one layout can tell pieces apart over {:.0} km",
-                (span * BLOCK) as f64 * side / 1e3,
-                (most * BLOCK) as f64 * side / 1e3
+                (span * size) as f64 * side / 1e3,
+                (most * size) as f64 * side / 1e3
             ),
             hint,
         ))

@@ -1,8 +1,12 @@
 //! Things on the plan: places in whole nanometres, outlines, rectangles.
 
+pub mod buckets;
 pub mod footprint;
+pub mod hull;
 
+pub use buckets::Buckets;
 pub use footprint::Ellipse;
+pub use hull::convex_hull;
 
 /// Nanometres in a metre: places are whole nanometres, so that differences of places are exact anywhere in the world.
 pub const NANO: f64 = 1e9;

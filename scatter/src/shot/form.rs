@@ -1,6 +1,8 @@
 //! From text to types: broken JSON gets its line and column, a wrong form its JSON path, a mistyped key the likely one.
 
-use serde::de::DeserializeOwned;
+use serde::Serialize;
+use serde::de::{DeserializeOwned, IgnoredAny};
+use serde_json::Value;
 use serde_json::error::Category;
 
 use crate::error::{Error, Result};
@@ -12,24 +14,67 @@ const SCHEMA_HINT: &str = "`scatter schema` prints every field with its form";
 const MISTYPED: f64 = 0.75;
 
 /// Reads `text` as a `T`; the error has the place of the first fault.
-pub(super) fn read<T: DeserializeOwned>(text: &str) -> Result<T> {
+pub(super) fn read<T: DeserializeOwned + Serialize>(text: &str) -> Result<T> {
     let mut reader = serde_json::Deserializer::from_str(text);
     let value = serde_path_to_error::deserialize(&mut reader).map_err(|e| {
         let path = e.path().to_string();
         fault(text, &path, e.inner())
     })?;
     reader.end().map_err(|e| fault(text, ".", &e))?;
+    no_lists_for_objects(text, &value)?;
     Ok(value)
+}
+
+/// Refuses a list where an object is due: the derived readers would take its items for the fields in their order.
+fn no_lists_for_objects<T: Serialize>(text: &str, value: &T) -> Result<()> {
+    fn find(written: &Value, read: &Value, path: &str) -> Option<String> {
+        match (written, read) {
+            (Value::Array(_), Value::Object(_)) => Some(path.to_owned()),
+            (Value::Array(written), Value::Array(read)) => {
+                let mut pairs = written.iter().zip(read).enumerate();
+                pairs.find_map(|(i, (w, r))| find(w, r, &format!("{path}[{i}]")))
+            }
+            (Value::Object(written), Value::Object(read)) => read.iter().find_map(|(key, r)| {
+                let dot = if path.is_empty() { "" } else { "." };
+                find(written.get(key)?, r, &format!("{path}{dot}{key}"))
+            }),
+            _ => None,
+        }
+    }
+    let written: Value = serde_json::from_str(text).map_err(|e| fault(text, ".", &e))?;
+    let read = serde_json::to_value(value).unwrap_or_default();
+    match find(&written, &read, "") {
+        Some(place) => Err(Error::input(
+            if place.is_empty() { "line 1" } else { &place },
+            "a list where an object is due",
+            "write each field with its name, in braces",
+        )),
+        None => Ok(()),
+    }
 }
 
 fn fault(text: &str, path: &str, error: &serde_json::Error) -> Error {
     let at = format!("line {}, column {}", error.line(), error.column());
-    let message = plain(&error.to_string());
+    let mut message = plain(&error.to_string());
+    // The reader calls what it has no use for a fault of syntax; where the syntax is right, the form is wrong.
+    let surplus = error.classify() == Category::Syntax
+        && path != "."
+        && serde_json::from_str::<IgnoredAny>(text).is_ok();
+    if surplus {
+        message = match message.as_str() {
+            "trailing characters" => "the list has too many items".into(),
+            "expected value" => "the object has more than one key".into(),
+            _ => message,
+        };
+    }
     let place = match error.classify() {
-        Category::Data if path != "." => format!("{path} ({at})"),
+        _ if path == "." => at,
+        Category::Data => format!("{path} ({at})"),
+        _ if surplus => format!("{path} ({at})"),
         _ => at,
     };
     let hint = match error.classify() {
+        _ if surplus => SCHEMA_HINT.into(),
         Category::Data => hint_for(&message),
         Category::Eof if text.trim().is_empty() => {
             "the file is empty; `scatter new NAME` writes a shot to start from".into()

@@ -1,0 +1,153 @@
+//! Clumps: the intensity of a Thomas process.
+//!
+//! Parents are a Poisson process; each is the middle of a Gaussian heap of offspring (Thomas, "A generalization of Poisson's binomial limit
+//! for use in ecology", 1949). A Poisson process whose intensity is the sum of the heaps is that process exactly, so it
+//! can be asked for place by place.
+
+use crate::plan::{Buckets, NANO, Rectangle};
+use crate::random::{cell_key, join, stream};
+
+/// Heaps end here, in standard deviations: 4e-6 of their offspring lie beyond.
+const CUT: f64 = 5.0;
+/// Mean parents in a cell of the parents' lattice.
+const PARENTS_PER_CELL: f64 = 2.0;
+
+/// Clumps of a pass.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Clumps {
+    key: u64,
+    parents_per_m2: f64,
+    /// Standard deviation along each axis, nanometres.
+    spread: f64,
+    share: f64,
+    /// Side of a cell of parents, nanometres.
+    side: i64,
+}
+
+impl Clumps {
+    /// Clumps of a pass whose streams have the key `key`: `parents_per_m2` above 0, `spread` in metres (standard deviation along each
+    /// axis, above 0), `share` (0..=1) of the pieces that belong to clumps.
+    #[must_use]
+    pub fn new(key: u64, parents_per_m2: f64, spread: f64, share: f64) -> Self {
+        let side = (libm::sqrt(PARENTS_PER_CELL / parents_per_m2) * NANO) as i64;
+        Self {
+            key: join(key, 0xc1),
+            parents_per_m2,
+            spread: spread * NANO,
+            share,
+            side: side.max(1),
+        }
+    }
+
+    /// Target in the middle of a lone clump, over the mean; more where clumps overlap.
+    #[must_use]
+    pub fn crest(&self) -> f64 {
+        1.0 - self.share + self.share * self.height()
+    }
+
+    /// Height of one heap over the mean target.
+    fn height(&self) -> f64 {
+        let spread = self.spread / NANO;
+        1.0 / (std::f64::consts::TAU * spread * spread * self.parents_per_m2)
+    }
+
+    /// The clumps that reach a window.
+    #[must_use]
+    pub fn here(&self, window: Rectangle) -> Heaps {
+        let reach = (CUT * self.spread) as i64 + 1;
+        let around = window.grown(reach);
+        let mut parents = Vec::new();
+        for iz in around.z0.div_euclid(self.side)..=around.z1.div_euclid(self.side) {
+            for ix in around.x0.div_euclid(self.side)..=around.x1.div_euclid(self.side) {
+                let mut s = stream(cell_key(self.key, ix, iz));
+                for _ in 0..s.poisson(
+                    self.parents_per_m2 * (self.side as f64 / NANO) * (self.side as f64 / NANO),
+                ) {
+                    let x = ix * self.side + (s.unit() * self.side as f64) as i64;
+                    let z = iz * self.side + (s.unit() * self.side as f64) as i64;
+                    if around.holds(x, z) {
+                        parents.push([x, z]);
+                    }
+                }
+            }
+        }
+        let reaches: Vec<Rectangle> = parents
+            .iter()
+            .map(|[x, z]| {
+                Rectangle {
+                    x0: *x,
+                    z0: *z,
+                    x1: *x,
+                    z1: *z,
+                }
+                .grown(reach)
+            })
+            .collect();
+        let buckets = Buckets::new(window, &reaches);
+        Heaps {
+            clumps: *self,
+            parents,
+            buckets,
+        }
+    }
+}
+
+/// The clumps that reach one window.
+#[derive(Debug, Clone)]
+pub struct Heaps {
+    clumps: Clumps,
+    parents: Vec<[i64; 2]>,
+    buckets: Buckets,
+}
+
+impl Heaps {
+    /// Target at a place over the mean target.
+    #[must_use]
+    pub fn at(&self, x: i64, z: i64) -> f64 {
+        let place = Rectangle {
+            x0: x,
+            z0: z,
+            x1: x,
+            z1: z,
+        };
+        self.sum(self.buckets.at(x, z), place)
+    }
+
+    /// The greatest target that a rectangle of the window can have.
+    #[must_use]
+    pub fn most(&self, r: Rectangle) -> f64 {
+        // Whatever bucket the window has: the parents in reach of the rectangle, in their own order
+        let corners = [(r.x0, r.z0), (r.x1, r.z0), (r.x0, r.z1), (r.x1, r.z1)];
+        let bucket = self.buckets.at(r.x0, r.z0);
+        if corners
+            .iter()
+            .all(|(x, z)| std::ptr::eq(self.buckets.at(*x, *z), bucket))
+        {
+            return self.sum(bucket, r);
+        }
+        let mut near: Vec<u32> = corners
+            .iter()
+            .flat_map(|(x, z)| self.buckets.at(*x, *z))
+            .copied()
+            .collect();
+        near.sort_unstable();
+        near.dedup();
+        self.sum(&near, r)
+    }
+
+    /// Sum of the heaps at the places of `r` nearest to each.
+    fn sum(&self, near: &[u32], r: Rectangle) -> f64 {
+        let Clumps { spread, share, .. } = self.clumps;
+        let mut sum = 0.0;
+        for i in near {
+            let [x, z] = self.parents[*i as usize];
+            let dx = (r.x0 - x).max(x - r.x1).max(0) as f64 / spread;
+            let dz = (r.z0 - z).max(z - r.z1).max(0) as f64 / spread;
+            let square = dx * dx + dz * dz;
+            if square < CUT * CUT {
+                sum += libm::exp(-0.5 * square);
+            }
+        }
+        1.0 - share + share * self.clumps.height() * sum
+    }
+}

@@ -1,0 +1,142 @@
+//! The fields of a pass that need nothing but the world, multiplied.
+
+use crate::ground::Ground;
+use crate::noise::Fractal;
+use crate::random::{join, stream};
+use crate::shot::{Gather, Pass};
+
+/// Patches fade out over this share of the ground that they do not fill.
+const PATCH_EDGE: f64 = 0.3;
+/// Slopes fade over this angle at either end, radians: 3 degrees.
+const SLOPE_EDGE: f64 = 0.052_36;
+/// Samples that find how far the ground rises over its mean.
+const CREST_SAMPLES: usize = 512;
+/// Share of them that counts as full hollow or full crest at either end.
+const CREST_END: f64 = 0.1;
+
+/// The fields of a pass that depend on the place alone.
+#[derive(Debug, Clone, Default)]
+pub struct Gathering {
+    fields: Vec<Field>,
+}
+
+#[derive(Debug, Clone)]
+enum Field {
+    Patches { noise: Fractal, fill: f64 },
+    Slope { from: f64, to: f64 },
+    Crests { radius: f64, low: f64, high: f64 },
+    Hollows { radius: f64, low: f64, high: f64 },
+}
+
+impl Gathering {
+    /// The fields of a checked pass whose streams have the key `key`. Fields that refer to other passes or the hero are not among them.
+    #[must_use]
+    pub fn new(pass: &Pass, key: u64, ground: &Ground) -> Self {
+        let fields = pass
+            .gather
+            .iter()
+            .enumerate()
+            .filter_map(|(i, gather)| match gather {
+                Gather::Patches(p) => Some(Field::Patches {
+                    noise: Fractal::new(
+                        join(key, 0xf1e1d + i as u64),
+                        p.feature.metres(),
+                        p.roughness,
+                    ),
+                    fill: p.fill,
+                }),
+                Gather::Slope(s) => Some(Field::Slope {
+                    from: s.from.radians(),
+                    to: s.to.radians(),
+                }),
+                // A plane has neither hollows nor crests: the field says nothing there
+                Gather::Crests(s) if ground.has_relief() => {
+                    let (low, high) = crest_range(ground, s.radius.metres());
+                    Some(Field::Crests {
+                        radius: s.radius.metres(),
+                        low,
+                        high,
+                    })
+                }
+                Gather::Hollows(s) if ground.has_relief() => {
+                    let (low, high) = crest_range(ground, s.radius.metres());
+                    Some(Field::Hollows {
+                        radius: s.radius.metres(),
+                        low,
+                        high,
+                    })
+                }
+                _ => None,
+            });
+        Self {
+            fields: fields.collect(),
+        }
+    }
+
+    /// Whether the fields are 1 everywhere.
+    #[must_use]
+    pub fn is_flat(&self) -> bool {
+        self.fields.is_empty()
+    }
+
+    /// Product of the fields at a place in metres, 0..=1.
+    #[must_use]
+    pub fn at(&self, ground: &Ground, x: f64, z: f64) -> f64 {
+        let mut product = 1.0;
+        for field in &self.fields {
+            product *= match field {
+                Field::Patches { noise, fill } => patch(noise.share(noise.at(x, z)[0]), *fill),
+                Field::Slope { from, to } => {
+                    let angle = libm::acos(ground.normal(x, z).y.clamp(-1.0, 1.0));
+                    rise(angle, from - SLOPE_EDGE, *from)
+                        * (1.0 - rise(angle, *to, to + SLOPE_EDGE))
+                }
+                Field::Crests { radius, low, high } => {
+                    rise(ground.above_mean(x, z, *radius), *low, *high)
+                }
+                Field::Hollows { radius, low, high } => {
+                    1.0 - rise(ground.above_mean(x, z, *radius), *low, *high)
+                }
+            };
+            if product <= 0.0 {
+                return 0.0;
+            }
+        }
+        product
+    }
+}
+
+/// Strength of patches that fill a share of the ground, where `share` of the ground has weaker noise.
+fn patch(share: f64, fill: f64) -> f64 {
+    let from = 1.0 - fill;
+    if from <= 0.0 {
+        1.0
+    } else {
+        rise(share, from * (1.0 - PATCH_EDGE), from)
+    }
+}
+
+/// 0 up to `low`, 1 from `high` on, smooth between.
+fn rise(value: f64, low: f64, high: f64) -> f64 {
+    if value >= high {
+        return 1.0;
+    }
+    if value <= low {
+        return 0.0;
+    }
+    let t = (value - low) / (high - low);
+    t * t * (3.0 - 2.0 * t)
+}
+
+/// Heights over the mean within `radius` that count as full hollow and full crest.
+fn crest_range(ground: &Ground, radius: f64) -> (f64, f64) {
+    let mut s = stream(0xc4e5);
+    // Kilometres apart: independent places of any relief worth a close-up
+    let spread = 1e5;
+    let mut values: Vec<f64> = (0..CREST_SAMPLES)
+        .map(|_| ground.above_mean(spread * s.unit(), spread * s.unit(), radius))
+        .collect();
+    values.sort_unstable_by(f64::total_cmp);
+    let end = (CREST_SAMPLES as f64 * CREST_END) as usize;
+    (values[end], values[CREST_SAMPLES - 1 - end])
+}

@@ -1,0 +1,136 @@
+//! What the shot is about: its meshes, where they stand, and the ground they take.
+
+use std::path::Path;
+
+use glam::{DAffine3, DQuat, DVec3};
+
+use crate::error::{Error, Result};
+use crate::ground::Ground;
+use crate::kit::{Part, gltf};
+use crate::plan::{NANO, convex_hull};
+use crate::shot;
+
+/// A hero in its place.
+#[derive(Debug, Clone)]
+pub struct Hero {
+    /// Its meshes, in the file's frame.
+    pub parts: Vec<Part>,
+    /// Where it stands, metres.
+    pub world_from_hero: DAffine3,
+    /// Ground kept clear round its outline, metres.
+    pub clear: f64,
+    /// Height of a level over the hero's foot, metres, and its outline below that level.
+    outlines: Vec<(f64, Vec<[i64; 2]>)>,
+}
+
+/// The lowest level that has an outline of its own, metres: lower pieces are dust.
+const LOWEST_LEVEL: f64 = 0.002;
+
+impl Hero {
+    /// Reads a hero of a checked shot; its file is looked for in `folder`. `place` is where the shot names it.
+    ///
+    /// # Errors
+    /// The file is missing, no glTF, or holds nothing that stands on the ground.
+    pub fn read(hero: &shot::Hero, folder: &Path, place: &str, ground: &Ground) -> Result<Self> {
+        let path = folder.join(&hero.file);
+        if !path.is_file() {
+            return Err(Error::input(
+                format!("{place}.file"),
+                format!("there is no file {}", path.display()),
+                "name a .glb or .gltf file, relative to the shot's folder",
+            ));
+        }
+        let parts = gltf::read(&path)?;
+        let [x, y, z] = hero.at.map(crate::units::Length::metres);
+        let foot = DVec3::new(x, ground.height(x, z) + y - hero.sink.metres(), z);
+        // Clockwise seen from above is negative about +y
+        let turn = hero.turn.radians();
+        let half = 0.5 * turn;
+        let rotation = DQuat::from_xyzw(0.0, -libm::sin(half), 0.0, libm::cos(half));
+        let world_from_hero =
+            DAffine3::from_scale_rotation_translation(DVec3::splat(hero.scale), rotation, foot);
+        let outlines = outlines(&parts, &world_from_hero, ground);
+        if outlines.is_empty() {
+            return Err(Error::input(
+                format!("{place}.at"),
+                "nothing of the hero is over the ground",
+                "lift `at`, or lessen `sink`",
+            ));
+        }
+        Ok(Self {
+            parts,
+            world_from_hero,
+            clear: hero.clear.metres(),
+            outlines,
+        })
+    }
+
+    /// The hero's convex outline in plan, nanometres, as far as pieces of the given height (metres) could meet it.
+    /// Counter-clockwise with +x right and +z up, at least three corners.
+    #[must_use]
+    pub fn outline(&self, height: f64) -> &[[i64; 2]] {
+        let last = self.outlines.len() - 1;
+        let level = self
+            .outlines
+            .iter()
+            .position(|(h, _)| *h >= height)
+            .unwrap_or(last);
+        &self.outlines[level].1
+    }
+}
+
+/// Outlines below levels that double from [`LOWEST_LEVEL`] to the hero's height. What is under the ground does not count.
+fn outlines(
+    parts: &[Part],
+    world_from_hero: &DAffine3,
+    ground: &Ground,
+) -> Vec<(f64, Vec<[i64; 2]>)> {
+    let triangles: Vec<[DVec3; 3]> = parts
+        .iter()
+        .flat_map(|part| {
+            part.mesh.indices.chunks_exact(3).map(|t| {
+                [t[0], t[1], t[2]].map(|i| {
+                    world_from_hero.transform_point3(part.mesh.positions[i as usize].as_dvec3())
+                })
+            })
+        })
+        .collect();
+    let over = |p: DVec3| p.y - ground.height(p.x, p.z);
+    let top = triangles
+        .iter()
+        .flatten()
+        .map(|p| over(*p))
+        .fold(f64::NEG_INFINITY, f64::max);
+    let mut levels = Vec::new();
+    let mut level = LOWEST_LEVEL;
+    loop {
+        let mut points = Vec::new();
+        for corners in &triangles {
+            let heights = corners.map(over);
+            for i in 0..3 {
+                let (a, b) = (corners[i], corners[(i + 1) % 3]);
+                let (ha, hb) = (heights[i], heights[(i + 1) % 3]);
+                if (0.0..=level).contains(&ha) {
+                    points.push([a.x, a.z]);
+                }
+                for cut in [0.0, level] {
+                    if (ha < cut) != (hb < cut) {
+                        let p = a + (b - a) * ((cut - ha) / (hb - ha));
+                        points.push([p.x, p.z]);
+                    }
+                }
+            }
+        }
+        let hull: Vec<[i64; 2]> = convex_hull(&points)
+            .into_iter()
+            .map(|[x, z]| [(x * NANO) as i64, (z * NANO) as i64])
+            .collect();
+        if hull.len() >= 3 {
+            levels.push((level, hull));
+        }
+        if level >= top {
+            return levels;
+        }
+        level *= 2.0;
+    }
+}

@@ -1,0 +1,245 @@
+//! The file as a whole: binary chunks, version, extensions, JSON.
+
+use std::borrow::Cow;
+
+use gltf::json::Root;
+use serde::Deserialize;
+
+use super::shorten;
+use crate::error::{Error, Result};
+
+/// The most objects that the JSON may hold. A glTF object takes about a kilobyte in memory at worst and a few bytes in
+/// the file, so this bounds the memory that a small file can claim to about half a gigabyte.
+const MAX_OBJECTS: usize = 500_000;
+
+/// The most elements in the JSON's lists and objects together, for the same reason (numbers take 4 to 16 bytes).
+const MAX_ELEMENTS: usize = 16_000_000;
+
+/// Extensions that a file may require: they change nothing that is read, or are read (quantised attributes).
+const READABLE: [&str; 19] = [
+    "KHR_lights_punctual",
+    "KHR_materials_anisotropy",
+    "KHR_materials_clearcoat",
+    "KHR_materials_dispersion",
+    "KHR_materials_emissive_strength",
+    "KHR_materials_ior",
+    "KHR_materials_iridescence",
+    "KHR_materials_pbrSpecularGlossiness",
+    "KHR_materials_sheen",
+    "KHR_materials_specular",
+    "KHR_materials_transmission",
+    "KHR_materials_unlit",
+    "KHR_materials_variants",
+    "KHR_materials_volume",
+    "KHR_mesh_quantization",
+    "KHR_texture_basisu",
+    "KHR_texture_transform",
+    "EXT_texture_avif",
+    "EXT_texture_webp",
+];
+
+/// A file taken apart.
+#[derive(Debug)]
+pub(super) struct File<'a> {
+    /// The JSON document.
+    pub(super) json: &'a [u8],
+    /// The binary chunk of a .glb file.
+    pub(super) binary: Option<&'a [u8]>,
+}
+
+/// Takes a file apart; what it is shows in its first bytes, not in its name.
+pub(super) fn open(bytes: &[u8]) -> Result<File<'_>> {
+    if !bytes.starts_with(b"glTF") {
+        return Ok(File {
+            json: bytes,
+            binary: None,
+        });
+    }
+    let [_, version, length] = words(bytes, 0).ok_or_else(|| {
+        whole(
+            format!(
+                "the file ends after {} bytes, within its header",
+                bytes.len()
+            ),
+            "a GLB header takes 12 bytes; was the file cut short?",
+        )
+    })?;
+    if version != 2 {
+        return Err(whole(
+            format!("GLB version {version}"),
+            "save the file as glTF 2.0",
+        ));
+    }
+    if (length as usize) < 12 || length as usize > bytes.len() {
+        return Err(whole(
+            format!(
+                "the header tells of {length} bytes, the file has {}",
+                bytes.len()
+            ),
+            "was the file cut short?",
+        ));
+    }
+    let bytes = &bytes[..length as usize];
+    let (kind, json, next) = chunk(bytes, 12)?.ok_or_else(|| {
+        whole(
+            "the file holds no chunk".to_owned(),
+            "a GLB begins with a JSON chunk",
+        )
+    })?;
+    if &kind != b"JSON" {
+        return Err(whole(
+            format!("the first chunk is {:?}", String::from_utf8_lossy(&kind)),
+            "a GLB begins with a JSON chunk",
+        ));
+    }
+    // Chunks of other kinds are for others to read.
+    let binary = match chunk(bytes, next)? {
+        Some((kind, data, _)) if &kind == b"BIN\0" => Some(data),
+        _ => None,
+    };
+    Ok(File { json, binary })
+}
+
+/// The chunk at `at`: its kind, its data and where the next one begins; none at the end of the file.
+#[expect(
+    clippy::type_complexity,
+    reason = "three values used at once, in one place"
+)]
+fn chunk(bytes: &[u8], at: usize) -> Result<Option<([u8; 4], &[u8], usize)>> {
+    if at >= bytes.len() {
+        return Ok(None);
+    }
+    let [length, kind] = words(bytes, at).ok_or_else(|| {
+        whole(
+            format!("the chunk at byte {at} ends within its head"),
+            "was the file cut short?",
+        )
+    })?;
+    let begin = at + 8;
+    let data = bytes[begin..].get(..length as usize).ok_or_else(|| {
+        whole(
+            format!(
+                "the chunk at byte {at} tells of {length} bytes, {} are left",
+                bytes.len() - begin
+            ),
+            "was the file cut short?",
+        )
+    })?;
+    let next = (begin + data.len()).next_multiple_of(4);
+    Ok(Some((kind.to_le_bytes(), data, next)))
+}
+
+/// Little-endian 32-bit words from `at` on.
+fn words<const N: usize>(bytes: &[u8], at: usize) -> Option<[u32; N]> {
+    let bytes = bytes.get(at..)?.get(..4 * N)?;
+    let mut words = [0; N];
+    for (word, b) in words.iter_mut().zip(bytes.chunks_exact(4)) {
+        *word = u32::from_le_bytes([b[0], b[1], b[2], b[3]]);
+    }
+    Some(words)
+}
+
+/// What decides whether the rest can be read at all.
+#[derive(Deserialize)]
+struct Head<'a> {
+    #[serde(borrow)]
+    asset: Option<Asset<'a>>,
+    #[serde(default, rename = "extensionsRequired")]
+    extensions_required: Vec<String>,
+}
+
+#[derive(Deserialize)]
+struct Asset<'a> {
+    #[serde(borrow)]
+    version: Option<Cow<'a, str>>,
+}
+
+/// Parses the JSON document.
+pub(super) fn parse(json: &[u8]) -> Result<Root> {
+    let json = json.strip_prefix(b"\xef\xbb\xbf").unwrap_or(json);
+    check_amount(json)?;
+    let head: Head = deserialize(json)?;
+    let version = head.asset.and_then(|asset| asset.version);
+    match version.as_deref() {
+        Some(v) if v.starts_with("2.") => {}
+        Some(v) => {
+            return Err(Error::input(
+                "asset.version",
+                format!("glTF version {:?}", shorten(v)),
+                "save the file as glTF 2.0",
+            ));
+        }
+        None => {
+            return Err(Error::input(
+                "asset.version",
+                "no version is given",
+                "a glTF document has \"asset\": { \"version\": \"2.0\" }; glTF 1.0 is not read",
+            ));
+        }
+    }
+    for (i, name) in head.extensions_required.iter().enumerate() {
+        if !READABLE.contains(&name.as_str()) {
+            return Err(Error::input(
+                format!("extensionsRequired[{i}]"),
+                format!("the extension {:?} is not read here", shorten(name)),
+                "save the file without it (meshes uncompressed, copies as plain nodes)",
+            ));
+        }
+    }
+    deserialize(json)
+}
+
+fn deserialize<'a, T: Deserialize<'a>>(json: &'a [u8]) -> Result<T> {
+    let mut source = serde_json::Deserializer::from_slice(json);
+    let value = serde_path_to_error::deserialize(&mut source).map_err(|e| {
+        let path = e.path().to_string();
+        // The path of the document itself prints as a dot.
+        let place = if path == "." {
+            String::new()
+        } else {
+            shorten(&path)
+        };
+        let hint = "the glTF 2.0 specification says what belongs there";
+        let problem = shorten(&e.inner().to_string());
+        Error::input(place, format!("not a glTF document: {problem}"), hint)
+    })?;
+    source.end().map_err(|e| {
+        let problem = format!("more follows the JSON document: {e}");
+        whole(problem, "a glTF file holds one JSON document")
+    })?;
+    Ok(value)
+}
+
+/// Counts what the parser would make room for.
+fn check_amount(json: &[u8]) -> Result<()> {
+    let (mut objects, mut elements) = (0, 0);
+    let mut bytes = json.iter();
+    while let Some(&byte) = bytes.next() {
+        match byte {
+            b'{' => objects += 1,
+            b',' => elements += 1,
+            // Skip the text; an escaped quote does not end it.
+            b'"' => {
+                while let Some(&byte) = bytes.next() {
+                    match byte {
+                        b'"' => break,
+                        b'\\' => drop(bytes.next()),
+                        _ => {}
+                    }
+                }
+            }
+            _ => {}
+        }
+    }
+    if objects > MAX_OBJECTS || elements > MAX_ELEMENTS {
+        return Err(whole(
+            format!("the document holds {objects} objects and {elements} elements"),
+            "at most 500,000 objects and 16,000,000 elements are read; simplify the scene",
+        ));
+    }
+    Ok(())
+}
+
+fn whole(problem: String, hint: &str) -> Error {
+    Error::input("", problem, hint)
+}

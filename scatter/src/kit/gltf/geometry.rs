@@ -1,0 +1,259 @@
+//! A primitive as triangles in world space.
+
+use glam::{DMat3, DMat4, DVec3, Vec3};
+use gltf::json::Root;
+use gltf::json::accessor::Type;
+use gltf::json::mesh::{Mode, Primitive, Semantic};
+use gltf::json::validation::Checked;
+
+use super::accessor::Elements;
+use super::buffer::Buffers;
+use super::known;
+use crate::error::{Error, Result};
+use crate::kit::Mesh;
+
+/// A primitive with what it refers to.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Source<'a> {
+    pub(super) root: &'a Root,
+    pub(super) buffers: &'a Buffers<'a>,
+    pub(super) primitive: &'a Primitive,
+    /// Its place in the document.
+    pub(super) place: &'a str,
+}
+
+/// How much a primitive will make, known before any of it is read.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Size {
+    pub(super) triangles: u64,
+    pub(super) vertices: u64,
+}
+
+impl<'a> Source<'a> {
+    /// The primitive's size; none if it is made of points or lines.
+    pub(super) fn size(&self) -> Result<Option<Size>> {
+        let mode = self.mode()?;
+        if !matches!(
+            mode,
+            Mode::Triangles | Mode::TriangleStrip | Mode::TriangleFan
+        ) {
+            return Ok(None);
+        }
+        let positions = self.positions()?;
+        let corners = match self.indices()? {
+            Some(indices) => indices.count(),
+            None => positions.count(),
+        };
+        let triangles = if matches!(mode, Mode::Triangles) {
+            if !corners.is_multiple_of(3) {
+                return Err(Error::input(
+                    self.place,
+                    format!("a triangle list of {corners} corners"),
+                    "a triangle list has a multiple of three corners",
+                ));
+            }
+            corners / 3
+        } else {
+            corners.saturating_sub(2)
+        };
+        let flat = self.attribute(Semantic::Normals).is_none();
+        let made = if flat { triangles.saturating_mul(3) } else { 0 };
+        Ok(Some(Size {
+            triangles,
+            vertices: positions.count().max(made),
+        }))
+    }
+
+    /// Reads the primitive and moves it into the world.
+    pub(super) fn mesh(&self, world_from_mesh: DMat4) -> Result<Mesh> {
+        let place = |name: &str| format!("{}.attributes.{name}", self.place);
+        let positions = self
+            .positions()?
+            .vectors::<3>(Type::Vec3, &place("POSITION"))?;
+        let count = positions.len() as u64;
+        let corners: Vec<u32> = match self.indices()? {
+            Some(indices) => indices.indices(count, &format!("{}.indices", self.place))?,
+            None => {
+                let too_many = |_| {
+                    let hint = "a mesh has fewer than 4,294,967,296 vertices";
+                    Error::input(self.place, format!("{count} vertices"), hint)
+                };
+                (0..u32::try_from(count).map_err(too_many)?).collect()
+            }
+        };
+        let mut mesh = Mesh {
+            positions: positions
+                .into_iter()
+                .map(|p| world_from_mesh.transform_point3(point(p)).as_vec3())
+                .collect(),
+            indices: list(self.mode()?, corners),
+            ..Mesh::default()
+        };
+        if !mesh.positions.iter().all(|p| p.is_finite()) {
+            return Err(Error::input(
+                place("POSITION"),
+                "in world space a vertex is not finite",
+                "use positions and node transforms of a size that 32-bit numbers can hold",
+            ));
+        }
+        if let Some(index) = self.attribute(Semantic::Colors(0)) {
+            mesh.colors = self.colors(index, &place("COLOR_0"))?;
+            same_count(mesh.colors.len(), &mesh, &place("COLOR_0"))?;
+        }
+        // A mirrored mesh would show its back.
+        let linear = DMat3::from_mat4(world_from_mesh);
+        if linear.determinant() < 0.0 {
+            mesh.indices.chunks_exact_mut(3).for_each(|t| t.swap(1, 2));
+        }
+        match self.attribute(Semantic::Normals) {
+            None => flatten(&mut mesh),
+            Some(index) => {
+                let place = place("NORMAL");
+                let normals = Elements::new(self.root, self.buffers, index, &place)?;
+                let normals = normals.vectors::<3>(Type::Vec3, &place)?;
+                same_count(normals.len(), &mesh, &place)?;
+                let turn = normal_matrix(linear);
+                mesh.normals = normals
+                    .into_iter()
+                    .map(|n| (turn * point(n)).normalize_or_zero().as_vec3())
+                    .collect();
+                fill_missing(&mut mesh);
+            }
+        }
+        Ok(mesh)
+    }
+
+    fn mode(&self) -> Result<Mode> {
+        known(
+            self.primitive.mode,
+            || format!("{}.mode", self.place),
+            "an integer from 0 (points) to 6 (triangle fan)",
+        )
+    }
+
+    fn attribute(&self, semantic: Semantic) -> Option<usize> {
+        let attributes = &self.primitive.attributes;
+        attributes.get(&Checked::Valid(semantic)).map(|i| i.value())
+    }
+
+    fn positions(&self) -> Result<Elements<'a>> {
+        let place = format!("{}.attributes.POSITION", self.place);
+        let index = self.attribute(Semantic::Positions).ok_or_else(|| {
+            Error::input(
+                &*place,
+                "the primitive has no positions",
+                "give it a POSITION attribute",
+            )
+        })?;
+        Elements::new(self.root, self.buffers, index, &place)
+    }
+
+    fn indices(&self) -> Result<Option<Elements<'a>>> {
+        let place = format!("{}.indices", self.place);
+        let index = self.primitive.indices.map(|i| i.value());
+        index
+            .map(|i| Elements::new(self.root, self.buffers, i, &place))
+            .transpose()
+    }
+
+    /// Vertex colours with three components or four.
+    fn colors(&self, index: usize, place: &str) -> Result<Vec<[u16; 4]>> {
+        let elements = Elements::new(self.root, self.buffers, index, place)?;
+        let sixteen_bits = |c: f32| (c.clamp(0.0, 1.0) * 65535.0).round() as u16;
+        if elements.kind() == Type::Vec3 {
+            let colors = elements.vectors::<3>(Type::Vec3, place)?;
+            let opaque = |[r, g, b]: [f32; 3]| [r, g, b, 1.0].map(sixteen_bits);
+            return Ok(colors.into_iter().map(opaque).collect());
+        }
+        let colors = elements.vectors::<4>(Type::Vec4, place)?;
+        Ok(colors.into_iter().map(|c| c.map(sixteen_bits)).collect())
+    }
+}
+
+fn point(p: [f32; 3]) -> DVec3 {
+    Vec3::from_array(p).as_dvec3()
+}
+
+fn same_count(count: usize, mesh: &Mesh, place: &str) -> Result<()> {
+    let vertices = mesh.positions.len();
+    if count == vertices {
+        return Ok(());
+    }
+    Err(Error::input(
+        place,
+        format!("{count} elements, but there are {vertices} vertices"),
+        "all attributes of a primitive have the same number of elements",
+    ))
+}
+
+/// Corners of a list, strip or fan as a list; every triangle turns as the first one does.
+fn list(mode: Mode, corners: Vec<u32>) -> Vec<u32> {
+    match mode {
+        Mode::TriangleStrip => corners
+            .windows(3)
+            .enumerate()
+            .flat_map(|(i, t)| {
+                if i % 2 == 0 {
+                    [t[0], t[1], t[2]]
+                } else {
+                    [t[0], t[2], t[1]]
+                }
+            })
+            .collect(),
+        Mode::TriangleFan => match corners.split_first() {
+            Some((&hub, rim)) => rim.windows(2).flat_map(|t| [t[0], t[1], hub]).collect(),
+            None => corners,
+        },
+        _ => corners,
+    }
+}
+
+/// Turns normals as `linear` turns surfaces: the matrix of cofactors, which exists for singular matrices too.
+fn normal_matrix(linear: DMat3) -> DMat3 {
+    let (x, y, z) = (linear.x_axis, linear.y_axis, linear.z_axis);
+    let sign = if linear.determinant() < 0.0 {
+        -1.0
+    } else {
+        1.0
+    };
+    DMat3::from_cols(y.cross(z) * sign, z.cross(x) * sign, x.cross(y) * sign)
+}
+
+/// Gives every triangle corners and a normal of its own.
+fn flatten(mesh: &mut Mesh) {
+    let old = std::mem::take(mesh);
+    for triangle in old.indices.chunks_exact(3) {
+        let normal = face_normal(&old, triangle).normalize_or(Vec3::Y);
+        for &corner in triangle {
+            mesh.indices.push(mesh.positions.len() as u32);
+            mesh.positions.push(old.positions[corner as usize]);
+            mesh.normals.push(normal);
+            mesh.colors.extend(old.colors.get(corner as usize));
+        }
+    }
+}
+
+/// Replaces normals of no length by the mean of the faces about the vertex, weighted by area.
+fn fill_missing(mesh: &mut Mesh) {
+    if mesh.normals.iter().all(|&n| n != Vec3::ZERO) {
+        return;
+    }
+    let mut sums = vec![Vec3::ZERO; mesh.positions.len()];
+    for triangle in mesh.indices.chunks_exact(3) {
+        let normal = face_normal(mesh, triangle);
+        for &corner in triangle {
+            sums[corner as usize] += normal;
+        }
+    }
+    for (normal, sum) in mesh.normals.iter_mut().zip(sums) {
+        if *normal == Vec3::ZERO {
+            *normal = sum.normalize_or(Vec3::Y);
+        }
+    }
+}
+
+/// Normal of a triangle, as long as twice its area.
+fn face_normal(mesh: &Mesh, triangle: &[u32]) -> Vec3 {
+    let [a, b, c] = [0, 1, 2].map(|i| mesh.positions[triangle[i] as usize]);
+    (b - a).cross(c - a)
+}

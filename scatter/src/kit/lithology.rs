@@ -1,0 +1,158 @@
+//! What a stone is made of, as a colour at each place in it.
+//!
+//! Albedos are linear. Ranges after measured ones of dry rock: basalt 0.05-0.10, granite 0.20-0.40, limestone 0.35-0.60
+//! (common practice, no source).
+
+use glam::DVec3;
+
+use super::{
+    Kind,
+    draw::Draw,
+    texture::{Texture, smoothstep},
+};
+
+/// A build of rock.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Fabric {
+    /// Even, a little clouded.
+    Massive,
+    /// Cut by pale veins.
+    Veined,
+    /// In layers.
+    Banded,
+    /// Of coarse grains, dark and pale.
+    Granular,
+}
+
+/// One stone's rock.
+pub(crate) struct Lithology {
+    fabric: Fabric,
+    base: DVec3,
+    /// Of veins, pale bands and pale grains.
+    pale: DVec3,
+    /// Of stains in the hollows.
+    stain: DVec3,
+    texture: Texture,
+    /// Across the layers and veins.
+    across: DVec3,
+    /// Across a second set of veins.
+    across_too: DVec3,
+    /// Layers a b-axis.
+    bands: f64,
+    /// Half-width of a vein as a share of the b-axis.
+    vein: f64,
+    contrast: f64,
+    /// Whether each face takes its own weathering.
+    faceted: bool,
+}
+
+impl Lithology {
+    /// The rock of a variant: one family a kind, with few strangers.
+    pub(crate) fn of(kind: Kind, variant: u32, draw: &mut Draw) -> Self {
+        // River stones: cool grey, some pale, few dark, brown or white. Broken rock: a warm weathered grey.
+        let greys: [DVec3; 4] = match kind {
+            Kind::Rock => [
+                DVec3::new(0.265, 0.245, 0.215),
+                DVec3::new(0.225, 0.212, 0.190),
+                DVec3::new(0.310, 0.285, 0.245),
+                DVec3::new(0.195, 0.178, 0.155),
+            ],
+            _ => [
+                DVec3::new(0.185, 0.200, 0.212),
+                DVec3::new(0.150, 0.162, 0.172),
+                DVec3::new(0.245, 0.255, 0.258),
+                DVec3::new(0.205, 0.208, 0.202),
+            ],
+        };
+        let strangers: [DVec3; 4] = [
+            DVec3::new(0.235, 0.175, 0.115), // brown
+            DVec3::new(0.082, 0.094, 0.092), // dark green-grey
+            DVec3::new(0.520, 0.505, 0.465), // quartz
+            DVec3::new(0.225, 0.150, 0.118), // rust red
+        ];
+        let mut base = match variant % 12 {
+            // Rock of one outcrop has fewer strangers than a river's.
+            4 => strangers[1],
+            7 => strangers[0],
+            10 if kind != Kind::Rock => strangers[2],
+            11 if kind == Kind::Pebble => strangers[3],
+            other => greys[other as usize % greys.len()],
+        };
+        base *= draw.range(0.84, 1.18);
+        let fabric = match (variant * 7 + 3) % 12 {
+            0..=1 => Fabric::Veined,
+            2..=4 => Fabric::Banded,
+            5..=6 => Fabric::Granular,
+            _ => Fabric::Massive,
+        };
+        let across = draw.direction();
+        Self {
+            fabric,
+            base,
+            pale: DVec3::new(0.56, 0.545, 0.505) * draw.range(0.85, 1.0),
+            stain: match kind {
+                Kind::Rock => DVec3::new(0.20, 0.150, 0.095),
+                _ => DVec3::new(0.125, 0.122, 0.112),
+            },
+            texture: Texture::new(draw.seed()),
+            across,
+            across_too: (across.cross(draw.direction()) + across * draw.range(-0.5, 0.5))
+                .normalize_or(DVec3::X),
+            bands: draw.range(5.0, 11.0),
+            vein: draw.range(0.022, 0.045),
+            contrast: draw.range(0.5, 1.0),
+            faceted: kind == Kind::Rock,
+        }
+    }
+
+    /// Linear colour at a place given in b-axes, where the surface stands out from its surroundings by `relief` (a share
+    /// of the mesh's own spacing), on a face of that number.
+    pub(crate) fn color(&self, p: DVec3, relief: f64, face: usize) -> DVec3 {
+        let t = &self.texture;
+        // Clouds: a tenth or so within a stone, much less than between stones.
+        let cloud = t.fractal(p * 2.1, 3, 0.55);
+        let mut color = self.base * (1.0 + 0.22 * cloud);
+        let warp = 0.16 * t.fractal(p * 1.7 + DVec3::splat(11.0), 2, 0.5);
+        match self.fabric {
+            Fabric::Massive => {}
+            Fabric::Veined => {
+                for (across, at, share) in [
+                    (self.across, 0.07, 1.0),
+                    (self.across, -0.21, 0.45),
+                    (self.across_too, 0.12, 0.7),
+                ] {
+                    let off = (p.dot(across) + 0.55 * warp - at).abs();
+                    let vein = 1.0 - smoothstep(0.35, 1.5, off / (self.vein * share));
+                    color = color.lerp(self.pale, 0.88 * vein);
+                }
+            }
+            Fabric::Banded => {
+                let phase = (p.dot(self.across) + warp) * self.bands;
+                let layer = t.at(DVec3::new(phase, 3.3, 7.1))
+                    + 0.4 * t.at(DVec3::new(phase * 2.3, 9.4, 1.2));
+                color *= 1.0 + 0.75 * self.contrast * layer.clamp(-0.8, 0.9);
+            }
+            Fabric::Granular => {
+                let grain = t.at(p * 16.0) + 0.6 * t.at(p * 31.0);
+                color = color.lerp(self.pale, 0.5 * self.contrast * smoothstep(0.0, 0.7, grain));
+                color *= 1.0 - 0.55 * self.contrast * smoothstep(0.15, 0.7, -grain);
+            }
+        }
+        // Mineral speckle, everywhere.
+        color *= 1.0 + 0.13 * t.at(p * 23.0 + DVec3::splat(5.0));
+        if self.faceted {
+            // A weathered face and a fresh one.
+            let fresh = t.at(DVec3::new(face as f64 * 1.37 + 0.5, 0.3, 0.7));
+            color *= 1.0 + 0.3 * fresh;
+            let patina = smoothstep(0.05, 0.6, t.fractal(p * 1.4 + DVec3::splat(23.0), 3, 0.6));
+            color = color.lerp(self.stain, 0.45 * patina);
+        }
+        // Dust and dirt stay in hollows; edges are rubbed pale.
+        let hollow = smoothstep(0.0, 0.22, -relief);
+        let edge = smoothstep(0.12, 0.5, relief);
+        color = color.lerp(self.stain * 0.8, 0.5 * hollow);
+        color *= 1.0 + 0.22 * edge;
+        // Natural rock keeps within these albedos.
+        color.clamp(DVec3::splat(0.04), DVec3::splat(0.62))
+    }
+}

@@ -1,0 +1,220 @@
+//! Stones: rock as it breaks, and what a river makes of it.
+//!
+//! A block is broken by joints ([`Fracture`]), worn where it is convex, as fast as it is sharp (Firey, "Shapes of worn
+//! stones", 1974: the speed of wear grows with curvature), stretched to drawn axes and roughened. Every step moves a point
+//! only along its ray from the middle, so the surface stays closed and can't cross itself.
+
+use glam::DVec3;
+
+use super::{
+    Kind,
+    draw::{Draw, logit},
+    fracture::{Breakage, Fracture},
+    lithology::Lithology,
+    shape::Shape,
+    sphere::geodesic,
+    texture::{Texture, smoothstep},
+};
+
+/// What tells the three kinds of stone apart.
+#[derive(Debug, Clone, Copy)]
+struct Habit {
+    /// Intermediate axis in metres.
+    b_axis: f64,
+    /// Of the geodesic sphere: 20 n² triangles.
+    frequency: u32,
+    breakage: Breakage,
+    /// Passes of wear, from the least worn variant to the most.
+    wear: [u32; 2],
+    /// Height of the roughness on a rough face and on a smooth one, as a share of the b-axis.
+    roughness: [f64; 2],
+    /// Cosine of the angle beyond which an edge stays sharp in the shading.
+    crease_cosine: f64,
+}
+
+fn habit(kind: Kind, draw: &mut Draw) -> Habit {
+    match kind {
+        Kind::Cobble => Habit {
+            b_axis: 0.120,
+            frequency: 8,
+            breakage: Breakage {
+                free_faces: draw.whole(2, 5),
+                steps: draw.whole(0, 1),
+                chips: draw.whole(0, 2),
+            },
+            wear: [9, 34],
+            roughness: [0.012, 0.005],
+            crease_cosine: -1.0,
+        },
+        Kind::Pebble => Habit {
+            b_axis: 0.020,
+            frequency: 5,
+            breakage: Breakage {
+                free_faces: draw.whole(2, 5),
+                steps: 0,
+                chips: draw.whole(0, 1),
+            },
+            wear: [7, 20],
+            roughness: [0.010, 0.004],
+            crease_cosine: -1.0,
+        },
+        _ => Habit {
+            b_axis: 0.150,
+            frequency: 8,
+            breakage: Breakage {
+                free_faces: draw.whole(1, 4),
+                steps: draw.whole(1, 3),
+                chips: draw.whole(2, 4),
+            },
+            wear: [0, 1],
+            roughness: [0.034, 0.010],
+            // cos 24 degrees: facets within a rough face blend, faces do not.
+            crease_cosine: 0.914,
+        },
+    }
+}
+
+/// Axis ratios b/a and c/b of a variant.
+///
+/// Spread evenly over the variants on both ratios at once (a lattice rule), through a logistic law about the means of river
+/// gravel: b/a 0.71 and c/b 0.65 with standard deviations 0.11 and 0.13 (common practice, no source), so that all four of
+/// Zingg's classes (1935) occur.
+fn axis_ratios(variant: u32, draw: &mut Draw) -> (f64, f64) {
+    let n = f64::from(super::VARIANTS);
+    let cell = |index: u32, draw: &mut Draw| {
+        (f64::from(index % super::VARIANTS) + draw.range(0.2, 0.8)) / n
+    };
+    // 5 is coprime to 12 and far from 1: the lattice has no thin direction.
+    let (u, w) = (cell(variant, draw), cell(variant * 5 + 2, draw));
+    // A logistic law of scale s has standard deviation 1.81 s.
+    let b_over_a = (0.71 + 0.11 / 1.81 * logit(u)).clamp(0.48, 0.94);
+    let c_over_b = (0.65 + 0.13 / 1.81 * logit(w)).clamp(0.36, 0.94);
+    (b_over_a, c_over_b)
+}
+
+/// Grows a stone in the frame of a piece, with the cosine of its crease angle.
+pub(crate) fn grow(kind: Kind, variant: u32) -> (Shape, f64) {
+    let mut draw = Draw::of(kind, variant);
+    let habit = habit(kind, &mut draw);
+    let (b_over_a, c_over_b) = axis_ratios(variant, &mut draw);
+    let b = habit.b_axis * draw.range(0.85, 1.18);
+
+    // Break.
+    let block = Fracture::new(&mut draw, habit.breakage);
+    let mut shape = geodesic(habit.frequency);
+    // Mean angle between neighbouring vertices is 1.107 / n radians (an icosahedron's edge over the frequency); 0.38 of it
+    // lets no two of them land on one point.
+    let angle = 0.38 * 1.107 / f64::from(habit.frequency);
+    let mut rays: Vec<DVec3> = shape
+        .positions
+        .iter()
+        .map(|&u| block.snap(u, angle))
+        .collect();
+    let faces: Vec<usize> = rays.iter().map(|&u| block.face(u)).collect();
+    for (p, &u) in shape.positions.iter_mut().zip(&rays) {
+        *p = u * block.reach(u);
+    }
+
+    // Wear.
+    let passes = draw.whole(habit.wear[0], habit.wear[1]);
+    let neighbours = shape.neighbours();
+    for _ in 0..passes {
+        wear(&mut shape, &rays, &neighbours, 0.55);
+    }
+    if kind == Kind::Rock {
+        // A little always: no edge outlasts the fall.
+        wear(&mut shape, &rays, &neighbours, draw.range(0.12, 0.3));
+    }
+
+    // Stretch to the drawn axes.
+    shape.settle();
+    let (low, high) = shape.bounds();
+    let middle = (low + high) / 2.0;
+    let stretch = DVec3::new(b / b_over_a, c_over_b * b, b) / (high - low);
+    for p in &mut shape.positions {
+        *p = (*p - middle) * stretch;
+    }
+    // The middle of the bounds is inside a convex block; steps and chips stay well off it. Rays start there from now on.
+    for (ray, p) in rays.iter_mut().zip(&shape.positions) {
+        *ray = p.normalize_or(DVec3::Y);
+    }
+
+    // Roughen, each face by its own measure.
+    let grain = Texture::new(draw.seed());
+    let rough: Vec<f64> = (0..64)
+        .map(|_| {
+            let t = draw.unit();
+            b * (habit.roughness[1] + (habit.roughness[0] - habit.roughness[1]) * t * t)
+        })
+        .collect();
+    let normals = shape.vertex_normals();
+    for (i, p) in shape.positions.iter_mut().enumerate() {
+        let face = faces[i] % rough.len();
+        // Features of about 0.4 b and down, on a fracture face; a fractal gain of 0.57 is a Hurst exponent of 0.8.
+        let shift = DVec3::splat(face as f64 * 3.7);
+        let mut height = 2.0 * rough[face] * grain.fractal(*p * (2.6 / b) + shift, 4, 0.57);
+        // The whole stone is a little out of true: no face is a ruler's.
+        height += 0.025 * b * grain.at(*p * (1.3 / b));
+        if kind != Kind::Rock {
+            // Percussion pits.
+            let pit = grain.at(*p * (7.0 / b) + DVec3::splat(40.0));
+            height -= 0.012 * b * smoothstep(0.28, 0.6, pit);
+        }
+        let facing = rays[i].dot(normals[i]).max(0.35);
+        let along = (height / facing).clamp(-0.06 * b, 0.06 * b);
+        *p += rays[i] * along;
+    }
+    shape.settle();
+
+    // Colour.
+    let lithology = Lithology::of(kind, variant, &mut draw);
+    let relief = relief(&shape, &neighbours);
+    for i in 0..shape.positions.len() {
+        shape.colors[i] = lithology.color(shape.positions[i] / b, relief[i], faces[i]);
+    }
+    (shape, habit.crease_cosine)
+}
+
+/// One pass of wear: convex points move inward along their rays, as far as they stand out from their neighbours.
+fn wear(shape: &mut Shape, rays: &[DVec3], neighbours: &[Vec<u32>], rate: f64) {
+    let normals = shape.vertex_normals();
+    let loss: Vec<f64> = (0..rays.len())
+        .map(|i| {
+            let mean = neighbours[i]
+                .iter()
+                .map(|&j| shape.positions[j as usize])
+                .sum::<DVec3>()
+                / neighbours[i].len().max(1) as f64;
+            let stands_out = (shape.positions[i] - mean).dot(normals[i]);
+            // A hollow fills with nothing: only convex points wear.
+            rate * stands_out.max(0.0) / rays[i].dot(normals[i]).max(0.35)
+        })
+        .collect();
+    for ((p, ray), loss) in shape.positions.iter_mut().zip(rays).zip(loss) {
+        let reach = p.dot(*ray);
+        *p = *ray * (reach - loss).max(0.2 * reach);
+    }
+}
+
+/// How far each point stands out from its neighbours, as a share of their distance: positive on edges, negative in hollows.
+fn relief(shape: &Shape, neighbours: &[Vec<u32>]) -> Vec<f64> {
+    let normals = shape.vertex_normals();
+    (0..shape.positions.len())
+        .map(|i| {
+            let p = shape.positions[i];
+            let ring = &neighbours[i];
+            let n = ring.len().max(1) as f64;
+            let mean = ring
+                .iter()
+                .map(|&j| shape.positions[j as usize])
+                .sum::<DVec3>()
+                / n;
+            let span = ring
+                .iter()
+                .map(|&j| (shape.positions[j as usize] - p).length())
+                .sum::<f64>()
+                / n;
+            (p - mean).dot(normals[i]) / span.max(1e-9)
+        })
+        .collect()
+}

@@ -1,0 +1,281 @@
+//! A ray-traced look through a shot's camera.
+//!
+//! Sun as a disc, sky light and one bounce; a thin lens; a ground shader with grains down to the pixel. The same scene,
+//! size and samples give the same bytes with any number of threads.
+
+mod frame;
+mod ground;
+mod lens;
+mod light;
+mod mesh;
+mod noise;
+/// Writing pictures.
+pub mod png;
+mod sample;
+mod soil;
+mod support;
+mod surface;
+mod tone;
+mod trace;
+mod world;
+
+pub use ground::Terrain;
+pub use light::{Light, Mood};
+pub use soil::GroundLook;
+pub use tone::Tone;
+
+use glam::DAffine3;
+use rayon::prelude::*;
+
+use crate::error::{Error, Result};
+use crate::kit::Part;
+use crate::layout::Layout;
+use crate::optics::Camera;
+
+use lens::Lens;
+use sample::Sampler;
+use world::World;
+
+/// A mesh that stands in the scene by itself: a hero.
+#[derive(Debug, Clone, Copy)]
+pub struct Prop<'a> {
+    /// Its meshes.
+    pub parts: &'a [Part],
+    /// Where it stands, metres.
+    pub world_from_prop: DAffine3,
+}
+
+/// What there is to see.
+#[derive(Clone, Copy)]
+pub struct Scene<'a> {
+    /// Placed pieces.
+    pub layout: &'a Layout,
+    /// Heroes.
+    pub heroes: &'a [Prop<'a>],
+    /// The ground, where there is one.
+    pub ground: Option<&'a dyn Terrain>,
+    /// What the ground is made of.
+    pub look: GroundLook,
+    /// Sun and sky.
+    pub light: Light,
+}
+
+impl std::fmt::Debug for Scene<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Scene")
+            .field("instances", &self.layout.instances.len())
+            .field("heroes", &self.heroes.len())
+            .field("look", &self.look)
+            .field("light", &self.light)
+            .finish_non_exhaustive()
+    }
+}
+
+/// How to look.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LookOptions {
+    /// Width of the picture in pixels; its height follows the camera's frame.
+    pub width: u32,
+    /// Samples a pixel.
+    pub samples: u32,
+    /// Names of the only passes to show; empty shows all.
+    pub only: Vec<String>,
+    /// Names of passes to leave out.
+    pub without: Vec<String>,
+    /// Blur by the camera's focus distance and stop.
+    pub depth_of_field: bool,
+}
+
+impl Default for LookOptions {
+    fn default() -> Self {
+        Self {
+            width: 960,
+            samples: 16,
+            only: Vec::new(),
+            without: Vec::new(),
+            depth_of_field: true,
+        }
+    }
+}
+
+/// Most pixels of a picture: 100 megapixels are 1.2 GB of linear light.
+const MOST_PIXELS: u64 = 100_000_000;
+
+impl LookOptions {
+    /// Height of the picture in pixels.
+    #[must_use]
+    pub fn height(&self, camera: &Camera) -> u32 {
+        ((f64::from(self.width) / camera.aspect()).round() as u32).max(1)
+    }
+
+    /// Which passes of the layout are shown.
+    fn shown_passes(&self, layout: &Layout) -> Result<Vec<bool>> {
+        for name in self.only.iter().chain(&self.without) {
+            if !layout.passes.iter().any(|p| p.name == *name) {
+                let known: Vec<_> = layout.passes.iter().map(|p| p.name.as_str()).collect();
+                return Err(Error::input(
+                    "",
+                    format!("there is no pass `{name}`"),
+                    format!("the passes are: {}", known.join(", ")),
+                ));
+            }
+        }
+        Ok(layout
+            .passes
+            .iter()
+            .map(|p| {
+                (self.only.is_empty() || self.only.contains(&p.name))
+                    && !self.without.contains(&p.name)
+            })
+            .collect())
+    }
+
+    fn check(&self, camera: &Camera) -> Result<()> {
+        let [w, h] = camera.frame;
+        if w == 0 || h == 0 || self.width == 0 {
+            return Err(Error::input(
+                "frame",
+                "a side of the picture is zero",
+                "give a width and a height of one pixel or more",
+            ));
+        }
+        if self.samples == 0 {
+            return Err(Error::input(
+                "samples",
+                "there are no samples to take",
+                "give 1 or more",
+            ));
+        }
+        let pixels = u64::from(self.width) * u64::from(self.height(camera));
+        if pixels > MOST_PIXELS {
+            return Err(Error::new(
+                crate::error::Kind::OverBudget,
+                crate::error::Fault::new(
+                    "frame",
+                    format!(
+                        "{} x {} pixels would take {:.1} GB",
+                        self.width,
+                        self.height(camera),
+                        pixels as f64 * 12e-9
+                    ),
+                    format!("stay within {} megapixels", MOST_PIXELS / 1_000_000),
+                ),
+            ));
+        }
+        let sound = camera.position.is_finite()
+            && camera.rotation.is_finite()
+            && camera.rotation.length_squared() > 1e-12
+            && camera.yfov > 0.0
+            && camera.yfov < std::f64::consts::PI
+            && camera.near > 0.0
+            && camera.far > camera.near;
+        if !sound {
+            return Err(Error::input(
+                format!("camera {}", camera.name),
+                "its place, angle of view or depths are not usable numbers",
+                "position finite, angle of view within 0 and 180 degrees, 0 < near < far",
+            ));
+        }
+        Ok(())
+    }
+}
+
+/// Linear light through the lens.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Picture {
+    /// Pixels across.
+    pub width: u32,
+    /// Pixels down.
+    pub height: u32,
+    /// Linear sRGB, three values a pixel, rows from the top; 1 is a white card in this light.
+    pub rgb: Vec<f32>,
+}
+
+/// Side of the square tiles that threads work on, pixels: near rays meet near things.
+const TILE: u32 = 16;
+
+/// Renders `scene` through `camera`. `progress` is called with the picture so far and the samples taken, after 1, 4, 16 ...
+/// samples and at the end; it returns whether to go on.
+///
+/// # Errors
+/// When a number of the scene, camera or options can't be used, a named pass is missing, the camera is under the ground, or
+/// the picture would be too large.
+pub fn render(
+    scene: &Scene<'_>,
+    camera: &Camera,
+    options: &LookOptions,
+    progress: &mut dyn FnMut(&Picture, u32) -> bool,
+) -> Result<Picture> {
+    options.check(camera)?;
+    if let Some(ground) = scene.ground {
+        let height = ground.height(camera.position.x, camera.position.z);
+        if height >= camera.position.y {
+            return Err(Error::input(
+                format!("camera {}", camera.name),
+                format!("it is {:.3} m under the ground", height - camera.position.y),
+                format!("raise it above {height:.3} m"),
+            ));
+        }
+    }
+    let world = World::build(scene, camera, options)?;
+    Ok(expose(&world, camera, options, progress))
+}
+
+/// Takes the samples, in steps of four times as many.
+fn expose(
+    world: &World,
+    camera: &Camera,
+    options: &LookOptions,
+    progress: &mut dyn FnMut(&Picture, u32) -> bool,
+) -> Picture {
+    let (width, height) = (options.width, options.height(camera));
+    let lens = Lens::new(camera, [width, height], options.depth_of_field);
+    let exposure = world.exposure();
+    let columns = width.div_ceil(TILE);
+    let rows = height.div_ceil(TILE);
+    let mut sums: Vec<Vec<glam::Vec3A>> = (0..columns * rows).map(|_| Vec::new()).collect();
+    let mut picture = Picture {
+        width,
+        height,
+        rgb: vec![0.0; width as usize * height as usize * 3],
+    };
+    let mut taken = 0;
+    let mut goal = 1;
+    loop {
+        let until = goal.min(options.samples);
+        sums.par_iter_mut().enumerate().for_each(|(tile, sums)| {
+            let x0 = tile as u32 % columns * TILE;
+            let y0 = tile as u32 / columns * TILE;
+            sums.resize((TILE * TILE) as usize, glam::Vec3A::ZERO);
+            for y in y0..(y0 + TILE).min(height) {
+                for x in x0..(x0 + TILE).min(width) {
+                    let sum = &mut sums[((y - y0) * TILE + x - x0) as usize];
+                    for index in taken..until {
+                        let sampler = Sampler::new(x, y, index);
+                        let light = world.radiance(lens.ray(x, y, &sampler), &sampler);
+                        if light.is_finite() {
+                            *sum += light;
+                        }
+                    }
+                }
+            }
+        });
+        taken = until;
+        let scale = exposure / taken as f32;
+        for (tile, sums) in sums.iter().enumerate() {
+            let x0 = tile as u32 % columns * TILE;
+            let y0 = tile as u32 / columns * TILE;
+            for y in y0..(y0 + TILE).min(height) {
+                for x in x0..(x0 + TILE).min(width) {
+                    let c = sums[((y - y0) * TILE + x - x0) as usize] * scale;
+                    let at = (y as usize * width as usize + x as usize) * 3;
+                    picture.rgb[at..at + 3].copy_from_slice(&c.to_array());
+                }
+            }
+        }
+        if !progress(&picture, taken) || taken == options.samples {
+            return picture;
+        }
+        goal = goal.saturating_mul(4);
+    }
+}

@@ -1,0 +1,160 @@
+//! World-anchored noise in the plane: fractal gradient noise, and grains.
+
+use glam::{DVec2, Vec2};
+
+use super::sample::{mix, mix2, mix3, unit};
+
+/// Value and slope of a function of the plane.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Relief {
+    /// Value.
+    pub(super) value: f32,
+    /// Derivatives along x and z.
+    pub(super) slope: Vec2,
+}
+
+/// Splits a coordinate in cells into the cell and the place inside it, so that nothing is lost far from the origin.
+#[inline]
+fn split(p: DVec2) -> ([i64; 2], Vec2) {
+    let cell = p.floor();
+    ([cell.x as i64, cell.y as i64], (p - cell).as_vec2())
+}
+
+/// Hash of a lattice point; the lattice repeats after 2^32 cells.
+#[inline]
+fn at(x: i64, z: i64, salt: u32) -> u32 {
+    mix3(x as u32, z as u32, salt)
+}
+
+/// Gradient noise of unit feature size, about -1..1. Based on: Perlin, "Improving noise", 2002, with gradients of any
+/// direction.
+fn gradient_noise(p: DVec2, salt: u32) -> Relief {
+    let ([ix, iz], f) = split(p);
+    let fade = f * f * f * (f * (f * 6.0 - Vec2::splat(15.0)) + Vec2::splat(10.0));
+    let fade_slope = 30.0 * f * f * (f * (f - Vec2::splat(2.0)) + Vec2::ONE);
+    let corner = |dx: i64, dz: i64| {
+        let h = at(ix + dx, iz + dz, salt);
+        // Direction from two hashed coordinates: cheaper than an angle, and near enough to even
+        let g = Vec2::new(unit(h) - 0.5, unit(mix(h ^ 0x68bc_21eb)) - 0.5).normalize_or(Vec2::X);
+        (g.dot(f - Vec2::new(dx as f32, dz as f32)), g)
+    };
+    let (a, ga) = corner(0, 0);
+    let (b, gb) = corner(1, 0);
+    let (c, gc) = corner(0, 1);
+    let (d, gd) = corner(1, 1);
+    let k = a - b - c + d;
+    let value = a + fade.x * (b - a) + fade.y * (c - a) + fade.x * fade.y * k;
+    let slope = ga
+        + fade.x * (gb - ga)
+        + fade.y * (gc - ga)
+        + fade.x * fade.y * (ga - gb - gc + gd)
+        + fade_slope * Vec2::new(b - a + fade.y * k, c - a + fade.x * k);
+    // Gradient noise in the plane stays within sqrt(1/2)
+    Relief {
+        value: value * std::f32::consts::SQRT_2,
+        slope: slope * std::f32::consts::SQRT_2,
+    }
+}
+
+/// Sum of octaves from `feature` metres down to `finest` metres, each of amplitude `gain` of the one before; value about
+/// -1..1 over metres, so that the slope is per metre. Octaves are turned against each other, which hides the lattice.
+pub(super) fn fractal(p: DVec2, feature: f64, finest: f64, gain: f32, salt: u32) -> Relief {
+    // A turn by 37 degrees (cosine, sine) and a step of 2.03: neither lines octaves up again
+    const TURN: DVec2 = DVec2::new(0.798_635_510_047_293, 0.601_815_023_152_048);
+    let mut sum = Relief::default();
+    let mut amplitude = 1.0;
+    let mut size = feature;
+    let mut turn = DVec2::new(1.0, 0.0);
+    let mut octave = 0;
+    while size >= finest && octave < 12 {
+        let q = turn.rotate(p) / size;
+        let n = gradient_noise(q, mix2(salt, octave));
+        sum.value += amplitude * n.value;
+        let back = Vec2::new(turn.x as f32, -turn.y as f32);
+        sum.slope += back.rotate(n.slope) * (amplitude / size as f32);
+        amplitude *= gain;
+        size /= 2.03;
+        turn = TURN.rotate(turn);
+        octave += 1;
+    }
+    sum
+}
+
+/// A grain lying at a place.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Grain {
+    /// Height of its upper side in metres.
+    pub(super) height: f32,
+    /// Slope of its upper side.
+    pub(super) slope: Vec2,
+    /// Which grain.
+    pub(super) id: u32,
+}
+
+/// One size of grains.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Grains {
+    /// Spacing in metres; grains are 0.5 to 1.1 of it across.
+    pub(super) size: f64,
+    /// Share of places that hold a grain.
+    pub(super) fill: f32,
+    /// Height over width.
+    pub(super) dome: f32,
+    /// Stream.
+    pub(super) salt: u32,
+}
+
+impl Grains {
+    /// The uppermost grain over `p`, if there is one.
+    pub(super) fn top(&self, p: DVec2) -> Option<Grain> {
+        let ([ix, iz], f) = split(p / self.size);
+        let size = self.size as f32;
+        let mut best: Option<Grain> = None;
+        for dz in -1..=1 {
+            for dx in -1..=1 {
+                let h = at(ix + dx, iz + dz, self.salt);
+                if unit(h) >= self.fill {
+                    continue;
+                }
+                let h1 = mix(h ^ 0x3c6e_f372);
+                let h2 = mix(h ^ 0xa54f_f53a);
+                let centre = Vec2::new(
+                    dx as f32 + (h1 & 0xffff) as f32 / 65_536.0,
+                    dz as f32 + (h1 >> 16) as f32 / 65_536.0,
+                );
+                let r = 0.28 + 0.30 * (h2 & 0xff) as f32 / 256.0;
+                let v = f - centre;
+                if v.length_squared() > r * r {
+                    continue;
+                }
+                // Narrower across a hashed direction
+                let axis = Vec2::new(
+                    ((h2 >> 8) & 0xff) as f32 - 127.5,
+                    ((h2 >> 16) & 0xff) as f32 - 127.5,
+                )
+                .normalize();
+                let narrow = 1.0 + 0.8 * (h2 >> 24) as f32 / 256.0;
+                let along = v.dot(axis);
+                let across = v.dot(axis.perp()) * narrow;
+                let q2 = (along * along + across * across) / (r * r);
+                if q2 >= 1.0 {
+                    continue;
+                }
+                // Upper half of an ellipsoid, some sunk deeper than others
+                let up = (1.0 - q2).sqrt();
+                let sunk = 0.25 * unit(mix(h2));
+                let height = (up - sunk) * r * self.dome * size;
+                if best.is_none_or(|b| height > b.height) {
+                    let steep = self.dome / up.max(0.35);
+                    let slope = -(axis * along + axis.perp() * (across * narrow)) / r * steep;
+                    best = Some(Grain {
+                        height,
+                        slope,
+                        id: h,
+                    });
+                }
+            }
+        }
+        best.filter(|b| b.height > 0.0)
+    }
+}

@@ -1,0 +1,197 @@
+//! How a surface answers to light: rough diffuse, a weak gloss, and light through thin sheets.
+//!
+//! Diffuse: Portsmouth, Kutz and Hill, "EON: a practical energy-preserving rough diffuse BRDF", 2025, which is the model of
+//! Oren and Nayar 1994 in Fujii's form with what it loses put back. Gloss: Trowbridge and Reitz 1975 (GGX) with Smith
+//! masking; sampled after Heitz, "Sampling the GGX distribution of visible normals", 2018; Fresnel after Schlick 1994.
+
+use std::f32::consts::PI;
+
+use glam::Vec3A;
+
+use super::frame::{Frame, cosine, disc};
+use super::light::luminance;
+
+/// A point of a surface, ready to be lit.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Surface {
+    /// Place, relative to the lens, metres.
+    pub(super) point: Vec3A,
+    /// Unit normal of the triangle, towards the viewer.
+    pub(super) face: Vec3A,
+    /// Unit shading normal, towards the viewer.
+    pub(super) normal: Vec3A,
+    /// How far off the surface new rays start, metres.
+    pub(super) lift: f32,
+    /// Linear base colour.
+    pub(super) base: Vec3A,
+    /// 0 (mirror) to 1 (matt).
+    pub(super) roughness: f32,
+    /// 0 (dielectric) to 1 (metal).
+    pub(super) metallic: f32,
+    /// Share of diffuse light that goes through.
+    pub(super) translucency: f32,
+    /// Share of the direct sun that the relief too small for the mesh lets by.
+    pub(super) open: f32,
+}
+
+/// A direction that light is gathered from.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Bounce {
+    /// Unit direction.
+    pub(super) direction: Vec3A,
+    /// What radiance from there is multiplied by.
+    pub(super) weight: Vec3A,
+}
+
+/// Roughness of the diffuse part: 0.5 rad-like units give soil and stone their flat look against the light (Oren and Nayar
+/// 1994: 20 to 35 degrees for such surfaces).
+const DIFFUSE_ROUGHNESS: f32 = 0.5;
+/// Reflectance of a dielectric at normal incidence, refractive index 1.5.
+const DIELECTRIC: f32 = 0.04;
+
+/// Constants of the diffuse model.
+const C1: f32 = 0.5 - 2.0 / (3.0 * PI);
+const C2: f32 = 2.0 / 3.0 - 28.0 / (15.0 * PI);
+
+/// Share of light from cosine `mu` that one bounce of the rough diffuse gives back (white surface).
+fn single_albedo(mu: f32, r: f32) -> f32 {
+    let m = 1.0 - mu;
+    let g = m * (0.057_108_53 + m * (0.491_881_87 + m * (-0.332_181_44 + m * 0.071_442_995)));
+    (1.0 + r * g) / (1.0 + C1 * r)
+}
+
+/// Rough diffuse reflection times pi, for directions in the frame of the normal.
+fn diffuse(rho: Vec3A, wi: Vec3A, wo: Vec3A) -> Vec3A {
+    let r = DIFFUSE_ROUGHNESS;
+    let (ci, co) = (wi.z, wo.z);
+    let s = wi.dot(wo) - ci * co;
+    let st = if s > 0.0 { s / ci.max(co).max(1e-4) } else { s };
+    let single = rho * ((1.0 + r * st) / (1.0 + C1 * r));
+    let (ei, eo) = (single_albedo(ci, r), single_albedo(co, r));
+    let mean = (1.0 + C2 * r) / (1.0 + C1 * r);
+    let many = rho * rho * mean / (Vec3A::ONE - rho * (1.0 - mean));
+    single + many * ((1.0 - ei).max(1e-7) * (1.0 - eo).max(1e-7) / (1.0 - mean).max(1e-7))
+}
+
+/// Fresnel reflectance at cosine `c`.
+fn fresnel(f0: Vec3A, c: f32) -> Vec3A {
+    let m = (1.0 - c).clamp(0.0, 1.0);
+    let m2 = m * m;
+    f0 + (Vec3A::ONE - f0) * (m2 * m2 * m)
+}
+
+/// Smith's masking term's auxiliary function.
+fn lambda(w: Vec3A, alpha: f32) -> f32 {
+    let c2 = (w.z * w.z).max(1e-8);
+    let tan2 = (1.0 - c2).max(0.0) / c2;
+    0.5 * ((1.0 + alpha * alpha * tan2).sqrt() - 1.0)
+}
+
+impl Surface {
+    fn alpha(&self) -> f32 {
+        // Below this the sun's disc would be a mirror image that few samples find
+        let r = self.roughness.clamp(0.15, 1.0);
+        r * r
+    }
+
+    fn f0(&self) -> Vec3A {
+        Vec3A::splat(DIELECTRIC).lerp(self.base, self.metallic)
+    }
+
+    /// Share of light that the gloss is given: what the gloss takes, the diffuse loses.
+    fn gloss_share(&self, cos_o: f32) -> f32 {
+        let f = fresnel(Vec3A::splat(DIELECTRIC), cos_o).x;
+        // Rough surfaces do not shine more at grazing angles: their facets face the viewer
+        let f = DIELECTRIC + (f - DIELECTRIC) * (1.0 - self.roughness).max(0.0);
+        f + (1.0 - f) * self.metallic
+    }
+
+    /// Radiance sent towards `wo` (unit) for each unit of illuminance on a surface square to `wi` (unit).
+    pub(super) fn respond(&self, wo: Vec3A, wi: Vec3A) -> Vec3A {
+        let frame = Frame::around(self.normal);
+        let (o, i) = (frame.local(wo), frame.local(wi));
+        let cos_o = o.z.max(1e-3);
+        let o = Vec3A::new(o.x, o.y, cos_o);
+        let share = self.gloss_share(cos_o);
+        let matt = self.base * (1.0 - share);
+        if i.z <= 0.0 {
+            return matt * (self.translucency * -i.z / PI);
+        }
+        if wi.dot(self.face) <= 0.0 {
+            return Vec3A::ZERO;
+        }
+        let mut out = diffuse(self.base, i, o) * ((1.0 - share) * (1.0 - self.translucency));
+        let h = (o + i).normalize_or(Vec3A::Z);
+        let alpha = self.alpha();
+        let a2 = alpha * alpha;
+        let k = h.z * h.z * (a2 - 1.0) + 1.0;
+        let d = a2 / (k * k);
+        let g = 1.0 / (1.0 + lambda(o, alpha) + lambda(i, alpha));
+        let f = fresnel(self.f0(), o.dot(h));
+        out += f * (d * g / (4.0 * cos_o * i.z.max(1e-4)));
+        out * (i.z / PI)
+    }
+
+    /// Chooses a direction to gather light from. None when the choice fell under the surface.
+    pub(super) fn bounce(&self, wo: Vec3A, choice: f32, random: [f32; 2]) -> Option<Bounce> {
+        let frame = Frame::around(self.normal);
+        let o = frame.local(wo);
+        let o = Vec3A::new(o.x, o.y, o.z.max(1e-3)).normalize();
+        let share = self.gloss_share(o.z);
+        // Chosen about as often as it matters: on dark ground the gloss is a good part of what is seen
+        let matt = (1.0 - share) * luminance(self.base);
+        let chance = share / (share + matt).max(1e-6);
+        if choice < chance {
+            // Visible normals of the stretched surface
+            let alpha = self.alpha();
+            let stretched = Vec3A::new(alpha * o.x, alpha * o.y, o.z).normalize();
+            let around = Frame::around(stretched);
+            let [t1, t2] = disc(random);
+            // Frame::around gives no axis level with the surface: build the pair that the method wants
+            let t = Vec3A::Z
+                .cross(stretched)
+                .try_normalize()
+                .unwrap_or(around.x);
+            let b = stretched.cross(t);
+            let s = 0.5 * (1.0 + stretched.z);
+            let t2 = (1.0 - s) * (1.0 - t1 * t1).max(0.0).sqrt() + s * t2;
+            let n = t * t1 + b * t2 + stretched * (1.0 - t1 * t1 - t2 * t2).max(0.0).sqrt();
+            let h = Vec3A::new(alpha * n.x, alpha * n.y, n.z.max(1e-6)).normalize();
+            let i = h * (2.0 * o.dot(h)) - o;
+            let direction = frame.world(i);
+            if i.z <= 0.0 || direction.dot(self.face) <= 0.0 {
+                return None;
+            }
+            let lo = lambda(o, alpha);
+            let masking = (1.0 + lo) / (1.0 + lo + lambda(i, alpha));
+            // The dielectric's Fresnel term is in the share already
+            let f = Vec3A::ONE.lerp(fresnel(self.base, o.dot(h)), self.metallic);
+            return Some(Bounce {
+                direction,
+                weight: f * (masking * share / chance),
+            });
+        }
+        // Diffuse: the same number again, stretched, decides on which side
+        let side = (choice - chance) / (1.0 - chance).max(1e-6);
+        let part = (1.0 - share) / (1.0 - chance).max(1e-6);
+        let i = cosine(random);
+        if side < self.translucency {
+            let direction = frame.world(-i);
+            return (direction.dot(self.face) < 0.0).then_some(Bounce {
+                direction,
+                weight: self.base * part,
+            });
+        }
+        let direction = frame.world(i);
+        (direction.dot(self.face) > 0.0).then(|| Bounce {
+            direction,
+            weight: diffuse(self.base, i, o) * part,
+        })
+    }
+
+    /// Where a ray towards `direction` starts: on the side of the surface that it leaves to.
+    #[inline]
+    pub(super) fn start(&self, direction: Vec3A) -> Vec3A {
+        self.point + self.face * self.lift.copysign(direction.dot(self.face))
+    }
+}

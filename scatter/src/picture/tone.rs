@@ -1,0 +1,62 @@
+//! From light to the screen.
+
+use glam::Vec3A;
+
+use super::Picture;
+
+/// Curve from linear light (1 = a white card) to the screen's range.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Tone {
+    /// Straight, cut at white.
+    Plain,
+    /// Soft shoulder and a short toe, as film has.
+    #[default]
+    Filmic,
+}
+
+/// Curve of Narkowicz, "ACES filmic tone mapping curve", 2015, from memory.
+fn film(x: f32) -> f32 {
+    (x * (2.51 * x + 0.03) / (x * (2.43 * x + 0.59) + 0.14)).clamp(0.0, 1.0)
+}
+
+/// sRGB transfer curve (IEC 61966-2-1).
+fn encode(x: f32) -> f32 {
+    if x <= 0.003_130_8 {
+        12.92 * x
+    } else {
+        1.055 * libm::powf(x, 1.0 / 2.4) - 0.055
+    }
+}
+
+/// Light into the film curve: a grey card of 18 % comes out as 25 %, a third of a stop open as negative film is rated.
+const FILM_GAIN: f32 = 0.9;
+
+impl Tone {
+    fn apply(self, c: Vec3A) -> Vec3A {
+        match self {
+            Self::Plain => c,
+            Self::Filmic => {
+                // Very bright colours bleach: a part of the excess goes to all channels
+                let peak = c.max_element();
+                let bleach = (0.15 * (peak - 1.0)).clamp(0.0, 0.5);
+                let c = c.lerp(Vec3A::splat(super::light::luminance(c)), bleach) * FILM_GAIN;
+                Vec3A::new(film(c.x), film(c.y), film(c.z))
+            }
+        }
+    }
+}
+
+impl Picture {
+    /// 8-bit sRGB, three bytes a pixel, rows from the top.
+    #[must_use]
+    pub fn to_srgb8(&self, tone: Tone) -> Vec<u8> {
+        let mut out = Vec::with_capacity(self.rgb.len());
+        for rgb in self.rgb.chunks_exact(3) {
+            let c = tone.apply(Vec3A::from_slice(rgb).max(Vec3A::ZERO));
+            for v in c.to_array() {
+                out.push((encode(v.clamp(0.0, 1.0)) * 255.0 + 0.5) as u8);
+            }
+        }
+        out
+    }
+}

@@ -1,0 +1,443 @@
+//! The scene as rays see it: a hierarchy over instances, each holding a hierarchy over one piece's triangles; ground and
+//! heroes as one mesh beside it. Everything is relative to the lens: the difference is taken in f64, the rest in f32.
+
+use std::time::Duration;
+
+use glam::{DVec2, DVec3, Quat, Vec3, Vec3A};
+use obvhs::BvhBuildParams;
+use obvhs::aabb::Aabb;
+use obvhs::bvh2::Bvh2;
+use obvhs::bvh2::builder::build_bvh2;
+use obvhs::ray::{Ray, RayHit};
+use rayon::prelude::*;
+
+use super::ground;
+use super::light::Sky;
+use super::mesh::{MeshBuilder, MeshHit, TracedMesh};
+use super::sample::{mix, unit};
+use super::soil::GroundLook;
+use super::support::Support;
+use super::surface::Surface;
+use super::{LookOptions, Scene};
+use crate::error::{Error, Result};
+use crate::kit::Material;
+use crate::layout::{Instance, Layout};
+use crate::optics::Camera;
+
+/// One placed piece, 32 bytes.
+#[derive(Debug, Clone, Copy)]
+struct Placed {
+    /// Relative to the lens, metres.
+    position: Vec3,
+    scale: f32,
+    /// Unit quaternion in 1/32767ths: off by under 3e-5 rad, far below a pixel at a piece's own size.
+    rotation: [i16; 4],
+    piece: u16,
+    pass: u16,
+    /// Hash of the id, for its own colour.
+    tint: u32,
+}
+
+/// The nearest thing on a ray.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Hit {
+    mesh: MeshHit,
+    /// Index into the instances; [`FIXED`] for ground and heroes.
+    instance: u32,
+}
+
+/// Marks a hit on ground or heroes.
+const FIXED: u32 = u32::MAX;
+
+/// Diffuse albedo of ground that needs no correction of the exposure: a little above the 18 % of a grey card.
+const KEY_ALBEDO: f32 = 0.22;
+
+/// How far rays start off the surface, over the size of the numbers they are computed with: positions in f32 are exact to
+/// 6e-8 of their size, and a point on a slanted triangle loses a few bits more. At one metre this is 2 micrometres.
+const LIFT: f32 = 2.0e-6;
+
+/// Scene made ready for rays.
+pub(super) struct World {
+    pieces: Vec<TracedMesh>,
+    placed: Vec<Placed>,
+    top: Bvh2,
+    fixed: TracedMesh,
+    /// Triangles of `fixed` with material 0 are the ground.
+    look: GroundLook,
+    /// Plan position of the lens in the world.
+    origin: DVec2,
+    /// Light.
+    pub(super) sky: Sky,
+    /// Side of a pixel over distance.
+    pixel: f32,
+    /// A photographer opens up for dark ground and stops down for pale, by half of the difference.
+    key: f32,
+}
+
+impl World {
+    /// Builds everything that `camera` may see, or that shades it.
+    pub(super) fn build(scene: &Scene<'_>, camera: &Camera, options: &LookOptions) -> Result<Self> {
+        let origin = camera.position;
+        let (pieces, supports): (Vec<_>, Vec<_>) = scene
+            .layout
+            .pieces
+            .par_iter()
+            .map(|p| {
+                let points = p.parts.iter().flat_map(|part| &part.mesh.positions);
+                (TracedMesh::of_parts(&p.parts), Support::of(points.copied()))
+            })
+            .unzip();
+
+        let shown = options.shown_passes(scene.layout)?;
+        let mut placed = Vec::new();
+        for (i, instance) in scene.layout.instances.iter().enumerate() {
+            if shown.get(usize::from(instance.pass)).copied() == Some(false) {
+                continue;
+            }
+            placed.push(Placed::new(instance, origin, scene.layout, i)?);
+        }
+        let boxes: Vec<Aabb> = placed
+            .par_iter()
+            .map(|p| p.bounds(&supports[usize::from(p.piece)]))
+            .collect();
+        let top = if boxes.is_empty() {
+            Bvh2::default()
+        } else {
+            build_bvh2(
+                &boxes,
+                BvhBuildParams::fast_build(),
+                &mut Duration::default(),
+            )
+        };
+        drop(boxes);
+        let placed = top
+            .primitive_indices
+            .iter()
+            .map(|&i| placed[i as usize])
+            .collect();
+        let top = Bvh2 {
+            nodes: top.nodes,
+            max_depth: top.max_depth,
+            ..Bvh2::default()
+        };
+
+        let mut builder = MeshBuilder::default();
+        if let Some(terrain) = scene.ground {
+            // Past the farthest pieces the ground runs on, so that no edge shows
+            let reach = (camera.far * 4.0).clamp(20.0, 2000.0);
+            builder.add(
+                &ground::mesh(terrain, camera, reach, origin),
+                &ground_material(),
+                None,
+            );
+        } else {
+            builder.add(&crate::kit::Mesh::default(), &ground_material(), None);
+        }
+        for prop in scene.heroes {
+            let mut place = prop.world_from_prop;
+            place.translation -= origin;
+            if !place.is_finite() {
+                return Err(Error::input(
+                    "hero",
+                    "its place is not finite",
+                    "give finite numbers",
+                ));
+            }
+            for part in prop.parts {
+                builder.add(&part.mesh, &part.material, Some(&place));
+            }
+        }
+        let fixed = builder.build(BvhBuildParams::medium_build());
+
+        Ok(Self {
+            pieces,
+            placed,
+            top,
+            fixed,
+            look: scene.look,
+            key: if scene.ground.is_some() {
+                (KEY_ALBEDO / scene.look.mean_albedo()).sqrt()
+            } else {
+                1.0
+            },
+            origin: DVec2::new(origin.x, origin.z),
+            sky: Sky::new(&scene.light),
+            pixel: (2.0 * libm::tan(0.5 * camera.yfov) / f64::from(options.height(camera))) as f32,
+        })
+    }
+
+    /// The nearest thing within the ray's limits. The direction need not be a unit vector.
+    pub(super) fn nearest(&self, mut ray: Ray) -> Option<Hit> {
+        let mut best = self.fixed.nearest(&ray).map(|mesh| Hit {
+            mesh,
+            instance: FIXED,
+        });
+        if let Some(hit) = best {
+            ray.tmax = hit.mesh.t;
+        }
+        self.top.ray_traverse(ray, &mut RayHit::none(), |ray, i| {
+            let placed = &self.placed[i];
+            let local = placed.local_ray(ray);
+            match self.pieces[usize::from(placed.piece)].nearest(&local) {
+                Some(mesh) => {
+                    best = Some(Hit {
+                        mesh,
+                        instance: i as u32,
+                    });
+                    mesh.t
+                }
+                None => f32::INFINITY,
+            }
+        });
+        best
+    }
+
+    /// Whether anything lies within the ray's limits.
+    pub(super) fn blocked(&self, ray: Ray) -> bool {
+        !self.top.ray_traverse_miss(ray, |ray, i| {
+            let placed = &self.placed[i];
+            let local = placed.local_ray(ray);
+            if self.pieces[usize::from(placed.piece)].blocks(&local) {
+                ray.tmin
+            } else {
+                f32::INFINITY
+            }
+        }) || self.fixed.blocks(&ray)
+    }
+
+    /// What was hit on a ray of unit direction. `width` is the side of what is looked at, over the distance: a pixel for
+    /// the primary ray.
+    pub(super) fn surface(&self, ray: &Ray, hit: &Hit, width: f32) -> Surface {
+        let (mesh, placed) = if hit.instance == FIXED {
+            (&self.fixed, None)
+        } else {
+            let placed = &self.placed[hit.instance as usize];
+            (&self.pieces[usize::from(placed.piece)], Some(placed))
+        };
+        let local = mesh.point(&hit.mesh);
+        let (point, face, normal) = match placed {
+            Some(p) => {
+                let q = p.rotation();
+                (
+                    q * (local * p.scale) + Vec3A::from(p.position),
+                    q * mesh.face_normal(&hit.mesh),
+                    q * mesh.normal(&hit.mesh),
+                )
+            }
+            None => (local, mesh.face_normal(&hit.mesh), mesh.normal(&hit.mesh)),
+        };
+        let mut face = face.normalize_or(-ray.direction);
+        if face.dot(ray.direction) > 0.0 {
+            face = -face;
+        }
+        let mut normal = normal.normalize_or(face);
+        if normal.dot(face) < 0.0 {
+            normal = -normal;
+        }
+        // Numbers as large as the place, and as the way to it from the piece's own origin
+        let size =
+            point.abs().max_element() + placed.map_or(0.0, |p| local.abs().max_element() * p.scale);
+        let material = mesh.material(&hit.mesh);
+        let lift = LIFT * size.max(1e-3);
+        if placed.is_none() && material == 0 {
+            return self.ground_surface(ray, point, face, normal, lift, width * hit.mesh.t);
+        }
+        let m = &mesh.materials[material];
+        let mut base = mesh.color(&hit.mesh) * Vec3A::from_slice(&m.base_color);
+        if let Some(p) = placed {
+            base *= own_tint(p.tint);
+        }
+        Surface {
+            point,
+            face,
+            normal: bend(normal, face, -ray.direction),
+            lift,
+            // Nothing real sends back all that it gets, but a colour of exactly one is kept for measuring
+            base: base.clamp(Vec3A::ZERO, Vec3A::ONE),
+            roughness: m.roughness,
+            metallic: m.metallic,
+            translucency: m.translucency,
+            open: 1.0,
+        }
+    }
+
+    /// The ground at a point of its mesh.
+    fn ground_surface(
+        &self,
+        ray: &Ray,
+        point: Vec3A,
+        face: Vec3A,
+        normal: Vec3A,
+        lift: f32,
+        footprint: f32,
+    ) -> Surface {
+        let plan = self.origin + DVec2::new(f64::from(point.x), f64::from(point.z));
+        let soil = self.look.at(plan, footprint);
+        // The mesh's normal is (-dh/dx, 1, -dh/dz): slopes add
+        let y = normal.y.max(0.05);
+        let bumped = Vec3A::new(
+            normal.x / y - soil.slope.x,
+            1.0,
+            normal.z / y - soil.slope.y,
+        )
+        .normalize();
+        Surface {
+            point,
+            face,
+            normal: bend(bumped, face, -ray.direction),
+            lift,
+            base: soil.albedo,
+            roughness: soil.roughness,
+            metallic: 0.0,
+            translucency: 0.0,
+            open: self.grain_shadow(plan, &soil, footprint),
+        }
+    }
+
+    /// Share of the sun that reaches the ground between its own grains, by four steps up the sun's ray.
+    fn grain_shadow(&self, plan: DVec2, soil: &super::soil::Soil, footprint: f32) -> f32 {
+        let sun = self.sky.sun_centre();
+        let level = (1.0 - sun.y * sun.y).max(0.0).sqrt();
+        // Grains stop mattering when they are under a pixel
+        if footprint > 0.004 || level < 1e-3 || sun.y <= 0.0 {
+            return 1.0;
+        }
+        let rise = sun.y / level;
+        let heading = DVec2::new(f64::from(sun.x), f64::from(sun.z)) / f64::from(level);
+        let mut open = 1.0_f32;
+        for step in [0.0012_f32, 0.0028, 0.006, 0.012] {
+            let there = self
+                .look
+                .height(plan + heading * f64::from(step), footprint);
+            let clear = soil.height + step * rise - there;
+            // Soft over a part of the step, as a grain's edge is
+            open = open.min((1.0 + clear / (0.3 * step)).clamp(0.0, 1.0));
+        }
+        open
+    }
+
+    /// What radiance is multiplied by for the picture.
+    pub(super) fn exposure(&self) -> f32 {
+        self.sky.exposure() * self.key
+    }
+
+    /// Side of a pixel over the distance.
+    pub(super) fn pixel(&self) -> f32 {
+        self.pixel
+    }
+
+    /// Instances in the picture.
+    pub(super) fn instances(&self) -> usize {
+        self.placed.len()
+    }
+
+    /// Bytes of the instance store and of the hierarchy over it.
+    pub(super) fn instance_bytes(&self) -> usize {
+        size_of_val(self.placed.as_slice()) + size_of_val(self.top.nodes.as_slice())
+    }
+
+    /// Bytes of all meshes and their hierarchies.
+    pub(super) fn mesh_bytes(&self) -> usize {
+        self.fixed.bytes() + self.pieces.iter().map(TracedMesh::bytes).sum::<usize>()
+    }
+}
+
+impl Placed {
+    fn new(instance: &Instance, origin: DVec3, layout: &Layout, index: usize) -> Result<Self> {
+        let fail =
+            |problem: &str, hint: &str| Error::input(format!("instances[{index}]"), problem, hint);
+        if !instance.position.is_finite() || !(instance.scale.is_finite() && instance.scale > 0.0) {
+            return Err(fail(
+                "its position or scale is not a usable number",
+                "positions are finite, scales are above zero",
+            ));
+        }
+        if usize::from(instance.piece) >= layout.pieces.len() {
+            return Err(fail("its piece is not in the list", "name a listed piece"));
+        }
+        let q = Quat::from_array(instance.rotation);
+        if !q.is_finite() || q.length_squared() < 1e-6 {
+            return Err(fail(
+                "its rotation is not a quaternion",
+                "give a unit quaternion x, y, z, w",
+            ));
+        }
+        Ok(Self {
+            position: (instance.position - origin).as_vec3(),
+            scale: instance.scale,
+            rotation: q
+                .normalize()
+                .to_array()
+                .map(|c| libm::roundf(c * 32_767.0) as i16),
+            piece: instance.piece,
+            pass: instance.pass,
+            tint: mix(instance.id as u32 ^ mix((instance.id >> 32) as u32)),
+        })
+    }
+
+    #[inline(always)]
+    fn rotation(&self) -> Quat {
+        let [x, y, z, w] = self.rotation.map(f32::from);
+        Quat::from_xyzw(x, y, z, w).normalize()
+    }
+
+    /// The ray in the piece's frame; its direction is not made a unit vector, so that distances carry over.
+    #[inline(always)]
+    fn local_ray(&self, ray: &Ray) -> Ray {
+        let back = self.rotation().conjugate();
+        let inv = 1.0 / self.scale;
+        let origin = back * (ray.origin - Vec3A::from(self.position)) * inv;
+        let direction = back * ray.direction * inv;
+        Ray::new(origin, direction, ray.tmin, ray.tmax)
+    }
+
+    fn bounds(&self, support: &Support) -> Aabb {
+        let q = self.rotation();
+        let p = Vec3A::from(self.position);
+        let reach = |axis: Vec3A| {
+            let d = q.conjugate() * axis;
+            (
+                support.along(d) * self.scale,
+                support.along(-d) * self.scale,
+            )
+        };
+        let ((x1, x0), (y1, y0), (z1, z0)) = (reach(Vec3A::X), reach(Vec3A::Y), reach(Vec3A::Z));
+        // Rounding of the sums above, far from the lens
+        let slack = Vec3A::splat(4e-7 * (p.abs().max_element() + self.scale));
+        Aabb::new(
+            p - Vec3A::new(x0, y0, z0) - slack,
+            p + Vec3A::new(x1, y1, z1) + slack,
+        )
+    }
+}
+
+/// A piece's own shade: brightness by about a fifth, and a little warmer or cooler, as stones of one place vary.
+fn own_tint(hash: u32) -> Vec3A {
+    let a = unit(mix(hash ^ 1)) + unit(mix(hash ^ 2)) - 1.0;
+    let b = unit(mix(hash ^ 3)) + unit(mix(hash ^ 4)) - 1.0;
+    let bright = 1.0 + 0.30 * a;
+    let warm = 0.07 * b;
+    Vec3A::new(bright * (1.0 + warm), bright, bright * (1.0 - warm))
+}
+
+/// Turns a shading normal up until the viewer sees its front.
+#[inline]
+fn bend(normal: Vec3A, face: Vec3A, viewer: Vec3A) -> Vec3A {
+    let c = normal.dot(viewer);
+    if c > 0.02 {
+        return normal;
+    }
+    (normal + viewer * (0.02 - c)).normalize_or(face)
+}
+
+/// The ground's entry among the materials; its look comes from the ground shader.
+fn ground_material() -> Material {
+    Material {
+        name: "ground".into(),
+        base_color: [1.0; 4],
+        roughness: 1.0,
+        metallic: 0.0,
+        double_sided: false,
+        translucency: 0.0,
+    }
+}

@@ -1,0 +1,87 @@
+//! Readers that others wrote find every instance where `layout.json` has it, and Python reads its numbers bit for bit.
+//!
+//! Sources: three.js (npm, pinned in `tests/package.json`), its GLTFLoader run in Node.js; a decode of the GLB's bytes
+//! with numpy (PyPI, pinned in `tests/requirements.txt`); the json modules of serde and of Python.
+
+#![allow(clippy::unwrap_used, reason = "a check that cannot go on has failed")]
+
+use std::fs;
+use std::path::Path;
+
+use scatter::deliver::{DeliverOptions, Format, write};
+use scatter::layout::Layout;
+use scatter_tests::{layouts, shots, tools};
+use serde_json::Value;
+
+fn deliver(layout: &Layout, folder: &Path) {
+    let options = DeliverOptions {
+        dir: folder.to_path_buf(),
+        formats: vec![Format::Glb, Format::Json],
+        shot_digest: String::new(),
+        stages: Vec::new(),
+    };
+    write(layout, &options).unwrap();
+}
+
+/// Reads a delivery's GLB with both readers and holds them against its JSON.
+fn compare(name: &str, folder: &Path) {
+    let glb = folder.join("layout.glb");
+    let json: Value =
+        serde_json::from_slice(&fs::read(folder.join("layout.json")).unwrap()).unwrap();
+    let readers = [
+        ("three.js", tools::node("three_instances.mjs", &[&glb])),
+        ("numpy", tools::python("decode_glb.py", &[&glb])),
+    ];
+    for (reader, read) in readers {
+        let read: Vec<(String, [f64; 16])> = serde_json::from_value(read).unwrap();
+        layouts::compare(&format!("{name}, {reader}"), &json, &read);
+    }
+}
+
+#[test]
+#[ignore = "needs tests/run"]
+fn other_readers_find_the_instances_of_layouts_made_by_hand() {
+    for (name, layout) in layouts::all() {
+        let folder = tempfile::tempdir().unwrap();
+        deliver(&layout, folder.path());
+        compare(name, folder.path());
+    }
+}
+
+#[test]
+#[ignore = "needs tests/run"]
+fn other_readers_find_the_instances_of_every_example() {
+    for shot in shots::examples() {
+        let folder = tempfile::tempdir().unwrap();
+        shots::dress(&shot, folder.path());
+        compare(&shot.display().to_string(), folder.path());
+    }
+}
+
+#[test]
+#[ignore = "needs tests/run"]
+fn python_reads_every_number_of_the_json_as_it_was() {
+    for (name, layout) in layouts::all() {
+        let folder = tempfile::tempdir().unwrap();
+        deliver(&layout, folder.path());
+        let read = tools::python("json_bits.py", &[&folder.path().join("layout.json")]);
+        let written: Vec<Value> = layout
+            .instances
+            .iter()
+            .map(|i| {
+                // Zero has one sign in decimal.
+                let bits = |v: f64| format!("{:016x}", (v + 0.0).to_bits());
+                let short_bits = |v: f32| format!("{:08x}", v.to_bits());
+                let [x, y, z, w] = i.rotation;
+                serde_json::json!([
+                    format!("{:016x}", i.id),
+                    i.pass,
+                    i.piece,
+                    i.position.to_array().map(bits),
+                    [x, y, z, w, i.scale, i.diameter].map(short_bits),
+                ])
+            })
+            .collect();
+        assert_eq!(read.as_array().unwrap(), &written, "{name}");
+    }
+}

@@ -1,0 +1,82 @@
+//! The examples, dressed with the `scatter` command.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+use std::sync::OnceLock;
+
+use crate::tools::tests_folder;
+
+/// Every `examples/*/shot.json`, sorted.
+///
+/// # Panics
+/// When there is none.
+#[must_use]
+pub fn examples() -> Vec<PathBuf> {
+    let folder = tests_folder().join("../examples");
+    let entries = fs::read_dir(&folder).unwrap_or_else(|e| panic!("{}: {e}", folder.display()));
+    let mut shots: Vec<PathBuf> = entries
+        .map(|entry| {
+            entry
+                .unwrap_or_else(|e| panic!("{}: {e}", folder.display()))
+                .path()
+        })
+        .map(|example| example.join("shot.json"))
+        .filter(|shot| shot.is_file())
+        .collect();
+    shots.sort();
+    assert!(!shots.is_empty(), "no shot under {}", folder.display());
+    shots
+}
+
+/// The `scatter` command, built if need be: the one that `SCATTER` names, or the workspace's own.
+///
+/// # Panics
+/// When it can't be built.
+#[must_use]
+pub fn command() -> &'static Path {
+    static COMMAND: OnceLock<PathBuf> = OnceLock::new();
+    COMMAND.get_or_init(|| {
+        if let Some(path) = std::env::var_os("SCATTER") {
+            return path.into();
+        }
+        // Test programs lie in `target/PROFILE/deps`.
+        let test = std::env::current_exe().unwrap_or_else(|e| panic!("{e}"));
+        let target = test.ancestors().nth(3).unwrap_or(Path::new("target"));
+        let status = Command::new(env!("CARGO"))
+            .args([
+                "build",
+                "--quiet",
+                "--package",
+                "scatter-cli",
+                "--target-dir",
+            ])
+            .arg(target)
+            .current_dir(tests_folder())
+            .status();
+        assert!(status.is_ok_and(|s| s.success()), "scatter can't be built");
+        target.join("debug/scatter")
+    })
+}
+
+/// Dresses a shot as GLB and JSON into `folder`.
+///
+/// # Panics
+/// When the command fails.
+pub fn dress(shot: &Path, folder: &Path) {
+    let output = Command::new(command())
+        .arg("dress")
+        .arg(shot)
+        .arg("--out")
+        .arg(folder)
+        .args(["--as", "glb,json"])
+        .output()
+        .unwrap_or_else(|e| panic!("{}: {e}", command().display()));
+    assert!(
+        output.status.success(),
+        "dress {} gave {}:\n{}",
+        shot.display(),
+        output.status,
+        String::from_utf8_lossy(&output.stderr)
+    );
+}
