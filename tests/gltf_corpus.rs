@@ -4,6 +4,10 @@
 //! Sources: Debian package assimp-testmodels (models of the Open Asset Import Library, good and broken ones, glTF 1.0
 //! and 2.0); trimesh (PyPI, pinned in `tests/requirements.txt`).
 
+#![allow(
+    clippy::print_stdout,
+    reason = "a log of what is refused, shown with --nocapture"
+)]
 #![allow(clippy::unwrap_used, reason = "a check that cannot go on has failed")]
 
 use std::collections::BTreeMap;
