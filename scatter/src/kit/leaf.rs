@@ -16,6 +16,8 @@ use super::{
 
 /// Columns of cells on each side of the midrib.
 const COLUMNS: usize = 4;
+/// Where the columns stand between midrib (0) and margin (1): one close to the midrib, which is narrow.
+const OUT: [f64; COLUMNS + 1] = [0.0, 0.09, 0.38, 0.70, 1.0];
 
 /// The margin's manner.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -77,8 +79,8 @@ const HABITS: [Habit; 6] = [
         slender: 0.76,
         widest: 0.34,
         shoulders: [0.48, 1.02],
-        margin: Margin::Toothed(0.13),
-        veins: 7,
+        margin: Margin::Toothed(0.09),
+        veins: 9,
         stalk: 0.34,
     },
     // Ovate, entire, as dogwood or pear.
@@ -95,7 +97,7 @@ const HABITS: [Habit; 6] = [
         slender: 0.34,
         widest: 0.50,
         shoulders: [0.60, 0.70],
-        margin: Margin::Toothed(0.15),
+        margin: Margin::Toothed(0.10),
         veins: 11,
         stalk: 0.12,
     },
@@ -146,6 +148,7 @@ pub(crate) fn grow(variant: u32) -> (Shape, f64) {
     let mut shape = leaf.blade(&mut draw, dryness, underside);
     leaf.stalk(&mut draw, &mut shape);
     leaf.bend(&mut draw, &mut shape, dryness, underside);
+    shape.level();
     shape.settle();
     // cos 50 degrees: the fold along the midrib shows as one soft edge.
     (shape, 0.64)
@@ -170,7 +173,7 @@ impl Leaf {
     /// The flat blade's vertices: rows of 2 x COLUMNS + 1, base and tip rows gathered to a point.
     fn spot(&self, row: usize, column: i32, bites: &[(f64, f64, f64)]) -> Spot {
         let up = row as f64 / self.rows as f64;
-        let out = f64::from(column.unsigned_abs()) / COLUMNS as f64;
+        let out = OUT[column.unsigned_abs() as usize % OUT.len()];
         let side = f64::from(column.signum());
         let (vein, margin, forward) = match self.habit.margin {
             Margin::Lobed(depth) => {
@@ -230,9 +233,9 @@ impl Leaf {
         let base = palette[(draw.unit() * 6.0) as usize % 6] * draw.range(0.85, 1.15);
         let edge = palette[1] * draw.range(0.8, 1.2);
         let vein_tone = if underside {
-            base * 1.5
+            base.lerp(DVec3::new(0.50, 0.38, 0.22), 0.6)
         } else {
-            base.lerp(DVec3::new(0.36, 0.25, 0.12), 0.5)
+            base.lerp(DVec3::new(0.50, 0.38, 0.20), 0.75)
         };
         let bites: Vec<(f64, f64, f64)> = (0..draw.whole(0, 2))
             .map(|_| {
@@ -260,7 +263,7 @@ impl Leaf {
                 }
                 let s = self.spot(row, if point { 0 } else { column }, &bites);
                 // Veins lie low on the upper side; the blade swells between them and dies down at both ends.
-                let swell = cup * (1.0 - s.vein) * (4.0 * s.out * (1.0 - 0.72 * s.out)).min(1.0);
+                let swell = cup * (1.0 - s.vein) * (4.0 * s.out * (1.0 - 0.93 * s.out));
                 let ripple = cup
                     * 0.8
                     * s.out
@@ -311,7 +314,7 @@ impl Leaf {
         let from_margin = smoothstep(0.45, 1.1, s.out + 0.55 * cloud + 0.25 * (s.up - 0.5));
         let mut color = base.lerp(edge, 0.75 * from_margin) * (1.0 + 0.30 * cloud);
         let midrib: f64 = if s.out == 0.0 { 0.9 } else { 0.0 };
-        let side = 0.5 * s.vein * (1.0 - 0.5 * s.out);
+        let side = 0.6 * s.vein * (1.0 - 0.5 * s.out);
         color = color.lerp(vein, midrib.max(side));
         if spots {
             let spot = smoothstep(0.32, 0.5, self.texture.at(place * 5.3 + DVec3::splat(9.0)));
@@ -354,9 +357,9 @@ impl Leaf {
     fn bend(&self, draw: &mut Draw, shape: &mut Shape, dryness: f64, underside: bool) {
         let curl = 0.3 + 1.1 * dryness;
         // Turn over the whole length and over the whole width, in radians.
-        let along = draw.range(-0.9, 1.1) * curl;
-        let roll = draw.range(-0.5, 1.5) * curl * if underside { -0.8 } else { 1.0 };
-        let twist = draw.range(-0.6, 0.6) * curl;
+        let along = draw.range(-0.45, 0.6) * curl;
+        let roll = draw.range(-0.4, 1.3) * curl * if underside { -0.8 } else { 1.0 };
+        let twist = draw.range(-0.45, 0.45) * curl;
         let sway = draw.range(-0.35, 0.35);
         for p in &mut shape.positions {
             let s = (p.x / self.length).clamp(-0.5, 1.0);

@@ -9,6 +9,7 @@ mod leaf;
 mod lithology;
 mod measure;
 pub mod mesh;
+mod refine;
 mod shape;
 mod sphere;
 mod stone;

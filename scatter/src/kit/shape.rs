@@ -14,6 +14,8 @@ pub(crate) struct Shape {
     /// Linear colours, as many as positions.
     pub(crate) colors: Vec<DVec3>,
     pub(crate) triangles: Vec<[u32; 3]>,
+    /// The face that each triangle belongs to, if any: faces shade smooth throughout. As many as triangles, or none.
+    pub(crate) groups: Vec<Option<u32>>,
 }
 
 impl Shape {
@@ -75,6 +77,20 @@ impl Shape {
         around
     }
 
+    /// Turns the piece so that the mean of its faces looks straight up, as a sheet comes to lie.
+    pub(crate) fn level(&mut self) {
+        let mean = self
+            .triangles
+            .iter()
+            .map(|&t| self.cross(t))
+            .sum::<DVec3>()
+            .normalize_or(DVec3::Y);
+        let turn = glam::DQuat::from_rotation_arc(mean, DVec3::Y);
+        for p in &mut self.positions {
+            *p = turn * *p;
+        }
+    }
+
     /// Lays the piece down in its frame: turned about y so that its narrowest plan width runs along z,
     /// centred in plan, lowest point at y = 0.
     pub(crate) fn settle(&mut self) {
@@ -134,6 +150,7 @@ impl Shape {
                 around[i as usize].push(t);
             }
         }
+        let group = |t: usize| self.groups.get(t).copied().flatten();
         let mut mesh = Mesh::default();
         // For each vertex, the copies made of it so far: the set of triangles that its normal is drawn from, and its index.
         let mut copies: Vec<Vec<(Vec<usize>, u32)>> = vec![Vec::new(); self.positions.len()];
@@ -143,7 +160,10 @@ impl Shape {
                 let joined: Vec<usize> = around[vertex]
                     .iter()
                     .copied()
-                    .filter(|&other| units[t].dot(units[other]) >= crease_cosine || other == t)
+                    .filter(|&other| {
+                        let one_face = group(t).is_some() && group(t) == group(other);
+                        other == t || one_face || units[t].dot(units[other]) >= crease_cosine
+                    })
                     .collect();
                 let known = copies[vertex]
                     .iter()

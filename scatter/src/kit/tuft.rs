@@ -31,7 +31,7 @@ pub(crate) fn grow(variant: u32) -> (Shape, f64) {
     for _ in 0..blades {
         let dead = draw.chance(dry * 0.55);
         // Lengths are lognormal, about 0.35 in ln.
-        let length = (tall * libm::exp(0.35 / 1.81 * draw.bell(4.0))).min(1.15 * 0.25);
+        let length = (tall * libm::exp(0.35 / 1.81 * draw.bell(2.6))).min(1.15 * 0.25);
         // Azimuths crowd toward the light: a uniform turn pulled to the lean.
         let free = draw.range(-0.5, 0.5);
         let azimuth = lean + TAU * free * (1.0 - leaning * (1.0 - 2.0 * free.abs()));
