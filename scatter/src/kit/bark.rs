@@ -46,7 +46,7 @@ pub(crate) fn grow(variant: u32) -> (Shape, f64) {
     let lichen = draw.chance(0.3);
 
     let mut shape = Shape::default();
-    let plates = draw.whole(2, 4);
+    let plates = draw.whole(2, 3);
     for k in 0..=plates {
         let foot = k == 0;
         let share = if foot { 1.0 } else { draw.range(0.40, 0.78) };
@@ -56,7 +56,7 @@ pub(crate) fn grow(variant: u32) -> (Shape, f64) {
             middle: DVec3::new(
                 room.x * draw.range(-0.95, 0.95),
                 // Scales lie close on each other.
-                thick * 0.62 * f64::from(k),
+                thick * 0.5 * f64::from(k),
                 room.z * draw.range(-0.95, 0.95),
             ),
             long: long * share,
@@ -82,7 +82,7 @@ pub(crate) fn grow(variant: u32) -> (Shape, f64) {
         let out = radius + p.y + warp * p.x * p.x / long;
         *p = DVec3::new(p.x, out * libm::cos(turn) - radius, out * libm::sin(turn));
     }
-    shape.settle();
+    shape.settle(DVec3::ZERO);
     // cos 40 degrees: rims and ridges stay crisp.
     (shape, 0.766)
 }

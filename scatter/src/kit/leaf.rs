@@ -51,7 +51,7 @@ const HABITS: [Habit; 6] = [
     Habit {
         slender: 0.58,
         widest: 0.44,
-        shoulders: [0.62, 0.80],
+        shoulders: [0.48, 0.62],
         margin: Margin::Toothed(0.05),
         veins: 9,
         stalk: 0.14,
@@ -60,7 +60,7 @@ const HABITS: [Habit; 6] = [
     Habit {
         slender: 0.56,
         widest: 0.62,
-        shoulders: [0.92, 0.48],
+        shoulders: [0.70, 0.34],
         margin: Margin::Lobed(0.40),
         veins: 5,
         stalk: 0.08,
@@ -69,7 +69,7 @@ const HABITS: [Habit; 6] = [
     Habit {
         slender: 0.21,
         widest: 0.40,
-        shoulders: [0.75, 0.95],
+        shoulders: [0.55, 0.72],
         margin: Margin::Entire,
         veins: 11,
         stalk: 0.09,
@@ -78,7 +78,7 @@ const HABITS: [Habit; 6] = [
     Habit {
         slender: 0.76,
         widest: 0.34,
-        shoulders: [0.48, 1.02],
+        shoulders: [0.36, 0.86],
         margin: Margin::Toothed(0.09),
         veins: 9,
         stalk: 0.34,
@@ -87,7 +87,7 @@ const HABITS: [Habit; 6] = [
     Habit {
         slender: 0.62,
         widest: 0.46,
-        shoulders: [0.58, 0.74],
+        shoulders: [0.45, 0.60],
         margin: Margin::Entire,
         veins: 7,
         stalk: 0.26,
@@ -96,7 +96,7 @@ const HABITS: [Habit; 6] = [
     Habit {
         slender: 0.34,
         widest: 0.50,
-        shoulders: [0.60, 0.70],
+        shoulders: [0.45, 0.52],
         margin: Margin::Toothed(0.10),
         veins: 11,
         stalk: 0.12,
@@ -128,33 +128,38 @@ struct Spot {
 /// Grows a leaf in the frame of a piece, with the cosine of its crease angle.
 pub(crate) fn grow(variant: u32) -> (Shape, f64) {
     let mut draw = Draw::of(Kind::Leaf, variant);
-    let habit = HABITS[variant as usize % HABITS.len()];
-    // Slender leaves are narrower, within 20 to 60 mm.
-    let width = draw.range(0.030, 0.052) * if habit.slender < 0.4 { 0.72 } else { 1.0 };
-    let rows_a_vein = if matches!(habit.margin, Margin::Lobed(_)) {
-        4
-    } else {
-        2
-    };
-    let leaf = Leaf {
-        habit,
-        length: width / (habit.slender * draw.range(0.9, 1.1)),
-        width,
-        rows: rows_a_vein * habit.veins + 2,
-        texture: Texture::new(draw.seed()),
-    };
+    let leaf = Leaf::new(variant, &mut draw);
     let dryness = draw.unit();
     let underside = variant % 3 == 2;
     let mut shape = leaf.blade(&mut draw, dryness, underside);
     leaf.stalk(&mut draw, &mut shape);
     leaf.bend(&mut draw, &mut shape, dryness, underside);
     shape.level();
-    shape.settle();
+    shape.settle(DVec3::ZERO);
     // cos 50 degrees: the fold along the midrib shows as one soft edge.
     (shape, 0.64)
 }
 
 impl Leaf {
+    /// The flat leaf of a variant.
+    fn new(variant: u32, draw: &mut Draw) -> Self {
+        let habit = HABITS[variant as usize % HABITS.len()];
+        // Slender leaves are narrower, within 20 to 60 mm.
+        let width = draw.range(0.030, 0.052) * if habit.slender < 0.4 { 0.72 } else { 1.0 };
+        let rows_a_vein = if matches!(habit.margin, Margin::Lobed(_)) {
+            4
+        } else {
+            2
+        };
+        Self {
+            habit,
+            length: width / (habit.slender * draw.range(0.9, 1.1)),
+            width,
+            rows: rows_a_vein * habit.veins + 2,
+            texture: Texture::new(draw.seed()),
+        }
+    }
+
     /// Half-width of the blade's margin at a share of the way from base to tip, over the half-width at its widest.
     fn outline(&self, up: f64) -> f64 {
         let Habit {
@@ -387,6 +392,46 @@ impl Leaf {
                 flat,
                 reach * (1.0 - libm::cos(phi)) + y * libm::cos(phi),
                 z + sway * 0.5 * self.length * s * s,
+            );
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Montgomery's factor k = area / (length x width) lies between 1/2 (a triangle) and pi/4 (an ellipse): Shi et al.,
+    /// Forests 10:178, 2019.
+    #[test]
+    fn blade_area_keeps_montgomerys_bounds() {
+        for variant in 0..super::super::VARIANTS {
+            let leaf = Leaf::new(variant, &mut Draw::of(Kind::Leaf, variant));
+            // The margin of the unbitten flat blade, up one side and down the other.
+            let last = COLUMNS as i32;
+            let up = (0..=leaf.rows).map(|row| leaf.spot(row, last, &[]));
+            let down = (0..=leaf.rows).rev().map(|row| leaf.spot(row, -last, &[]));
+            let ring: Vec<(f64, f64)> = up.chain(down).map(|s| (s.along, s.across)).collect();
+            let area = (0..ring.len())
+                .map(|i| {
+                    let ((x0, z0), (x1, z1)) = (ring[i], ring[(i + 1) % ring.len()]);
+                    (x0 * z1 - x1 * z0) / 2.0
+                })
+                .sum::<f64>()
+                .abs();
+            let extent = |pick: fn(&(f64, f64)) -> f64| {
+                let (low, high) = ring
+                    .iter()
+                    .map(pick)
+                    .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), x| {
+                        (l.min(x), h.max(x))
+                    });
+                high - low
+            };
+            let k = area / (extent(|p| p.0) * extent(|p| p.1));
+            assert!(
+                (0.5..=std::f64::consts::FRAC_PI_4).contains(&k),
+                "leaf {variant}: {k}"
             );
         }
     }

@@ -13,6 +13,8 @@ mod refine;
 mod shape;
 mod sphere;
 mod stone;
+#[cfg(test)]
+mod tests;
 mod texture;
 mod tube;
 mod tuft;

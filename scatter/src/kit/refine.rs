@@ -161,8 +161,9 @@ pub(crate) fn flip(shape: &mut Shape, rays: &[DVec3], reach: impl Fn(DVec3) -> f
     }
 }
 
-/// Moves vertices along mesh edges onto the zero of a function of place, and tells which lie on it.
-pub(crate) fn onto(shape: &mut Shape, value: impl Fn(DVec3) -> f64) -> Vec<bool> {
+/// Moves vertices along mesh edges onto the zero of a function of place, and tells which lie on it. The surface stays in
+/// view of `core`.
+pub(crate) fn onto(shape: &mut Shape, core: DVec3, value: impl Fn(DVec3) -> f64) -> Vec<bool> {
     let mut around = vec![Vec::new(); shape.positions.len()];
     for (t, corners) in shape.triangles.iter().enumerate() {
         for &i in corners {
@@ -188,7 +189,9 @@ pub(crate) fn onto(shape: &mut Shape, value: impl Fn(DVec3) -> f64) -> Vec<bool>
             shape.positions[end] = p.lerp(q, t);
             // No triangle may turn over or shrink to a sliver.
             if around[end].iter().all(|&t| {
-                shape.cross(shape.triangles[t]).dot(before[t]) > SLIVER * before[t].length_squared()
+                let cross = shape.cross(shape.triangles[t]);
+                let seen = shape.positions[shape.triangles[t][0] as usize] - core;
+                cross.dot(before[t]) > SLIVER * before[t].length_squared() && cross.dot(seen) > 0.0
             }) {
                 on[end] = true;
                 break;

@@ -93,7 +93,8 @@ impl Shape {
 
     /// Lays the piece down in its frame: turned about y so that its narrowest plan width runs along z,
     /// centred in plan, lowest point at y = 0.
-    pub(crate) fn settle(&mut self) {
+    /// A place that goes along, such as the middle that the surface is seen from, is given and returned.
+    pub(crate) fn settle(&mut self, place: DVec3) -> DVec3 {
         let flat: Vec<DVec2> = self
             .positions
             .iter()
@@ -119,16 +120,18 @@ impl Shape {
         for (p, flat) in self.positions.iter_mut().zip(flat) {
             *p = DVec3::new(flat.dot(along), p.y, flat.dot(across));
         }
-        self.ground();
+        let flat = DVec2::new(place.x, place.z);
+        DVec3::new(flat.dot(along), place.y, flat.dot(across)) - self.ground()
     }
 
-    /// Centres the plan and drops the lowest point to y = 0.
-    pub(crate) fn ground(&mut self) {
+    /// Centres the plan and drops the lowest point to y = 0. Gives what was taken off every position.
+    pub(crate) fn ground(&mut self) -> DVec3 {
         let (low, high) = self.bounds();
         let shift = DVec3::new((low.x + high.x) / 2.0, low.y, (low.z + high.z) / 2.0);
         for p in &mut self.positions {
             *p -= shift;
         }
+        shift
     }
 
     /// Lowest and highest corner.

@@ -144,16 +144,17 @@ pub(crate) fn grow(kind: Kind, variant: u32) -> (Shape, f64) {
     }
 
     // Stretch to the drawn axes.
-    shape.settle();
+    let mut core = shape.settle(DVec3::ZERO);
     let (low, high) = shape.bounds();
     let middle = (low + high) / 2.0;
     let stretch = DVec3::new(b / b_over_a, c_over_b * b, b) / (high - low);
     for p in &mut shape.positions {
         *p = (*p - middle) * stretch;
     }
-    // The middle of the bounds is inside a convex block; steps and chips stay well off it. Rays start there from now on.
+    core = (core - middle) * stretch;
+    // A stretch keeps straight lines straight: every point is still seen from the core, along new rays.
     for (ray, p) in rays.iter_mut().zip(&shape.positions) {
-        *ray = p.normalize_or(DVec3::Y);
+        *ray = (*p - core).normalize_or(DVec3::Y);
     }
 
     // Roughen, each face by its own measure.
@@ -181,17 +182,18 @@ pub(crate) fn grow(kind: Kind, variant: u32) -> (Shape, f64) {
         let along = (height / facing).clamp(-0.06 * b, 0.06 * b);
         *p += rays[i] * along;
     }
-    shape.settle();
+    core = shape.settle(core);
 
     // Colour.
     let lithology = Lithology::of(kind, variant, &mut draw);
     let mut veined = vec![false; rays.len()];
     for vein in lithology.veins() {
-        let on = onto(&mut shape, |p| vein.offset(p / b));
+        let on = onto(&mut shape, core, |p| vein.offset(p / b));
         for (veined, on) in veined.iter_mut().zip(on) {
             *veined |= on;
         }
     }
+    shape.ground();
     let relief = relief(&shape, &neighbours);
     for i in 0..shape.positions.len() {
         let place = shape.positions[i] / b;
