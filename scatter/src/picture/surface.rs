@@ -6,7 +6,7 @@
 
 use std::f32::consts::PI;
 
-use glam::Vec3A;
+use glam::{DVec2, Vec3A};
 
 use super::frame::{Frame, cosine, disc};
 use super::light::luminance;
@@ -30,8 +30,19 @@ pub(super) struct Surface {
     pub(super) metallic: f32,
     /// Share of diffuse light that goes through.
     pub(super) translucency: f32,
-    /// Share of the direct sun that the relief too small for the mesh lets by.
-    pub(super) open: f32,
+    /// Relief too small for the mesh, which shades itself from the sun.
+    pub(super) grains: Option<Grains>,
+}
+
+/// A place among the ground's own grains.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Grains {
+    /// World x and z.
+    pub(super) plan: DVec2,
+    /// Height of the grains there, metres.
+    pub(super) height: f32,
+    /// Side of what is looked at, metres.
+    pub(super) footprint: f32,
 }
 
 /// A direction that light is gathered from.
