@@ -19,9 +19,9 @@ impl<F: Fn(f64, f64) -> f64 + Sync> Terrain for F {
 }
 
 /// Side of a mesh cell over its distance from the lens, inside the view: small relief is the shader's.
-const FINE: f64 = 1.0 / 110.0;
+const FINE: f64 = 1.0 / 72.0;
 /// The same outside the view, where the ground is met by shadows and bounced light only.
-const COARSE: f64 = 1.0 / 24.0;
+const COARSE: f64 = 1.0 / 18.0;
 /// Nearest that the camera counts above its ground: keeps the number of rings bounded when it lies on it.
 const LOWEST: f64 = 0.02;
 

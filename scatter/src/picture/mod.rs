@@ -25,6 +25,9 @@ pub use light::{Light, Mood};
 pub use soil::GroundLook;
 pub use tone::Tone;
 
+#[cfg(test)]
+mod tests;
+
 use glam::DAffine3;
 use rayon::prelude::*;
 
