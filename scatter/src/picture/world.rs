@@ -76,8 +76,8 @@ pub(super) struct World {
     pub(super) sky: Sky,
     /// Side of a pixel over distance.
     pixel: f32,
-    /// A photographer opens up for dark ground and stops down for pale, by half of the difference.
-    key: f32,
+    /// What radiance is multiplied by for the picture.
+    exposure: f32,
 }
 
 impl World {
@@ -139,7 +139,18 @@ impl World {
                 builder.add(&part.mesh, &part.material, Some(&place));
             }
         }
-        let fixed = builder.build(BvhBuildParams::medium_build());
+        // Squares of ground gain nothing from a slower build
+        let fixed = builder.build(BvhBuildParams::very_fast_build());
+
+        let sky = Sky::new(&scene.light);
+        let back = camera.rotation.normalize() * DVec3::Z;
+        let axis = (DVec3::Y + back).normalize_or(DVec3::Y);
+        // A photographer opens up for dark ground and stops down for pale, by half of the difference
+        let key = if scene.ground.is_some() {
+            (KEY_ALBEDO / scene.look.mean_albedo()).sqrt()
+        } else {
+            1.0
+        };
 
         Ok(Self {
             pieces,
@@ -147,13 +158,9 @@ impl World {
             top,
             fixed,
             look: scene.look,
-            key: if scene.ground.is_some() {
-                (KEY_ALBEDO / scene.look.mean_albedo()).sqrt()
-            } else {
-                1.0
-            },
+            exposure: sky.exposure(axis.as_vec3a()) * key,
             origin: DVec2::new(origin.x, origin.z),
-            sky: Sky::new(&scene.light),
+            sky,
             pixel: (2.0 * libm::tan(0.5 * camera.yfov) / f64::from(options.height(camera))) as f32,
         })
     }
@@ -318,7 +325,7 @@ impl World {
 
     /// What radiance is multiplied by for the picture.
     pub(super) fn exposure(&self) -> f32 {
-        self.sky.exposure() * self.key
+        self.exposure
     }
 
     /// Side of a pixel over the distance.
