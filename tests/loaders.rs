@@ -73,13 +73,10 @@ fn python_reads_every_number_of_the_json_as_it_was() {
                 let bits = |v: f64| format!("{:016x}", (v + 0.0).to_bits());
                 let short_bits = |v: f32| format!("{:08x}", v.to_bits());
                 let [x, y, z, w] = i.rotation;
-                serde_json::json!([
-                    format!("{:016x}", i.id),
-                    i.pass,
-                    i.piece,
-                    i.position.to_array().map(bits),
-                    [x, y, z, w, i.scale, i.diameter].map(short_bits),
-                ])
+                let position = i.position.to_array().map(bits);
+                let others = [x, y, z, w, i.scale, i.diameter].map(short_bits);
+                let id = format!("{:016x}", i.id);
+                serde_json::json!([id, i.pass, i.piece, position, others])
             })
             .collect();
         assert_eq!(read.as_array().unwrap(), &written, "{name}");

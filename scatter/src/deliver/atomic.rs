@@ -7,6 +7,7 @@
 use std::fs::{self, File};
 use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
+use std::thread::{self, JoinHandle};
 
 use tempfile::NamedTempFile;
 
@@ -31,6 +32,8 @@ struct Staged {
     target: PathBuf,
     temp: NamedTempFile,
     bytes: u64,
+    /// Brings the bytes to the disk while other files are written.
+    syncing: JoinHandle<io::Result<()>>,
 }
 
 impl Delivery {
@@ -93,28 +96,34 @@ impl Delivery {
             .len();
         // What was only buffered must not reach a file that has failed.
         drop(out.into_parts());
-        // Some file systems tell of a full disk only here.
-        temp.as_file()
-            .sync_data()
+        let file = temp
+            .as_file()
+            .try_clone()
             .map_err(|e| cannot_write(&target, &e))?;
+        let syncing = thread::spawn(move || file.sync_data());
         self.staged.push(Staged {
             target,
             temp,
             bytes,
+            syncing,
         });
         Ok(bytes)
     }
 
     /// Gives all staged files their names.
     pub(super) fn commit(mut self) -> Result<Vec<DeliveredFile>> {
+        let mut complete = Vec::new();
+        for file in std::mem::take(&mut self.staged) {
+            // Some file systems tell of a full disk only when the bytes go there.
+            let synced = file.syncing.join();
+            synced
+                .unwrap_or_else(|_| Err(io::Error::other("writing was broken off")))
+                .map_err(|e| cannot_write(&file.target, &e))?;
+            complete.push((file.target, file.temp, file.bytes));
+        }
         let mut delivered = Vec::new();
         let mut replaced: Vec<(PathBuf, Option<NamedTempFile<()>>)> = Vec::new();
-        for file in std::mem::take(&mut self.staged) {
-            let Staged {
-                target,
-                temp,
-                bytes,
-            } = file;
+        for (target, temp, bytes) in complete {
             let renamed = self.second_name(&target).and_then(|old| {
                 temp.persist(&target).map_err(|e| e.error)?;
                 Ok(old)

@@ -19,6 +19,9 @@ use crate::layout::{Layout, Stage};
 /// What writes the files, as the files themselves name it.
 pub const GENERATOR: &str = concat!("scatter ", env!("CARGO_PKG_VERSION"));
 
+/// The name of the report.
+const REPORT: &str = "report.json";
+
 /// A file format that a layout can be delivered in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Format {
@@ -125,8 +128,21 @@ pub fn write(layout: &Layout, options: &DeliverOptions) -> Result<Vec<DeliveredF
         });
     }
     let report = report::Report::new(layout, &options.shot_digest, &files, &stages);
-    delivery.stage("report.json", |out| report.write(out))?;
+    delivery.stage(REPORT, |out| report.write(out))?;
     delivery.commit()
+}
+
+/// Would the folder take a delivery? Asked before the long work, so that it is not done in vain. Changes nothing.
+///
+/// # Errors
+/// Those of [`write()`] that can be known without a layout.
+pub fn check_folder(options: &DeliverOptions) -> Result<()> {
+    let mut rehearsal = atomic::Delivery::open(&options.dir)?;
+    for format in &options.formats {
+        rehearsal.stage(format.file_name(), |_| Ok(()))?;
+    }
+    rehearsal.stage(REPORT, |_| Ok(()))?;
+    Ok(())
 }
 
 #[cfg(test)]

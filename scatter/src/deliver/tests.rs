@@ -8,7 +8,7 @@ use std::sync::Arc;
 use glam::{DQuat, DVec3, Vec3};
 use serde_json::Value;
 
-use super::{DeliverOptions, Format, Stage, atomic, glb, json, write};
+use super::{DeliverOptions, Format, Stage, atomic, check_folder, glb, json, write};
 use crate::error::Kind;
 use crate::kit::{Material, Measure, Mesh, Part, Piece};
 use crate::layout::{Instance, Layout, PassRecord, Tally};
@@ -282,6 +282,17 @@ fn a_folder_in_the_way_stops_the_delivery_and_changes_nothing() {
         assert!(error.to_string().contains(in_the_way), "{error}");
         assert_eq!(names(place.path()), [in_the_way]);
     }
+}
+
+#[test]
+fn a_folder_is_checked_without_a_trace() {
+    let place = tempfile::tempdir().unwrap();
+    check_folder(&options(&place.path().join("new/folder"))).unwrap();
+    assert_eq!(names(place.path()), [""; 0]);
+    fs::create_dir(place.path().join("report.json")).unwrap();
+    let error = check_folder(&options(place.path())).unwrap_err();
+    assert!(error.to_string().contains("report.json"), "{error}");
+    assert_eq!(names(place.path()), ["report.json"]);
 }
 
 #[test]

@@ -1,4 +1,5 @@
-//! Flakes of bark: curved plates of layers with a ragged outline, fissured outside, pale and smooth inside.
+//! Flakes of bark: thin plates that lie on each other like scales, bent as they sat on the stem; fissured outside, pale
+//! inside and along fresh edges.
 
 use glam::DVec3;
 
@@ -9,136 +10,188 @@ use super::{
     texture::{Texture, smoothstep},
 };
 
-/// Cells along the grain and across it.
-const ALONG: u32 = 20;
-const ACROSS: u32 = 11;
+/// One closed plate, flat, before the flake is bent. Metres; the grain runs along x.
+struct Plate {
+    /// Middle in plan, and height of its underside.
+    middle: DVec3,
+    long: f64,
+    wide: f64,
+    thick: f64,
+    /// Cells along the grain and across it.
+    cells: [u32; 2],
+    /// Where in the noise its outline is taken from.
+    lane: f64,
+    outer: DVec3,
+    inner: DVec3,
+    lichen: bool,
+}
 
 /// Grows a flake in the frame of a piece, with the cosine of its crease angle.
 pub(crate) fn grow(variant: u32) -> (Shape, f64) {
     let mut draw = Draw::of(Kind::BarkFlake, variant);
     let texture = Texture::new(draw.seed());
-    let wide = draw.range(0.016, 0.058);
-    let long = wide * draw.range(1.25, 2.6);
-    let thick = (wide * draw.range(0.07, 0.13)).min(0.006);
-    // Bent about the grain as on its stem, and warped by drying.
-    let bend = draw.range(0.5, 1.9) * draw.sign().max(-0.6);
-    let warp = draw.range(-0.5, 0.5);
-    let skew = draw.range(-0.35, 0.35);
+    let wide = draw.range(0.016, 0.056);
+    let long = wide * draw.range(1.2, 2.5);
+    // A plate is 1 to 3 mm thick, thinner on small flakes.
+    let thick = (0.0012 + 0.03 * wide) * draw.range(0.7, 1.2);
     // Outer bark grey to red brown, inner side paler and warmer; linear.
     let outer = [
-        DVec3::new(0.130, 0.105, 0.085),
-        DVec3::new(0.155, 0.085, 0.052),
-        DVec3::new(0.190, 0.165, 0.138),
-    ][variant as usize % 3]
-        * draw.range(0.8, 1.2);
-    let inner = DVec3::new(0.33, 0.205, 0.115) * draw.range(0.8, 1.15);
+        DVec3::new(0.150, 0.120, 0.095),
+        DVec3::new(0.165, 0.088, 0.052),
+        DVec3::new(0.205, 0.180, 0.152),
+        DVec3::new(0.095, 0.070, 0.055),
+    ][variant as usize % 4]
+        * draw.range(0.85, 1.15);
+    let inner = DVec3::new(0.36, 0.205, 0.110) * draw.range(0.85, 1.15);
     let lichen = draw.chance(0.3);
 
     let mut shape = Shape::default();
-    // Ragged edges: long ones follow the grain, ends break in teeth along it.
-    let edge = |t: f64, lane: f64| texture.fractal(DVec3::new(t * 2.2, lane, 0.5), 3, 0.65);
-    let place = |i: u32, j: u32| {
-        let (s, t) = (
-            f64::from(i) / f64::from(ALONG) * 2.0 - 1.0,
-            f64::from(j) / f64::from(ACROSS) * 2.0 - 1.0,
-        );
-        let tooth = |end: f64| 1.0 + 0.30 * edge(t * 3.1, end * 9.0 + 3.0) - 0.22 * t * t;
-        let flank = |side: f64| 1.0 + 0.34 * edge(s * 1.3, side * 5.0 + 20.0) - 0.30 * s * s;
-        let x = 0.5 * long * s * if s < 0.0 { tooth(-1.0) } else { tooth(1.0) };
-        let z = 0.5 * wide * t * if t < 0.0 { flank(-1.0) } else { flank(1.0) };
-        (s, t, x + skew * z, z)
-    };
-    // Layers: how many scales lie on each other here, less toward the edges.
-    let build = |x: f64, z: f64, s: f64, t: f64| {
-        let rim = (1.0 - s.abs().max(t.abs())).max(0.0);
-        let level = 2.6 * rim.sqrt()
-            + 1.1 * texture.fractal(DVec3::new(x * 2.2 / wide, 4.0, z * 2.2 / wide), 2, 0.5);
-        let step = |k: f64| smoothstep(k, k + 0.16, level);
-        0.25 + 0.28 * step(0.5) + 0.26 * step(1.15) + 0.21 * step(1.75)
-    };
-    let bent = |x: f64, y: f64, z: f64| {
-        let turn = bend * z / wide;
-        let radius = wide / if bend.abs() < 0.05 { 0.05 } else { bend };
-        let warped = y + warp * x * x / long;
-        let out = radius + warped;
-        DVec3::new(x, out * libm::cos(turn) - radius, out * libm::sin(turn))
-    };
-    let mut sheets = Vec::new();
-    for top in [true, false] {
-        for i in 0..=ALONG {
-            for j in 0..=ACROSS {
-                let (s, t, x, z) = place(i, j);
-                let rim = i == 0 || j == 0 || i == ALONG || j == ACROSS;
-                if !top && rim {
-                    continue;
-                }
-                let grain = DVec3::new(x * 3.0 / wide, 8.0, z * 16.0 / wide);
-                let layers = build(x, z, s, t);
-                let (height, color) = if top {
-                    // Fissures run along the grain.
-                    let fissure =
-                        smoothstep(0.02, 0.30, texture.fractal(grain * 0.42, 2, 0.55).abs());
-                    let fine = texture.at(grain);
-                    let depth = if rim {
-                        0.0
-                    } else {
-                        0.42 * (1.0 - fissure) - 0.09 * fine
-                    };
-                    let mut tone =
-                        outer * (0.62 + 0.5 * layers + 0.35 * fine) * (0.40 + 0.60 * fissure);
-                    // Broken edges show the inside of the bark.
-                    if rim {
-                        tone = tone.lerp(inner, 0.55);
-                    }
-                    let crust = smoothstep(
-                        0.25,
-                        0.5,
-                        texture.fractal(DVec3::new(x, 0.0, z) * (3.5 / wide), 3, 0.6),
-                    );
-                    if lichen {
-                        tone = tone.lerp(DVec3::new(0.30, 0.335, 0.25), 0.7 * crust);
-                    }
-                    (thick * (layers - depth).max(0.12), tone)
-                } else {
-                    let fibre = texture.at(grain * 0.8 + DVec3::splat(50.0));
-                    (-thick * (0.12 + 0.06 * fibre), inner * (1.0 + 0.3 * fibre))
-                };
-                shape.push(bent(x, height, z), color);
-            }
-        }
-        sheets.push(shape.positions.len() as u32);
+    let plates = draw.whole(2, 3);
+    for k in 0..=plates {
+        let foot = k == 0;
+        let share = if foot { 1.0 } else { draw.range(0.40, 0.78) };
+        let broad = if foot { 1.0 } else { draw.range(0.42, 0.80) };
+        let room = DVec3::new(0.5 * long * (1.0 - share), 0.0, 0.5 * wide * (1.0 - broad));
+        let plate = Plate {
+            middle: DVec3::new(
+                room.x * draw.range(-0.95, 0.95),
+                // Scales lie close on each other.
+                thick * 0.5 * f64::from(k),
+                room.z * draw.range(-0.95, 0.95),
+            ),
+            long: long * share,
+            wide: wide * broad,
+            thick: thick * draw.range(0.8, 1.3),
+            cells: if foot { [16, 9] } else { [10, 6] },
+            lane: 13.7 * f64::from(k),
+            // Young scales under old ones are redder; each took the weather by itself.
+            outer: outer.lerp(inner, draw.range(0.0, 0.35)) * draw.range(0.72, 1.25),
+            inner,
+            lichen: lichen && k > 0,
+        };
+        plate.add(&mut shape, &texture, wide);
     }
-    // The sheets share their rim, so the flake is closed.
-    let corner = |top: bool, i: u32, j: u32| {
-        let rim = i == 0 || j == 0 || i == ALONG || j == ACROSS;
-        if top || rim {
-            i * (ACROSS + 1) + j
-        } else {
-            sheets[0] + (i - 1) * (ACROSS - 1) + (j - 1)
-        }
-    };
-    for i in 0..ALONG {
-        for j in 0..ACROSS {
-            let [a, b, c, d] = [(i, j), (i, j + 1), (i + 1, j), (i + 1, j + 1)];
-            let [a, b, c, d, e, f, g, h] = [a, b, c, d, a, b, c, d]
-                .into_iter()
-                .enumerate()
-                .map(|(k, (i, j))| corner(k < 4, i, j))
-                .collect::<Vec<_>>()[..]
-            else {
-                continue;
-            };
-            // The diagonal starts at the rim's corner: cut across it, both sheets would share the cut.
-            if (i == 0 && j == 0) || (i + 1 == ALONG && j + 1 == ACROSS) {
-                shape.quad(c, a, d, b);
-                shape.quad(e, g, f, h);
+
+    // Bent about the grain as on its stem, warped along it and twisted by drying. Most lie hollow side down.
+    let bend = draw.range(0.4, 1.5) * if draw.chance(0.75) { 1.0 } else { -0.7 };
+    let warp = draw.range(-0.35, 0.5);
+    let twist = draw.range(-0.5, 0.5);
+    let radius = wide / bend;
+    for p in &mut shape.positions {
+        let turn = p.z / radius + twist * p.x / long;
+        let out = radius + p.y + warp * p.x * p.x / long;
+        *p = DVec3::new(p.x, out * libm::cos(turn) - radius, out * libm::sin(turn));
+    }
+    shape.settle(DVec3::ZERO);
+    // cos 40 degrees: rims and ridges stay crisp.
+    (shape, 0.766)
+}
+
+impl Plate {
+    /// Place in plan of the grid's corner i, j.
+    fn place(&self, texture: &Texture, i: u32, j: u32) -> (f64, f64) {
+        // The first cells in are narrow, so that the rim is steep.
+        let grade = |i: u32, n: u32| {
+            let (i, n) = (f64::from(i), f64::from(n));
+            let edge = 0.10;
+            if i < 0.5 {
+                -1.0
+            } else if i > n - 0.5 {
+                1.0
             } else {
-                shape.quad(a, b, c, d);
-                shape.quad(e, g, f, h);
+                (1.0 - edge) * ((i - 1.0) / (n - 2.0) * 2.0 - 1.0)
+            }
+        };
+        let (s, t) = (grade(i, self.cells[0]), grade(j, self.cells[1]));
+        // Long edges follow the grain, the ends break in teeth along it.
+        let edge =
+            |t: f64, lane: f64| texture.fractal(DVec3::new(t, self.lane + lane, 0.5), 2, 0.5);
+        let end = if s < 0.0 { 3.3 } else { 7.9 };
+        let side = if t < 0.0 { 21.2 } else { 27.6 };
+        let jag = texture.at(DVec3::new(f64::from(j) * 0.83 + 0.4, self.lane + end, 4.5));
+        let reach = 1.0 + 0.30 * edge(t * 1.6, end) + 0.16 * jag - 0.16 * t * t;
+        let flank = 1.0 + 0.42 * edge(s * 1.8, side) - 0.20 * s * s;
+        (
+            self.middle.x + 0.5 * self.long * s * reach,
+            self.middle.z + 0.5 * self.wide * t * flank + 0.12 * self.wide * edge(s * 1.5, 40.0),
+        )
+    }
+
+    /// Adds the plate: an upper and a lower sheet that share their rim. `wide` is the whole flake's width.
+    fn add(&self, shape: &mut Shape, texture: &Texture, wide: f64) {
+        let [along, across] = self.cells;
+        let is_rim = |i: u32, j: u32| i == 0 || j == 0 || i == along || j == across;
+        let first = shape.positions.len() as u32;
+        for i in 0..=along {
+            for j in 0..=across {
+                let (x, z) = self.place(texture, i, j);
+                let (height, color) = self.upper(texture, x / wide, z / wide, is_rim(i, j));
+                shape.push(DVec3::new(x, self.middle.y + height, z), color);
+            }
+        }
+        let under = shape.positions.len() as u32;
+        for i in 1..along {
+            for j in 1..across {
+                let (x, z) = self.place(texture, i, j);
+                let fibre = texture.at(DVec3::new(x * 2.5, 50.0, z * 14.0) / wide);
+                let color = self.inner * (1.0 + 0.35 * fibre);
+                shape.push(DVec3::new(x, self.middle.y - self.thick * 0.12, z), color);
+            }
+        }
+        let top = |i: u32, j: u32| first + i * (across + 1) + j;
+        let bottom = |i: u32, j: u32| {
+            if is_rim(i, j) {
+                top(i, j)
+            } else {
+                under + (i - 1) * (across - 1) + (j - 1)
+            }
+        };
+        for i in 0..along {
+            for j in 0..across {
+                let (a, b, c, d) = (top(i, j), top(i, j + 1), top(i + 1, j), top(i + 1, j + 1));
+                // The diagonal starts at a corner of the rim: cut across it, both sheets would share the cut.
+                if (i == 0 && j == 0) || (i + 1 == along && j + 1 == across) {
+                    shape.quad(c, a, d, b);
+                } else {
+                    shape.quad(a, b, c, d);
+                }
+                let (a, b, c, d) = (
+                    bottom(i, j),
+                    bottom(i, j + 1),
+                    bottom(i + 1, j),
+                    bottom(i + 1, j + 1),
+                );
+                if (i == 0 && j == 0) || (i + 1 == along && j + 1 == across) {
+                    shape.quad(b, a, d, c);
+                } else {
+                    shape.quad(a, c, b, d);
+                }
             }
         }
     }
-    shape.settle();
-    // cos 50 degrees: layer steps and the rim stay crisp.
-    (shape, 0.64)
+
+    /// Height over the underside and colour of the upper side, at a place in widths of the flake.
+    fn upper(&self, texture: &Texture, x: f64, z: f64, rim: bool) -> (f64, DVec3) {
+        let shift = DVec3::new(0.0, self.lane, 0.0);
+        // Fissures and ridges run along the grain.
+        let crack = texture.fractal(DVec3::new(x * 1.3, 8.0, z * 6.0) + shift, 2, 0.55);
+        let fissure = 1.0 - smoothstep(0.03, 0.22, crack.abs());
+        let fine = texture.at(DVec3::new(x * 4.0, 9.0, z * 17.0) + shift);
+        if rim {
+            // Broken edges show the inside of the bark, the lower for being worn.
+            let tone = self.outer.lerp(self.inner, 0.6) * (0.8 + 0.4 * fine);
+            return (self.thick * 0.15, tone);
+        }
+        let height = self.thick * (0.95 + 0.30 * fine - 0.55 * fissure);
+        let mut tone = self.outer * (1.0 + 0.45 * fine) * (1.0 - 0.6 * fissure);
+        if self.lichen {
+            let crust = smoothstep(
+                0.12,
+                0.4,
+                texture.fractal(DVec3::new(x, 0.0, z) * 3.0, 3, 0.6),
+            );
+            tone = tone.lerp(DVec3::new(0.30, 0.335, 0.25), 0.7 * crust);
+        }
+        (height, tone)
+    }
 }

@@ -22,11 +22,6 @@ impl Cut {
             f64::INFINITY
         }
     }
-
-    /// Normal of the plane through the origin that holds the edge with another cut.
-    fn edge(self, other: Self) -> DVec3 {
-        (self.normal * other.distance - other.normal * self.distance).normalize_or(DVec3::Y)
-    }
 }
 
 /// A broken block about the origin, about one unit in radius.
@@ -42,6 +37,8 @@ pub(crate) struct Fracture {
 /// How a block breaks.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Breakage {
+    /// How far the joint sets are from square: 0 square, 0.8 down to about 50 degrees.
+    pub(crate) skew: f64,
     /// Faces that follow no joint.
     pub(crate) free_faces: u32,
     pub(crate) steps: u32,
@@ -53,7 +50,7 @@ impl Fracture {
     pub(crate) fn new(draw: &mut Draw, how: Breakage) -> Self {
         // Joint sets: rough rock parts along two or three directions that keep 60 to 90 degrees between them.
         let first = draw.direction();
-        let skew = |draw: &mut Draw, v: DVec3| (v + draw.direction() * 0.42).normalize();
+        let skew = |draw: &mut Draw, v: DVec3| (v + draw.direction() * how.skew).normalize();
         let second = skew(draw, first.any_orthonormal_vector());
         let third = skew(draw, first.cross(second).normalize());
         let mut faces = Vec::new();
@@ -61,7 +58,7 @@ impl Fracture {
             for side in [1.0, -1.0] {
                 // Planes of one set are near parallel: a few degrees apart.
                 let normal = (joint * side + draw.direction() * 0.13).normalize();
-                let distance = draw.range(0.66, 0.95);
+                let distance = draw.range(0.58, 0.96);
                 faces.push(Cut { normal, distance });
             }
         }
@@ -104,79 +101,39 @@ impl Fracture {
 
     /// Distance from the origin to the surface along a unit direction.
     pub(crate) fn reach(&self, u: DVec3) -> f64 {
-        let mut nearest = self
-            .faces
-            .iter()
-            .map(|face| face.reach(u))
-            .chain(self.steps.iter().map(|[a, b]| a.reach(u).max(b.reach(u))))
-            .fold(f64::INFINITY, f64::min);
-        for &(centre, radius) in &self.chips {
+        self.hit(u).0
+    }
+
+    /// The plane or ball that ends the ray, as a stable number, for what differs from face to face.
+    pub(crate) fn face(&self, u: DVec3) -> usize {
+        self.hit(u).1
+    }
+
+    /// Distance to the surface, and the number of what ends the ray there.
+    fn hit(&self, u: DVec3) -> (f64, usize) {
+        let mut nearest = (f64::INFINITY, 0);
+        let mut meet = |reach: f64, number: usize| {
+            if reach < nearest.0 {
+                nearest = (reach, number);
+            }
+        };
+        for (i, face) in self.faces.iter().enumerate() {
+            meet(face.reach(u), i);
+        }
+        let steps_from = self.faces.len();
+        for (i, [a, b]) in self.steps.iter().enumerate() {
+            let (ra, rb) = (a.reach(u), b.reach(u));
+            let second = usize::from(rb > ra);
+            meet(ra.max(rb), steps_from + 2 * i + second);
+        }
+        let chips_from = steps_from + 2 * self.steps.len();
+        for (i, &(centre, radius)) in self.chips.iter().enumerate() {
             let along = centre.dot(u);
             let gap = radius * radius - (centre.length_squared() - along * along);
             if along > 0.0 && gap > 0.0 {
-                nearest = nearest.min(along - gap.sqrt());
+                meet(along - gap.sqrt(), chips_from + i);
             }
         }
         nearest
-    }
-
-    /// The face that ends the ray, as a stable number, for what differs from face to face.
-    pub(crate) fn face(&self, u: DVec3) -> usize {
-        self.active(u)[0].1
-    }
-
-    /// The cuts that the ray meets, nearest first: reach, number, plane.
-    fn active(&self, u: DVec3) -> Vec<(f64, usize, Cut)> {
-        let mut cuts: Vec<(f64, usize, Cut)> = self
-            .faces
-            .iter()
-            .enumerate()
-            .map(|(i, face)| (face.reach(u), i, *face))
-            .collect();
-        for (i, &[a, b]) in self.steps.iter().enumerate() {
-            let k = self.faces.len() + 2 * i;
-            let (ra, rb) = (a.reach(u), b.reach(u));
-            cuts.push(if ra > rb { (ra, k, a) } else { (rb, k + 1, b) });
-        }
-        cuts.sort_by(|x, y| x.0.total_cmp(&y.0).then(x.1.cmp(&y.1)));
-        cuts
-    }
-
-    /// Moves a direction onto an edge or a corner within `angle` radians of it, so that mesh edges follow the block's.
-    pub(crate) fn snap(&self, u: DVec3, angle: f64) -> DVec3 {
-        let cuts = self.active(u);
-        let (_, number, nearest) = cuts[0];
-        let mut edges: Vec<DVec3> = Vec::new();
-        for &(_, _, other) in cuts.iter().skip(1).take(3) {
-            let edge = nearest.edge(other);
-            if edge.dot(u).abs() < angle {
-                edges.push(edge);
-            }
-        }
-        // The inner edge of a step.
-        if number >= self.faces.len() {
-            let [a, b] = self.steps[(number - self.faces.len()) / 2];
-            let edge = a.edge(b);
-            if edge.dot(u).abs() < angle {
-                edges.push(edge);
-            }
-        }
-        let corner = match edges.as_slice() {
-            [] => return u,
-            [one, two, ..] => {
-                let corner = one.cross(*two).normalize_or(u);
-                if corner.dot(u) < 0.0 { -corner } else { corner }
-            }
-            [_] => u,
-        };
-        if edges.len() > 1 && (corner - u).length() < angle {
-            return corner;
-        }
-        let closest = edges
-            .iter()
-            .copied()
-            .min_by(|x, y| x.dot(u).abs().total_cmp(&y.dot(u).abs()))
-            .unwrap_or(DVec3::Y);
-        (u - closest * closest.dot(u)).normalize_or(u)
     }
 }

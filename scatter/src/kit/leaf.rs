@@ -16,6 +16,8 @@ use super::{
 
 /// Columns of cells on each side of the midrib.
 const COLUMNS: usize = 4;
+/// Where the columns stand between midrib (0) and margin (1): one close to the midrib, which is narrow.
+const OUT: [f64; COLUMNS + 1] = [0.0, 0.09, 0.38, 0.70, 1.0];
 
 /// The margin's manner.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -49,7 +51,7 @@ const HABITS: [Habit; 6] = [
     Habit {
         slender: 0.58,
         widest: 0.44,
-        shoulders: [0.62, 0.80],
+        shoulders: [0.48, 0.62],
         margin: Margin::Toothed(0.05),
         veins: 9,
         stalk: 0.14,
@@ -58,7 +60,7 @@ const HABITS: [Habit; 6] = [
     Habit {
         slender: 0.56,
         widest: 0.62,
-        shoulders: [0.92, 0.48],
+        shoulders: [0.70, 0.34],
         margin: Margin::Lobed(0.40),
         veins: 5,
         stalk: 0.08,
@@ -67,7 +69,7 @@ const HABITS: [Habit; 6] = [
     Habit {
         slender: 0.21,
         widest: 0.40,
-        shoulders: [0.75, 0.95],
+        shoulders: [0.55, 0.72],
         margin: Margin::Entire,
         veins: 11,
         stalk: 0.09,
@@ -76,16 +78,16 @@ const HABITS: [Habit; 6] = [
     Habit {
         slender: 0.76,
         widest: 0.34,
-        shoulders: [0.48, 1.02],
-        margin: Margin::Toothed(0.13),
-        veins: 7,
+        shoulders: [0.36, 0.86],
+        margin: Margin::Toothed(0.09),
+        veins: 9,
         stalk: 0.34,
     },
     // Ovate, entire, as dogwood or pear.
     Habit {
         slender: 0.62,
         widest: 0.46,
-        shoulders: [0.58, 0.74],
+        shoulders: [0.45, 0.60],
         margin: Margin::Entire,
         veins: 7,
         stalk: 0.26,
@@ -94,8 +96,8 @@ const HABITS: [Habit; 6] = [
     Habit {
         slender: 0.34,
         widest: 0.50,
-        shoulders: [0.60, 0.70],
-        margin: Margin::Toothed(0.15),
+        shoulders: [0.45, 0.52],
+        margin: Margin::Toothed(0.10),
         veins: 11,
         stalk: 0.12,
     },
@@ -126,32 +128,38 @@ struct Spot {
 /// Grows a leaf in the frame of a piece, with the cosine of its crease angle.
 pub(crate) fn grow(variant: u32) -> (Shape, f64) {
     let mut draw = Draw::of(Kind::Leaf, variant);
-    let habit = HABITS[variant as usize % HABITS.len()];
-    // Slender leaves are narrower, within 20 to 60 mm.
-    let width = draw.range(0.030, 0.052) * if habit.slender < 0.4 { 0.72 } else { 1.0 };
-    let rows_a_vein = if matches!(habit.margin, Margin::Lobed(_)) {
-        4
-    } else {
-        2
-    };
-    let leaf = Leaf {
-        habit,
-        length: width / (habit.slender * draw.range(0.9, 1.1)),
-        width,
-        rows: rows_a_vein * habit.veins + 2,
-        texture: Texture::new(draw.seed()),
-    };
+    let leaf = Leaf::new(variant, &mut draw);
     let dryness = draw.unit();
     let underside = variant % 3 == 2;
     let mut shape = leaf.blade(&mut draw, dryness, underside);
     leaf.stalk(&mut draw, &mut shape);
     leaf.bend(&mut draw, &mut shape, dryness, underside);
-    shape.settle();
+    shape.level();
+    shape.settle(DVec3::ZERO);
     // cos 50 degrees: the fold along the midrib shows as one soft edge.
     (shape, 0.64)
 }
 
 impl Leaf {
+    /// The flat leaf of a variant.
+    fn new(variant: u32, draw: &mut Draw) -> Self {
+        let habit = HABITS[variant as usize % HABITS.len()];
+        // Slender leaves are narrower, within 20 to 60 mm.
+        let width = draw.range(0.030, 0.052) * if habit.slender < 0.4 { 0.72 } else { 1.0 };
+        let rows_a_vein = if matches!(habit.margin, Margin::Lobed(_)) {
+            4
+        } else {
+            2
+        };
+        Self {
+            habit,
+            length: width / (habit.slender * draw.range(0.9, 1.1)),
+            width,
+            rows: rows_a_vein * habit.veins + 2,
+            texture: Texture::new(draw.seed()),
+        }
+    }
+
     /// Half-width of the blade's margin at a share of the way from base to tip, over the half-width at its widest.
     fn outline(&self, up: f64) -> f64 {
         let Habit {
@@ -170,7 +178,7 @@ impl Leaf {
     /// The flat blade's vertices: rows of 2 x COLUMNS + 1, base and tip rows gathered to a point.
     fn spot(&self, row: usize, column: i32, bites: &[(f64, f64, f64)]) -> Spot {
         let up = row as f64 / self.rows as f64;
-        let out = f64::from(column.unsigned_abs()) / COLUMNS as f64;
+        let out = OUT[column.unsigned_abs() as usize % OUT.len()];
         let side = f64::from(column.signum());
         let (vein, margin, forward) = match self.habit.margin {
             Margin::Lobed(depth) => {
@@ -230,9 +238,9 @@ impl Leaf {
         let base = palette[(draw.unit() * 6.0) as usize % 6] * draw.range(0.85, 1.15);
         let edge = palette[1] * draw.range(0.8, 1.2);
         let vein_tone = if underside {
-            base * 1.5
+            base.lerp(DVec3::new(0.50, 0.38, 0.22), 0.6)
         } else {
-            base.lerp(DVec3::new(0.36, 0.25, 0.12), 0.5)
+            base.lerp(DVec3::new(0.50, 0.38, 0.20), 0.75)
         };
         let bites: Vec<(f64, f64, f64)> = (0..draw.whole(0, 2))
             .map(|_| {
@@ -260,7 +268,7 @@ impl Leaf {
                 }
                 let s = self.spot(row, if point { 0 } else { column }, &bites);
                 // Veins lie low on the upper side; the blade swells between them and dies down at both ends.
-                let swell = cup * (1.0 - s.vein) * (4.0 * s.out * (1.0 - 0.72 * s.out)).min(1.0);
+                let swell = cup * (1.0 - s.vein) * (4.0 * s.out * (1.0 - 0.93 * s.out));
                 let ripple = cup
                     * 0.8
                     * s.out
@@ -311,7 +319,7 @@ impl Leaf {
         let from_margin = smoothstep(0.45, 1.1, s.out + 0.55 * cloud + 0.25 * (s.up - 0.5));
         let mut color = base.lerp(edge, 0.75 * from_margin) * (1.0 + 0.30 * cloud);
         let midrib: f64 = if s.out == 0.0 { 0.9 } else { 0.0 };
-        let side = 0.5 * s.vein * (1.0 - 0.5 * s.out);
+        let side = 0.6 * s.vein * (1.0 - 0.5 * s.out);
         color = color.lerp(vein, midrib.max(side));
         if spots {
             let spot = smoothstep(0.32, 0.5, self.texture.at(place * 5.3 + DVec3::splat(9.0)));
@@ -354,9 +362,9 @@ impl Leaf {
     fn bend(&self, draw: &mut Draw, shape: &mut Shape, dryness: f64, underside: bool) {
         let curl = 0.3 + 1.1 * dryness;
         // Turn over the whole length and over the whole width, in radians.
-        let along = draw.range(-0.9, 1.1) * curl;
-        let roll = draw.range(-0.5, 1.5) * curl * if underside { -0.8 } else { 1.0 };
-        let twist = draw.range(-0.6, 0.6) * curl;
+        let along = draw.range(-0.45, 0.6) * curl;
+        let roll = draw.range(-0.4, 1.3) * curl * if underside { -0.8 } else { 1.0 };
+        let twist = draw.range(-0.45, 0.45) * curl;
         let sway = draw.range(-0.35, 0.35);
         for p in &mut shape.positions {
             let s = (p.x / self.length).clamp(-0.5, 1.0);
@@ -384,6 +392,46 @@ impl Leaf {
                 flat,
                 reach * (1.0 - libm::cos(phi)) + y * libm::cos(phi),
                 z + sway * 0.5 * self.length * s * s,
+            );
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Montgomery's factor k = area / (length x width) lies between 1/2 (a triangle) and pi/4 (an ellipse): Shi et al.,
+    /// Forests 10:178, 2019.
+    #[test]
+    fn blade_area_keeps_montgomerys_bounds() {
+        for variant in 0..super::super::VARIANTS {
+            let leaf = Leaf::new(variant, &mut Draw::of(Kind::Leaf, variant));
+            // The margin of the unbitten flat blade, up one side and down the other.
+            let last = COLUMNS as i32;
+            let up = (0..=leaf.rows).map(|row| leaf.spot(row, last, &[]));
+            let down = (0..=leaf.rows).rev().map(|row| leaf.spot(row, -last, &[]));
+            let ring: Vec<(f64, f64)> = up.chain(down).map(|s| (s.along, s.across)).collect();
+            let area = (0..ring.len())
+                .map(|i| {
+                    let ((x0, z0), (x1, z1)) = (ring[i], ring[(i + 1) % ring.len()]);
+                    (x0 * z1 - x1 * z0) / 2.0
+                })
+                .sum::<f64>()
+                .abs();
+            let extent = |pick: fn(&(f64, f64)) -> f64| {
+                let (low, high) = ring
+                    .iter()
+                    .map(pick)
+                    .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), x| {
+                        (l.min(x), h.max(x))
+                    });
+                high - low
+            };
+            let k = area / (extent(|p| p.0) * extent(|p| p.1));
+            assert!(
+                (0.5..=std::f64::consts::FRAC_PI_4).contains(&k),
+                "leaf {variant}: {k}"
             );
         }
     }

@@ -39,8 +39,6 @@ pub(crate) struct Lithology {
     across_too: DVec3,
     /// Layers a b-axis.
     bands: f64,
-    /// Half-width of a vein as a share of the b-axis.
-    vein: f64,
     contrast: f64,
     /// Whether each face takes its own weathering.
     faceted: bool,
@@ -98,34 +96,42 @@ impl Lithology {
             across,
             across_too: (across.cross(draw.direction()) + across * draw.range(-0.5, 0.5))
                 .normalize_or(DVec3::X),
-            bands: draw.range(5.0, 11.0),
-            vein: draw.range(0.022, 0.045),
+            bands: draw.range(2.6, 4.6),
             contrast: draw.range(0.5, 1.0),
             faceted: kind == Kind::Rock,
         }
     }
 
-    /// Linear colour at a place given in b-axes, where the surface stands out from its surroundings by `relief` (a share
+    /// The veins that cut the stone.
+    pub(crate) fn veins(&self) -> Vec<Vein<'_>> {
+        if self.fabric != Fabric::Veined {
+            return Vec::new();
+        }
+        let mut veins = vec![Vein {
+            rock: self,
+            across: self.across,
+            at: 0.08,
+        }];
+        if self.contrast > 0.7 {
+            veins.push(Vein {
+                rock: self,
+                across: self.across_too,
+                at: -0.15,
+            });
+        }
+        veins
+    }
+
+    /// Linear colour at a place given in b-axes, on a vein or not, where the surface stands out from its surroundings by `relief` (a share
     /// of the mesh's own spacing), on a face of that number.
-    pub(crate) fn color(&self, p: DVec3, relief: f64, face: usize) -> DVec3 {
+    pub(crate) fn color(&self, p: DVec3, relief: f64, face: usize, veined: bool) -> DVec3 {
         let t = &self.texture;
         // Clouds: a tenth or so within a stone, much less than between stones.
         let cloud = t.fractal(p * 2.1, 3, 0.55);
         let mut color = self.base * (1.0 + 0.22 * cloud);
         let warp = 0.16 * t.fractal(p * 1.7 + DVec3::splat(11.0), 2, 0.5);
         match self.fabric {
-            Fabric::Massive => {}
-            Fabric::Veined => {
-                for (across, at, share) in [
-                    (self.across, 0.07, 1.0),
-                    (self.across, -0.21, 0.45),
-                    (self.across_too, 0.12, 0.7),
-                ] {
-                    let off = (p.dot(across) + 0.55 * warp - at).abs();
-                    let vein = 1.0 - smoothstep(0.35, 1.5, off / (self.vein * share));
-                    color = color.lerp(self.pale, 0.88 * vein);
-                }
-            }
+            Fabric::Massive | Fabric::Veined => {}
             Fabric::Banded => {
                 let phase = (p.dot(self.across) + warp) * self.bands;
                 let layer = t.at(DVec3::new(phase, 3.3, 7.1))
@@ -134,9 +140,15 @@ impl Lithology {
             }
             Fabric::Granular => {
                 let grain = t.at(p * 16.0) + 0.6 * t.at(p * 31.0);
-                color = color.lerp(self.pale, 0.5 * self.contrast * smoothstep(0.0, 0.7, grain));
-                color *= 1.0 - 0.55 * self.contrast * smoothstep(0.15, 0.7, -grain);
+                color = color.lerp(
+                    self.pale,
+                    0.28 * self.contrast * smoothstep(0.0, 0.7, grain),
+                );
+                color *= 1.0 - 0.40 * self.contrast * smoothstep(0.15, 0.7, -grain);
             }
+        }
+        if veined {
+            color = color.lerp(self.pale, 0.9);
         }
         // Mineral speckle, everywhere.
         color *= 1.0 + 0.13 * t.at(p * 23.0 + DVec3::splat(5.0));
@@ -154,5 +166,21 @@ impl Lithology {
         color *= 1.0 + 0.22 * edge;
         // Natural rock keeps within these albedos.
         color.clamp(DVec3::splat(0.04), DVec3::splat(0.62))
+    }
+}
+
+/// A pale vein: a sheet through the stone, not quite plane.
+pub(crate) struct Vein<'a> {
+    rock: &'a Lithology,
+    across: DVec3,
+    at: f64,
+}
+
+impl Vein<'_> {
+    /// How far a place is from the sheet's middle, with a sign for its side. Both in b-axes.
+    pub(crate) fn offset(&self, p: DVec3) -> f64 {
+        // The stone stands on y = 0: its middle is about 0.35 b up.
+        let p = p - DVec3::new(0.0, 0.35, 0.0);
+        p.dot(self.across) - self.at + 0.10 * self.rock.texture.at(p * 1.9 + DVec3::splat(2.0))
     }
 }

@@ -10,9 +10,12 @@ mod leaf;
 mod lithology;
 mod measure;
 pub mod mesh;
+mod refine;
 mod shape;
 mod sphere;
 mod stone;
+#[cfg(test)]
+mod tests;
 mod texture;
 mod tube;
 mod tuft;

@@ -14,6 +14,8 @@ pub(crate) struct Shape {
     /// Linear colours, as many as positions.
     pub(crate) colors: Vec<DVec3>,
     pub(crate) triangles: Vec<[u32; 3]>,
+    /// The face that each triangle belongs to, if any: faces shade smooth throughout. As many as triangles, or none.
+    pub(crate) groups: Vec<Option<u32>>,
 }
 
 impl Shape {
@@ -75,9 +77,24 @@ impl Shape {
         around
     }
 
+    /// Turns the piece so that the mean of its faces looks straight up, as a sheet comes to lie.
+    pub(crate) fn level(&mut self) {
+        let mean = self
+            .triangles
+            .iter()
+            .map(|&t| self.cross(t))
+            .sum::<DVec3>()
+            .normalize_or(DVec3::Y);
+        let turn = glam::DQuat::from_rotation_arc(mean, DVec3::Y);
+        for p in &mut self.positions {
+            *p = turn * *p;
+        }
+    }
+
     /// Lays the piece down in its frame: turned about y so that its narrowest plan width runs along z,
     /// centred in plan, lowest point at y = 0.
-    pub(crate) fn settle(&mut self) {
+    /// A place that goes along, such as the middle that the surface is seen from, is given and returned.
+    pub(crate) fn settle(&mut self, place: DVec3) -> DVec3 {
         let flat: Vec<DVec2> = self
             .positions
             .iter()
@@ -103,16 +120,18 @@ impl Shape {
         for (p, flat) in self.positions.iter_mut().zip(flat) {
             *p = DVec3::new(flat.dot(along), p.y, flat.dot(across));
         }
-        self.ground();
+        let flat = DVec2::new(place.x, place.z);
+        DVec3::new(flat.dot(along), place.y, flat.dot(across)) - self.ground()
     }
 
-    /// Centres the plan and drops the lowest point to y = 0.
-    pub(crate) fn ground(&mut self) {
+    /// Centres the plan and drops the lowest point to y = 0. Gives what was taken off every position.
+    pub(crate) fn ground(&mut self) -> DVec3 {
         let (low, high) = self.bounds();
         let shift = DVec3::new((low.x + high.x) / 2.0, low.y, (low.z + high.z) / 2.0);
         for p in &mut self.positions {
             *p -= shift;
         }
+        shift
     }
 
     /// Lowest and highest corner.
@@ -134,6 +153,7 @@ impl Shape {
                 around[i as usize].push(t);
             }
         }
+        let group = |t: usize| self.groups.get(t).copied().flatten();
         let mut mesh = Mesh::default();
         // For each vertex, the copies made of it so far: the set of triangles that its normal is drawn from, and its index.
         let mut copies: Vec<Vec<(Vec<usize>, u32)>> = vec![Vec::new(); self.positions.len()];
@@ -143,7 +163,10 @@ impl Shape {
                 let joined: Vec<usize> = around[vertex]
                     .iter()
                     .copied()
-                    .filter(|&other| units[t].dot(units[other]) >= crease_cosine || other == t)
+                    .filter(|&other| {
+                        let one_face = group(t).is_some() && group(t) == group(other);
+                        other == t || one_face || units[t].dot(units[other]) >= crease_cosine
+                    })
                     .collect();
                 let known = copies[vertex]
                     .iter()

@@ -11,6 +11,7 @@ use super::{
     draw::{Draw, logit},
     fracture::{Breakage, Fracture},
     lithology::Lithology,
+    refine::{flip, follow, onto},
     shape::Shape,
     sphere::geodesic,
     texture::{Texture, smoothstep},
@@ -38,11 +39,12 @@ fn habit(kind: Kind, draw: &mut Draw) -> Habit {
             b_axis: 0.120,
             frequency: 8,
             breakage: Breakage {
+                skew: 0.65,
                 free_faces: draw.whole(2, 5),
                 steps: draw.whole(0, 1),
                 chips: draw.whole(0, 2),
             },
-            wear: [9, 34],
+            wear: [6, 20],
             roughness: [0.012, 0.005],
             crease_cosine: -1.0,
         },
@@ -50,11 +52,12 @@ fn habit(kind: Kind, draw: &mut Draw) -> Habit {
             b_axis: 0.020,
             frequency: 5,
             breakage: Breakage {
+                skew: 0.65,
                 free_faces: draw.whole(2, 5),
                 steps: 0,
                 chips: draw.whole(0, 1),
             },
-            wear: [7, 20],
+            wear: [4, 11],
             roughness: [0.010, 0.004],
             crease_cosine: -1.0,
         },
@@ -62,14 +65,15 @@ fn habit(kind: Kind, draw: &mut Draw) -> Habit {
             b_axis: 0.150,
             frequency: 8,
             breakage: Breakage {
+                skew: 0.5,
                 free_faces: draw.whole(1, 4),
                 steps: draw.whole(1, 3),
                 chips: draw.whole(2, 4),
             },
             wear: [0, 1],
-            roughness: [0.034, 0.010],
-            // cos 24 degrees: facets within a rough face blend, faces do not.
-            crease_cosine: 0.914,
+            roughness: [0.045, 0.012],
+            // cos 28 degrees: where faces meet at less, the edge is worn round.
+            crease_cosine: 0.88,
         },
     }
 }
@@ -102,17 +106,30 @@ pub(crate) fn grow(kind: Kind, variant: u32) -> (Shape, f64) {
     // Break.
     let block = Fracture::new(&mut draw, habit.breakage);
     let mut shape = geodesic(habit.frequency);
-    // Mean angle between neighbouring vertices is 1.107 / n radians (an icosahedron's edge over the frequency); 0.38 of it
-    // lets no two of them land on one point.
-    let angle = 0.38 * 1.107 / f64::from(habit.frequency);
-    let mut rays: Vec<DVec3> = shape
-        .positions
-        .iter()
-        .map(|&u| block.snap(u, angle))
-        .collect();
-    let faces: Vec<usize> = rays.iter().map(|&u| block.face(u)).collect();
+    let mut rays = shape.positions.clone();
+    // Only edges that stay sharp need the mesh to follow them; wear wants an even one.
+    let labels = if kind == Kind::Rock {
+        follow(&shape, &mut rays, |u| block.face(u))
+    } else {
+        rays.iter().map(|&u| vec![block.face(u)]).collect()
+    };
+    let faces: Vec<usize> = labels.iter().map(|meeting| meeting[0]).collect();
     for (p, &u) in shape.positions.iter_mut().zip(&rays) {
         *p = u * block.reach(u);
+    }
+    if kind == Kind::Rock {
+        flip(&mut shape, &rays, |u| block.reach(u));
+        // Shading keeps each face whole: a triangle belongs to the face that all its corners share.
+        shape.groups = shape
+            .triangles
+            .iter()
+            .map(|t| {
+                let [a, b, c] = t.map(|i| &labels[i as usize]);
+                a.iter()
+                    .find(|l| b.contains(l) && c.contains(l))
+                    .map(|&l| l as u32)
+            })
+            .collect();
     }
 
     // Wear.
@@ -127,16 +144,17 @@ pub(crate) fn grow(kind: Kind, variant: u32) -> (Shape, f64) {
     }
 
     // Stretch to the drawn axes.
-    shape.settle();
+    let mut core = shape.settle(DVec3::ZERO);
     let (low, high) = shape.bounds();
     let middle = (low + high) / 2.0;
     let stretch = DVec3::new(b / b_over_a, c_over_b * b, b) / (high - low);
     for p in &mut shape.positions {
         *p = (*p - middle) * stretch;
     }
-    // The middle of the bounds is inside a convex block; steps and chips stay well off it. Rays start there from now on.
+    core = (core - middle) * stretch;
+    // A stretch keeps straight lines straight: every point is still seen from the core, along new rays.
     for (ray, p) in rays.iter_mut().zip(&shape.positions) {
-        *ray = p.normalize_or(DVec3::Y);
+        *ray = (*p - core).normalize_or(DVec3::Y);
     }
 
     // Roughen, each face by its own measure.
@@ -164,13 +182,22 @@ pub(crate) fn grow(kind: Kind, variant: u32) -> (Shape, f64) {
         let along = (height / facing).clamp(-0.06 * b, 0.06 * b);
         *p += rays[i] * along;
     }
-    shape.settle();
+    core = shape.settle(core);
 
     // Colour.
     let lithology = Lithology::of(kind, variant, &mut draw);
+    let mut veined = vec![false; rays.len()];
+    for vein in lithology.veins() {
+        let on = onto(&mut shape, core, |p| vein.offset(p / b));
+        for (veined, on) in veined.iter_mut().zip(on) {
+            *veined |= on;
+        }
+    }
+    shape.ground();
     let relief = relief(&shape, &neighbours);
     for i in 0..shape.positions.len() {
-        shape.colors[i] = lithology.color(shape.positions[i] / b, relief[i], faces[i]);
+        let place = shape.positions[i] / b;
+        shape.colors[i] = lithology.color(place, relief[i], faces[i], veined[i]);
     }
     (shape, habit.crease_cosine)
 }

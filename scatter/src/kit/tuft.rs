@@ -31,7 +31,7 @@ pub(crate) fn grow(variant: u32) -> (Shape, f64) {
     for _ in 0..blades {
         let dead = draw.chance(dry * 0.55);
         // Lengths are lognormal, about 0.35 in ln.
-        let length = (tall * libm::exp(0.35 / 1.81 * draw.bell(4.0))).min(1.15 * 0.25);
+        let length = (tall * libm::exp(0.35 / 1.81 * draw.bell(2.6))).min(0.245);
         // Azimuths crowd toward the light: a uniform turn pulled to the lean.
         let free = draw.range(-0.5, 0.5);
         let azimuth = lean + TAU * free * (1.0 - leaning * (1.0 - 2.0 * free.abs()));
@@ -64,11 +64,10 @@ pub(crate) fn grow(variant: u32) -> (Shape, f64) {
         };
         blade.add(&mut shape, segments, &texture);
     }
-    // Centred on the crown's spread in plan; the root stays where it is.
-    let (low, high) = shape.bounds();
-    let shift = DVec3::new((low.x + high.x) / 2.0, 0.0, (low.z + high.z) / 2.0);
+    // Centred on the crown's spread in plan; the root stays at its height.
+    let foot = shape.settle(DVec3::ZERO);
     for p in &mut shape.positions {
-        *p -= shift;
+        p.y -= foot.y;
     }
     // cos 70 degrees: the fold shades as a soft keel.
     (shape, 0.34)

@@ -51,7 +51,13 @@ pub(crate) fn grow(variant: u32) -> (Shape, f64) {
     let radius = length / draw.range(25.0, 45.0) / 2.0;
     let heading = DVec3::new(1.0, draw.range(-0.05, 0.05), 0.0);
     twig.shoot(&mut draw, DVec3::ZERO, heading, length, radius, 0);
-    twig.shape.settle();
+    twig.shape.settle(DVec3::ZERO);
+    // Side shoots may reach past the stem: the drawn length is the whole twig's.
+    let (low, high) = twig.shape.bounds();
+    let fit = length / (high.x - low.x);
+    for p in &mut twig.shape.positions {
+        *p *= fit;
+    }
     // cos 60 degrees: round stems shade round, broken ends stay crisp.
     (twig.shape, 0.5)
 }
@@ -109,7 +115,7 @@ impl Twig {
                 // Leonardo's rule, as exponent 2: the squared radii above a fork add up to the one below.
                 let share = draw.range(0.18, 0.42);
                 let angle = -side * draw.range(0.55, 1.0);
-                let out = turn_about_y(way, angle) + DVec3::Y * draw.range(-0.22, 0.30);
+                let out = turn_about_y(way, angle) + DVec3::Y * draw.range(-0.14, 0.20);
                 forks.push((at - way * (0.4 * thick), out, thick * share.sqrt()));
                 thick *= (1.0 - share).sqrt();
             } else {

@@ -1,10 +1,10 @@
 //! Rays from a thin lens through the pixels of a frame.
 
 use glam::{Vec3A, vec3a};
-use obvhs::ray::Ray;
 
 use super::frame::disc;
 use super::sample::Sampler;
+use super::wide::Ray;
 use crate::optics::Camera;
 
 /// Half-width of the tent that spreads a sample over its pixel and its neighbours, in pixels: what a sensor with its

@@ -197,12 +197,12 @@ impl Sky {
         self.sun.z
     }
 
-    /// What radiance is multiplied by for the picture: an incident meter's reading, half on level ground, half square to
-    /// the sun, makes a white card 1. A fixed rule, so that takes compare.
-    pub(super) fn exposure(&self) -> f32 {
-        let square = luminance(self.sun_normal);
-        let sun = square * 0.5 * (1.0 + self.sun.z.y.max(0.0));
-        let white = (sun + luminance(self.ambient) * std::f32::consts::PI) / std::f32::consts::PI;
+    /// What radiance is multiplied by for the picture: an incident meter with its dome half up and half towards the lens
+    /// (`axis`) makes a white card 1. A fixed rule, so that takes compare.
+    pub(super) fn exposure(&self, axis: Vec3A) -> f32 {
+        // A dome weighs light by (1 + cosine) / 2 of its angle
+        let sun = luminance(self.sun_normal) * 0.5 * (1.0 + self.sun.z.dot(axis));
+        let white = sun / std::f32::consts::PI + luminance(self.ambient);
         let key = match self.mood {
             Mood::Sun => 1.0,
             Mood::Overcast => 0.9,

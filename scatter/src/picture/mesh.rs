@@ -1,23 +1,29 @@
 //! One mesh made ready for rays: triangles in the order of a bounding volume hierarchy, and what shading needs of them.
 
-use std::time::Duration;
-
-use glam::{DAffine3, Vec3, Vec3A};
+use glam::{DAffine3, Vec3, Vec3A, Vec4};
 use obvhs::BvhBuildParams;
 use obvhs::aabb::Aabb;
-use obvhs::bvh2::Bvh2;
-use obvhs::bvh2::builder::build_bvh2;
-use obvhs::ray::{Ray, RayHit};
 
+use super::wide::{Ray, Stack, Wide};
 use crate::kit::{Material, Mesh, Part};
 
-/// A triangle as the intersection test wants it.
+/// Four triangles, coordinate by coordinate: first corner and the edges to the second and third. Unused places are zero:
+/// triangles without area, which nothing meets.
 #[derive(Debug, Clone, Copy)]
-struct Triangle {
-    corner: Vec3,
-    edge1: Vec3,
-    edge2: Vec3,
+struct Block {
+    corner: [Vec4; 3],
+    edge1: [Vec4; 3],
+    edge2: [Vec4; 3],
 }
+
+const NO_TRIANGLES: Block = Block {
+    corner: [Vec4::ZERO; 3],
+    edge1: [Vec4::ZERO; 3],
+    edge2: [Vec4::ZERO; 3],
+};
+
+/// Triangles in a block.
+const LANES: usize = 4;
 
 /// Where a ray met a mesh.
 #[derive(Debug, Clone, Copy)]
@@ -28,15 +34,15 @@ pub(super) struct MeshHit {
     pub(super) u: f32,
     /// Barycentric weight of the third corner.
     pub(super) v: f32,
-    /// Index of the triangle in tree order.
+    /// Index of the triangle: four a block.
     pub(super) triangle: u32,
 }
 
 /// A mesh with its hierarchy. Parts are run together; each triangle knows its material.
 pub(super) struct TracedMesh {
-    tree: Bvh2,
-    triangles: Vec<Triangle>,
-    /// Vertex indices and material of each triangle, in tree order.
+    tree: Wide,
+    blocks: Vec<Block>,
+    /// Vertex indices and material of each triangle, four a block.
     faces: Vec<([u32; 3], u32)>,
     normals: Vec<Vec3>,
     colors: Vec<[u16; 4]>,
@@ -103,30 +109,30 @@ impl MeshBuilder {
                 Aabb::new(a.min(b).min(c), a.max(b).max(c))
             })
             .collect();
-        let tree = if boxes.is_empty() {
-            Bvh2::default()
-        } else {
-            build_bvh2(&boxes, quality, &mut Duration::default())
-        };
-        let faces: Vec<_> = tree
-            .primitive_indices
-            .iter()
-            .map(|&i| self.faces[i as usize])
-            .collect();
-        let triangles = faces
-            .iter()
-            .map(|(f, _)| {
-                let [a, b, c] = corners(f);
-                Triangle {
-                    corner: a,
-                    edge1: b - a,
-                    edge2: c - a,
+        let mut blocks = Vec::with_capacity(boxes.len() / 2);
+        let mut faces = Vec::with_capacity(boxes.len() * 2);
+        let tree = Wide::build(&boxes, quality, LANES as u32, |run| {
+            let mut block = NO_TRIANGLES;
+            for lane in 0..LANES {
+                let Some(&i) = run.get(lane) else {
+                    faces.push(([0; 3], 0));
+                    continue;
+                };
+                let face = self.faces[i as usize];
+                let [a, b, c] = corners(&face.0);
+                for axis in 0..3 {
+                    block.corner[axis][lane] = a[axis];
+                    block.edge1[axis][lane] = (b - a)[axis];
+                    block.edge2[axis][lane] = (c - a)[axis];
                 }
-            })
-            .collect();
+                faces.push(face);
+            }
+            blocks.push(block);
+            (blocks.len() as u32 - 1, 1)
+        });
         TracedMesh {
             tree,
-            triangles,
+            blocks,
             faces,
             normals: self.normals,
             colors: self.colors,
@@ -135,23 +141,59 @@ impl MeshBuilder {
     }
 }
 
-impl Triangle {
-    /// Distance and barycentric weights where the ray meets the triangle from either side.
+/// How far outside a triangle still meets it, in barycentric units: closes the seams that rounding opens between
+/// neighbours.
+const SEAM: f32 = 1e-6;
+
+#[inline(always)]
+fn cross(a: &[Vec4; 3], b: &[Vec4; 3]) -> [Vec4; 3] {
+    [
+        a[1] * b[2] - a[2] * b[1],
+        a[2] * b[0] - a[0] * b[2],
+        a[0] * b[1] - a[1] * b[0],
+    ]
+}
+
+#[inline(always)]
+fn dot(a: &[Vec4; 3], b: &[Vec4; 3]) -> Vec4 {
+    a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
+}
+
+/// The same three numbers for four triangles.
+#[inline(always)]
+fn splat(v: Vec3A) -> [Vec4; 3] {
+    [Vec4::splat(v.x), Vec4::splat(v.y), Vec4::splat(v.z)]
+}
+
+impl Block {
+    /// Which triangles the ray meets, from either side, and where: distances and barycentric weights.
     /// Based on: Moeller and Trumbore, "Fast, minimum storage ray/triangle intersection", 1997.
     #[inline(always)]
-    fn meet(&self, ray: &Ray) -> Option<(f32, f32, f32)> {
-        let edge1 = Vec3A::from(self.edge1);
-        let edge2 = Vec3A::from(self.edge2);
-        let p = ray.direction.cross(edge2);
-        let det = edge1.dot(p);
-        let inv = 1.0 / det;
-        let s = ray.origin - Vec3A::from(self.corner);
-        let u = s.dot(p) * inv;
-        let q = s.cross(edge1);
-        let v = ray.direction.dot(q) * inv;
-        let t = edge2.dot(q) * inv;
+    fn meet(&self, ray: &Ray) -> (u32, Vec4, Vec4, Vec4) {
+        let direction = splat(ray.direction);
+        let origin = splat(ray.origin);
+        let p = cross(&direction, &self.edge2);
+        let det = dot(&self.edge1, &p);
+        let inv = det.recip();
+        let s = [
+            origin[0] - self.corner[0],
+            origin[1] - self.corner[1],
+            origin[2] - self.corner[2],
+        ];
+        let u = dot(&s, &p) * inv;
+        let q = cross(&s, &self.edge1);
+        let v = dot(&direction, &q) * inv;
+        let t = dot(&self.edge2, &q) * inv;
         // A zero determinant makes these infinite or NaN, and the comparisons fail
-        (u >= 0.0 && v >= 0.0 && u + v <= 1.0 && t > ray.tmin && t < ray.tmax).then_some((t, u, v))
+        let inside = u.min(v).min(Vec4::ONE - u - v).cmpge(Vec4::splat(-SEAM));
+        let within = t.cmpgt(Vec4::splat(ray.near)) & t.cmplt(Vec4::splat(ray.far));
+        let sound = det.cmpne(Vec4::ZERO);
+        ((inside & within & sound).bitmask(), t, u, v)
+    }
+
+    fn edges(&self, lane: usize) -> [Vec3A; 3] {
+        [self.corner, self.edge1, self.edge2]
+            .map(|c| Vec3A::new(c[0][lane], c[1][lane], c[2][lane]))
     }
 }
 
@@ -166,48 +208,55 @@ impl TracedMesh {
     }
 
     /// The nearest meeting within the ray's limits.
-    #[inline]
-    pub(super) fn nearest(&self, ray: &Ray) -> Option<MeshHit> {
+    // Not inlined: two nested walks would not fit the registers
+    #[inline(never)]
+    pub(super) fn nearest(&self, ray: &Ray, stack: &mut Stack) -> Option<MeshHit> {
         let mut best = None;
-        self.tree.ray_traverse(*ray, &mut RayHit::none(), |ray, i| {
-            match self.triangles[i].meet(ray) {
-                Some((t, u, v)) => {
+        self.tree.visit(&mut { *ray }, stack, |first, _, ray, _| {
+            let (mut mask, t, u, v) = self.blocks[first as usize].meet(ray);
+            while mask != 0 {
+                let lane = mask.trailing_zeros() as usize;
+                mask &= mask - 1;
+                if t[lane] < ray.far {
+                    ray.far = t[lane];
                     best = Some(MeshHit {
-                        t,
-                        u,
-                        v,
-                        triangle: i as u32,
+                        t: t[lane],
+                        u: u[lane],
+                        v: v[lane],
+                        triangle: first * LANES as u32 + lane as u32,
                     });
-                    t
                 }
-                None => f32::INFINITY,
             }
+            false
         });
         best
     }
 
     /// Whether anything lies within the ray's limits.
-    #[inline]
-    pub(super) fn blocks(&self, ray: &Ray) -> bool {
-        !self.tree.ray_traverse_miss(*ray, |ray, i| {
-            self.triangles[i]
-                .meet(ray)
-                .map_or(f32::INFINITY, |(t, _, _)| t)
+    #[inline(never)]
+    pub(super) fn blocks(&self, ray: &Ray, stack: &mut Stack) -> bool {
+        self.tree.visit(&mut { *ray }, stack, |first, _, ray, _| {
+            self.blocks[first as usize].meet(ray).0 != 0
         })
+    }
+
+    fn edges(&self, hit: &MeshHit) -> [Vec3A; 3] {
+        let triangle = hit.triangle as usize;
+        self.blocks[triangle / LANES].edges(triangle % LANES)
     }
 
     /// Geometric normal, unnormalised, counter-clockwise front.
     #[inline]
     pub(super) fn face_normal(&self, hit: &MeshHit) -> Vec3A {
-        let t = &self.triangles[hit.triangle as usize];
-        Vec3A::from(t.edge1).cross(Vec3A::from(t.edge2))
+        let [_, edge1, edge2] = self.edges(hit);
+        edge1.cross(edge2)
     }
 
     /// The point met, in the mesh's frame.
     #[inline]
     pub(super) fn point(&self, hit: &MeshHit) -> Vec3A {
-        let t = &self.triangles[hit.triangle as usize];
-        Vec3A::from(t.corner) + hit.u * Vec3A::from(t.edge1) + hit.v * Vec3A::from(t.edge2)
+        let [corner, edge1, edge2] = self.edges(hit);
+        corner + hit.u * edge1 + hit.v * edge2
     }
 
     /// Interpolated vertex normal, unnormalised; zero where the mesh has none.
@@ -237,9 +286,8 @@ impl TracedMesh {
 
     /// Bytes held.
     pub(super) fn bytes(&self) -> usize {
-        size_of_val(self.tree.nodes.as_slice())
-            + size_of_val(self.tree.primitive_indices.as_slice())
-            + size_of_val(self.triangles.as_slice())
+        self.tree.bytes()
+            + size_of_val(self.blocks.as_slice())
             + size_of_val(self.faces.as_slice())
             + size_of_val(self.normals.as_slice())
             + size_of_val(self.colors.as_slice())

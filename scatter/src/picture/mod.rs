@@ -17,12 +17,16 @@ mod support;
 mod surface;
 mod tone;
 mod trace;
+mod wide;
 mod world;
 
 pub use ground::Terrain;
 pub use light::{Light, Mood};
 pub use soil::GroundLook;
 pub use tone::Tone;
+
+#[cfg(test)]
+mod tests;
 
 use glam::DAffine3;
 use rayon::prelude::*;
@@ -34,7 +38,7 @@ use crate::optics::Camera;
 
 use lens::Lens;
 use sample::Sampler;
-use world::World;
+use world::{Walk, World};
 
 /// A mesh that stands in the scene by itself: a hero.
 #[derive(Debug, Clone, Copy)]
@@ -189,6 +193,21 @@ pub struct Picture {
     pub height: u32,
     /// Linear sRGB, three values a pixel, rows from the top; 1 is a white card in this light.
     pub rgb: Vec<f32>,
+    /// What it took.
+    pub figures: Figures,
+}
+
+/// What a picture took.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Figures {
+    /// Rays followed.
+    pub rays: u64,
+    /// Instances in the scene.
+    pub instances: u64,
+    /// Bytes of the instance store and the hierarchy over it.
+    pub instance_bytes: u64,
+    /// Bytes of the pieces, heroes and ground with their hierarchies.
+    pub mesh_bytes: u64,
 }
 
 /// Side of the square tiles that threads work on, pixels: near rays meet near things.
@@ -238,28 +257,36 @@ fn expose(
         width,
         height,
         rgb: vec![0.0; width as usize * height as usize * 3],
+        figures: world.figures(),
     };
     let mut taken = 0;
     let mut goal = 1;
     loop {
         let until = goal.min(options.samples);
-        sums.par_iter_mut().enumerate().for_each(|(tile, sums)| {
-            let x0 = tile as u32 % columns * TILE;
-            let y0 = tile as u32 / columns * TILE;
-            sums.resize((TILE * TILE) as usize, glam::Vec3A::ZERO);
-            for y in y0..(y0 + TILE).min(height) {
-                for x in x0..(x0 + TILE).min(width) {
-                    let sum = &mut sums[((y - y0) * TILE + x - x0) as usize];
-                    for index in taken..until {
-                        let sampler = Sampler::new(x, y, index);
-                        let light = world.radiance(lens.ray(x, y, &sampler), &sampler);
-                        if light.is_finite() {
-                            *sum += light;
+        picture.figures.rays += sums
+            .par_iter_mut()
+            .enumerate()
+            .map(|(tile, sums)| {
+                let x0 = tile as u32 % columns * TILE;
+                let y0 = tile as u32 / columns * TILE;
+                let mut walk = Walk::default();
+                sums.resize((TILE * TILE) as usize, glam::Vec3A::ZERO);
+                for y in y0..(y0 + TILE).min(height) {
+                    for x in x0..(x0 + TILE).min(width) {
+                        let sum = &mut sums[((y - y0) * TILE + x - x0) as usize];
+                        for index in taken..until {
+                            let sampler = Sampler::new(x, y, index);
+                            let light =
+                                world.radiance(lens.ray(x, y, &sampler), &sampler, &mut walk);
+                            if light.is_finite() {
+                                *sum += light;
+                            }
                         }
                     }
                 }
-            }
-        });
+                walk.rays
+            })
+            .sum::<u64>();
         taken = until;
         let scale = exposure / taken as f32;
         for (tile, sums) in sums.iter().enumerate() {

@@ -2,7 +2,7 @@
 
 use glam::{DVec2, Vec2};
 
-use super::sample::{mix, mix2, mix3, unit};
+use super::sample::{mix, mix2, unit};
 
 /// Value and slope of a function of the plane.
 #[derive(Debug, Clone, Copy, Default)]
@@ -20,10 +20,13 @@ fn split(p: DVec2) -> ([i64; 2], Vec2) {
     ([cell.x as i64, cell.y as i64], (p - cell).as_vec2())
 }
 
-/// Hash of a lattice point; the lattice repeats after 2^32 cells.
+/// Hash of a lattice point; the lattice repeats after 2^32 cells. Odd factors spread neighbours before the mixing.
 #[inline]
 fn at(x: i64, z: i64, salt: u32) -> u32 {
-    mix3(x as u32, z as u32, salt)
+    mix((x as u32)
+        .wrapping_mul(0x9e37_79b1)
+        .wrapping_add((z as u32).wrapping_mul(0x85eb_ca77))
+        ^ salt.wrapping_mul(0xc2b2_ae3d))
 }
 
 /// Gradient noise of unit feature size, about -1..1. Based on: Perlin, "Improving noise", 2002, with gradients of any
@@ -34,8 +37,8 @@ fn gradient_noise(p: DVec2, salt: u32) -> Relief {
     let fade_slope = 30.0 * f * f * (f * (f - Vec2::splat(2.0)) + Vec2::ONE);
     let corner = |dx: i64, dz: i64| {
         let h = at(ix + dx, iz + dz, salt);
-        // Direction from two hashed coordinates: cheaper than an angle, and near enough to even
-        let g = Vec2::new(unit(h) - 0.5, unit(mix(h ^ 0x68bc_21eb)) - 0.5).normalize_or(Vec2::X);
+        // Any direction and a varying length, from the halves of the hash
+        let g = Vec2::new((h & 0xffff) as f32, (h >> 16) as f32) * (1.0 / 32_768.0) - Vec2::ONE;
         (g.dot(f - Vec2::new(dx as f32, dz as f32)), g)
     };
     let (a, ga) = corner(0, 0);
@@ -49,11 +52,7 @@ fn gradient_noise(p: DVec2, salt: u32) -> Relief {
         + fade.y * (gc - ga)
         + fade.x * fade.y * (ga - gb - gc + gd)
         + fade_slope * Vec2::new(b - a + fade.y * k, c - a + fade.x * k);
-    // Gradient noise in the plane stays within sqrt(1/2)
-    Relief {
-        value: value * std::f32::consts::SQRT_2,
-        slope: slope * std::f32::consts::SQRT_2,
-    }
+    Relief { value, slope }
 }
 
 /// Sum of octaves from `feature` metres down to `finest` metres, each of amplitude `gain` of the one before; value about
@@ -94,7 +93,7 @@ pub(super) struct Grain {
 /// One size of grains.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Grains {
-    /// Spacing in metres; grains are 0.5 to 1.1 of it across.
+    /// Spacing in metres; grains are 0.6 to 1.2 of it across.
     pub(super) size: f64,
     /// Share of places that hold a grain.
     pub(super) fill: f32,
@@ -104,14 +103,19 @@ pub(super) struct Grains {
     pub(super) salt: u32,
 }
 
+/// Largest radius of a grain, in cells.
+const WIDEST: f32 = 0.58;
+
 impl Grains {
     /// The uppermost grain over `p`, if there is one.
     pub(super) fn top(&self, p: DVec2) -> Option<Grain> {
         let ([ix, iz], f) = split(p / self.size);
         let size = self.size as f32;
         let mut best: Option<Grain> = None;
-        for dz in -1..=1 {
-            for dx in -1..=1 {
+        // A neighbour's grain comes over only if it is near that edge
+        let range = |f: f32| -i64::from(f < WIDEST)..=i64::from(f > 1.0 - WIDEST);
+        for dz in range(f.y) {
+            for dx in range(f.x) {
                 let h = at(ix + dx, iz + dz, self.salt);
                 if unit(h) >= self.fill {
                     continue;
@@ -122,7 +126,7 @@ impl Grains {
                     dx as f32 + (h1 & 0xffff) as f32 / 65_536.0,
                     dz as f32 + (h1 >> 16) as f32 / 65_536.0,
                 );
-                let r = 0.28 + 0.30 * (h2 & 0xff) as f32 / 256.0;
+                let r = WIDEST * (0.5 + 0.5 * (h2 & 0xff) as f32 / 256.0);
                 let v = f - centre;
                 if v.length_squared() > r * r {
                     continue;

@@ -20,12 +20,6 @@ pub(super) fn mix2(a: u32, b: u32) -> u32 {
     mix(a ^ mix(b.wrapping_add(0x9e37_79b9)))
 }
 
-/// Hash of three words.
-#[inline]
-pub(super) fn mix3(a: u32, b: u32, c: u32) -> u32 {
-    mix2(a, mix2(b, c))
-}
-
 /// A number in [0, 1) from the upper 24 bits, all that an `f32` holds.
 #[inline]
 pub(super) fn unit(x: u32) -> f32 {

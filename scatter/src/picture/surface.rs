@@ -6,7 +6,7 @@
 
 use std::f32::consts::PI;
 
-use glam::Vec3A;
+use glam::{DVec2, Vec3A};
 
 use super::frame::{Frame, cosine, disc};
 use super::light::luminance;
@@ -30,8 +30,19 @@ pub(super) struct Surface {
     pub(super) metallic: f32,
     /// Share of diffuse light that goes through.
     pub(super) translucency: f32,
-    /// Share of the direct sun that the relief too small for the mesh lets by.
-    pub(super) open: f32,
+    /// Relief too small for the mesh, which shades itself from the sun.
+    pub(super) grains: Option<Grains>,
+}
+
+/// A place among the ground's own grains.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Grains {
+    /// World x and z.
+    pub(super) plan: DVec2,
+    /// Height of the grains there, metres.
+    pub(super) height: f32,
+    /// Side of what is looked at, metres.
+    pub(super) footprint: f32,
 }
 
 /// A direction that light is gathered from.
@@ -60,15 +71,18 @@ fn single_albedo(mu: f32, r: f32) -> f32 {
     (1.0 + r * g) / (1.0 + C1 * r)
 }
 
-/// Rough diffuse reflection times pi, for directions in the frame of the normal.
-fn diffuse(rho: Vec3A, wi: Vec3A, wo: Vec3A) -> Vec3A {
+/// Rough diffuse reflection times pi, for directions in the frame of the normal. `albedo` is what the surface gives back
+/// in all, which is how base colours are meant; the model's own colour is that of one facet.
+fn diffuse(albedo: Vec3A, wi: Vec3A, wo: Vec3A) -> Vec3A {
     let r = DIFFUSE_ROUGHNESS;
+    let mean = (1.0 + C2 * r) / (1.0 + C1 * r);
+    // Facets see each other: albedo = rho mean / (1 - rho (1 - mean)), solved for rho
+    let rho = albedo / (Vec3A::splat(mean) + albedo * (1.0 - mean));
     let (ci, co) = (wi.z, wo.z);
     let s = wi.dot(wo) - ci * co;
     let st = if s > 0.0 { s / ci.max(co).max(1e-4) } else { s };
     let single = rho * ((1.0 + r * st) / (1.0 + C1 * r));
     let (ei, eo) = (single_albedo(ci, r), single_albedo(co, r));
-    let mean = (1.0 + C2 * r) / (1.0 + C1 * r);
     let many = rho * rho * mean / (Vec3A::ONE - rho * (1.0 - mean));
     single + many * ((1.0 - ei).max(1e-7) * (1.0 - eo).max(1e-7) / (1.0 - mean).max(1e-7))
 }
@@ -103,7 +117,15 @@ impl Surface {
         let f = fresnel(Vec3A::splat(DIELECTRIC), cos_o).x;
         // Rough surfaces do not shine more at grazing angles: their facets face the viewer
         let f = DIELECTRIC + (f - DIELECTRIC) * (1.0 - self.roughness).max(0.0);
+        let f = f * self.gloss_level();
         f + (1.0 - f) * self.metallic
+    }
+
+    /// How much of the gloss there is: what is fully matt has none, as its facets would keep half of it among themselves.
+    fn gloss_level(&self) -> f32 {
+        let r2 = self.roughness * self.roughness;
+        let matt = (1.0 - r2 * r2).max(0.0);
+        matt + (1.0 - matt) * self.metallic
     }
 
     /// Radiance sent towards `wo` (unit) for each unit of illuminance on a surface square to `wi` (unit).
@@ -127,7 +149,7 @@ impl Surface {
         let k = h.z * h.z * (a2 - 1.0) + 1.0;
         let d = a2 / (k * k);
         let g = 1.0 / (1.0 + lambda(o, alpha) + lambda(i, alpha));
-        let f = fresnel(self.f0(), o.dot(h));
+        let f = fresnel(self.f0(), o.dot(h)) * self.gloss_level();
         out += f * (d * g / (4.0 * cos_o * i.z.max(1e-4)));
         out * (i.z / PI)
     }

@@ -1,11 +1,11 @@
 //! Follows light back from the lens: sun and sky, and one bounce off what stands around.
 
 use glam::Vec3A;
-use obvhs::ray::Ray;
 
 use super::sample::Sampler;
 use super::surface::Surface;
-use super::world::World;
+use super::wide::Ray;
+use super::world::{Walk, World};
 
 // Uses of random numbers; 0 and 1 are the lens's
 const SUN: u32 = 2;
@@ -23,35 +23,34 @@ const BOUNCE_WIDTH: f32 = 0.05;
 
 impl World {
     /// Sunlight that `surface` sends towards `wo`.
-    fn sunlit(&self, surface: &Surface, wo: Vec3A, random: [f32; 2]) -> Vec3A {
+    fn sunlit(&self, surface: &Surface, wo: Vec3A, random: [f32; 2], walk: &mut Walk) -> Vec3A {
         let Some((wi, light)) = self.sky.sun(random) else {
             return Vec3A::ZERO;
         };
-        let response = surface.respond(wo, wi) * surface.open;
+        let response = surface.respond(wo, wi);
         if response.max_element() <= 0.0 {
             return Vec3A::ZERO;
         }
-        if self.blocked(Ray::new(surface.start(wi), wi, 0.0, f32::INFINITY)) {
+        if self.blocked(Ray::from(surface.start(wi), wi), walk) {
             return Vec3A::ZERO;
         }
-        response * light
+        let open = surface
+            .grains
+            .as_ref()
+            .map_or(1.0, |g| self.grain_shadow(g));
+        response * light * open
     }
 
     /// Light from the second surface of a path: sun and sky, and beyond that the sky's mean as if seen off the same colour.
-    fn second(&self, surface: &Surface, wo: Vec3A, sampler: &Sampler) -> Vec3A {
-        let sun = self.sunlit(surface, wo, sampler.pair(SECOND_SUN));
+    fn second(&self, surface: &Surface, wo: Vec3A, sampler: &Sampler, walk: &mut Walk) -> Vec3A {
+        let sun = self.sunlit(surface, wo, sampler.pair(SECOND_SUN), walk);
         let Some(bounce) =
             surface.bounce(wo, sampler.single(SECOND_CHOICE), sampler.pair(SECOND_SKY))
         else {
             return sun;
         };
-        let out = Ray::new(
-            surface.start(bounce.direction),
-            bounce.direction,
-            0.0,
-            f32::INFINITY,
-        );
-        let sky = if self.blocked(out) {
+        let out = Ray::from(surface.start(bounce.direction), bounce.direction);
+        let sky = if self.blocked(out, walk) {
             self.sky.ambient() * surface.base
         } else {
             self.sky.radiance(bounce.direction)
@@ -60,25 +59,20 @@ impl World {
     }
 
     /// Radiance along a ray of unit direction.
-    pub(super) fn radiance(&self, ray: Ray, sampler: &Sampler) -> Vec3A {
-        let Some(hit) = self.nearest(ray) else {
+    pub(super) fn radiance(&self, ray: Ray, sampler: &Sampler, walk: &mut Walk) -> Vec3A {
+        let Some(hit) = self.nearest(ray, walk) else {
             return self.sky.radiance(ray.direction);
         };
         let surface = self.surface(&ray, &hit, self.pixel());
         let wo = -ray.direction;
-        let mut out = self.sunlit(&surface, wo, sampler.pair(SUN));
+        let mut out = self.sunlit(&surface, wo, sampler.pair(SUN), walk);
         if let Some(bounce) = surface.bounce(wo, sampler.single(CHOICE), sampler.pair(BOUNCE)) {
-            let next = Ray::new(
-                surface.start(bounce.direction),
-                bounce.direction,
-                0.0,
-                f32::INFINITY,
-            );
-            let light = match self.nearest(next) {
+            let next = Ray::from(surface.start(bounce.direction), bounce.direction);
+            let light = match self.nearest(next, walk) {
                 None => self.sky.radiance(bounce.direction),
                 Some(hit) => {
                     let second = self.surface(&next, &hit, BOUNCE_WIDTH);
-                    self.second(&second, -bounce.direction, sampler)
+                    self.second(&second, -bounce.direction, sampler, walk)
                 }
             };
             let limit = BRIGHTEST_BOUNCE / self.exposure();

@@ -1,14 +1,9 @@
 //! The scene as rays see it: a hierarchy over instances, each holding a hierarchy over one piece's triangles; ground and
 //! heroes as one mesh beside it. Everything is relative to the lens: the difference is taken in f64, the rest in f32.
 
-use std::time::Duration;
-
 use glam::{DVec2, DVec3, Quat, Vec3, Vec3A};
 use obvhs::BvhBuildParams;
 use obvhs::aabb::Aabb;
-use obvhs::bvh2::Bvh2;
-use obvhs::bvh2::builder::build_bvh2;
-use obvhs::ray::{Ray, RayHit};
 use rayon::prelude::*;
 
 use super::ground;
@@ -17,8 +12,9 @@ use super::mesh::{MeshBuilder, MeshHit, TracedMesh};
 use super::sample::{mix, unit};
 use super::soil::GroundLook;
 use super::support::Support;
-use super::surface::Surface;
-use super::{LookOptions, Scene};
+use super::surface::{Grains, Surface};
+use super::wide::{Ray, Stack, Wide};
+use super::{Figures, LookOptions, Scene};
 use crate::error::{Error, Result};
 use crate::kit::Material;
 use crate::layout::{Instance, Layout};
@@ -33,7 +29,6 @@ struct Placed {
     /// Unit quaternion in 1/32767ths: off by under 3e-5 rad, far below a pixel at a piece's own size.
     rotation: [i16; 4],
     piece: u16,
-    pass: u16,
     /// Hash of the id, for its own colour.
     tint: u32,
 }
@@ -45,6 +40,17 @@ pub(super) struct Hit {
     /// Index into the instances; [`FIXED`] for ground and heroes.
     instance: u32,
 }
+
+/// What one thread needs on its way through the scene.
+#[derive(Debug, Default)]
+pub(super) struct Walk {
+    stack: Stack,
+    /// Rays followed so far.
+    pub(super) rays: u64,
+}
+
+/// Instances in a leaf of the hierarchy: two halve its size for a tenth of its speed.
+const IN_LEAF: u32 = 2;
 
 /// Marks a hit on ground or heroes.
 const FIXED: u32 = u32::MAX;
@@ -60,7 +66,7 @@ const LIFT: f32 = 2.0e-6;
 pub(super) struct World {
     pieces: Vec<TracedMesh>,
     placed: Vec<Placed>,
-    top: Bvh2,
+    top: Wide,
     fixed: TracedMesh,
     /// Triangles of `fixed` with material 0 are the ground.
     look: GroundLook,
@@ -70,8 +76,8 @@ pub(super) struct World {
     pub(super) sky: Sky,
     /// Side of a pixel over distance.
     pixel: f32,
-    /// A photographer opens up for dark ground and stops down for pale, by half of the difference.
-    key: f32,
+    /// What radiance is multiplied by for the picture.
+    exposure: f32,
 }
 
 impl World {
@@ -100,26 +106,12 @@ impl World {
             .par_iter()
             .map(|p| p.bounds(&supports[usize::from(p.piece)]))
             .collect();
-        let top = if boxes.is_empty() {
-            Bvh2::default()
-        } else {
-            build_bvh2(
-                &boxes,
-                BvhBuildParams::fast_build(),
-                &mut Duration::default(),
-            )
-        };
-        drop(boxes);
-        let placed = top
-            .primitive_indices
-            .iter()
-            .map(|&i| placed[i as usize])
-            .collect();
-        let top = Bvh2 {
-            nodes: top.nodes,
-            max_depth: top.max_depth,
-            ..Bvh2::default()
-        };
+        let mut order = Vec::with_capacity(placed.len());
+        let top = Wide::build(&boxes, BvhBuildParams::fast_build(), IN_LEAF, |run| {
+            order.extend(run.iter().map(|&i| placed[i as usize]));
+            ((order.len() - run.len()) as u32, run.len() as u32)
+        });
+        let placed = order;
 
         let mut builder = MeshBuilder::default();
         if let Some(terrain) = scene.ground {
@@ -147,7 +139,18 @@ impl World {
                 builder.add(&part.mesh, &part.material, Some(&place));
             }
         }
-        let fixed = builder.build(BvhBuildParams::medium_build());
+        // Squares of ground gain nothing from a slower build
+        let fixed = builder.build(BvhBuildParams::very_fast_build());
+
+        let sky = Sky::new(&scene.light);
+        let back = camera.rotation.normalize() * DVec3::Z;
+        let axis = (DVec3::Y + back).normalize_or(DVec3::Y);
+        // A photographer opens up for dark ground and stops down for pale, by half of the difference
+        let key = if scene.ground.is_some() {
+            (KEY_ALBEDO / scene.look.mean_albedo()).sqrt()
+        } else {
+            1.0
+        };
 
         Ok(Self {
             pieces,
@@ -155,54 +158,49 @@ impl World {
             top,
             fixed,
             look: scene.look,
-            key: if scene.ground.is_some() {
-                (KEY_ALBEDO / scene.look.mean_albedo()).sqrt()
-            } else {
-                1.0
-            },
+            exposure: sky.exposure(axis.as_vec3a()) * key,
             origin: DVec2::new(origin.x, origin.z),
-            sky: Sky::new(&scene.light),
+            sky,
             pixel: (2.0 * libm::tan(0.5 * camera.yfov) / f64::from(options.height(camera))) as f32,
         })
     }
 
     /// The nearest thing within the ray's limits. The direction need not be a unit vector.
-    pub(super) fn nearest(&self, mut ray: Ray) -> Option<Hit> {
-        let mut best = self.fixed.nearest(&ray).map(|mesh| Hit {
+    pub(super) fn nearest(&self, mut ray: Ray, walk: &mut Walk) -> Option<Hit> {
+        walk.rays += 1;
+        let stack = &mut walk.stack;
+        let mut best = self.fixed.nearest(&ray, stack).map(|mesh| Hit {
             mesh,
             instance: FIXED,
         });
         if let Some(hit) = best {
-            ray.tmax = hit.mesh.t;
+            ray.far = hit.mesh.t;
         }
-        self.top.ray_traverse(ray, &mut RayHit::none(), |ray, i| {
-            let placed = &self.placed[i];
-            let local = placed.local_ray(ray);
-            match self.pieces[usize::from(placed.piece)].nearest(&local) {
-                Some(mesh) => {
-                    best = Some(Hit {
-                        mesh,
-                        instance: i as u32,
-                    });
-                    mesh.t
+        self.top.visit(&mut ray, stack, |first, count, ray, stack| {
+            for instance in first..first + count {
+                let placed = &self.placed[instance as usize];
+                let local = placed.local_ray(ray);
+                let piece = &self.pieces[usize::from(placed.piece)];
+                if let Some(mesh) = piece.nearest(&local, stack) {
+                    ray.far = mesh.t;
+                    best = Some(Hit { mesh, instance });
                 }
-                None => f32::INFINITY,
             }
+            false
         });
         best
     }
 
     /// Whether anything lies within the ray's limits.
-    pub(super) fn blocked(&self, ray: Ray) -> bool {
-        !self.top.ray_traverse_miss(ray, |ray, i| {
-            let placed = &self.placed[i];
-            let local = placed.local_ray(ray);
-            if self.pieces[usize::from(placed.piece)].blocks(&local) {
-                ray.tmin
-            } else {
-                f32::INFINITY
-            }
-        }) || self.fixed.blocks(&ray)
+    pub(super) fn blocked(&self, mut ray: Ray, walk: &mut Walk) -> bool {
+        walk.rays += 1;
+        let stack = &mut walk.stack;
+        self.top.visit(&mut ray, stack, |first, count, ray, stack| {
+            (first..first + count).any(|instance| {
+                let placed = &self.placed[instance as usize];
+                self.pieces[usize::from(placed.piece)].blocks(&placed.local_ray(ray), stack)
+            })
+        }) || self.fixed.blocks(&ray, stack)
     }
 
     /// What was hit on a ray of unit direction. `width` is the side of what is looked at, over the distance: a pixel for
@@ -257,7 +255,7 @@ impl World {
             roughness: m.roughness,
             metallic: m.metallic,
             translucency: m.translucency,
-            open: 1.0,
+            grains: None,
         }
     }
 
@@ -290,12 +288,21 @@ impl World {
             roughness: soil.roughness,
             metallic: 0.0,
             translucency: 0.0,
-            open: self.grain_shadow(plan, &soil, footprint),
+            grains: Some(Grains {
+                plan,
+                height: soil.height,
+                footprint,
+            }),
         }
     }
 
     /// Share of the sun that reaches the ground between its own grains, by four steps up the sun's ray.
-    fn grain_shadow(&self, plan: DVec2, soil: &super::soil::Soil, footprint: f32) -> f32 {
+    pub(super) fn grain_shadow(&self, grains: &Grains) -> f32 {
+        let Grains {
+            plan,
+            height,
+            footprint,
+        } = *grains;
         let sun = self.sky.sun_centre();
         let level = (1.0 - sun.y * sun.y).max(0.0).sqrt();
         // Grains stop mattering when they are under a pixel
@@ -309,7 +316,7 @@ impl World {
             let there = self
                 .look
                 .height(plan + heading * f64::from(step), footprint);
-            let clear = soil.height + step * rise - there;
+            let clear = height + step * rise - there;
             // Soft over a part of the step, as a grain's edge is
             open = open.min((1.0 + clear / (0.3 * step)).clamp(0.0, 1.0));
         }
@@ -318,7 +325,7 @@ impl World {
 
     /// What radiance is multiplied by for the picture.
     pub(super) fn exposure(&self) -> f32 {
-        self.sky.exposure() * self.key
+        self.exposure
     }
 
     /// Side of a pixel over the distance.
@@ -326,19 +333,16 @@ impl World {
         self.pixel
     }
 
-    /// Instances in the picture.
-    pub(super) fn instances(&self) -> usize {
-        self.placed.len()
-    }
-
-    /// Bytes of the instance store and of the hierarchy over it.
-    pub(super) fn instance_bytes(&self) -> usize {
-        size_of_val(self.placed.as_slice()) + size_of_val(self.top.nodes.as_slice())
-    }
-
-    /// Bytes of all meshes and their hierarchies.
-    pub(super) fn mesh_bytes(&self) -> usize {
-        self.fixed.bytes() + self.pieces.iter().map(TracedMesh::bytes).sum::<usize>()
+    /// What it holds.
+    pub(super) fn figures(&self) -> Figures {
+        Figures {
+            rays: 0,
+            instances: self.placed.len() as u64,
+            instance_bytes: (size_of_val(self.placed.as_slice()) + self.top.bytes()) as u64,
+            mesh_bytes: (self.fixed.bytes()
+                + self.pieces.iter().map(TracedMesh::bytes).sum::<usize>())
+                as u64,
+        }
     }
 }
 
@@ -370,7 +374,6 @@ impl Placed {
                 .to_array()
                 .map(|c| libm::roundf(c * 32_767.0) as i16),
             piece: instance.piece,
-            pass: instance.pass,
             tint: mix(instance.id as u32 ^ mix((instance.id >> 32) as u32)),
         })
     }
@@ -388,7 +391,7 @@ impl Placed {
         let inv = 1.0 / self.scale;
         let origin = back * (ray.origin - Vec3A::from(self.position)) * inv;
         let direction = back * ray.direction * inv;
-        Ray::new(origin, direction, ray.tmin, ray.tmax)
+        Ray::new(origin, direction, ray.near, ray.far)
     }
 
     fn bounds(&self, support: &Support) -> Aabb {

@@ -47,7 +47,7 @@ impl<'a> Glb<'a> {
         let binary_bytes = document.bytes;
         let blocks = std::mem::take(&mut document.blocks);
         let mut json = document.json(layout).to_string().into_bytes();
-        while json.len() % 4 != 0 {
+        while !json.len().is_multiple_of(4) {
             json.push(b' ');
         }
         let glb = Self {

@@ -1,9 +1,8 @@
 //! The file as a whole: binary chunks, version, extensions, JSON.
 
-use std::borrow::Cow;
-
 use gltf::json::Root;
 use serde::Deserialize;
+use serde_json::Value;
 
 use super::shorten;
 use crate::error::{Error, Result};
@@ -141,17 +140,15 @@ fn words<const N: usize>(bytes: &[u8], at: usize) -> Option<[u32; N]> {
 
 /// What decides whether the rest can be read at all.
 #[derive(Deserialize)]
-struct Head<'a> {
-    #[serde(borrow)]
-    asset: Option<Asset<'a>>,
+struct Head {
+    asset: Option<Asset>,
     #[serde(default, rename = "extensionsRequired")]
     extensions_required: Vec<String>,
 }
 
 #[derive(Deserialize)]
-struct Asset<'a> {
-    #[serde(borrow)]
-    version: Option<Cow<'a, str>>,
+struct Asset {
+    version: Option<Value>,
 }
 
 /// Parses the JSON document.
@@ -160,13 +157,13 @@ pub(super) fn parse(json: &[u8]) -> Result<Root> {
     check_amount(json)?;
     let head: Head = deserialize(json)?;
     let version = head.asset.and_then(|asset| asset.version);
-    match version.as_deref() {
-        Some(v) if v.starts_with("2.") => {}
+    match version {
+        Some(Value::String(v)) if v.starts_with("2.") => {}
         Some(v) => {
             return Err(Error::input(
                 "asset.version",
-                format!("glTF version {:?}", shorten(v)),
-                "save the file as glTF 2.0",
+                format!("glTF version {}", shorten(&v.to_string())),
+                "save the file as glTF 2.0, which has \"version\": \"2.0\"",
             ));
         }
         None => {

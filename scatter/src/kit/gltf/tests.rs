@@ -15,7 +15,7 @@ use crate::kit::Part;
 /// A binary file of the two chunks.
 fn glb(json: &Value, binary: &[u8]) -> Vec<u8> {
     let mut text = json.to_string().into_bytes();
-    while text.len() % 4 != 0 {
+    while !text.len().is_multiple_of(4) {
         text.push(b' ');
     }
     let mut binary = binary.to_vec();
@@ -264,8 +264,11 @@ fn a_buffer_outside_the_folder_is_refused() {
     }
 }
 
+/// JSON pointers with the values to set there.
+type Changes = Vec<(&'static str, Value)>;
+
 /// Changes to the square, with the place and a word of the error that each must give.
-fn broken() -> Vec<(Vec<(&'static str, Value)>, &'static str, &'static str)> {
+fn broken() -> Vec<(Changes, &'static str, &'static str)> {
     let primitive = "meshes[0].primitives[0]";
     let in_primitive =
         |rest: &str| -> &'static str { Box::leak(format!("{primitive}{rest}").into_boxed_str()) };

@@ -1,0 +1,273 @@
+//! A bounding volume hierarchy with four boxes a node, tested together.
+//!
+//! Built by gathering the nodes of a binary hierarchy (`obvhs`: PLOC with reinsertion, Meister and Bittner 2018) two
+//! levels at a time, largest surface first. Based on: Dammertz, Hanika and Keller, "Shallow bounding volume hierarchies for
+//! fast SIMD ray tracing of incoherent rays", 2008. Departs: one traversal stack serves both levels of an instanced scene.
+
+use std::time::Duration;
+
+use glam::{Vec3A, Vec4};
+use obvhs::BvhBuildParams;
+use obvhs::aabb::Aabb;
+use obvhs::bvh2::Bvh2;
+use obvhs::bvh2::builder::build_bvh2;
+
+/// A ray with the reciprocal of its direction. The direction need not be a unit vector; distances are in its lengths.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Ray {
+    /// Where it starts.
+    pub(super) origin: Vec3A,
+    /// Where it goes.
+    pub(super) direction: Vec3A,
+    inverse: Vec3A,
+    /// Nearest distance that counts.
+    pub(super) near: f32,
+    /// Farthest distance that counts.
+    pub(super) far: f32,
+}
+
+impl Ray {
+    /// A ray within the given distances.
+    #[inline(always)]
+    pub(super) fn new(origin: Vec3A, direction: Vec3A, near: f32, far: f32) -> Self {
+        // Components so small are made finite: a slab test must not meet 0 x infinity
+        const SMALL: f32 = 1e-18;
+        let sign = Vec3A::splat(SMALL).copysign(direction);
+        let safe = Vec3A::select(direction.abs().cmplt(Vec3A::splat(SMALL)), sign, direction);
+        Self {
+            origin,
+            direction,
+            inverse: safe.recip(),
+            near,
+            far,
+        }
+    }
+
+    /// A ray without a far end.
+    #[inline]
+    pub(super) fn from(origin: Vec3A, direction: Vec3A) -> Self {
+        Self::new(origin, direction, 0.0, f32::INFINITY)
+    }
+}
+
+/// Four children: their boxes coordinate by coordinate, 112 bytes.
+#[derive(Debug, Clone, Copy)]
+struct Node {
+    /// Lower and upper bounds along x, y and z.
+    bounds: [[Vec4; 2]; 3],
+    /// Inner node: its index. Leaf: [`LEAF`], its count less one, and its first primitive.
+    child: [u32; 4],
+}
+
+/// Marks a leaf.
+const LEAF: u32 = 1 << 31;
+/// Bits that hold the first primitive of a leaf; three above hold the count less one.
+const FIRST_BITS: u32 = 28;
+/// Most primitives of a leaf.
+pub(super) const MOST_IN_LEAF: u32 = 8;
+
+/// Widens the far distance of a slab test by the rounding of its arithmetic. Based on: Ize, "Robust BVH ray traversal",
+/// 2013 (two units in the last place, both for the product and the sum).
+const ROBUST: f32 = 1.000_000_5;
+
+/// A node waiting to be visited: at what distance its box begins.
+pub(super) type Waiting = (f32, u32);
+/// Waiting nodes of all levels.
+pub(super) type Stack = Vec<Waiting>;
+
+/// A hierarchy over boxes. Leaves hold runs of primitives in the order that `build` returns.
+#[derive(Debug, Default)]
+pub(super) struct Wide {
+    nodes: Vec<Node>,
+}
+
+const EMPTY: Node = Node {
+    bounds: [[Vec4::INFINITY, Vec4::NEG_INFINITY]; 3],
+    child: [0; 4],
+};
+
+impl Node {
+    fn set(&mut self, slot: usize, aabb: &Aabb, child: u32) {
+        for axis in 0..3 {
+            self.bounds[axis][0][slot] = aabb.min[axis];
+            self.bounds[axis][1][slot] = aabb.max[axis];
+        }
+        self.child[slot] = child;
+    }
+}
+
+/// Half the surface of a box.
+fn half_area(b: &Aabb) -> f32 {
+    let d = b.max - b.min;
+    d.x * d.y + d.y * d.z + d.z * d.x
+}
+
+impl Wide {
+    /// Builds a hierarchy with at most `in_leaf` primitives a leaf (1 to 8), and gives the order of the primitives: the
+    /// primitive at place i of a leaf's run is number `order[i]` of the input. `place` is told each leaf's run, and answers
+    /// with the number and count that the leaf is to hold instead.
+    pub(super) fn build(
+        boxes: &[Aabb],
+        quality: BvhBuildParams,
+        in_leaf: u32,
+        mut place: impl FnMut(&[u32]) -> (u32, u32),
+    ) -> Self {
+        if boxes.is_empty() {
+            return Self::default();
+        }
+        let quality = BvhBuildParams {
+            max_prims_per_leaf: in_leaf.min(MOST_IN_LEAF),
+            ..quality
+        };
+        let tree = build_bvh2(boxes, quality, &mut Duration::default());
+        let mut nodes = Vec::with_capacity(tree.nodes.len() / 4 + 1);
+        gather(&tree, &mut nodes, &mut place);
+        nodes.shrink_to_fit();
+        Self { nodes }
+    }
+
+    /// Visits the leaves that the ray meets, nearest first as far as boxes tell. `leaf` gets what `place` answered; it may
+    /// shorten the ray, and returns whether to stop.
+    #[inline(always)]
+    pub(super) fn visit(
+        &self,
+        ray: &mut Ray,
+        stack: &mut Stack,
+        mut leaf: impl FnMut(u32, u32, &mut Ray, &mut Stack) -> bool,
+    ) -> bool {
+        if self.nodes.is_empty() {
+            return false;
+        }
+        let base = stack.len();
+        let o = [ray.origin.x, ray.origin.y, ray.origin.z].map(Vec4::splat);
+        let inv = [ray.inverse.x, ray.inverse.y, ray.inverse.z].map(Vec4::splat);
+        // Which bound the ray meets first along each axis
+        let side = [
+            usize::from(ray.inverse.x < 0.0),
+            usize::from(ray.inverse.y < 0.0),
+            usize::from(ray.inverse.z < 0.0),
+        ];
+        let near = Vec4::splat(ray.near);
+        let mut current = 0_u32;
+        loop {
+            if current & LEAF == 0 {
+                let node = &self.nodes[current as usize];
+                let slab = |axis: usize, far: usize| {
+                    (node.bounds[axis][side[axis] ^ far] - o[axis]) * inv[axis]
+                };
+                let enter = slab(0, 0).max(slab(1, 0)).max(slab(2, 0).max(near));
+                let leave = slab(0, 1).min(slab(1, 1)).min(slab(2, 1)) * ROBUST;
+                let leave = leave.min(Vec4::splat(ray.far));
+                let mut mask = enter.cmple(leave).bitmask();
+                if mask != 0 {
+                    let first = mask.trailing_zeros() as usize;
+                    mask &= mask - 1;
+                    if mask == 0 {
+                        current = node.child[first];
+                        continue;
+                    }
+                    let enter = enter.to_array();
+                    let mut best = (enter[first], node.child[first]);
+                    let bottom = stack.len();
+                    while mask != 0 {
+                        let slot = mask.trailing_zeros() as usize;
+                        mask &= mask - 1;
+                        let mut other = (enter[slot], node.child[slot]);
+                        if other.0 < best.0 {
+                            std::mem::swap(&mut best, &mut other);
+                        }
+                        stack.push(other);
+                    }
+                    // Nearest of the waiting on top
+                    match stack.len() - bottom {
+                        2 => {
+                            if stack[bottom].0 < stack[bottom + 1].0 {
+                                stack.swap(bottom, bottom + 1);
+                            }
+                        }
+                        3 => {
+                            if stack[bottom].0 < stack[bottom + 1].0 {
+                                stack.swap(bottom, bottom + 1);
+                            }
+                            if stack[bottom + 1].0 < stack[bottom + 2].0 {
+                                stack.swap(bottom + 1, bottom + 2);
+                            }
+                            if stack[bottom].0 < stack[bottom + 1].0 {
+                                stack.swap(bottom, bottom + 1);
+                            }
+                        }
+                        _ => {}
+                    }
+                    current = best.1;
+                    continue;
+                }
+            } else {
+                let first = current & ((1 << FIRST_BITS) - 1);
+                let count = ((current & !LEAF) >> FIRST_BITS) + 1;
+                if leaf(first, count, ray, stack) {
+                    stack.truncate(base);
+                    return true;
+                }
+            }
+            loop {
+                if stack.len() <= base {
+                    return false;
+                }
+                match stack.pop() {
+                    Some((t, child)) if t <= ray.far => {
+                        current = child;
+                        break;
+                    }
+                    Some(_) => {}
+                    None => return false,
+                }
+            }
+        }
+    }
+
+    /// Bytes held.
+    pub(super) fn bytes(&self) -> usize {
+        size_of_val(self.nodes.as_slice())
+    }
+}
+
+/// Turns a binary tree into wide nodes, without recursion: degenerate input makes deep trees.
+fn gather(tree: &Bvh2, nodes: &mut Vec<Node>, place: &mut impl FnMut(&[u32]) -> (u32, u32)) {
+    nodes.push(EMPTY);
+    // Binary node, and the wide node that is to hold its children
+    let mut work = vec![(0_usize, 0_usize)];
+    while let Some((from, to)) = work.pop() {
+        let root = &tree.nodes[from];
+        let mut group = [0_usize; 4];
+        let mut count = 1;
+        group[0] = from;
+        // Open the largest inner node until four are there
+        while count < 4 {
+            let largest = (0..count)
+                .filter(|&i| !tree.nodes[group[i]].is_leaf())
+                .max_by(|&i, &j| {
+                    let area = |k: usize| half_area(tree.nodes[group[k]].aabb());
+                    area(i).total_cmp(&area(j))
+                });
+            let Some(i) = largest else { break };
+            let first = tree.nodes[group[i]].first_index as usize;
+            group[i] = first;
+            group[count] = first + 1;
+            count += 1;
+        }
+        debug_assert!(count > 1 || root.is_leaf(), "an inner node opens into two");
+        for (slot, &index) in group[..count].iter().enumerate() {
+            let node = &tree.nodes[index];
+            let child = if node.is_leaf() {
+                let run = node.first_index as usize..(node.first_index + node.prim_count) as usize;
+                let (first, count) = place(&tree.primitive_indices[run]);
+                LEAF | (count - 1) << FIRST_BITS | first
+            } else {
+                nodes.push(EMPTY);
+                work.push((index, nodes.len() - 1));
+                (nodes.len() - 1) as u32
+            };
+            nodes[to].set(slot, node.aabb(), child);
+        }
+    }
+}
