@@ -1,5 +1,6 @@
 //! Every case of `tests/bad-input`: one clear error, the right status, nothing written, old files as they were.
 
+#[expect(dead_code, reason = "each test program uses a part of it")]
 mod harness;
 
 use harness::{Dir, Run};

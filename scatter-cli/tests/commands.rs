@@ -1,5 +1,6 @@
 //! What each command does when all is well, and how it says so.
 
+#[expect(dead_code, reason = "each test program uses a part of it")]
 mod harness;
 
 use std::fs;

@@ -110,8 +110,8 @@ fn summary(layout: &Layout, files: &[DeliveredFile], begun: Instant) -> String {
             pass.name.clone(),
             grouped(tally.asked),
             grouped(tally.placed),
-            format!("{:.3}", tally.cover_asked),
-            format!("{:.3}", tally.cover),
+            format!("{:.4}", tally.cover_asked),
+            format!("{:.4}", tally.cover),
             grouped(tally.triangles),
         ]);
     }

@@ -166,3 +166,6 @@ fn read_text(path: &Path) -> Result<String> {
         .in_file(path)
     })
 }
+
+#[cfg(test)]
+mod tests;
