@@ -20,10 +20,7 @@ pub(crate) fn run(args: &Dress, output: &Output) -> Result<()> {
     if let Some(take) = args.take {
         shot.take = take;
     }
-    let folder = match file.parent() {
-        Some(parent) if !parent.as_os_str().is_empty() => parent,
-        _ => Path::new("."),
-    };
+    let folder = file.parent().unwrap_or(Path::new(""));
     let dir = args.out.clone().unwrap_or_else(|| folder.join("out"));
     check_folder(&dir)?;
     let mut stages = vec![Stage {
