@@ -2,5 +2,6 @@
 
 pub mod glb;
 pub mod layouts;
+pub mod plain;
 pub mod shots;
 pub mod tools;
