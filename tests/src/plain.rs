@@ -79,3 +79,27 @@ pub fn pieces(plan: PassPlan, r: Rectangle) -> Vec<Placed> {
     all.retain(|p| r.holds(p.x, p.z));
     all
 }
+
+/// One octave's pieces on a square of its own, large enough for about `count` of them: area in square metres and pieces.
+///
+/// Cover and size law add up octave by octave, so each may be measured where it has enough pieces.
+#[must_use]
+pub fn by_octave(plan: PassPlan, count: f64) -> Vec<(f64, Vec<Placed>)> {
+    let mut strata = Strata::new(plan);
+    let octaves = strata.plan.schedule.octaves.len();
+    (0..octaves)
+        .map(|octave| {
+            let side = (count / strata.plan.schedule.octaves[octave].asked).sqrt();
+            let r = square(0.0, 0.0, side);
+            let mut wanted = vec![BTreeSet::new(); octaves];
+            wanted[octave] = strata.blocks_of(octave, r).collect();
+            strata
+                .ensure(&wanted, &Everywhere)
+                .expect("a plain pass evaluates");
+            let mut pieces = Vec::new();
+            strata.collect(octave, r, &mut pieces);
+            pieces.retain(|p| r.holds(p.x, p.z));
+            (side * side, pieces)
+        })
+        .collect()
+}
