@@ -19,7 +19,10 @@ fn equal_discs_saturate_at_the_published_jam() {
     // 0.0005 at 27,000 discs. Seed: take 4.
     let d = 0.006;
     let r = square(0.0, 0.0, 1.6);
-    let all = pieces(discs(SizeLaw::power(1.0, d, d), 0.7, 4), r.grown(20_000_000));
+    let all = pieces(
+        discs(SizeLaw::power(1.0, d, d), 0.7, 4),
+        r.grown(20_000_000),
+    );
     let inside: Vec<&Placed> = all.iter().filter(|p| r.holds(p.x, p.z)).collect();
     let cover = inside.iter().map(|p| area(p)).sum::<f64>() / (1.6 * 1.6);
     println!("cover {cover:.5} of {} discs", inside.len());
@@ -109,10 +112,16 @@ fn power_laws_get_the_cover_and_the_sizes_asked() {
             reached += w;
             distance = distance.max((asked - reached / total).abs());
         }
-        println!("cover {cover}: got {got:.5} ({:+.2} %), D {exponent:.4}, KS {distance:.4}, {} pieces",
-            100.0 * (got / cover - 1.0), sample.len());
+        println!(
+            "cover {cover}: got {got:.5} ({:+.2} %), D {exponent:.4}, KS {distance:.4}, {} pieces",
+            100.0 * (got / cover - 1.0),
+            sample.len()
+        );
         assert!((got / cover - 1.0).abs() < 0.02, "cover {got} of {cover}");
-        assert!((exponent - 2.5).abs() < 0.03, "D {exponent} at cover {cover}");
+        assert!(
+            (exponent - 2.5).abs() < 0.03,
+            "D {exponent} at cover {cover}"
+        );
         assert!(distance < 0.01, "KS {distance} at cover {cover}");
     }
 }
@@ -125,22 +134,52 @@ fn other_laws_and_ellipses_get_the_cover_asked() {
         fill: FRAC_PI_4 * e,
     };
     let cases: Vec<(&str, SizeLaw, f64, Vec<Outline>)> = vec![
-        ("lognormal", SizeLaw::lognormal(0.02, 0.3, 0.008, 0.05), 0.4, vec![Outline::DISC]),
-        ("rosin-rammler", SizeLaw::rosin_rammler(0.03, 1.2, 0.004, 0.08), 0.4, vec![Outline::DISC]),
-        ("equal", SizeLaw::power(1.0, 0.01, 0.01), 0.49, vec![Outline::DISC]),
-        ("ellipses", SizeLaw::power(2.2, 0.006, 0.1), 0.4, vec![long(1.1), long(1.4), long(1.9)]),
+        (
+            "lognormal",
+            SizeLaw::lognormal(0.02, 0.3, 0.008, 0.05),
+            0.4,
+            vec![Outline::DISC],
+        ),
+        (
+            "rosin-rammler",
+            SizeLaw::rosin_rammler(0.03, 1.2, 0.004, 0.08),
+            0.4,
+            vec![Outline::DISC],
+        ),
+        (
+            "equal",
+            SizeLaw::power(1.0, 0.01, 0.01),
+            0.49,
+            vec![Outline::DISC],
+        ),
+        (
+            "ellipses",
+            SizeLaw::power(2.2, 0.006, 0.1),
+            0.4,
+            vec![long(1.1), long(1.4), long(1.9)],
+        ),
     ];
     for (name, law, cover, outlines) in cases {
         let plan = scatter_tests::plain::pass(law, Amount::Cover(cover), true, outlines.clone(), 6);
         let got: f64 = by_octave(plan, 40_000.0)
             .iter()
             .map(|(ground, pieces)| {
-                let of = |p: &Placed| outlines[usize::from(p.piece)].fill * f64::from(p.diameter) * f64::from(p.diameter);
+                let of = |p: &Placed| {
+                    outlines[usize::from(p.piece)].fill
+                        * f64::from(p.diameter)
+                        * f64::from(p.diameter)
+                };
                 pieces.iter().map(of).sum::<f64>() / ground
             })
             .sum();
-        println!("{name}: {got:.4} of {cover} ({:+.2} %)", 100.0 * (got / cover - 1.0));
-        assert!((got / cover - 1.0).abs() < 0.02, "{name}: cover {got} of {cover}");
+        println!(
+            "{name}: {got:.4} of {cover} ({:+.2} %)",
+            100.0 * (got / cover - 1.0)
+        );
+        assert!(
+            (got / cover - 1.0).abs() < 0.02,
+            "{name}: cover {got} of {cover}"
+        );
     }
 }
 

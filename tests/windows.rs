@@ -140,16 +140,11 @@ fn compare_windows(x: f64, z: f64, take: u64, windows: usize) -> usize {
                 let mut elders = Vec::new();
                 if strata.plan.schedule.spaced {
                     for larger in 0..octave {
-                        strata.collect(
-                            larger,
-                            world.grown(strata.reach(larger)),
-                            &mut elders,
-                        );
+                        strata.collect(larger, world.grown(strata.reach(larger)), &mut elders);
                     }
                 }
-                let answer = pool.install(|| {
-                    evaluate(&strata.plan, octave, core, margin, &elders, &Everywhere)
-                });
+                let answer = pool
+                    .install(|| evaluate(&strata.plan, octave, core, margin, &elders, &Everywhere));
                 if let Some(answer) = answer {
                     break answer;
                 }

@@ -40,13 +40,7 @@ pub fn pass(
 /// A spaced pass of discs.
 #[must_use]
 pub fn discs(sizes: SizeLaw, cover: f64, take: u64) -> PassPlan {
-    pass(
-        sizes,
-        Amount::Cover(cover),
-        true,
-        vec![Outline::DISC],
-        take,
-    )
+    pass(sizes, Amount::Cover(cover), true, vec![Outline::DISC], take)
 }
 
 /// A square of the given side (metres) with its corner at a place (metres).
