@@ -24,6 +24,7 @@ pub use ground::Terrain;
 pub use light::{Light, Mood};
 pub use soil::GroundLook;
 pub use tone::Tone;
+pub use world::TracedKit;
 
 #[cfg(test)]
 mod tests;
@@ -225,6 +226,28 @@ pub fn render(
     options: &LookOptions,
     progress: &mut dyn FnMut(&Picture, u32) -> bool,
 ) -> Result<Picture> {
+    // Refuse before the work
+    options.check(camera)?;
+    render_with(
+        &TracedKit::new(&scene.layout.pieces),
+        scene,
+        camera,
+        options,
+        progress,
+    )
+}
+
+/// As [`render`], with the pieces made ready before: for one kit in many pictures.
+///
+/// # Errors
+/// As [`render`], and when the kit is not that of the layout.
+pub fn render_with(
+    kit: &TracedKit,
+    scene: &Scene<'_>,
+    camera: &Camera,
+    options: &LookOptions,
+    progress: &mut dyn FnMut(&Picture, u32) -> bool,
+) -> Result<Picture> {
     options.check(camera)?;
     if let Some(ground) = scene.ground {
         let height = ground.height(camera.position.x, camera.position.z);
@@ -236,13 +259,13 @@ pub fn render(
             ));
         }
     }
-    let world = World::build(scene, camera, options)?;
+    let world = World::build(kit, scene, camera, options)?;
     Ok(expose(&world, camera, options, progress))
 }
 
 /// Takes the samples, in steps of four times as many.
 fn expose(
-    world: &World,
+    world: &World<'_>,
     camera: &Camera,
     options: &LookOptions,
     progress: &mut dyn FnMut(&Picture, u32) -> bool,

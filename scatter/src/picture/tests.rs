@@ -309,16 +309,15 @@ fn penumbra_is_as_wide_as_the_sun() {
 /// 0.4699 mm on the sensor (computed, depth-of-field equations as at dofmaster.com/equations).
 #[test]
 fn blur_circle_follows_the_thin_lens() {
-    // Sensor 6 mm high at 50 mm: 64 pixels of 0.09375 mm
-    let yfov = 2.0 * libm::atan(3.0 / 50.0);
-    let mut cam = camera(DVec3::ZERO, DVec3::NEG_Z, yfov, [64, 64]);
+    // Sensor 4.5 mm high at 50 mm: 96 pixels of 0.046875 mm
+    let pixel_mm = 4.5 / 96.0;
+    let yfov = 2.0 * libm::atan(2.25 / 50.0);
+    let mut cam = camera(DVec3::ZERO, DVec3::NEG_Z, yfov, [96, 96]);
     cam.focal_length = 0.05;
     cam.stop = Some(2.8);
-    // The geometric lens sees the cone of the opening: with the picture plane at f (angle of view as framed), the circle
-    // is the formula's with s - f replaced by s
     cam.focus = Some(1.0);
-    // A small bright plate at 2 m before black: 1 mm square, half a pixel
-    let r = 0.001;
+    // A bright plate at 2 m before black: 6 mm square, 3.2 pixels
+    let r = 0.003;
     let plate = part(
         [(-r, -r), (r, -r), (r, r), (-r, r)]
             .map(|(x, y)| Vec3::new(x, y, -2.0))
@@ -346,20 +345,22 @@ fn blur_circle_follows_the_thin_lens() {
     let picture = shoot(&[backdrop, plate], light, &cam, &options(&cam, 128));
     // An even disc of radius a has the second moment a^2 / 4 along each axis
     let (mut sum, mut moment) = (0.0, 0.0);
-    for y in 0..64 {
-        for x in 0..64 {
+    for y in 0..96 {
+        for x in 0..96 {
             let v = f64::from(picture.green(x, y) - base.green(x, y));
             sum += v;
-            moment += v * (f64::from(x) - 31.5).powi(2);
+            moment += v * (f64::from(x) - 47.5).powi(2);
         }
     }
-    // Less the pixel filter's (tent of half-width 0.9: 0.135 square pixels) and the plate's own (0.09 square pixels)
-    let variance =
-        moment / sum - 0.9 * 0.9 / 6.0 - (0.002 * 0.05 / 2.0 / 9.375e-5_f64).powi(2) / 12.0;
-    let diameter_mm = 4.0 * variance.sqrt() * 0.09375;
+    // Less the pixel filter's (tent of half-width 0.9) and the plate's own
+    let plate_pixels = 6.0 * 50.0 / 2000.0 / pixel_mm;
+    let variance = moment / sum - 0.9 * 0.9 / 6.0 - plate_pixels * plate_pixels / 12.0;
+    let diameter_mm = 4.0 * variance.sqrt() * pixel_mm;
+    // The frame's angle of view is that of a lens focused far away: its picture plane is at f where the formula has
+    // s f / (s - f), so everything is (s - f) / s as large
     let expect = 0.4699 * (1.0 - 0.05);
     assert!(
-        (diameter_mm / expect - 1.0).abs() < 0.05,
+        (diameter_mm / expect - 1.0).abs() < 0.04,
         "{diameter_mm} against {expect}"
     );
 }

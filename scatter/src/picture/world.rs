@@ -16,7 +16,7 @@ use super::surface::{Grains, Surface};
 use super::wide::{Ray, Stack, Wide};
 use super::{Figures, LookOptions, Scene};
 use crate::error::{Error, Result};
-use crate::kit::Material;
+use crate::kit::{Material, Piece};
 use crate::layout::{Instance, Layout};
 use crate::optics::Camera;
 
@@ -49,8 +49,8 @@ pub(super) struct Walk {
     pub(super) rays: u64,
 }
 
-/// Instances in a leaf of the hierarchy: two halve its size for a tenth of its speed.
-const IN_LEAF: u32 = 2;
+/// Most instances in a leaf of the hierarchy: keeps hierarchy and store together under 64 bytes an instance.
+const IN_LEAF: u32 = 3;
 
 /// Marks a hit on ground or heroes.
 const FIXED: u32 = u32::MAX;
@@ -62,9 +62,37 @@ const KEY_ALBEDO: f32 = 0.22;
 /// 6e-8 of their size, and a point on a slanted triangle loses a few bits more. At one metre this is 2 micrometres.
 const LIFT: f32 = 2.0e-6;
 
+/// The pieces of a layout made ready for rays: to be kept from picture to picture when the pieces stay.
+pub struct TracedKit {
+    pieces: Vec<(TracedMesh, Support)>,
+}
+
+impl std::fmt::Debug for TracedKit {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("TracedKit")
+            .field("pieces", &self.pieces.len())
+            .finish_non_exhaustive()
+    }
+}
+
+impl TracedKit {
+    /// Builds a hierarchy for each piece, in the order of [`Layout::pieces`].
+    #[must_use]
+    pub fn new(pieces: &[Piece]) -> Self {
+        let pieces = pieces
+            .par_iter()
+            .map(|p| {
+                let points = p.parts.iter().flat_map(|part| &part.mesh.positions);
+                (TracedMesh::of_parts(&p.parts), Support::of(points.copied()))
+            })
+            .collect();
+        Self { pieces }
+    }
+}
+
 /// Scene made ready for rays.
-pub(super) struct World {
-    pieces: Vec<TracedMesh>,
+pub(super) struct World<'a> {
+    kit: &'a TracedKit,
     placed: Vec<Placed>,
     top: Wide,
     fixed: TracedMesh,
@@ -80,20 +108,26 @@ pub(super) struct World {
     exposure: f32,
 }
 
-impl World {
+impl<'a> World<'a> {
     /// Builds everything that `camera` may see, or that shades it.
-    pub(super) fn build(scene: &Scene<'_>, camera: &Camera, options: &LookOptions) -> Result<Self> {
+    pub(super) fn build(
+        kit: &'a TracedKit,
+        scene: &Scene<'_>,
+        camera: &Camera,
+        options: &LookOptions,
+    ) -> Result<Self> {
         let origin = camera.position;
-        let (pieces, supports): (Vec<_>, Vec<_>) = scene
-            .layout
-            .pieces
-            .par_iter()
-            .map(|p| {
-                let points = p.parts.iter().flat_map(|part| &part.mesh.positions);
-                (TracedMesh::of_parts(&p.parts), Support::of(points.copied()))
-            })
-            .unzip();
-
+        if kit.pieces.len() != scene.layout.pieces.len() {
+            return Err(Error::input(
+                "pieces",
+                format!(
+                    "the kit has {} pieces, the layout {}",
+                    kit.pieces.len(),
+                    scene.layout.pieces.len()
+                ),
+                "make the kit from the layout's pieces",
+            ));
+        }
         let shown = options.shown_passes(scene.layout)?;
         let mut placed = Vec::new();
         for (i, instance) in scene.layout.instances.iter().enumerate() {
@@ -104,7 +138,7 @@ impl World {
         }
         let boxes: Vec<Aabb> = placed
             .par_iter()
-            .map(|p| p.bounds(&supports[usize::from(p.piece)]))
+            .map(|p| p.bounds(&kit.pieces[usize::from(p.piece)].1))
             .collect();
         let mut order = Vec::with_capacity(placed.len());
         let top = Wide::build(&boxes, BvhBuildParams::fast_build(), IN_LEAF, |run| {
@@ -153,7 +187,7 @@ impl World {
         };
 
         Ok(Self {
-            pieces,
+            kit,
             placed,
             top,
             fixed,
@@ -180,7 +214,7 @@ impl World {
             for instance in first..first + count {
                 let placed = &self.placed[instance as usize];
                 let local = placed.local_ray(ray);
-                let piece = &self.pieces[usize::from(placed.piece)];
+                let piece = &self.kit.pieces[usize::from(placed.piece)].0;
                 if let Some(mesh) = piece.nearest(&local, stack) {
                     ray.far = mesh.t;
                     best = Some(Hit { mesh, instance });
@@ -198,7 +232,9 @@ impl World {
         self.top.visit(&mut ray, stack, |first, count, ray, stack| {
             (first..first + count).any(|instance| {
                 let placed = &self.placed[instance as usize];
-                self.pieces[usize::from(placed.piece)].blocks(&placed.local_ray(ray), stack)
+                self.kit.pieces[usize::from(placed.piece)]
+                    .0
+                    .blocks(&placed.local_ray(ray), stack)
             })
         }) || self.fixed.blocks(&ray, stack)
     }
@@ -210,7 +246,7 @@ impl World {
             (&self.fixed, None)
         } else {
             let placed = &self.placed[hit.instance as usize];
-            (&self.pieces[usize::from(placed.piece)], Some(placed))
+            (&self.kit.pieces[usize::from(placed.piece)].0, Some(placed))
         };
         let local = mesh.point(&hit.mesh);
         let (point, face, normal) = match placed {
@@ -340,8 +376,12 @@ impl World {
             instances: self.placed.len() as u64,
             instance_bytes: (size_of_val(self.placed.as_slice()) + self.top.bytes()) as u64,
             mesh_bytes: (self.fixed.bytes()
-                + self.pieces.iter().map(TracedMesh::bytes).sum::<usize>())
-                as u64,
+                + self
+                    .kit
+                    .pieces
+                    .iter()
+                    .map(|(m, _)| m.bytes())
+                    .sum::<usize>()) as u64,
         }
     }
 }
@@ -350,7 +390,7 @@ impl Placed {
     fn new(instance: &Instance, origin: DVec3, layout: &Layout, index: usize) -> Result<Self> {
         let fail =
             |problem: &str, hint: &str| Error::input(format!("instances[{index}]"), problem, hint);
-        if !instance.position.is_finite() || !(instance.scale.is_finite() && instance.scale > 0.0) {
+        if !(instance.position.is_finite() && instance.scale.is_finite() && instance.scale > 0.0) {
             return Err(fail(
                 "its position or scale is not a usable number",
                 "positions are finite, scales are above zero",
