@@ -218,8 +218,8 @@ const TILE: u32 = 16;
 /// samples and at the end; it returns whether to go on.
 ///
 /// # Errors
-/// When a number of the scene, camera or options can't be used, a named pass is missing, the camera is under the ground, or
-/// the picture would be too large.
+/// When a number of the scene, camera or options can't be used, a named pass is missing, the lens is under the ground
+/// or inside a piece or a hero, or the picture would be too large.
 pub fn render(
     scene: &Scene<'_>,
     camera: &Camera,
@@ -260,6 +260,17 @@ pub fn render_with(
         }
     }
     let world = World::build(kit, scene, camera, options)?;
+    if let Some(piece) = world.lens_inside() {
+        let what = match piece.and_then(|i| scene.layout.pieces.get(i)) {
+            Some(piece) => format!("the lens is inside a piece, `{}`", piece.name),
+            None => "the lens is inside a hero".into(),
+        };
+        return Err(Error::input(
+            format!("camera {}", camera.name),
+            what,
+            "move the camera, or the thing",
+        ));
+    }
     Ok(expose(&world, camera, options, progress))
 }
 

@@ -90,6 +90,15 @@ pub(super) struct Grain {
     pub(super) id: u32,
 }
 
+/// Shape of grains.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Shape {
+    /// Upper halves of ellipsoids.
+    Round,
+    /// Flat chips with straight edges, each tilted its own way.
+    Chip,
+}
+
 /// One size of grains.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Grains {
@@ -99,6 +108,8 @@ pub(super) struct Grains {
     pub(super) fill: f32,
     /// Height over width.
     pub(super) dome: f32,
+    /// What they look like.
+    pub(super) shape: Shape,
     /// Stream.
     pub(super) salt: u32,
 }
@@ -140,17 +151,32 @@ impl Grains {
                 let narrow = 1.0 + 0.8 * (h2 >> 24) as f32 / 256.0;
                 let along = v.dot(axis);
                 let across = v.dot(axis.perp()) * narrow;
-                let q2 = (along * along + across * across) / (r * r);
-                if q2 >= 1.0 {
-                    continue;
-                }
-                // Upper half of an ellipsoid, some sunk deeper than others
-                let up = (1.0 - q2).sqrt();
+                let tall = r * self.dome * size;
                 let sunk = 0.25 * unit(mix(h2));
-                let height = (up - sunk) * r * self.dome * size;
+                let (height, slope) = match self.shape {
+                    Shape::Round => {
+                        let q2 = (along * along + across * across) / (r * r);
+                        if q2 >= 1.0 {
+                            continue;
+                        }
+                        let up = (1.0 - q2).sqrt();
+                        let steep = self.dome / up.max(0.35);
+                        let slope = -(axis * along + axis.perp() * (across * narrow)) / r * steep;
+                        ((up - sunk) * tall, slope)
+                    }
+                    Shape::Chip => {
+                        // A box with its corners broken off, each its own way
+                        let (a, c) = (along.abs() / r, across.abs() / r);
+                        let corner = 0.62 + 0.3 * unit(h1);
+                        if a.max(c).max((a + c) * corner) >= 0.86 {
+                            continue;
+                        }
+                        let tilt = Vec2::new(unit(mix(h1)), unit(mix(h1 ^ 0x9e37))) - 0.5;
+                        let slope = tilt * 0.7;
+                        ((0.9 - 2.0 * sunk) * tall + slope.dot(v) * size, slope)
+                    }
+                };
                 if best.is_none_or(|b| height > b.height) {
-                    let steep = self.dome / up.max(0.35);
-                    let slope = -(axis * along + axis.perp() * (across * narrow)) / r * steep;
                     best = Some(Grain {
                         height,
                         slope,

@@ -601,6 +601,40 @@ fn progress_comes_after_each_fourfold_and_can_stop() {
 }
 
 #[test]
+fn a_lens_inside_a_piece_or_a_hero_is_refused() {
+    let (layout, cam) = garden();
+    let look = options(&cam, 1);
+    let flat = |_: f64, _: f64| 0.0;
+    let block = [cuboid(Vec3::splat(-0.2), Vec3::splat(0.2), 0.5)];
+    let hero = Prop {
+        parts: &block,
+        world_from_prop: DAffine3::from_translation(cam.position),
+    };
+    let mut scene = Scene {
+        layout: &layout,
+        heroes: &[hero],
+        ground: Some(&flat),
+        look: GroundLook::Soil,
+        light: sun(50.0),
+    };
+    let error = render(&scene, &cam, &look, &mut |_, _| true).unwrap_err();
+    assert!(error.to_string().contains("inside a hero"), "{error}");
+    scene.heroes = &[];
+    assert!(render(&scene, &cam, &look, &mut |_, _| true).is_ok());
+    let mut around = layout.instances[0];
+    around.position = cam.position - DVec3::Y * 0.3;
+    around.scale = 1.0;
+    let mut crowded = layout.clone();
+    crowded.instances.push(around);
+    scene.layout = &crowded;
+    let error = render(&scene, &cam, &look, &mut |_, _| true).unwrap_err();
+    assert!(
+        error.to_string().contains("inside a piece, `block`"),
+        "{error}"
+    );
+}
+
+#[test]
 fn unusable_numbers_are_refused() {
     let (mut layout, cam) = garden();
     let try_with = |layout: &Layout, cam: &Camera, look: &LookOptions, ground: bool| {

@@ -369,6 +369,39 @@ impl<'a> World<'a> {
         self.pixel
     }
 
+    /// The closed thing that the lens is inside of: an index into the layout's pieces, or none for a hero. Looks both ways
+    /// along the three axes: from inside, what is met shows its back.
+    pub(super) fn lens_inside(&self) -> Option<Option<usize>> {
+        let mut walk = Walk::default();
+        let mut around = None;
+        let mut fronts = 0;
+        for axis in [Vec3A::X, Vec3A::Y, Vec3A::Z] {
+            for direction in [axis, -axis] {
+                let ray = Ray::from(Vec3A::ZERO, direction);
+                let hit = self.nearest(ray, &mut walk)?;
+                let (mesh, normal, piece) = if hit.instance == FIXED {
+                    let normal = self.fixed.face_normal(&hit.mesh);
+                    (&self.fixed, normal, None)
+                } else {
+                    let placed = &self.placed[hit.instance as usize];
+                    let mesh = &self.kit.pieces[usize::from(placed.piece)].0;
+                    let normal = placed.rotation() * mesh.face_normal(&hit.mesh);
+                    (mesh, normal, Some(usize::from(placed.piece)))
+                };
+                let material = mesh.material(&hit.mesh);
+                let ground = piece.is_none() && material == 0;
+                let back = normal.dot(direction) > 0.0 && !mesh.materials[material].double_sided;
+                if back && !ground {
+                    around = Some(piece);
+                } else {
+                    fronts += 1;
+                }
+            }
+        }
+        // One of six may be something else that lies inside with the lens, such as the ground under a sunken stone
+        around.filter(|_| fronts <= 1)
+    }
+
     /// What it holds.
     pub(super) fn figures(&self) -> Figures {
         Figures {
