@@ -179,9 +179,9 @@ impl<'a> World<'a> {
         let sky = Sky::new(&scene.light);
         let back = camera.rotation.normalize() * DVec3::Z;
         let axis = (DVec3::Y + back).normalize_or(DVec3::Y);
-        // A photographer opens up for dark ground and stops down for pale, by half of the difference
+        // A photographer opens up for dark ground and stops down for pale, by a third of the difference
         let key = if scene.ground.is_some() {
-            (KEY_ALBEDO / scene.look.mean_albedo()).sqrt()
+            libm::cbrtf(KEY_ALBEDO / scene.look.mean_albedo())
         } else {
             1.0
         };
