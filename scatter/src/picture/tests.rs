@@ -600,6 +600,64 @@ fn progress_comes_after_each_fourfold_and_can_stop() {
     assert_eq!(seen, [1, 4]);
 }
 
+/// An instance is met where its mesh, moved by translate x rotate x scale, is met.
+#[test]
+fn instances_stand_where_their_transform_puts_them() {
+    let (layout, cam) = garden();
+    let bare = bare();
+    let scene = |layout, heroes| Scene {
+        layout,
+        heroes,
+        ground: None,
+        look: GroundLook::Soil,
+        light: sun(40.0),
+    };
+    let props: Vec<Prop<'_>> = layout
+        .instances
+        .iter()
+        .map(|i| Prop {
+            parts: &layout.pieces[0].parts,
+            world_from_prop: DAffine3::from_scale_rotation_translation(
+                DVec3::splat(f64::from(i.scale)),
+                glam::Quat::from_array(i.rotation).as_dquat(),
+                i.position,
+            ),
+        })
+        .collect();
+    let look = options(&cam, 1);
+    let kit = TracedKit::new(&layout.pieces);
+    let none = TracedKit::new(&[]);
+    let placed = World::build(&kit, &scene(&layout, &[]), &cam, &look).unwrap();
+    let baked = World::build(&none, &scene(&bare, &props), &cam, &look).unwrap();
+    let lens = Lens::new(&cam, cam.frame, false);
+    let mut walk = Walk::default();
+    let (mut hits, mut edges) = (0, 0);
+    for y in 0..24 {
+        for x in 0..40 {
+            for index in 0..4 {
+                let ray = lens.ray(x, y, &Sampler::new(x, y, index));
+                let (a, b) = (
+                    placed.nearest(ray, &mut walk),
+                    baked.nearest(ray, &mut walk),
+                );
+                let (Some(a), Some(b)) = (a, b) else {
+                    edges += usize::from(a.is_some() != b.is_some());
+                    continue;
+                };
+                hits += 1;
+                let (a, b) = (
+                    placed.surface(&ray, &a, 0.001),
+                    baked.surface(&ray, &b, 0.001),
+                );
+                edges += usize::from(a.point.distance(b.point) > 2e-5);
+            }
+        }
+    }
+    assert!(hits > 500, "{hits} rays hit something");
+    // The store's rotations are off by up to 3e-5: a ray on an outline may fall either way
+    assert!(edges <= 3, "{edges} of {hits} rays differ");
+}
+
 #[test]
 fn a_lens_inside_a_piece_or_a_hero_is_refused() {
     let (layout, cam) = garden();
