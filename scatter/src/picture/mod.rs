@@ -9,7 +9,7 @@ mod lens;
 mod light;
 mod mesh;
 mod noise;
-/// Writing pictures.
+mod placed;
 pub mod png;
 mod sample;
 mod soil;
@@ -25,9 +25,6 @@ pub use light::{Light, Mood};
 pub use soil::GroundLook;
 pub use tone::Tone;
 pub use world::TracedKit;
-
-#[cfg(test)]
-mod tests;
 
 use glam::DAffine3;
 use rayon::prelude::*;
@@ -340,3 +337,6 @@ fn expose(
         goal = goal.saturating_mul(4);
     }
 }
+
+#[cfg(test)]
+mod tests;
