@@ -3,5 +3,6 @@
 pub mod bad_input;
 pub mod glb;
 pub mod layouts;
+pub mod plain;
 pub mod shots;
 pub mod tools;

@@ -45,13 +45,19 @@ for i, node in enumerate(nodes):
     attributes = instancing["attributes"]
     translations = accessor(attributes["TRANSLATION"]) + origin
     scales = accessor(attributes["SCALE"])
-    for t, (x, y, z, w), s in zip(translations, accessor(attributes["ROTATION"]), scales, strict=True):
-        # Columns of the rotation matrix of a unit quaternion.
-        columns = [
-            (1 - 2 * (y * y + z * z), 2 * (x * y + z * w), 2 * (x * z - y * w)),
-            (2 * (x * y - z * w), 1 - 2 * (x * x + z * z), 2 * (y * z + x * w)),
-            (2 * (x * z + y * w), 2 * (y * z - x * w), 1 - 2 * (x * x + y * y)),
-        ]
-        matrix = [float(v) for column, k in zip(columns, s) for v in (*(np.array(column) * k), 0.0)]
-        found.append([node["name"], [*matrix, *map(float, t), 1.0]])
-json.dump(found, sys.stdout)
+    x, y, z, w = accessor(attributes["ROTATION"]).T
+    # Columns of the rotation matrix of a unit quaternion, each times its scale.
+    columns = [
+        (1 - 2 * (y * y + z * z), 2 * (x * y + z * w), 2 * (x * z - y * w)),
+        (2 * (x * y - z * w), 1 - 2 * (x * x + z * z), 2 * (y * z + x * w)),
+        (2 * (x * z + y * w), 2 * (y * z - x * w), 1 - 2 * (x * x + y * y)),
+    ]
+    assert len(translations) == len(x) == len(scales)
+    matrices = np.zeros((len(translations), 4, 4))
+    for i, column in enumerate(columns):
+        matrices[:, i, :3] = np.stack(column, axis=1) * scales[:, i : i + 1]
+    matrices[:, 3, :3] = translations
+    matrices[:, 3, 3] = 1.0
+    found += [[node["name"], matrix] for matrix in matrices.reshape(-1, 16).tolist()]
+# In one piece: json.dump would write number by number.
+sys.stdout.write(json.dumps(found))

@@ -16,16 +16,15 @@ def short_bits(number):
 
 with open(sys.argv[1], encoding="utf-8") as file:
     layout = json.load(file)
-json.dump(
+found = [
     [
-        [
-            i["id"],
-            i["pass"],
-            i["piece"],
-            [bits(v) for v in i["position"]],
-            [short_bits(v) for v in (*i["rotation"], i["scale"], i["diameter"])],
-        ]
-        for i in layout["instances"]
-    ],
-    sys.stdout,
-)
+        i["id"],
+        i["pass"],
+        i["piece"],
+        [bits(v) for v in i["position"]],
+        [short_bits(v) for v in (*i["rotation"], i["scale"], i["diameter"])],
+    ]
+    for i in layout["instances"]
+]
+# In one piece: json.dump would write number by number.
+sys.stdout.write(json.dumps(found))

@@ -3,13 +3,14 @@
 //! Positions are written as decimals of at most nine places (they lie on a lattice of one nanometre), other numbers
 //! as the shortest decimal that reads back as the same number.
 
+use std::collections::BTreeMap;
 use std::io::{self, Write};
 
 use rayon::prelude::*;
 use serde::Serialize;
-use serde_json::{Value, json};
 
 use super::GENERATOR;
+use crate::kit::Piece;
 use crate::layout::{Instance, Layout, PassRecord};
 use crate::optics::Camera;
 
@@ -170,25 +171,16 @@ impl Line<'_> {
 
 /// Everything before the instances.
 fn write_head<W: Write>(layout: &Layout, out: &mut W) -> io::Result<()> {
-    let space = json!({ "unit": "m", "up": "+y", "forward": "-z", "hand": "right" });
     writeln!(out, "{{")?;
     field(out, "format", &"scatter-layout")?;
     field(out, "version", &VERSION)?;
     field(out, "generator", &GENERATOR)?;
     field(out, "shot", &layout.shot)?;
     field(out, "take", &layout.take)?;
-    field(out, "space", &space)?;
-    list(out, "cameras", layout.cameras.iter().map(camera))?;
-    let pieces = layout.pieces.iter().map(|piece| {
-        json!({
-            "name": piece.name,
-            "source": piece.source,
-            "triangles": piece.triangles(),
-            "size": piece.measure.size.to_array(),
-        })
-    });
-    list(out, "pieces", pieces)?;
-    list(out, "passes", layout.passes.iter().map(pass))?;
+    field(out, "space", &Space::OF_SCATTER)?;
+    list(out, "cameras", layout.cameras.iter().map(CameraLine::new))?;
+    list(out, "pieces", layout.pieces.iter().map(PieceLine::new))?;
+    list(out, "passes", layout.passes.iter().map(PassLine::new))?;
     write!(out, "  \"instances\": [")
 }
 
@@ -199,7 +191,11 @@ fn field<W: Write>(out: &mut W, key: &str, value: &impl Serialize) -> io::Result
 }
 
 /// An array with one element a line.
-fn list<W: Write>(out: &mut W, key: &str, values: impl Iterator<Item = Value>) -> io::Result<()> {
+fn list<W: Write>(
+    out: &mut W,
+    key: &str,
+    values: impl Iterator<Item = impl Serialize>,
+) -> io::Result<()> {
     write!(out, "  \"{key}\": [")?;
     for (i, value) in values.enumerate() {
         out.write_all(if i > 0 { b",\n    " } else { b"\n    " })?;
@@ -208,38 +204,101 @@ fn list<W: Write>(out: &mut W, key: &str, values: impl Iterator<Item = Value>) -
     writeln!(out, "\n  ],")
 }
 
-/// Distances that are not set, or not finite, are null.
-fn camera(camera: &Camera) -> Value {
-    json!({
-        "name": camera.name,
-        "position": camera.position.to_array(),
-        "rotation": camera.rotation.to_array(),
-        "yfov": camera.yfov,
-        "aspect": camera.aspect(),
-        "frame": camera.frame,
-        "near": camera.near,
-        "far": camera.far,
-        "focus": camera.focus,
-        "stop": camera.stop,
-    })
+/// Axes and unit, as words.
+#[derive(Serialize)]
+struct Space {
+    unit: &'static str,
+    up: &'static str,
+    forward: &'static str,
+    hand: &'static str,
 }
 
-fn pass(pass: &PassRecord) -> Value {
-    json!({
-        "name": pass.name,
-        "asked": pass.tally.asked,
-        "placed": pass.tally.placed,
-        "cover": pass.tally.cover,
-        "refused": refused(pass),
-    })
+impl Space {
+    const OF_SCATTER: Self = Self {
+        unit: "m",
+        up: "+y",
+        forward: "-z",
+        hand: "right",
+    };
+}
+
+/// A camera. Distances that are not set, or not finite, are null.
+#[derive(Serialize)]
+struct CameraLine<'a> {
+    name: &'a str,
+    position: [f64; 3],
+    rotation: [f64; 4],
+    yfov: f64,
+    aspect: f64,
+    frame: [u32; 2],
+    near: f64,
+    far: f64,
+    focus: Option<f64>,
+    stop: Option<f64>,
+}
+
+impl<'a> CameraLine<'a> {
+    fn new(camera: &'a Camera) -> Self {
+        Self {
+            name: &camera.name,
+            position: camera.position.to_array(),
+            rotation: camera.rotation.to_array(),
+            yfov: camera.yfov,
+            aspect: camera.aspect(),
+            frame: camera.frame,
+            near: camera.near,
+            far: camera.far,
+            focus: camera.focus,
+            stop: camera.stop,
+        }
+    }
+}
+
+#[derive(Serialize)]
+struct PieceLine<'a> {
+    name: &'a str,
+    source: &'a str,
+    triangles: u64,
+    size: [f32; 3],
+}
+
+impl<'a> PieceLine<'a> {
+    fn new(piece: &'a Piece) -> Self {
+        Self {
+            name: &piece.name,
+            source: &piece.source,
+            triangles: piece.triangles(),
+            size: piece.measure.size.to_array(),
+        }
+    }
+}
+
+#[derive(Serialize)]
+struct PassLine<'a> {
+    name: &'a str,
+    asked: u64,
+    placed: u64,
+    cover: f64,
+    refused: BTreeMap<&'a str, u64>,
+}
+
+impl<'a> PassLine<'a> {
+    fn new(pass: &'a PassRecord) -> Self {
+        Self {
+            name: &pass.name,
+            asked: pass.tally.asked,
+            placed: pass.tally.placed,
+            cover: pass.tally.cover,
+            refused: refused(pass),
+        }
+    }
 }
 
 /// Pieces refused, by reason; a reason told twice is summed.
-pub(super) fn refused(pass: &PassRecord) -> Value {
-    let mut reasons = serde_json::Map::new();
+pub(super) fn refused(pass: &PassRecord) -> BTreeMap<&str, u64> {
+    let mut reasons = BTreeMap::new();
     for (reason, count) in &pass.tally.refused {
-        let before = reasons.get(reason).and_then(Value::as_u64).unwrap_or(0);
-        reasons.insert(reason.clone(), Value::from(before + count));
+        *reasons.entry(reason.as_str()).or_default() += count;
     }
-    Value::Object(reasons)
+    reasons
 }

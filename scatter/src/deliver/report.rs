@@ -1,9 +1,9 @@
 //! `report.json`: what a delivery holds, what it will cost, and what the time went into.
 
+use std::collections::BTreeMap;
 use std::io::{self, Write};
 
 use serde::Serialize;
-use serde_json::Value;
 
 use super::{GENERATOR, Stage, json};
 use crate::layout::{Layout, RenderMemory};
@@ -41,7 +41,7 @@ struct PassReport<'a> {
     name: &'a str,
     asked: u64,
     placed: u64,
-    refused: Value,
+    refused: BTreeMap<&'a str, u64>,
     cover_asked: f64,
     cover: f64,
     triangles: u64,

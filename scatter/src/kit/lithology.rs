@@ -71,6 +71,7 @@ impl Lithology {
         let mut base = match variant % 12 {
             // Rock of one outcrop has fewer strangers than a river's.
             4 => strangers[1],
+            7 if kind == Kind::Rock => DVec3::new(0.215, 0.175, 0.132),
             7 => strangers[0],
             10 if kind != Kind::Rock => strangers[2],
             11 if kind == Kind::Pebble => strangers[3],
@@ -112,7 +113,7 @@ impl Lithology {
             across: self.across,
             at: 0.08,
         }];
-        if self.contrast > 0.7 {
+        if self.contrast > 0.7 && !self.faceted {
             veins.push(Vein {
                 rock: self,
                 across: self.across_too,

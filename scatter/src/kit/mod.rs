@@ -28,7 +28,8 @@ pub use mesh::{Material, Mesh, Part};
 use glam::Vec3;
 
 /// A mesh that can be placed, lying as it would lie: +y up, its lowest point at y = 0, long (a) axis along x,
-/// intermediate (b) axis along z, the plan centre of its bounds at the origin. Metres.
+/// intermediate (b) axis along z, the plan centre of its bounds at the origin. Metres. What is rooted (a tuft) stands with
+/// the ground at y = 0 instead and reaches a few millimetres below.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Piece {
     /// Unique within a kit, such as `cobble-03`.

@@ -107,8 +107,14 @@ pub(crate) fn follow(
     labels
 }
 
-/// Flips mesh edges where the other diagonal lies closer to the surface, `reach` along each direction.
-pub(crate) fn flip(shape: &mut Shape, rays: &[DVec3], reach: impl Fn(DVec3) -> f64) {
+/// Flips mesh edges where the other diagonal lies closer to the surface, `reach` along each direction. Edges inside a
+/// region of one label stay.
+pub(crate) fn flip(
+    shape: &mut Shape,
+    rays: &[DVec3],
+    labels: &[Vec<usize>],
+    reach: impl Fn(DVec3) -> f64,
+) {
     let least = SLIVER * 4.0 * std::f64::consts::PI / shape.triangles.len().max(1) as f64 * 2.0;
     let error = |shape: &Shape, i: u32, j: u32| {
         [0.25, 0.5, 0.75]
@@ -137,6 +143,13 @@ pub(crate) fn flip(shape: &mut Shape, rays: &[DVec3], reach: impl Fn(DVec3) -> f
             let (Some(a), Some(b)) = (apex(s), apex(t)) else {
                 continue;
             };
+            let of = |i: u32| &labels[i as usize];
+            if of(*i)
+                .iter()
+                .any(|l| of(*j).contains(l) && of(a).contains(l) && of(b).contains(l))
+            {
+                continue;
+            }
             let taken = (a.min(b), a.max(b));
             if known.binary_search_by_key(&taken, |edge| edge.ends).is_ok()
                 || error(shape, a, b) > 0.8 * error(shape, *i, *j) - 1e-6

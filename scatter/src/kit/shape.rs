@@ -100,10 +100,10 @@ impl Shape {
             .iter()
             .map(|p| DVec2::new(p.x, p.z))
             .collect();
-        // One degree is finer than any use of the heading.
+        // Two degrees: the narrowest width is met within a thousandth of the long axis.
         let mut best = (f64::INFINITY, DVec2::X);
-        for degree in 0..180 {
-            let turn = f64::from(degree) * PI / 180.0;
+        for step in 0..90 {
+            let turn = f64::from(step) * PI / 90.0;
             let along = DVec2::new(libm::cos(turn), libm::sin(turn));
             let across = along.perp();
             let (low, high) = flat
@@ -155,29 +155,27 @@ impl Shape {
         }
         let group = |t: usize| self.groups.get(t).copied().flatten();
         let mut mesh = Mesh::default();
-        // For each vertex, the copies made of it so far: the set of triangles that its normal is drawn from, and its index.
-        let mut copies: Vec<Vec<(Vec<usize>, u32)>> = vec![Vec::new(); self.positions.len()];
+        // For each vertex, the copies made of it so far: the triangles around it that its normal is drawn from, a bit each,
+        // and its index. No vertex here has 64 triangles; beyond that they would count as creased.
+        let mut copies: Vec<Vec<(u64, u32)>> = vec![Vec::new(); self.positions.len()];
         for (t, corners) in self.triangles.iter().enumerate() {
             for &i in corners {
                 let vertex = i as usize;
-                let joined: Vec<usize> = around[vertex]
-                    .iter()
-                    .copied()
-                    .filter(|&other| {
-                        let one_face = group(t).is_some() && group(t) == group(other);
-                        other == t || one_face || units[t].dot(units[other]) >= crease_cosine
-                    })
-                    .collect();
+                let mut joined = 0_u64;
+                let mut sum = DVec3::ZERO;
+                for (bit, &other) in around[vertex].iter().enumerate().take(64) {
+                    let one_face = group(t).is_some() && group(t) == group(other);
+                    if other == t || one_face || units[t].dot(units[other]) >= crease_cosine {
+                        joined |= 1 << bit;
+                        sum += crosses[other];
+                    }
+                }
                 let known = copies[vertex]
                     .iter()
                     .find(|(set, _)| *set == joined)
                     .map(|(_, index)| *index);
                 let index = known.unwrap_or_else(|| {
-                    let normal = joined
-                        .iter()
-                        .map(|&other| crosses[other])
-                        .sum::<DVec3>()
-                        .normalize_or(units[t]);
+                    let normal = sum.normalize_or(units[t]);
                     let index = mesh.positions.len() as u32;
                     mesh.positions.push(self.positions[vertex].as_vec3());
                     mesh.normals

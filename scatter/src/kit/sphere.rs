@@ -48,34 +48,78 @@ pub(crate) fn geodesic(frequency: u32) -> Shape {
         [9, 8, 1],
     ];
     let mut shape = Shape::default();
-    // Vertices on shared edges are met twice: find them by their exact barycentric key (corner and weight, sorted).
+    // Vertices on shared edges are met twice: find them by corner and weight, sorted; corners without weight sort last.
     let mut known = std::collections::BTreeMap::new();
-    let n = frequency.max(1);
+    // 32 is far finer than any piece needs, and keeps a corner and its weight in one number.
+    let n = frequency.clamp(1, 32);
     for face in FACES {
-        let mut vertex = |i: u32, j: u32| {
-            let mut key: Vec<(usize, u32)> = [(face[0], n - i - j), (face[1], i), (face[2], j)]
-                .into_iter()
-                .filter(|&(_, weight)| weight > 0)
-                .collect();
-            key.sort_unstable();
-            *known.entry(key.clone()).or_insert_with(|| {
-                let p: DVec3 = key
-                    .iter()
-                    .map(|&(corner, weight)| corners[corner] * f64::from(weight))
-                    .sum();
-                shape.push(p.normalize(), DVec3::ONE)
-            })
-        };
-        let mut triangles = Vec::new();
+        // The face's vertices, row by row.
+        let mut grid = Vec::new();
+        for i in 0..=n {
+            for j in 0..=n - i {
+                let mut key =
+                    [(face[0], n - i - j), (face[1], i), (face[2], j)].map(|(corner, weight)| {
+                        if weight > 0 {
+                            corner as u32 * 64 + weight
+                        } else {
+                            u32::MAX
+                        }
+                    });
+                key.sort_unstable();
+                grid.push(*known.entry(key).or_insert_with(|| {
+                    let p: DVec3 = key
+                        .iter()
+                        .filter(|&&part| part != u32::MAX)
+                        .map(|part| corners[(part / 64) as usize] * f64::from(part % 64))
+                        .sum();
+                    shape.push(p.normalize(), DVec3::ONE)
+                }));
+            }
+        }
+        // Rows shrink by one: row i starts after n + 1, n, ... vertices.
+        let vertex = |i: u32, j: u32| grid[(i * (2 * n + 3 - i) / 2 + j) as usize];
         for i in 0..n {
             for j in 0..n - i {
-                triangles.push([vertex(i, j), vertex(i + 1, j), vertex(i, j + 1)]);
+                shape
+                    .triangles
+                    .push([vertex(i, j), vertex(i + 1, j), vertex(i, j + 1)]);
                 if i + j + 2 <= n {
-                    triangles.push([vertex(i + 1, j), vertex(i + 1, j + 1), vertex(i, j + 1)]);
+                    shape.triangles.push([
+                        vertex(i + 1, j),
+                        vertex(i + 1, j + 1),
+                        vertex(i, j + 1),
+                    ]);
                 }
             }
         }
-        shape.triangles.extend(triangles);
     }
     shape
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn counts_and_area_are_a_spheres() {
+        for n in [1, 5, 8] {
+            let sphere = geodesic(n);
+            assert_eq!(sphere.triangles.len() as u32, 20 * n * n);
+            assert_eq!(sphere.positions.len() as u32, 10 * n * n + 2);
+            let volume: f64 = sphere
+                .triangles
+                .iter()
+                .map(|t| {
+                    let [a, b, c] = t.map(|i| sphere.positions[i as usize]);
+                    a.dot(b.cross(c)) / 6.0
+                })
+                .sum();
+            let share = volume / (4.0 / 3.0 * std::f64::consts::PI);
+            // The regular icosahedron fills 0.6055 of its circumscribed sphere.
+            assert!(
+                share < 1.0 && share > if n == 1 { 0.6054 } else { 0.95 },
+                "{n}: {share}"
+            );
+        }
+    }
 }

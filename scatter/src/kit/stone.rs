@@ -118,7 +118,7 @@ pub(crate) fn grow(kind: Kind, variant: u32) -> (Shape, f64) {
         *p = u * block.reach(u);
     }
     if kind == Kind::Rock {
-        flip(&mut shape, &rays, |u| block.reach(u));
+        flip(&mut shape, &rays, &labels, |u| block.reach(u));
         // Shading keeps each face whole: a triangle belongs to the face that all its corners share.
         shape.groups = shape
             .triangles

@@ -72,7 +72,10 @@ fn grown_bytes_are_pinned() {
         hash.update(bytes(&piece));
     }
     let digest: String = hash.finalize().iter().map(|b| format!("{b:02x}")).collect();
-    assert_eq!(digest, "PINNED");
+    assert_eq!(
+        digest,
+        "cccf4914a71c39a68c0ca20ed976dc5d2df90d72cdf8e1f2582042704c77b5bb"
+    );
 }
 
 #[test]

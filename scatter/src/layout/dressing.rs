@@ -161,7 +161,10 @@ impl<'a> Dresser<'a> {
             } else {
                 instances.append(&mut placed);
             }
-            passes.push(PassRecord { name: pass.pass.name.clone(), tally });
+            passes.push(PassRecord {
+                name: pass.pass.name.clone(),
+                tally,
+            });
             clock.stage(&format!("rest {}", pass.pass.name));
         }
         let cells = (0..run.passes.len())
@@ -343,7 +346,11 @@ impl<'a> Dresser<'a> {
         let kept: Vec<Vec<Instance>> = blocks
             .par_iter()
             .map(|(octave, at)| {
-                strata.block(*octave, *at).iter().filter_map(|p| self.instance(run, index, p)).collect()
+                strata
+                    .block(*octave, *at)
+                    .iter()
+                    .filter_map(|p| self.instance(run, index, p))
+                    .collect()
             })
             .collect();
         let mut by_octave = vec![0; wanted.len()];
@@ -352,7 +359,10 @@ impl<'a> Dresser<'a> {
             by_octave[*octave] += kept.len() as u64;
             instances.append(&mut kept);
         }
-        Rested { instances, by_octave }
+        Rested {
+            instances,
+            by_octave,
+        }
     }
 
     fn instance(&self, run: &Run<'_>, index: usize, placed: &Placed) -> Option<Instance> {
@@ -380,7 +390,13 @@ impl<'a> Dresser<'a> {
 
     /// Asked and got. Blocks are coarser than what the cameras need: what is asked and refused on an octave's blocks is counted in
     /// the share of the octave's pieces that the layout holds.
-    fn tally(&self, run: &Run<'_>, index: usize, wanted: &[BTreeSet<BlockAt>], rested: &Rested) -> Tally {
+    fn tally(
+        &self,
+        run: &Run<'_>,
+        index: usize,
+        wanted: &[BTreeSet<BlockAt>],
+        rested: &Rested,
+    ) -> Tally {
         let strata = run.strata(index);
         let schedule = &strata.plan.schedule;
         let mut needed = Count::default();
@@ -403,15 +419,26 @@ impl<'a> Dresser<'a> {
                 continue;
             }
             cover += covered / area;
-            cover_asked += count.asked * schedule.octaves[octave].mean_square * schedule.fill / area;
+            cover_asked +=
+                count.asked * schedule.octaves[octave].mean_square * schedule.fill / area;
             let share = rested.by_octave[octave] as f64 / made as f64;
             needed.asked += count.asked * share;
             needed.full += count.full * share;
             needed.clear += count.clear * share;
         }
         // Strewn pieces hide each other: the covered share of the Boolean model
-        let union = |sum: f64| if schedule.spaced { sum } else { 1.0 - libm::exp(-sum) };
-        let triangles = rested.instances.iter().map(|i| self.pieces[usize::from(i.piece)].triangles()).sum();
+        let union = |sum: f64| {
+            if schedule.spaced {
+                sum
+            } else {
+                1.0 - libm::exp(-sum)
+            }
+        };
+        let triangles = rested
+            .instances
+            .iter()
+            .map(|i| self.pieces[usize::from(i.piece)].triangles())
+            .sum();
         let refused = [("full", needed.full), ("clear", needed.clear)]
             .map(|(reason, count)| (reason.to_string(), count.max(0.0).round() as u64));
         Tally {
@@ -420,7 +447,10 @@ impl<'a> Dresser<'a> {
             cover_asked: union(cover_asked),
             cover: union(cover),
             triangles,
-            refused: refused.into_iter().filter(|(_, count)| *count > 0).collect(),
+            refused: refused
+                .into_iter()
+                .filter(|(_, count)| *count > 0)
+                .collect(),
         }
     }
 }

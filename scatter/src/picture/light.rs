@@ -206,8 +206,8 @@ impl Sky {
         let key = match self.mood {
             Mood::Sun => 1.0,
             Mood::Overcast => 0.9,
-            // Night is kept dark: three stops under
-            Mood::Night => 0.125,
+            // Night is kept dark: a stop and a half under
+            Mood::Night => 0.35,
             Mood::Even => return 1.0,
         };
         key / white

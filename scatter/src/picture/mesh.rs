@@ -293,3 +293,106 @@ impl TracedMesh {
             + size_of_val(self.colors.as_slice())
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::picture::sample::{mix2, unit};
+
+    fn vector(i: u32) -> Vec3 {
+        Vec3::new(unit(mix2(i, 1)), unit(mix2(i, 2)), unit(mix2(i, 3))) * 2.0 - Vec3::ONE
+    }
+
+    /// Distance by solving for the plane and testing the three sides, in f64: another way than the block's.
+    fn by_sides(corners: [Vec3; 3], origin: Vec3, direction: Vec3) -> Option<f64> {
+        let [a, b, c] = corners.map(|v| v.as_dvec3());
+        let (o, d) = (origin.as_dvec3(), direction.as_dvec3());
+        let n = (b - a).cross(c - a);
+        let t = (a - o).dot(n) / d.dot(n);
+        let p = o + d * t;
+        let inside = [(a, b), (b, c), (c, a)]
+            .into_iter()
+            .all(|(from, to)| (to - from).cross(p - from).dot(n) >= 0.0);
+        (inside && t > 0.0).then_some(t)
+    }
+
+    #[test]
+    fn the_hierarchy_finds_what_trying_every_triangle_finds() {
+        let soup: Vec<[Vec3; 3]> = (0..700)
+            .map(|i| [0, 1, 2].map(|k| vector(i) + 0.3 * vector(10_000 + 3 * i + k)))
+            .collect();
+        let mesh = Mesh {
+            positions: soup.iter().flatten().copied().collect(),
+            indices: (0..2100).collect(),
+            ..Mesh::default()
+        };
+        let material = Material {
+            name: String::new(),
+            base_color: [1.0; 4],
+            roughness: 1.0,
+            metallic: 0.0,
+            double_sided: false,
+            translucency: 0.0,
+        };
+        let mut stack = Stack::new();
+        for quality in [
+            BvhBuildParams::very_fast_build(),
+            BvhBuildParams::medium_build(),
+        ] {
+            let mut builder = MeshBuilder::default();
+            builder.add(&mesh, &material, None);
+            let traced = builder.build(quality);
+            let mut hits = 0;
+            for i in 0..1500 {
+                let origin = vector(50_000 + i) * 2.0;
+                // Some rays run along the axes: zero components of the direction
+                let direction = match i % 10 {
+                    0 => Vec3::X,
+                    1 => Vec3::NEG_Y,
+                    _ => vector(90_000 + i),
+                };
+                let expect = soup
+                    .iter()
+                    .filter_map(|&t| by_sides(t, origin, direction))
+                    .min_by(f64::total_cmp);
+                let ray = Ray::from(origin.into(), direction.into());
+                let got = traced.nearest(&ray, &mut stack);
+                assert_eq!(traced.blocks(&ray, &mut stack), got.is_some());
+                match (expect, got) {
+                    (None, None) => {}
+                    (Some(e), Some(g)) => {
+                        hits += 1;
+                        assert!(
+                            (f64::from(g.t) - e).abs() < 1e-4 * e.max(1.0),
+                            "{e}, {}",
+                            g.t
+                        );
+                    }
+                    other => panic!("ray {i}: {other:?}"),
+                }
+            }
+            assert!(hits > 300, "{hits} rays hit something");
+            assert!(stack.is_empty());
+        }
+    }
+
+    #[test]
+    fn broken_triangles_are_left_out() {
+        let mesh = Mesh {
+            positions: vec![Vec3::ZERO, Vec3::X, Vec3::NAN, Vec3::Z],
+            indices: vec![0, 1, 2, 0, 1, 9, 0, 1, 3],
+            ..Mesh::default()
+        };
+        let mut builder = MeshBuilder::default();
+        let material = Material {
+            name: String::new(),
+            base_color: [1.0; 4],
+            roughness: 1.0,
+            metallic: 0.0,
+            double_sided: false,
+            translucency: 0.0,
+        };
+        builder.add(&mesh, &material, None);
+        assert_eq!(builder.faces.len(), 1);
+    }
+}

@@ -9,7 +9,7 @@ mod lens;
 mod light;
 mod mesh;
 mod noise;
-/// Writing pictures.
+mod placed;
 pub mod png;
 mod sample;
 mod soil;
@@ -24,9 +24,7 @@ pub use ground::Terrain;
 pub use light::{Light, Mood};
 pub use soil::GroundLook;
 pub use tone::Tone;
-
-#[cfg(test)]
-mod tests;
+pub use world::TracedKit;
 
 use glam::DAffine3;
 use rayon::prelude::*;
@@ -217,9 +215,31 @@ const TILE: u32 = 16;
 /// samples and at the end; it returns whether to go on.
 ///
 /// # Errors
-/// When a number of the scene, camera or options can't be used, a named pass is missing, the camera is under the ground, or
-/// the picture would be too large.
+/// When a number of the scene, camera or options can't be used, a named pass is missing, the lens is under the ground
+/// or inside a piece or a hero, or the picture would be too large.
 pub fn render(
+    scene: &Scene<'_>,
+    camera: &Camera,
+    options: &LookOptions,
+    progress: &mut dyn FnMut(&Picture, u32) -> bool,
+) -> Result<Picture> {
+    // Refuse before the work
+    options.check(camera)?;
+    render_with(
+        &TracedKit::new(&scene.layout.pieces),
+        scene,
+        camera,
+        options,
+        progress,
+    )
+}
+
+/// As [`render`], with the pieces made ready before: for one kit in many pictures.
+///
+/// # Errors
+/// As [`render`], and when the kit is not that of the layout.
+pub fn render_with(
+    kit: &TracedKit,
     scene: &Scene<'_>,
     camera: &Camera,
     options: &LookOptions,
@@ -236,13 +256,24 @@ pub fn render(
             ));
         }
     }
-    let world = World::build(scene, camera, options)?;
+    let world = World::build(kit, scene, camera, options)?;
+    if let Some(piece) = world.lens_inside() {
+        let what = match piece.and_then(|i| scene.layout.pieces.get(i)) {
+            Some(piece) => format!("the lens is inside a piece, `{}`", piece.name),
+            None => "the lens is inside a hero".into(),
+        };
+        return Err(Error::input(
+            format!("camera {}", camera.name),
+            what,
+            "move the camera, or the thing",
+        ));
+    }
     Ok(expose(&world, camera, options, progress))
 }
 
 /// Takes the samples, in steps of four times as many.
 fn expose(
-    world: &World,
+    world: &World<'_>,
     camera: &Camera,
     options: &LookOptions,
     progress: &mut dyn FnMut(&Picture, u32) -> bool,
@@ -306,3 +337,6 @@ fn expose(
         goal = goal.saturating_mul(4);
     }
 }
+
+#[cfg(test)]
+mod tests;

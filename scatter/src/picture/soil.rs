@@ -5,7 +5,7 @@
 
 use glam::{DVec2, Vec2, Vec3A};
 
-use super::noise::{Grain, Grains, Relief, fractal};
+use super::noise::{Grain, Grains, Relief, Shape, fractal};
 use super::sample::{mix, mix2, unit};
 
 /// What the ground between the pieces is made of.
@@ -70,11 +70,25 @@ const fn layer(
             size,
             fill,
             dome,
+            shape: Shape::Round,
             salt: (size * 1e6) as u32,
         },
         color,
         stranger,
     }
+}
+
+/// The same with flat chips.
+const fn chips(
+    size: f64,
+    fill: f32,
+    dome: f32,
+    color: [f32; 3],
+    stranger: ([f32; 3], f32),
+) -> Layer {
+    let mut made = layer(size, fill, dome, color, stranger);
+    made.grains.shape = Shape::Chip;
+    made
 }
 
 const SOIL: Recipe = Recipe {
@@ -220,33 +234,40 @@ const ROCK: Recipe = Recipe {
 
 const LITTER: Recipe = Recipe {
     layers: &[
-        layer(
-            0.026,
-            0.45,
+        chips(
+            0.034,
+            0.30,
             0.10,
-            [0.20, 0.125, 0.065],
-            ([0.27, 0.20, 0.12], 0.25),
+            [0.175, 0.115, 0.062],
+            ([0.24, 0.18, 0.11], 0.20),
         ),
-        layer(
-            0.015,
-            0.65,
-            0.14,
-            [0.17, 0.105, 0.056],
-            ([0.25, 0.175, 0.10], 0.22),
+        chips(
+            0.021,
+            0.50,
+            0.12,
+            [0.155, 0.10, 0.055],
+            ([0.22, 0.16, 0.095], 0.20),
         ),
-        layer(
-            0.008,
+        chips(
+            0.012,
+            0.70,
+            0.16,
+            [0.13, 0.085, 0.048],
+            ([0.21, 0.155, 0.10], 0.15),
+        ),
+        chips(
+            0.0065,
             0.75,
-            0.2,
-            [0.135, 0.085, 0.048],
-            ([0.23, 0.17, 0.11], 0.15),
+            0.22,
+            [0.105, 0.07, 0.042],
+            ([0.19, 0.14, 0.09], 0.12),
         ),
         layer(
-            0.0035,
+            0.003,
             0.8,
-            0.35,
-            [0.105, 0.068, 0.042],
-            ([0.19, 0.14, 0.09], 0.12),
+            0.45,
+            [0.09, 0.06, 0.038],
+            ([0.17, 0.13, 0.085], 0.10),
         ),
     ],
     dry: [0.085, 0.058, 0.038],

@@ -67,7 +67,7 @@ const C2: f32 = 2.0 / 3.0 - 28.0 / (15.0 * PI);
 /// Share of light from cosine `mu` that one bounce of the rough diffuse gives back (white surface).
 fn single_albedo(mu: f32, r: f32) -> f32 {
     let m = 1.0 - mu;
-    let g = m * (0.057_108_53 + m * (0.491_881_87 + m * (-0.332_181_44 + m * 0.071_442_995)));
+    let g = m * (0.057_108_53 + m * (0.491_881_87 + m * (-0.332_181_44 + m * 0.071_443)));
     (1.0 + r * g) / (1.0 + C1 * r)
 }
 

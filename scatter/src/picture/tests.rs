@@ -309,16 +309,15 @@ fn penumbra_is_as_wide_as_the_sun() {
 /// 0.4699 mm on the sensor (computed, depth-of-field equations as at dofmaster.com/equations).
 #[test]
 fn blur_circle_follows_the_thin_lens() {
-    // Sensor 6 mm high at 50 mm: 64 pixels of 0.09375 mm
-    let yfov = 2.0 * libm::atan(3.0 / 50.0);
-    let mut cam = camera(DVec3::ZERO, DVec3::NEG_Z, yfov, [64, 64]);
+    // Sensor 4.5 mm high at 50 mm: 96 pixels of 0.046875 mm
+    let pixel_mm = 4.5 / 96.0;
+    let yfov = 2.0 * libm::atan(2.25 / 50.0);
+    let mut cam = camera(DVec3::ZERO, DVec3::NEG_Z, yfov, [96, 96]);
     cam.focal_length = 0.05;
     cam.stop = Some(2.8);
-    // The geometric lens sees the cone of the opening: with the picture plane at f (angle of view as framed), the circle
-    // is the formula's with s - f replaced by s
     cam.focus = Some(1.0);
-    // A small bright plate at 2 m before black: 1 mm square, half a pixel
-    let r = 0.001;
+    // A bright plate at 2 m before black: 6 mm square, 3.2 pixels
+    let r = 0.003;
     let plate = part(
         [(-r, -r), (r, -r), (r, r), (-r, r)]
             .map(|(x, y)| Vec3::new(x, y, -2.0))
@@ -346,20 +345,22 @@ fn blur_circle_follows_the_thin_lens() {
     let picture = shoot(&[backdrop, plate], light, &cam, &options(&cam, 128));
     // An even disc of radius a has the second moment a^2 / 4 along each axis
     let (mut sum, mut moment) = (0.0, 0.0);
-    for y in 0..64 {
-        for x in 0..64 {
+    for y in 0..96 {
+        for x in 0..96 {
             let v = f64::from(picture.green(x, y) - base.green(x, y));
             sum += v;
-            moment += v * (f64::from(x) - 31.5).powi(2);
+            moment += v * (f64::from(x) - 47.5).powi(2);
         }
     }
-    // Less the pixel filter's (tent of half-width 0.9: 0.135 square pixels) and the plate's own (0.09 square pixels)
-    let variance =
-        moment / sum - 0.9 * 0.9 / 6.0 - (0.002 * 0.05 / 2.0 / 9.375e-5_f64).powi(2) / 12.0;
-    let diameter_mm = 4.0 * variance.sqrt() * 0.09375;
+    // Less the pixel filter's (tent of half-width 0.9) and the plate's own
+    let plate_pixels = 6.0 * 50.0 / 2000.0 / pixel_mm;
+    let variance = moment / sum - 0.9 * 0.9 / 6.0 - plate_pixels * plate_pixels / 12.0;
+    let diameter_mm = 4.0 * variance.sqrt() * pixel_mm;
+    // The frame's angle of view is that of a lens focused far away: its picture plane is at f where the formula has
+    // s f / (s - f), so everything is (s - f) / s as large
     let expect = 0.4699 * (1.0 - 0.05);
     assert!(
-        (diameter_mm / expect - 1.0).abs() < 0.05,
+        (diameter_mm / expect - 1.0).abs() < 0.04,
         "{diameter_mm} against {expect}"
     );
 }
@@ -597,6 +598,98 @@ fn progress_comes_after_each_fourfold_and_can_stop() {
     })
     .unwrap();
     assert_eq!(seen, [1, 4]);
+}
+
+/// An instance is met where its mesh, moved by translate x rotate x scale, is met.
+#[test]
+fn instances_stand_where_their_transform_puts_them() {
+    let (layout, cam) = garden();
+    let bare = bare();
+    let scene = |layout, heroes| Scene {
+        layout,
+        heroes,
+        ground: None,
+        look: GroundLook::Soil,
+        light: sun(40.0),
+    };
+    let props: Vec<Prop<'_>> = layout
+        .instances
+        .iter()
+        .map(|i| Prop {
+            parts: &layout.pieces[0].parts,
+            world_from_prop: DAffine3::from_scale_rotation_translation(
+                DVec3::splat(f64::from(i.scale)),
+                glam::Quat::from_array(i.rotation).as_dquat(),
+                i.position,
+            ),
+        })
+        .collect();
+    let look = options(&cam, 1);
+    let kit = TracedKit::new(&layout.pieces);
+    let none = TracedKit::new(&[]);
+    let placed = World::build(&kit, &scene(&layout, &[]), &cam, &look).unwrap();
+    let baked = World::build(&none, &scene(&bare, &props), &cam, &look).unwrap();
+    let lens = Lens::new(&cam, cam.frame, false);
+    let mut walk = Walk::default();
+    let (mut hits, mut edges) = (0, 0);
+    for y in 0..24 {
+        for x in 0..40 {
+            for index in 0..4 {
+                let ray = lens.ray(x, y, &Sampler::new(x, y, index));
+                let (a, b) = (
+                    placed.nearest(ray, &mut walk),
+                    baked.nearest(ray, &mut walk),
+                );
+                let (Some(a), Some(b)) = (a, b) else {
+                    edges += usize::from(a.is_some() != b.is_some());
+                    continue;
+                };
+                hits += 1;
+                let (a, b) = (
+                    placed.surface(&ray, &a, 0.001),
+                    baked.surface(&ray, &b, 0.001),
+                );
+                edges += usize::from(a.point.distance(b.point) > 2e-5);
+            }
+        }
+    }
+    assert!(hits > 500, "{hits} rays hit something");
+    // The store's rotations are off by up to 3e-5: a ray on an outline may fall either way
+    assert!(edges <= 3, "{edges} of {hits} rays differ");
+}
+
+#[test]
+fn a_lens_inside_a_piece_or_a_hero_is_refused() {
+    let (layout, cam) = garden();
+    let look = options(&cam, 1);
+    let flat = |_: f64, _: f64| 0.0;
+    let block = [cuboid(Vec3::splat(-0.2), Vec3::splat(0.2), 0.5)];
+    let hero = Prop {
+        parts: &block,
+        world_from_prop: DAffine3::from_translation(cam.position),
+    };
+    let mut scene = Scene {
+        layout: &layout,
+        heroes: &[hero],
+        ground: Some(&flat),
+        look: GroundLook::Soil,
+        light: sun(50.0),
+    };
+    let error = render(&scene, &cam, &look, &mut |_, _| true).unwrap_err();
+    assert!(error.to_string().contains("inside a hero"), "{error}");
+    scene.heroes = &[];
+    assert!(render(&scene, &cam, &look, &mut |_, _| true).is_ok());
+    let mut around = layout.instances[0];
+    around.position = cam.position - DVec3::Y * 0.3;
+    around.scale = 1.0;
+    let mut crowded = layout.clone();
+    crowded.instances.push(around);
+    scene.layout = &crowded;
+    let error = render(&scene, &cam, &look, &mut |_, _| true).unwrap_err();
+    assert!(
+        error.to_string().contains("inside a piece, `block`"),
+        "{error}"
+    );
 }
 
 #[test]

@@ -21,7 +21,7 @@ const BRIGHTEST_BOUNCE: f32 = 20.0;
 /// What a bounce sees is blurred to this angle (side over distance): finer grain would be noise.
 const BOUNCE_WIDTH: f32 = 0.05;
 
-impl World {
+impl World<'_> {
     /// Sunlight that `surface` sends towards `wo`.
     fn sunlit(&self, surface: &Surface, wo: Vec3A, random: [f32; 2], walk: &mut Walk) -> Vec3A {
         let Some((wi, light)) = self.sky.sun(random) else {

@@ -75,7 +75,7 @@ pub(super) type Waiting = (f32, u32);
 /// Waiting nodes of all levels.
 pub(super) type Stack = Vec<Waiting>;
 
-/// A hierarchy over boxes. Leaves hold runs of primitives in the order that `build` returns.
+/// A hierarchy over boxes.
 #[derive(Debug, Default)]
 pub(super) struct Wide {
     nodes: Vec<Node>,
@@ -103,9 +103,8 @@ fn half_area(b: &Aabb) -> f32 {
 }
 
 impl Wide {
-    /// Builds a hierarchy with at most `in_leaf` primitives a leaf (1 to 8), and gives the order of the primitives: the
-    /// primitive at place i of a leaf's run is number `order[i]` of the input. `place` is told each leaf's run, and answers
-    /// with the number and count that the leaf is to hold instead.
+    /// Builds a hierarchy with at most `in_leaf` primitives a leaf (1 to 8). `place` is told the
+    /// primitives of each leaf, and answers with the number and the count that the leaf is to hold for them.
     pub(super) fn build(
         boxes: &[Aabb],
         quality: BvhBuildParams,
@@ -179,25 +178,7 @@ impl Wide {
                         stack.push(other);
                     }
                     // Nearest of the waiting on top
-                    match stack.len() - bottom {
-                        2 => {
-                            if stack[bottom].0 < stack[bottom + 1].0 {
-                                stack.swap(bottom, bottom + 1);
-                            }
-                        }
-                        3 => {
-                            if stack[bottom].0 < stack[bottom + 1].0 {
-                                stack.swap(bottom, bottom + 1);
-                            }
-                            if stack[bottom + 1].0 < stack[bottom + 2].0 {
-                                stack.swap(bottom + 1, bottom + 2);
-                            }
-                            if stack[bottom].0 < stack[bottom + 1].0 {
-                                stack.swap(bottom, bottom + 1);
-                            }
-                        }
-                        _ => {}
-                    }
+                    descend(&mut stack[bottom..]);
                     current = best.1;
                     continue;
                 }
@@ -228,6 +209,24 @@ impl Wide {
     /// Bytes held.
     pub(super) fn bytes(&self) -> usize {
         size_of_val(self.nodes.as_slice())
+    }
+}
+
+/// Sorts up to three waiting nodes, farthest first.
+#[inline(always)]
+fn descend(waiting: &mut [Waiting]) {
+    let count = waiting.len();
+    let mut order = |i: usize| {
+        if waiting[i].0 < waiting[i + 1].0 {
+            waiting.swap(i, i + 1);
+        }
+    };
+    if count == 3 {
+        order(0);
+        order(1);
+    }
+    if count >= 2 {
+        order(0);
     }
 }
 

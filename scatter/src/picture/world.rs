@@ -1,7 +1,7 @@
 //! The scene as rays see it: a hierarchy over instances, each holding a hierarchy over one piece's triangles; ground and
 //! heroes as one mesh beside it. Everything is relative to the lens: the difference is taken in f64, the rest in f32.
 
-use glam::{DVec2, DVec3, Quat, Vec3, Vec3A};
+use glam::{DVec2, DVec3, Vec3A};
 use obvhs::BvhBuildParams;
 use obvhs::aabb::Aabb;
 use rayon::prelude::*;
@@ -9,29 +9,15 @@ use rayon::prelude::*;
 use super::ground;
 use super::light::Sky;
 use super::mesh::{MeshBuilder, MeshHit, TracedMesh};
-use super::sample::{mix, unit};
+use super::placed::Placed;
 use super::soil::GroundLook;
 use super::support::Support;
 use super::surface::{Grains, Surface};
 use super::wide::{Ray, Stack, Wide};
 use super::{Figures, LookOptions, Scene};
 use crate::error::{Error, Result};
-use crate::kit::Material;
-use crate::layout::{Instance, Layout};
+use crate::kit::{Material, Piece};
 use crate::optics::Camera;
-
-/// One placed piece, 32 bytes.
-#[derive(Debug, Clone, Copy)]
-struct Placed {
-    /// Relative to the lens, metres.
-    position: Vec3,
-    scale: f32,
-    /// Unit quaternion in 1/32767ths: off by under 3e-5 rad, far below a pixel at a piece's own size.
-    rotation: [i16; 4],
-    piece: u16,
-    /// Hash of the id, for its own colour.
-    tint: u32,
-}
 
 /// The nearest thing on a ray.
 #[derive(Debug, Clone, Copy)]
@@ -49,8 +35,8 @@ pub(super) struct Walk {
     pub(super) rays: u64,
 }
 
-/// Instances in a leaf of the hierarchy: two halve its size for a tenth of its speed.
-const IN_LEAF: u32 = 2;
+/// Most instances in a leaf of the hierarchy: keeps hierarchy and store together under 64 bytes an instance.
+const IN_LEAF: u32 = 3;
 
 /// Marks a hit on ground or heroes.
 const FIXED: u32 = u32::MAX;
@@ -62,9 +48,37 @@ const KEY_ALBEDO: f32 = 0.22;
 /// 6e-8 of their size, and a point on a slanted triangle loses a few bits more. At one metre this is 2 micrometres.
 const LIFT: f32 = 2.0e-6;
 
+/// The pieces of a layout made ready for rays: to be kept from picture to picture when the pieces stay.
+pub struct TracedKit {
+    pieces: Vec<(TracedMesh, Support)>,
+}
+
+impl std::fmt::Debug for TracedKit {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("TracedKit")
+            .field("pieces", &self.pieces.len())
+            .finish_non_exhaustive()
+    }
+}
+
+impl TracedKit {
+    /// Builds a hierarchy for each piece, in the order of [`Layout::pieces`].
+    #[must_use]
+    pub fn new(pieces: &[Piece]) -> Self {
+        let pieces = pieces
+            .par_iter()
+            .map(|p| {
+                let points = p.parts.iter().flat_map(|part| &part.mesh.positions);
+                (TracedMesh::of_parts(&p.parts), Support::of(points.copied()))
+            })
+            .collect();
+        Self { pieces }
+    }
+}
+
 /// Scene made ready for rays.
-pub(super) struct World {
-    pieces: Vec<TracedMesh>,
+pub(super) struct World<'a> {
+    kit: &'a TracedKit,
     placed: Vec<Placed>,
     top: Wide,
     fixed: TracedMesh,
@@ -80,20 +94,26 @@ pub(super) struct World {
     exposure: f32,
 }
 
-impl World {
+impl<'a> World<'a> {
     /// Builds everything that `camera` may see, or that shades it.
-    pub(super) fn build(scene: &Scene<'_>, camera: &Camera, options: &LookOptions) -> Result<Self> {
+    pub(super) fn build(
+        kit: &'a TracedKit,
+        scene: &Scene<'_>,
+        camera: &Camera,
+        options: &LookOptions,
+    ) -> Result<Self> {
         let origin = camera.position;
-        let (pieces, supports): (Vec<_>, Vec<_>) = scene
-            .layout
-            .pieces
-            .par_iter()
-            .map(|p| {
-                let points = p.parts.iter().flat_map(|part| &part.mesh.positions);
-                (TracedMesh::of_parts(&p.parts), Support::of(points.copied()))
-            })
-            .unzip();
-
+        if kit.pieces.len() != scene.layout.pieces.len() {
+            return Err(Error::input(
+                "pieces",
+                format!(
+                    "the kit has {} pieces, the layout {}",
+                    kit.pieces.len(),
+                    scene.layout.pieces.len()
+                ),
+                "make the kit from the layout's pieces",
+            ));
+        }
         let shown = options.shown_passes(scene.layout)?;
         let mut placed = Vec::new();
         for (i, instance) in scene.layout.instances.iter().enumerate() {
@@ -104,7 +124,7 @@ impl World {
         }
         let boxes: Vec<Aabb> = placed
             .par_iter()
-            .map(|p| p.bounds(&supports[usize::from(p.piece)]))
+            .map(|p| p.bounds(&kit.pieces[usize::from(p.piece)].1))
             .collect();
         let mut order = Vec::with_capacity(placed.len());
         let top = Wide::build(&boxes, BvhBuildParams::fast_build(), IN_LEAF, |run| {
@@ -145,15 +165,15 @@ impl World {
         let sky = Sky::new(&scene.light);
         let back = camera.rotation.normalize() * DVec3::Z;
         let axis = (DVec3::Y + back).normalize_or(DVec3::Y);
-        // A photographer opens up for dark ground and stops down for pale, by half of the difference
+        // A photographer opens up for dark ground and stops down for pale, by a third of the difference
         let key = if scene.ground.is_some() {
-            (KEY_ALBEDO / scene.look.mean_albedo()).sqrt()
+            libm::cbrtf(KEY_ALBEDO / scene.look.mean_albedo())
         } else {
             1.0
         };
 
         Ok(Self {
-            pieces,
+            kit,
             placed,
             top,
             fixed,
@@ -180,7 +200,7 @@ impl World {
             for instance in first..first + count {
                 let placed = &self.placed[instance as usize];
                 let local = placed.local_ray(ray);
-                let piece = &self.pieces[usize::from(placed.piece)];
+                let piece = &self.kit.pieces[usize::from(placed.piece)].0;
                 if let Some(mesh) = piece.nearest(&local, stack) {
                     ray.far = mesh.t;
                     best = Some(Hit { mesh, instance });
@@ -198,7 +218,9 @@ impl World {
         self.top.visit(&mut ray, stack, |first, count, ray, stack| {
             (first..first + count).any(|instance| {
                 let placed = &self.placed[instance as usize];
-                self.pieces[usize::from(placed.piece)].blocks(&placed.local_ray(ray), stack)
+                self.kit.pieces[usize::from(placed.piece)]
+                    .0
+                    .blocks(&placed.local_ray(ray), stack)
             })
         }) || self.fixed.blocks(&ray, stack)
     }
@@ -210,7 +232,7 @@ impl World {
             (&self.fixed, None)
         } else {
             let placed = &self.placed[hit.instance as usize];
-            (&self.pieces[usize::from(placed.piece)], Some(placed))
+            (&self.kit.pieces[usize::from(placed.piece)].0, Some(placed))
         };
         let local = mesh.point(&hit.mesh);
         let (point, face, normal) = match placed {
@@ -243,7 +265,7 @@ impl World {
         let m = &mesh.materials[material];
         let mut base = mesh.color(&hit.mesh) * Vec3A::from_slice(&m.base_color);
         if let Some(p) = placed {
-            base *= own_tint(p.tint);
+            base *= p.own_tint();
         }
         Surface {
             point,
@@ -333,6 +355,39 @@ impl World {
         self.pixel
     }
 
+    /// The closed thing that the lens is inside of: an index into the layout's pieces, or none for a hero. Looks both ways
+    /// along the three axes: from inside, what is met shows its back.
+    pub(super) fn lens_inside(&self) -> Option<Option<usize>> {
+        let mut walk = Walk::default();
+        let mut around = None;
+        let mut fronts = 0;
+        for axis in [Vec3A::X, Vec3A::Y, Vec3A::Z] {
+            for direction in [axis, -axis] {
+                let ray = Ray::from(Vec3A::ZERO, direction);
+                let hit = self.nearest(ray, &mut walk)?;
+                let (mesh, normal, piece) = if hit.instance == FIXED {
+                    let normal = self.fixed.face_normal(&hit.mesh);
+                    (&self.fixed, normal, None)
+                } else {
+                    let placed = &self.placed[hit.instance as usize];
+                    let mesh = &self.kit.pieces[usize::from(placed.piece)].0;
+                    let normal = placed.rotation() * mesh.face_normal(&hit.mesh);
+                    (mesh, normal, Some(usize::from(placed.piece)))
+                };
+                let material = mesh.material(&hit.mesh);
+                let ground = piece.is_none() && material == 0;
+                let back = normal.dot(direction) > 0.0 && !mesh.materials[material].double_sided;
+                if back && !ground {
+                    around = Some(piece);
+                } else {
+                    fronts += 1;
+                }
+            }
+        }
+        // One of six may be something else that lies inside with the lens, such as the ground under a sunken stone
+        around.filter(|_| fronts <= 1)
+    }
+
     /// What it holds.
     pub(super) fn figures(&self) -> Figures {
         Figures {
@@ -340,87 +395,14 @@ impl World {
             instances: self.placed.len() as u64,
             instance_bytes: (size_of_val(self.placed.as_slice()) + self.top.bytes()) as u64,
             mesh_bytes: (self.fixed.bytes()
-                + self.pieces.iter().map(TracedMesh::bytes).sum::<usize>())
-                as u64,
+                + self
+                    .kit
+                    .pieces
+                    .iter()
+                    .map(|(m, _)| m.bytes())
+                    .sum::<usize>()) as u64,
         }
     }
-}
-
-impl Placed {
-    fn new(instance: &Instance, origin: DVec3, layout: &Layout, index: usize) -> Result<Self> {
-        let fail =
-            |problem: &str, hint: &str| Error::input(format!("instances[{index}]"), problem, hint);
-        if !instance.position.is_finite() || !(instance.scale.is_finite() && instance.scale > 0.0) {
-            return Err(fail(
-                "its position or scale is not a usable number",
-                "positions are finite, scales are above zero",
-            ));
-        }
-        if usize::from(instance.piece) >= layout.pieces.len() {
-            return Err(fail("its piece is not in the list", "name a listed piece"));
-        }
-        let q = Quat::from_array(instance.rotation);
-        if !q.is_finite() || q.length_squared() < 1e-6 {
-            return Err(fail(
-                "its rotation is not a quaternion",
-                "give a unit quaternion x, y, z, w",
-            ));
-        }
-        Ok(Self {
-            position: (instance.position - origin).as_vec3(),
-            scale: instance.scale,
-            rotation: q
-                .normalize()
-                .to_array()
-                .map(|c| libm::roundf(c * 32_767.0) as i16),
-            piece: instance.piece,
-            tint: mix(instance.id as u32 ^ mix((instance.id >> 32) as u32)),
-        })
-    }
-
-    #[inline(always)]
-    fn rotation(&self) -> Quat {
-        let [x, y, z, w] = self.rotation.map(f32::from);
-        Quat::from_xyzw(x, y, z, w).normalize()
-    }
-
-    /// The ray in the piece's frame; its direction is not made a unit vector, so that distances carry over.
-    #[inline(always)]
-    fn local_ray(&self, ray: &Ray) -> Ray {
-        let back = self.rotation().conjugate();
-        let inv = 1.0 / self.scale;
-        let origin = back * (ray.origin - Vec3A::from(self.position)) * inv;
-        let direction = back * ray.direction * inv;
-        Ray::new(origin, direction, ray.near, ray.far)
-    }
-
-    fn bounds(&self, support: &Support) -> Aabb {
-        let q = self.rotation();
-        let p = Vec3A::from(self.position);
-        let reach = |axis: Vec3A| {
-            let d = q.conjugate() * axis;
-            (
-                support.along(d) * self.scale,
-                support.along(-d) * self.scale,
-            )
-        };
-        let ((x1, x0), (y1, y0), (z1, z0)) = (reach(Vec3A::X), reach(Vec3A::Y), reach(Vec3A::Z));
-        // Rounding of the sums above, far from the lens
-        let slack = Vec3A::splat(4e-7 * (p.abs().max_element() + self.scale));
-        Aabb::new(
-            p - Vec3A::new(x0, y0, z0) - slack,
-            p + Vec3A::new(x1, y1, z1) + slack,
-        )
-    }
-}
-
-/// A piece's own shade: brightness by about a fifth, and a little warmer or cooler, as stones of one place vary.
-fn own_tint(hash: u32) -> Vec3A {
-    let a = unit(mix(hash ^ 1)) + unit(mix(hash ^ 2)) - 1.0;
-    let b = unit(mix(hash ^ 3)) + unit(mix(hash ^ 4)) - 1.0;
-    let bright = 1.0 + 0.30 * a;
-    let warm = 0.07 * b;
-    Vec3A::new(bright * (1.0 + warm), bright, bright * (1.0 - warm))
 }
 
 /// Turns a shading normal up until the viewer sees its front.

@@ -191,6 +191,9 @@ pub fn evaluate<T: Here>(
     Some(work.finish())
 }
 
+/// Candidates per piece up to which the crowd round a place is not looked at: it could change them by less than a tenth.
+const CROWDED: f64 = 1.1;
+
 /// Marks of a cell.
 const DEAD: u8 = 1;
 const UNKNOWN: u8 = 2;
@@ -407,6 +410,42 @@ impl<'a, T: Here> Work<'a, T> {
         }
     }
 
+    /// Candidates per asked piece at a place: as many as the crowd round it needs, which may be thinner than the place's own target.
+    fn tries_at(&self, x: i64, z: i64, diameter: f64, u: f64, target: f64) -> f64 {
+        let schedule = &self.plan.schedule;
+        let own = schedule.tries(self.octave, target, u);
+        if self.target.is_flat() || own < CROWDED {
+            return own;
+        }
+        schedule
+            .tries(self.octave, self.target_around(x, z, diameter), u)
+            .min(own)
+    }
+
+    /// Candidates per square metre of equal pieces at a place, by the crowd round it.
+    fn candidates_at(&self, x: i64, z: i64, diameter: f64, target: f64) -> f64 {
+        let schedule = &self.plan.schedule;
+        let own = schedule.candidates(self.octave, target);
+        if self.target.is_flat() || own < CROWDED * target * self.layer.asked {
+            return own;
+        }
+        let around = self.target_around(x, z, diameter);
+        if around <= 0.0 {
+            return target * self.layer.asked;
+        }
+        (target / around * schedule.candidates(self.octave, around)).min(own)
+    }
+
+    /// Mean target where a piece's neighbours lie: four places at three quarters of the distance of touching.
+    fn target_around(&self, x: i64, z: i64, diameter: f64) -> f64 {
+        let away = (0.75 * NANO * self.plan.reach * diameter) as i64;
+        let sides = [(away, 0), (-away, 0), (0, away), (0, -away)];
+        0.25 * sides
+            .iter()
+            .map(|(dx, dz)| self.target_at(x + dx, z + dz, diameter))
+            .sum::<f64>()
+    }
+
     /// Level 0: candidates of every live cell, then the survivors by rank. `low..high` are the candidates per square metre before and
     /// after the level, for equal pieces.
     fn throw_cells(&mut self, low: f64, high: f64) {
@@ -442,11 +481,9 @@ impl<'a, T: Here> Work<'a, T> {
                     self.consider(cell, cx, cz, place, other, |s, x, z, d, u, thin| {
                         let target = s.target_at(x, z, d);
                         if equal {
-                            let wanted = s.plan.schedule.candidates(s.octave, target);
-                            thin * (high - low) < wanted - low
+                            thin * (high - low) < s.candidates_at(x, z, d, target) - low
                         } else {
-                            thin * most * tries
-                                < target * s.plan.schedule.tries(s.octave, target, u)
+                            thin * most * tries < target * s.tries_at(x, z, d, u, target)
                         }
                     });
                 }
@@ -747,7 +784,7 @@ impl<'a, T: Here> Work<'a, T> {
                 other,
                 |s, x, z, d, _, thin| {
                     let target = s.target_at(x, z, d);
-                    thin * (high - low) < s.plan.schedule.candidates(s.octave, target) - low
+                    thin * (high - low) < s.candidates_at(x, z, d, target) - low
                 },
             );
             if self.survivors.len() > before {

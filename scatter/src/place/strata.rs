@@ -13,9 +13,15 @@ use crate::plan::{NANO, Placed, Rectangle};
 /// Cells along a block's side, and its margin, of an octave laid largest first. One cell is the largest distance at which two pieces
 /// meet; chains of refusals die out by about eight times a cell, and what the margin misses is evaluated again with twice of it. Small
 /// blocks waste little at a frame's ragged edge.
-const BY_SIZE: Tiling = Tiling { block: 32, margin: 2 };
+const BY_SIZE: Tiling = Tiling {
+    block: 32,
+    margin: 2,
+};
 /// The same for equal pieces, whose later levels add links to the chains: more margin needs larger blocks.
-const EQUAL: Tiling = Tiling { block: 64, margin: 5 };
+const EQUAL: Tiling = Tiling {
+    block: 64,
+    margin: 5,
+};
 /// Margins beyond which the evaluation gives up: chains that long do not occur in any world.
 const MOST_MARGIN: i64 = 1024;
 
@@ -117,7 +123,13 @@ impl Strata {
     /// # Errors
     /// When an octave would span more cells than an id can tell apart.
     pub fn ensure<T: Target>(&mut self, wanted: &[BTreeSet<BlockAt>], target: &T) -> Result<()> {
-        let margins: Vec<i64> = self.plan.schedule.octaves.iter().map(|o| Tiling::of(o).margin).collect();
+        let margins: Vec<i64> = self
+            .plan
+            .schedule
+            .octaves
+            .iter()
+            .map(|o| Tiling::of(o).margin)
+            .collect();
         let mut wanted: Vec<BTreeSet<BlockAt>> = wanted.to_vec();
         self.add_elders(&mut wanted, &margins);
         for (octave, blocks) in wanted.iter().enumerate() {
@@ -204,7 +216,12 @@ impl Strata {
     ) -> Option<Block> {
         let (bz, bx) = at;
         let size = self.block_cells(octave);
-        let core = Cells { x0: bx * size, z0: bz * size, x1: (bx + 1) * size, z1: (bz + 1) * size };
+        let core = Cells {
+            x0: bx * size,
+            z0: bz * size,
+            x1: (bx + 1) * size,
+            z1: (bz + 1) * size,
+        };
         let window = self.window(octave, at, margin);
         let layer = &self.plan.schedule.octaves[octave];
         let mut elders = Vec::new();
@@ -226,9 +243,13 @@ impl Strata {
         })
     }
 
-    /// A block with its margin: what its evaluation looks at.
+    /// A block with its margin, and the cell round that in which a candidate's target looks about: all that an evaluation asks for.
     fn window(&self, octave: usize, at: BlockAt, margin: i64) -> Rectangle {
-        let margin = if self.plan.schedule.spaced { margin } else { 0 };
+        let margin = if self.plan.schedule.spaced {
+            margin + 1
+        } else {
+            0
+        };
         self.block_rectangle(octave, at)
             .grown(margin * self.plan.schedule.octaves[octave].side)
     }

@@ -1,0 +1,99 @@
+//! Plain passes to measure: discs on the endless plane, no fields.
+
+use std::collections::BTreeSet;
+
+use scatter::field::Everywhere;
+use scatter::place::block::{Headings, PassPlan};
+use scatter::place::{Amount, Asked, Outline, Schedule, Strata};
+use scatter::plan::{NANO, Placed, Rectangle};
+use scatter::random::pass_key;
+use scatter::size::SizeLaw;
+
+/// A pass of one outline without fields.
+#[must_use]
+pub fn pass(
+    sizes: SizeLaw,
+    amount: Amount,
+    spaced: bool,
+    outlines: Vec<Outline>,
+    take: u64,
+) -> PassPlan {
+    let asked = Asked {
+        sizes,
+        amount,
+        outlines: outlines.clone(),
+        spaced,
+        reach: 1.0,
+        peak: 1.0,
+        varies: false,
+    };
+    PassPlan {
+        schedule: Schedule::new(&asked),
+        outlines,
+        headings: Headings::random(),
+        reach: 1.0,
+        key: pass_key(take, "measured"),
+        tag: 5,
+    }
+}
+
+/// A spaced pass of discs.
+#[must_use]
+pub fn discs(sizes: SizeLaw, cover: f64, take: u64) -> PassPlan {
+    pass(sizes, Amount::Cover(cover), true, vec![Outline::DISC], take)
+}
+
+/// A square of the given side (metres) with its corner at a place (metres).
+#[must_use]
+pub fn square(x: f64, z: f64, side: f64) -> Rectangle {
+    let nano = |v: f64| (v * NANO) as i64;
+    Rectangle {
+        x0: nano(x),
+        z0: nano(z),
+        x1: nano(x + side),
+        z1: nano(z + side),
+    }
+}
+
+/// All pieces whose middles lie in a rectangle, in the order of octaves and cells.
+#[must_use]
+pub fn pieces(plan: PassPlan, r: Rectangle) -> Vec<Placed> {
+    let mut strata = Strata::new(plan);
+    let octaves = strata.plan.schedule.octaves.len();
+    let wanted: Vec<BTreeSet<_>> = (0..octaves)
+        .map(|o| strata.blocks_of(o, r).collect())
+        .collect();
+    strata
+        .ensure(&wanted, &Everywhere)
+        .expect("a plain pass evaluates");
+    let mut all = Vec::new();
+    for octave in 0..octaves {
+        strata.collect(octave, r, &mut all);
+    }
+    all.retain(|p| r.holds(p.x, p.z));
+    all
+}
+
+/// One octave's pieces on a square of its own, large enough for about `count` of them: area in square metres and pieces.
+///
+/// Cover and size law add up octave by octave, so each may be measured where it has enough pieces.
+#[must_use]
+pub fn by_octave(plan: PassPlan, count: f64) -> Vec<(f64, Vec<Placed>)> {
+    let mut strata = Strata::new(plan);
+    let octaves = strata.plan.schedule.octaves.len();
+    (0..octaves)
+        .map(|octave| {
+            let side = (count / strata.plan.schedule.octaves[octave].asked).sqrt();
+            let r = square(0.0, 0.0, side);
+            let mut wanted = vec![BTreeSet::new(); octaves];
+            wanted[octave] = strata.blocks_of(octave, r).collect();
+            strata
+                .ensure(&wanted, &Everywhere)
+                .expect("a plain pass evaluates");
+            let mut pieces = Vec::new();
+            strata.collect(octave, r, &mut pieces);
+            pieces.retain(|p| r.holds(p.x, p.z));
+            (side * side, pieces)
+        })
+        .collect()
+}
