@@ -84,7 +84,15 @@ fn fired() -> Surface {
         // The drain hole and the foot
         .run(0.004, &[[0.0115, 0.012], [0.0110, 0.0]])
         .run(0.009, &[[0.0110, 0.0], [0.0745, 0.0]])
-        .run(0.002, &[[0.0745, 0.0], [0.0785, 0.0022], [0.0805, 0.006], [0.082, 0.010]])
+        .run(
+            0.002,
+            &[
+                [0.0745, 0.0],
+                [0.0785, 0.0022],
+                [0.0805, 0.006],
+                [0.082, 0.010],
+            ],
+        )
         .run(0.0030, &wall)
         // The collar: an undercut, a thick band, a rounded lip
         .run(0.0015, &[wall[8], [0.1225, 0.2166], [0.1290, 0.2190]])
@@ -102,7 +110,14 @@ fn fired() -> Surface {
             ],
         )
         .run(0.0050, &inside)
-        .run(0.008, &[inside[8], [outer(0.014) - THICK - 0.006, 0.0125], [0.0115, 0.012]]);
+        .run(
+            0.008,
+            &[
+                inside[8],
+                [outer(0.014) - THICK - 0.006, 0.0125],
+                [0.0115, 0.012],
+            ],
+        );
     let mut points = profile.points;
     points.pop(); // the profile ends where it began
     let rings = text_key("rings");
@@ -111,7 +126,11 @@ fn fired() -> Surface {
         let out = DVec3::new(p.x, 0.0, p.z).normalize_or_zero();
         // Finger marks run round; no two alike, and they drift a little on the way
         let ring = noise(rings, DVec3::new(0.4 * out.x, p.y / 0.0075, 0.4 * out.z))
-            + 0.6 * noise(rings ^ 1, DVec3::new(0.3 * out.x, p.y / 0.0031, 0.3 * out.z));
+            + 0.6
+                * noise(
+                    rings ^ 1,
+                    DVec3::new(0.3 * out.x, p.y / 0.0031, 0.3 * out.z),
+                );
         let on_wall = ramp(0.008, 0.02, p.y) * (1.0 - 0.55 * ramp(COLLAR - 0.004, COLLAR, p.y));
         let wave = 0.0012 * noise(lump, p / 0.07) + 0.0004 * noise(lump ^ 1, p / 0.012);
         p + out * (0.00085 * ring * on_wall + wave)
@@ -169,15 +188,18 @@ fn break_rim(pot: &mut Surface, rows: usize) {
 /// Angle from the front of a place, 0 to a turn.
 fn angle_of(p: DVec3) -> f64 {
     let a = libm::atan2(p.x, p.z);
-    if a < 0.0 { a + std::f64::consts::TAU } else { a }
+    if a < 0.0 {
+        a + std::f64::consts::TAU
+    } else {
+        a
+    }
 }
 
 /// Distance from the crack that runs down from the break, metres.
 fn off_crack(p: DVec3) -> f64 {
     let key = text_key("crack");
     let (angle, y) = (angle_of(p), p.y);
-    let path = 2.52
-        - 0.55 * (HEIGHT - y) / HEIGHT
+    let path = 2.52 - 0.55 * (HEIGHT - y) / HEIGHT
         + 0.10 * noise(key, DVec3::new(y / 0.045, 0.3, 0.0))
         + 0.035 * noise(key ^ 1, DVec3::new(y / 0.013, 0.3, 0.0));
     // It closes towards its end
@@ -189,8 +211,8 @@ fn clay(v: &Vertex) -> Color {
     let p = v.rest;
     let out = DVec3::new(p.x, 0.0, p.z).normalize_or_zero();
     let radius = (p.x * p.x + p.z * p.z).sqrt();
-    let broken = ramp(0.002, -0.001, broken_edge(angle_of(p)) - p.y)
-        * if p.y > 0.19 { 1.0 } else { 0.0 };
+    let broken =
+        ramp(0.002, -0.001, broken_edge(angle_of(p)) - p.y) * if p.y > 0.19 { 1.0 } else { 0.0 };
     let inside = radius < outer(p.y) - 0.5 * THICK && p.y > 0.011;
     let key = text_key("clay");
     let tone = fractal(key, p, 0.06);

@@ -32,7 +32,11 @@ fn shot(height: f64) -> Shot {
 fn peak_memory() -> Option<u64> {
     let status = std::fs::read_to_string("/proc/self/status").ok()?;
     let line = status.lines().find(|l| l.starts_with("VmHWM:"))?;
-    line.split_whitespace().nth(1)?.parse::<u64>().ok().map(|kib| kib * 1024)
+    line.split_whitespace()
+        .nth(1)?
+        .parse::<u64>()
+        .ok()
+        .map(|kib| kib * 1024)
 }
 
 fn main() {
@@ -44,12 +48,22 @@ fn main() {
     let mut seconds: Vec<(f64, usize)> = (1..=9)
         .map(|take| {
             let begun = Instant::now();
-            let dressed = dresser.dress(take, &|_| ()).expect("the bench's shot dresses");
-            (begun.elapsed().as_secs_f64(), dressed.layout.instances.len())
+            let dressed = dresser
+                .dress(take, &|_| ())
+                .expect("the bench's shot dresses");
+            (
+                begun.elapsed().as_secs_f64(),
+                dressed.layout.instances.len(),
+            )
         })
         .collect();
     seconds.sort_by(|a, b| a.0.total_cmp(&b.0));
-    println!("a new take of {} pieces: median {:.0} ms, best {:.0} ms", seconds[4].1, 1e3 * seconds[4].0, 1e3 * seconds[0].0);
+    println!(
+        "a new take of {} pieces: median {:.0} ms, best {:.0} ms",
+        seconds[4].1,
+        1e3 * seconds[4].0,
+        1e3 * seconds[0].0
+    );
 
     // A large one, from the document to the files
     let large = shot(7.3);
@@ -71,9 +85,18 @@ fn main() {
         println!("  {:16} {:.3} s", stage.name, stage.seconds);
     }
     for file in &files {
-        println!("  {} {} bytes", file.path.file_name().unwrap_or_default().display(), file.bytes);
+        println!(
+            "  {} {} bytes",
+            file.path.file_name().unwrap_or_default().display(),
+            file.bytes
+        );
     }
     if let (Some(before), Some(after)) = (before, peak_memory()) {
-        println!("  peak memory {} MB, {} bytes a piece over the {} MB before", after >> 20, (after - before) / pieces as u64, before >> 20);
+        println!(
+            "  peak memory {} MB, {} bytes a piece over the {} MB before",
+            after >> 20,
+            (after - before) / pieces as u64,
+            before >> 20
+        );
     }
 }

@@ -20,7 +20,9 @@ const STEPS: usize = 2048;
 
 /// exp(-q / 2) at equal steps of the squared distance q in standard deviations, up to the cut and one beyond.
 static HEAP: LazyLock<Vec<f64>> = LazyLock::new(|| {
-    (0..=STEPS + 1).map(|i| libm::exp(-0.5 * CUT * CUT * i as f64 / STEPS as f64)).collect()
+    (0..=STEPS + 1)
+        .map(|i| libm::exp(-0.5 * CUT * CUT * i as f64 / STEPS as f64))
+        .collect()
 });
 
 /// Height of a heap of height 1 at a squared distance (standard deviations) below the squared cut.

@@ -374,7 +374,12 @@ fn fill_tables(asked: &Asked, octaves: &mut [Octave]) {
                 lay(&mut crowd, placed, d);
                 kept += placed;
             }
-            if let Throw::BySize { tries, most, kept: shares } = &mut octave.throw {
+            if let Throw::BySize {
+                tries,
+                most,
+                kept: shares,
+            } = &mut octave.throw
+            {
                 tries[node] = row;
                 most[node] = row.iter().copied().fold(1.0, f64::max);
                 shares[node] = if wanted > 0.0 { kept / wanted } else { 1.0 };
