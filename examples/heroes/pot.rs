@@ -39,9 +39,9 @@ const WALL: [[f64; 2]; 2] = [[0.010, 0.082], [COLLAR, 0.120]];
 /// Thickness of the wall, metres.
 const THICK: f64 = 0.010;
 /// Columns round the pot.
-const SIDES: usize = 200;
+const SIDES: usize = 160;
 
-/// The pot, its mouth toward +z and a little to +x.
+/// The pot, its mouth between +z and +x.
 pub(crate) fn pot() -> Model {
     let mut model = Model::default();
     let lie = Lie::new(&fired());
@@ -56,7 +56,7 @@ pub(crate) fn pot() -> Model {
         let key = text_key("soil");
         let dry = ramp(-0.3, 0.6, fractal(key, v.at, 0.02));
         let crumb = 1.0 + 0.45 * noise(key, v.at / 0.0024);
-        color(0.050, 0.033, 0.021).lerp(color(0.135, 0.095, 0.062), 0.7 * dry) * crumb
+        color(0.085, 0.058, 0.038).lerp(color(0.190, 0.138, 0.094), 0.8 * dry) * crumb
     });
     model
 }
@@ -82,14 +82,14 @@ fn fired() -> Surface {
         .collect();
     let profile = Profile::default()
         // The drain hole and the foot
-        .run(0.004, &[[0.0115, 0.012], [0.0110, 0.0]])
-        .run(0.009, &[[0.0110, 0.0], [0.0745, 0.0]])
+        .run(0.007, &[[0.0115, 0.012], [0.0110, 0.0]])
+        .run(0.016, &[[0.0110, 0.0], [0.0745, 0.0]])
         .run(0.002, &[[0.0745, 0.0], [0.0785, 0.0022], [0.0805, 0.006], [0.082, 0.010]])
-        .run(0.0030, &wall)
+        .run(0.0041, &wall)
         // The collar: an undercut, a thick band, a rounded lip
-        .run(0.0015, &[wall[8], [0.1225, 0.2166], [0.1290, 0.2190]])
+        .run(0.0025, &[wall[8], [0.1225, 0.2166], [0.1290, 0.2190]])
         .run(
-            0.0020,
+            0.0028,
             &[
                 [0.1290, 0.2190],
                 [0.1312, 0.2230],
@@ -101,8 +101,8 @@ fn fired() -> Surface {
                 [0.1165, 0.2500],
             ],
         )
-        .run(0.0050, &inside)
-        .run(0.008, &[inside[8], [outer(0.014) - THICK - 0.006, 0.0125], [0.0115, 0.012]]);
+        .run(0.0105, &inside)
+        .run(0.016, &[inside[8], [outer(0.014) - THICK - 0.006, 0.0125], [0.0115, 0.012]]);
     let mut points = profile.points;
     points.pop(); // the profile ends where it began
     let rings = text_key("rings");
@@ -111,7 +111,7 @@ fn fired() -> Surface {
         let out = DVec3::new(p.x, 0.0, p.z).normalize_or_zero();
         // Finger marks run round; no two alike, and they drift a little on the way
         let ring = noise(rings, DVec3::new(0.4 * out.x, p.y / 0.0075, 0.4 * out.z))
-            + 0.6 * noise(rings ^ 1, DVec3::new(0.3 * out.x, p.y / 0.0031, 0.3 * out.z));
+            + 0.6 * noise(rings ^ 1, DVec3::new(0.3 * out.x, p.y / 0.0048, 0.3 * out.z));
         let on_wall = ramp(0.008, 0.02, p.y) * (1.0 - 0.55 * ramp(COLLAR - 0.004, COLLAR, p.y));
         let wave = 0.0012 * noise(lump, p / 0.07) + 0.0004 * noise(lump ^ 1, p / 0.012);
         p + out * (0.00085 * ring * on_wall + wave)
@@ -200,7 +200,7 @@ fn clay(v: &Vertex) -> Color {
     if inside {
         // Years of wet soil: dark, with a tide line of lime
         let tide = 0.205 + 0.012 * noise(key ^ 3, p / 0.04);
-        c = c.lerp(STAIN * 1.6, 0.75 * ramp(tide + 0.004, tide - 0.02, p.y));
+        c = c.lerp(STAIN * 2.2, 0.70 * ramp(tide + 0.004, tide - 0.02, p.y));
         let line = ramp(0.012, 0.0, (p.y - tide - 0.006).abs());
         c = c.lerp(LIME * 0.8, 0.45 * line * (0.6 + 0.4 * grain));
     } else {
@@ -233,8 +233,8 @@ struct Lie {
     shift: DVec3,
 }
 
-/// How far the mouth is turned from +z toward +x, radians (32 degrees).
-const HEADING: f64 = 0.56;
+/// How far the mouth is turned from +z toward +x, radians (55 degrees).
+const HEADING: f64 = 0.96;
 /// The pot has rolled so that the break looks up and to the front, radians.
 const ROLL: f64 = 0.35;
 
@@ -278,7 +278,7 @@ impl Lie {
         // 24 degrees: loose soil rests at 30 to 35, rain has washed it flatter
         let steep = 0.42;
         let along = (forward - DVec3::Y * steep).normalize_or(forward);
-        let centre = self.turn * DVec3::new(0.0, 0.10, 0.0) + self.shift - DVec3::Y * 0.018;
+        let centre = self.turn * DVec3::new(0.0, 0.115, 0.0) + self.shift - DVec3::Y * 0.006;
         let key = text_key("soil lumps");
         let reach = |d: DVec3| {
             let (mut near, mut far) = (0.0, 0.3);
@@ -292,8 +292,8 @@ impl Lie {
             }
             near
         };
-        const RAYS: usize = 120;
-        const RINGS: usize = 40;
+        const RAYS: usize = 88;
+        const RINGS: usize = 24;
         let mut rows = vec![vec![centre]];
         let rays: Vec<DVec3> = (0..RAYS)
             .map(|j| {
@@ -312,7 +312,7 @@ impl Lie {
         });
         // Crumbs and small stones on it
         let mut draws = stream(text_key("crumbs"));
-        for _ in 0..46 {
+        for _ in 0..34 {
             let ray = rays[(draws.unit() * RAYS as f64) as usize];
             let size = 0.0016 + 0.0042 * draws.unit() * draws.unit();
             let foot = centre + ray * (0.93 * draws.unit().sqrt());
