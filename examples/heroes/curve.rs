@@ -33,8 +33,16 @@ pub(crate) fn spline<P: Point>(knots: &[P], step: f64) -> Vec<P> {
     for i in 0..n - 1 {
         let (b, c) = (knots[i], knots[i + 1]);
         // Beyond an end the curve goes on straight
-        let a = if i > 0 { knots[i - 1] } else { b * 2.0 + c * -1.0 };
-        let d = if i + 2 < n { knots[i + 2] } else { c * 2.0 + b * -1.0 };
+        let a = if i > 0 {
+            knots[i - 1]
+        } else {
+            b * 2.0 + c * -1.0
+        };
+        let d = if i + 2 < n {
+            knots[i + 2]
+        } else {
+            c * 2.0 + b * -1.0
+        };
         for k in 1..=CHORDS {
             fine.push(span([a, b, c, d], k as f64 / CHORDS as f64));
         }

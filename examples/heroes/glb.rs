@@ -179,7 +179,11 @@ pub(crate) fn bytes(name: &str, parts: &[Part]) -> serde_json::Result<Vec<u8>> {
         };
         let attributes = Attributes {
             position: out.push(floats(&mesh.positions), VERTICES, position),
-            normal: out.push(floats(&mesh.normals), VERTICES, accessor(F32, "VEC3", count)),
+            normal: out.push(
+                floats(&mesh.normals),
+                VERTICES,
+                accessor(F32, "VEC3", count),
+            ),
             color: out.push(
                 mesh.colors.iter().flatten().flat_map(|c| c.to_le_bytes()),
                 VERTICES,

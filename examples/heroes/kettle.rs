@@ -143,7 +143,7 @@ fn body() -> Surface {
         .run(0.01, &[[0.0485, 0.1325], [0.0470, 0.120]])
         .run(0.05, &[[0.0470, 0.120], [0.0, 0.120]]);
     let key = text_key("body");
-    lathe(&profile.points, 128, false).bend(|p| {
+    lathe(&profile.points, 116, false).bend(|p| {
         // No sheet is true: soft waves of a millimetre, and out of round
         let out = DVec3::new(p.x, 0.0, p.z).normalize_or_zero();
         let free = ramp(0.004, 0.03, p.y);
@@ -163,7 +163,7 @@ fn spout() -> Surface {
             DVec3::new(0.123, 0.117, 0.0012),
             DVec3::new(0.137, 0.1315, 0.002),
         ],
-        0.0036,
+        0.0043,
     );
     let dent = [Dent {
         at: [0.106, 0.078, 0.014],
@@ -177,7 +177,10 @@ fn spout() -> Surface {
         let lip = ramp(0.90, 0.985, t);
         let r = 0.0170 - 0.0072 * ramp(0.0, 0.8, t) + 0.0022 * lip;
         let bead = 0.0006 * ramp(0.95, 0.98, t);
-        [r * (1.0 + 0.75 * root) + bead, r * (1.0 + 0.12 * root) + bead]
+        [
+            r * (1.0 + 0.75 * root) + bead,
+            r * (1.0 + 0.12 * root) + bead,
+        ]
     })
     .bend(|p| dented(&dent, p))
 }
@@ -216,7 +219,7 @@ fn lid() -> Surface {
         depth: 0.0032,
     }];
     let key = text_key("lid");
-    lathe(&profile.points, 88, false).bend(|p| {
+    lathe(&profile.points, 80, false).bend(|p| {
         let edge = ramp(0.03, 0.057, (p.x * p.x + p.z * p.z).sqrt());
         askew(dented(&dent, p) + DVec3::Y * (0.0006 * edge * noise(key, p / 0.035)))
     })
@@ -230,23 +233,22 @@ fn askew(p: DVec3) -> DVec3 {
 }
 
 fn knob() -> Surface {
-    let profile = Profile::default()
-        .run(
-            0.0017,
-            &[
-                [0.0, 0.1530],
-                [0.0100, 0.1540],
-                [0.0092, 0.1556],
-                [0.0052, 0.1570],
-                [0.0047, 0.1600],
-                [0.0060, 0.1630],
-                [0.0118, 0.1662],
-                [0.0136, 0.1705],
-                [0.0122, 0.1748],
-                [0.0070, 0.1775],
-                [0.0, 0.1783],
-            ],
-        );
+    let profile = Profile::default().run(
+        0.0017,
+        &[
+            [0.0, 0.1530],
+            [0.0100, 0.1540],
+            [0.0092, 0.1556],
+            [0.0052, 0.1570],
+            [0.0047, 0.1600],
+            [0.0060, 0.1630],
+            [0.0118, 0.1662],
+            [0.0136, 0.1705],
+            [0.0122, 0.1748],
+            [0.0070, 0.1775],
+            [0.0, 0.1783],
+        ],
+    );
     lathe(&profile.points, 30, false).bend(askew)
 }
 
@@ -274,18 +276,33 @@ fn enamel(v: &Vertex, chip: f64) -> Color {
     let rim = p.y > 0.1268 && radius < 0.056;
     let trim = (rim && p.y < 0.1349) || lid_edge || p.y > 0.1535 || on_lip(p) > 0.0;
     let fade = 0.5 + 0.5 * fractal(text_key("fade"), p, 0.05);
-    let mut c = if trim { TRIM } else { BLUE * (0.88 + 0.28 * fade) };
+    let mut c = if trim {
+        TRIM
+    } else {
+        BLUE * (0.88 + 0.28 * fade)
+    };
     // Sun and scouring have dulled what looks up
-    c = c.lerp(color(0.16, 0.25, 0.27), 0.22 * ramp(0.2, 1.0, v.normal.y) * fade);
+    c = c.lerp(
+        color(0.16, 0.25, 0.27),
+        0.22 * ramp(0.2, 1.0, v.normal.y) * fade,
+    );
     // Dried drips under the rim and the spout
-    let drip = noise(text_key("drip"), DVec3::new(p.x / 0.006, p.y / 0.09, p.z / 0.006));
-    c = c.lerp(color(0.20, 0.19, 0.17), 0.20 * ramp(0.15, 0.55, drip) * ramp(0.03, 0.10, p.y));
+    let drip = noise(
+        text_key("drip"),
+        DVec3::new(p.x / 0.006, p.y / 0.09, p.z / 0.006),
+    );
+    c = c.lerp(
+        color(0.20, 0.19, 0.17),
+        0.20 * ramp(0.15, 0.55, drip) * ramp(0.03, 0.10, p.y),
+    );
     // Rust has crept out of the chips
     let creep = ramp(-0.14, 0.0, chip) * (0.55 + 0.4 * noise(text_key("creep"), p / 0.005));
     c = c.lerp(RUST * 0.7, creep.clamp(0.0, 0.8));
     let s = soot(p);
     let brown = color(0.055, 0.034, 0.020);
-    c = c.lerp(brown, 0.55 * ramp(0.05, 0.45, s)).lerp(BLACK, ramp(0.2, 0.75, s));
+    c = c
+        .lerp(brown, 0.55 * ramp(0.05, 0.45, s))
+        .lerp(BLACK, ramp(0.2, 0.75, s));
     c
 }
 
@@ -385,17 +402,14 @@ fn handle(model: &mut Model) {
         .to_vec();
         metal(
             model,
-            tube(&spline(&loop_path, 0.0026), DVec3::Z, 12, |_| [0.0058, 0.0013]),
+            tube(&spline(&loop_path, 0.0026), DVec3::Z, 12, |_| {
+                [0.0058, 0.0013]
+            }),
         );
     }
 
     // The grip: a turned spindle, worn thin where the hand is
-    let grip = [
-        [-0.0335, 0.0944],
-        [0.0, 0.0975],
-        [0.0340, 0.0962],
-    ]
-    .map(in_bail);
+    let grip = [[-0.0335, 0.0944], [0.0, 0.0975], [0.0340, 0.0962]].map(in_bail);
     let spindle = tube(&spline(&grip, 0.0011), DVec3::Z, 22, |t| {
         let groove = [0.12, 0.17, 0.83, 0.88]
             .iter()
@@ -417,7 +431,10 @@ fn handle(model: &mut Model) {
         let wood = color(0.25, 0.125, 0.052) * (1.0 + 0.45 * grain);
         // Pale where hands rub, dark and charred at the ends
         let worn = wood.lerp(color(0.36, 0.22, 0.11), 0.4 * ramp(0.7, 0.2, t));
-        worn.lerp(color(0.022, 0.016, 0.012), ramp(0.68, 1.0, t + 0.12 * grain))
+        worn.lerp(
+            color(0.022, 0.016, 0.012),
+            ramp(0.68, 1.0, t + 0.12 * grain),
+        )
     });
 }
 

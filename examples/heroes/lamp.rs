@@ -111,7 +111,12 @@ fn font(model: &mut Model) {
         )
         .run(
             0.0024,
-            &[[0.0390, 0.0105], [0.0384, 0.0180], [0.0382, 0.0300], [0.0380, 0.0430]],
+            &[
+                [0.0390, 0.0105],
+                [0.0384, 0.0180],
+                [0.0382, 0.0300],
+                [0.0380, 0.0430],
+            ],
         )
         .run(
             0.0014,
@@ -136,11 +141,15 @@ fn font(model: &mut Model) {
         .run(0.0040, &[[0.0388, 0.0655], [0.0310, 0.0672]])
         .run(0.010, &[[0.0310, 0.0672], [0.0, 0.0672]]);
     // The collar under the glass is knurled for the hand
-    let font = lathe(&base.points, 112, false).bend(|p| {
+    let font = lathe(&base.points, 84, false).bend(|p| {
         let radius = (p.x * p.x + p.z * p.z).sqrt();
         let turn = libm::atan2(p.x, p.z);
         let knurl = ramp(0.0490, 0.0500, p.y) * ramp(0.0575, 0.0565, p.y);
-        let tooth = if radius > 0.0355 { 0.0006 * libm::cos(28.0 * turn) } else { 0.0 };
+        let tooth = if radius > 0.0355 {
+            0.0006 * libm::cos(21.0 * turn)
+        } else {
+            0.0
+        };
         let out = DVec3::new(p.x, 0.0, p.z).normalize_or_zero();
         dented(&DENTS, p + out * (tooth * knurl))
     });
@@ -161,13 +170,29 @@ fn font(model: &mut Model) {
         )
         .run(0.0030, &[[0.0380, 0.1372], [0.0300, 0.1380]])
         .run(0.010, &[[0.0300, 0.1380], [0.0, 0.1380]]);
-    brass(model, lathe(&upper.points, 88, false));
+    brass(model, lathe(&upper.points, 72, false));
 
     // The lock at the front: a barrel with a screw; the filler's cap at the side
     let barrel = Profile::default()
         .run(0.004, &[[0.0, 0.036], [0.0042, 0.036]])
-        .run(0.0016, &[[0.0042, 0.036], [0.0050, 0.0372], [0.0050, 0.0588], [0.0042, 0.060]])
-        .run(0.0010, &[[0.0026, 0.060], [0.0026, 0.0625], [0.0034, 0.0632], [0.0034, 0.0660]])
+        .run(
+            0.0016,
+            &[
+                [0.0042, 0.036],
+                [0.0050, 0.0372],
+                [0.0050, 0.0588],
+                [0.0042, 0.060],
+            ],
+        )
+        .run(
+            0.0010,
+            &[
+                [0.0026, 0.060],
+                [0.0026, 0.0625],
+                [0.0034, 0.0632],
+                [0.0034, 0.0660],
+            ],
+        )
         .run(0.0010, &[[0.0034, 0.0660], [0.0018, 0.0672], [0.0, 0.0674]]);
     brass(
         model,
@@ -175,11 +200,17 @@ fn font(model: &mut Model) {
     );
     let cap = Profile::default()
         .run(0.0015, &[[0.0, -0.003], [0.0088, -0.003]])
-        .run(0.0008, &[[0.0088, -0.003], [0.0088, 0.0024], [0.0078, 0.0036]])
+        .run(
+            0.0008,
+            &[[0.0088, -0.003], [0.0088, 0.0024], [0.0078, 0.0036]],
+        )
         .run(0.0010, &[[0.0078, 0.0036], [0.0045, 0.0041], [0.0, 0.0042]]);
     let aside = DQuat::from_rotation_y(-0.95) * DQuat::from_rotation_x(0.5 * std::f64::consts::PI);
     let seat = DQuat::from_rotation_y(-0.95) * DVec3::new(0.0, 0.027, 0.0378);
-    brass(model, lathe(&cap.points, 28, false).place(|p| aside * p + seat));
+    brass(
+        model,
+        lathe(&cap.points, 28, false).place(|p| aside * p + seat),
+    );
 }
 
 /// Tarnish that is thick enough to be a skin of its own where above zero: low, in hollows, away from hands.
@@ -208,7 +239,10 @@ fn brass(model: &mut Model, surface: Surface) {
             .map(|y| ramp(0.0024, 0.0004, (p.y - y).abs()))
             .fold(0.0, f64::max);
         let green = noise(key ^ 1, p / 0.007);
-        let c = c.lerp(VERDIGRIS, (0.9 * seam + 0.5 * ramp(0.3, 0.7, t)) * ramp(-0.1, 0.45, green));
+        let c = c.lerp(
+            VERDIGRIS,
+            (0.9 * seam + 0.5 * ramp(0.3, 0.7, t)) * ramp(-0.1, 0.45, green),
+        );
         c * (1.0 + 0.14 * scuff)
     };
     model.paint(&TARNISH, &dull, paint);
@@ -231,7 +265,7 @@ fn glass(model: &mut Model) {
             ],
         )
         .run(0.01, &[[0.0288, high + 0.001], [0.0, high + 0.001]]);
-    let tube = lathe(&profile.points, 72, false).with_normals(CREASE);
+    let tube = lathe(&profile.points, 56, false).with_normals(CREASE);
     model.paint(&GLASS, &tube, |v| {
         let p = v.rest;
         let key = text_key("glass");
@@ -242,7 +276,10 @@ fn glass(model: &mut Model) {
         clear
             .lerp(color(0.55, 0.52, 0.44), 0.6 * dust * ramp(0.6, 0.0, t))
             .lerp(color(0.085, 0.062, 0.040), 0.92 * ramp(0.52, 1.0, smoke))
-            .lerp(color(0.20, 0.17, 0.13), 0.7 * ramp(0.09, 0.0, t - 0.03 * dust))
+            .lerp(
+                color(0.20, 0.17, 0.13),
+                0.7 * ramp(0.09, 0.0, t - 0.03 * dust),
+            )
     });
 }
 
@@ -253,7 +290,7 @@ fn rods(model: &mut Model) {
         let (s, c) = libm::sincos(a);
         let out = DVec3::new(s, 0.0, c);
         // One has been bent in and put back badly
-        let bow = if i == 0 { -0.0030 } else { 0.0004 };
+        let bow = if i == 0 { -0.0016 } else { 0.0004 };
         let knots = [
             out * CAGE + DVec3::Y * 0.0640,
             out * CAGE + DVec3::Y * 0.0760,
@@ -263,7 +300,7 @@ fn rods(model: &mut Model) {
         ];
         iron(
             model,
-            tube(&spline(&knots, 0.0045), DVec3::X, 10, |_| [0.0021; 2]),
+            tube(&spline(&knots, 0.0055), DVec3::X, 9, |_| [0.0021; 2]),
         );
         // Nuts: six faces each
         for y in [0.0652, 0.1238] {
@@ -284,9 +321,17 @@ fn bonnet(model: &mut Model) {
     let shell = Profile::default()
         .run(
             0.0014,
-            &[[0.0378, BONNET], [0.0392, 0.1385], [0.0388, 0.1402], [0.0368, 0.1412]],
+            &[
+                [0.0378, BONNET],
+                [0.0392, 0.1385],
+                [0.0388, 0.1402],
+                [0.0368, 0.1412],
+            ],
         )
-        .run(0.0012, &[[0.0368, 0.1412], [0.0357, 0.1560], [0.0347, 0.1720]])
+        .run(
+            0.0014,
+            &[[0.0368, 0.1412], [0.0357, 0.1560], [0.0347, 0.1720]],
+        )
         .run(
             0.0014,
             &[
@@ -308,7 +353,7 @@ fn bonnet(model: &mut Model) {
             ],
         );
     let key = text_key("bonnet");
-    let bent = lathe(&shell.points, 132, false).bend(|p| {
+    let bent = lathe(&shell.points, 108, false).bend(|p| {
         let out = DVec3::new(p.x, 0.0, p.z).normalize_or_zero();
         let wave = 0.0005 * noise(key, p / 0.02) * ramp(0.139, 0.15, p.y);
         dented(&DENTS, p + out * wave)
@@ -317,9 +362,16 @@ fn bonnet(model: &mut Model) {
     model.paint(&IRON, &pierced, black);
 
     // The gauze within, so that the vents do not show through to the sky
-    let gauze = Profile::default()
-        .run(0.004, &[[0.0300, 0.1375], [0.0290, 0.1760], [0.0240, 0.1830], [0.0, 0.1860]]);
-    let gauze = lathe(&gauze.points, 40, false).with_normals(CREASE);
+    let gauze = Profile::default().run(
+        0.004,
+        &[
+            [0.0300, 0.1375],
+            [0.0290, 0.1760],
+            [0.0240, 0.1830],
+            [0.0, 0.1860],
+        ],
+    );
+    let gauze = lathe(&gauze.points, 24, false).with_normals(CREASE);
     model.paint(&IRON, &gauze, |_| color(0.016, 0.014, 0.013));
 }
 
@@ -367,7 +419,11 @@ fn black(v: &Vertex) -> Color {
     });
     let hole = ramp(-0.0020, 0.0, vents(p));
     let fine = noise(key ^ 1, p / 0.0025);
-    let rust = ramp(0.05, 0.6, fractal(key ^ 2, p, 0.018) + 0.5 * hole + 0.12 * fine);
+    let rust = ramp(
+        0.05,
+        0.6,
+        fractal(key ^ 2, p, 0.018) + 0.5 * hole + 0.12 * fine,
+    );
     let worn = (0.85 * edge + 0.6 * knock + 0.5 * ramp(0.3, 0.7, rub)) * (0.75 + 0.25 * fine);
     let c = BLACK * (1.0 + 0.25 * fine);
     c.lerp(RUST, 0.75 * rust).lerp(GREY, worn.clamp(0.0, 0.9))
@@ -410,7 +466,7 @@ fn hook(model: &mut Model) {
         [-0.0185, 0.0190],
     ]
     .map(|[x, y]| turn * DVec3::new(x, y, 0.0) + foot);
-    let wire = tube(&spline(&knots, 0.0022), DVec3::Z, 12, |t| {
+    let wire = tube(&spline(&knots, 0.0026), DVec3::Z, 11, |t| {
         // Drawn out to a point
         let r = 0.0026 - 0.0011 * ramp(0.75, 1.0, t);
         [0.8 * r, r]

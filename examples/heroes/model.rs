@@ -32,7 +32,10 @@ impl Model {
         surface: &Surface,
         paint: impl Fn(&Vertex) -> Color,
     ) {
-        let found = self.parts.iter().position(|p| p.material.name == stuff.name);
+        let found = self
+            .parts
+            .iter()
+            .position(|p| p.material.name == stuff.name);
         let index = found.unwrap_or_else(|| {
             self.parts.push(Part {
                 mesh: scatter::kit::Mesh::default(),

@@ -31,9 +31,7 @@ pub(crate) fn noise(key: u64, p: DVec3) -> f64 {
 /// A sum of three octaves of noise, about -1 to 1, its largest forms `feature` metres.
 pub(crate) fn fractal(key: u64, p: DVec3, feature: f64) -> f64 {
     let q = p / feature;
-    (noise(key, q)
-        + 0.5 * noise(join(key, 1), q * 2.03)
-        + 0.25 * noise(join(key, 2), q * 4.11))
+    (noise(key, q) + 0.5 * noise(join(key, 1), q * 2.03) + 0.25 * noise(join(key, 2), q * 4.11))
         / 1.2
 }
 
