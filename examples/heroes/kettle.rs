@@ -143,7 +143,7 @@ fn body() -> Surface {
         .run(0.01, &[[0.0485, 0.1325], [0.0470, 0.120]])
         .run(0.05, &[[0.0470, 0.120], [0.0, 0.120]]);
     let key = text_key("body");
-    lathe(&profile.points, 116, false).bend(|p| {
+    lathe(&profile.points, 112, false).bend(|p| {
         // No sheet is true: soft waves of a millimetre, and out of round
         let out = DVec3::new(p.x, 0.0, p.z).normalize_or_zero();
         let free = ramp(0.004, 0.03, p.y);

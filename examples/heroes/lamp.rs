@@ -170,7 +170,7 @@ fn font(model: &mut Model) {
         )
         .run(0.0030, &[[0.0380, 0.1372], [0.0300, 0.1380]])
         .run(0.010, &[[0.0300, 0.1380], [0.0, 0.1380]]);
-    brass(model, lathe(&upper.points, 72, false));
+    brass(model, lathe(&upper.points, 64, false));
 
     // The lock at the front: a barrel with a screw; the filler's cap at the side
     let barrel = Profile::default()
@@ -353,7 +353,7 @@ fn bonnet(model: &mut Model) {
             ],
         );
     let key = text_key("bonnet");
-    let bent = lathe(&shell.points, 108, false).bend(|p| {
+    let bent = lathe(&shell.points, 96, false).bend(|p| {
         let out = DVec3::new(p.x, 0.0, p.z).normalize_or_zero();
         let wave = 0.0005 * noise(key, p / 0.02) * ramp(0.139, 0.15, p.y);
         dented(&DENTS, p + out * wave)

@@ -39,7 +39,7 @@ const WALL: [[f64; 2]; 2] = [[0.010, 0.082], [COLLAR, 0.120]];
 /// Thickness of the wall, metres.
 const THICK: f64 = 0.010;
 /// Columns round the pot.
-const SIDES: usize = 140;
+const SIDES: usize = 136;
 
 /// The pot, its mouth between +z and +x.
 pub(crate) fn pot() -> Model {
@@ -56,7 +56,7 @@ pub(crate) fn pot() -> Model {
         let key = text_key("soil");
         let dry = ramp(-0.3, 0.6, fractal(key, v.at, 0.02));
         let crumb = 1.0 + 0.45 * noise(key, v.at / 0.0024);
-        color(0.105, 0.074, 0.050).lerp(color(0.240, 0.180, 0.126), 0.85 * dry) * crumb
+        color(0.075, 0.051, 0.034).lerp(color(0.165, 0.119, 0.081), 0.85 * dry) * crumb
     });
     model
 }
@@ -314,8 +314,8 @@ impl Lie {
             }
             near
         };
-        const RAYS: usize = 88;
-        const RINGS: usize = 24;
+        const RAYS: usize = 72;
+        const RINGS: usize = 29;
         let mut rows = vec![vec![centre]];
         let rays: Vec<DVec3> = (0..RAYS)
             .map(|j| {
@@ -334,7 +334,7 @@ impl Lie {
             let ring = rays.iter().zip(&banks).enumerate();
             rows.push(
                 ring.map(|(j, (ray, bank))| {
-                    let ragged = 0.10 * noise(key ^ 2, DVec3::new(j as f64 / 5.0, 0.5, 0.5));
+                    let ragged = 0.06 * noise(key ^ 2, DVec3::new(j as f64 / 9.0, 0.5, 0.5));
                     centre + *ray * t - DVec3::Y * (bank * ramp(0.72 + ragged, 1.0, t))
                 })
                 .collect(),
