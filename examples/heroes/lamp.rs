@@ -265,7 +265,7 @@ fn glass(model: &mut Model) {
             ],
         )
         .run(0.01, &[[0.0288, high + 0.001], [0.0, high + 0.001]]);
-    let tube = lathe(&profile.points, 56, false).with_normals(CREASE);
+    let tube = lathe(&profile.points, 48, false).with_normals(CREASE);
     model.paint(&GLASS, &tube, |v| {
         let p = v.rest;
         let key = text_key("glass");
