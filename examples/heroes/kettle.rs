@@ -106,7 +106,7 @@ fn body() -> Surface {
         .run(0.014, &[[0.0, 0.004], [0.055, 0.004]])
         .run(0.003, &[[0.055, 0.004], [0.064, 0.0028], [0.067, 0.0]])
         .run(
-            0.0016,
+            0.0022,
             &[
                 [0.067, 0.0],
                 [0.0755, 0.0008],
@@ -116,7 +116,7 @@ fn body() -> Surface {
             ],
         )
         .run(
-            0.0021,
+            0.0026,
             &[
                 [0.0772, 0.0112],
                 [0.0850, 0.0195],
@@ -130,7 +130,7 @@ fn body() -> Surface {
             ],
         )
         .run(
-            0.0013,
+            0.0019,
             &[
                 [0.0508, 0.1270],
                 [0.0535, 0.1285],
@@ -143,7 +143,7 @@ fn body() -> Surface {
         .run(0.01, &[[0.0485, 0.1325], [0.0470, 0.120]])
         .run(0.05, &[[0.0470, 0.120], [0.0, 0.120]]);
     let key = text_key("body");
-    lathe(&profile.points, 168, false).bend(|p| {
+    lathe(&profile.points, 112, false).bend(|p| {
         // No sheet is true: soft waves of a millimetre, and out of round
         let out = DVec3::new(p.x, 0.0, p.z).normalize_or_zero();
         let free = ramp(0.004, 0.03, p.y);
@@ -163,7 +163,7 @@ fn spout() -> Surface {
             DVec3::new(0.123, 0.117, 0.0012),
             DVec3::new(0.137, 0.1315, 0.002),
         ],
-        0.0022,
+        0.0043,
     );
     let dent = [Dent {
         at: [0.106, 0.078, 0.014],
@@ -171,7 +171,7 @@ fn spout() -> Surface {
         reach: 0.015,
         depth: 0.003,
     }];
-    pipe(&path, DVec3::NEG_X, 56, 0.0012, |t| {
+    pipe(&path, DVec3::NEG_X, 40, 0.0012, |t| {
         // A wide root, a narrow neck, a lip turned out and rolled
         let root = ramp(0.45, 0.0, t);
         let lip = ramp(0.90, 0.985, t);
@@ -189,7 +189,7 @@ fn lid() -> Surface {
     let profile = Profile::default()
         .run(0.02, &[[0.0, 0.1350], [0.0525, 0.1350]])
         .run(
-            0.0012,
+            0.0017,
             &[
                 [0.0525, 0.1350],
                 [0.0560, 0.1349],
@@ -199,7 +199,7 @@ fn lid() -> Surface {
             ],
         )
         .run(
-            0.0018,
+            0.0024,
             &[
                 [0.0520, 0.1383],
                 [0.0490, 0.1408],
@@ -219,7 +219,7 @@ fn lid() -> Surface {
         depth: 0.0032,
     }];
     let key = text_key("lid");
-    lathe(&profile.points, 112, false).bend(|p| {
+    lathe(&profile.points, 80, false).bend(|p| {
         let edge = ramp(0.03, 0.057, (p.x * p.x + p.z * p.z).sqrt());
         askew(dented(&dent, p) + DVec3::Y * (0.0006 * edge * noise(key, p / 0.035)))
     })
@@ -234,7 +234,7 @@ fn askew(p: DVec3) -> DVec3 {
 
 fn knob() -> Surface {
     let profile = Profile::default().run(
-        0.0012,
+        0.0017,
         &[
             [0.0, 0.1530],
             [0.0100, 0.1540],
@@ -249,7 +249,7 @@ fn knob() -> Surface {
             [0.0, 0.1783],
         ],
     );
-    lathe(&profile.points, 40, false).bend(askew)
+    lathe(&profile.points, 30, false).bend(askew)
 }
 
 /// Paints a surface as enamel, sooted where the fire reached, with chips where `chips` (of the rest) is above zero.
@@ -385,7 +385,7 @@ fn handle(model: &mut Model) {
         [0.0735, -0.0075],
     ]
     .map(in_bail);
-    let wire = tube(&spline(&knots, 0.0026), DVec3::Z, 12, |_| [0.0022; 2]);
+    let wire = tube(&spline(&knots, 0.0032), DVec3::Z, 10, |_| [0.0022; 2]);
     metal(model, wire);
 
     // The ears: plates bent up from the shoulder, each with its loop
@@ -402,7 +402,7 @@ fn handle(model: &mut Model) {
         .to_vec();
         metal(
             model,
-            tube(&spline(&loop_path, 0.0016), DVec3::Z, 14, |_| {
+            tube(&spline(&loop_path, 0.0026), DVec3::Z, 12, |_| {
                 [0.0058, 0.0013]
             }),
         );
@@ -410,7 +410,7 @@ fn handle(model: &mut Model) {
 
     // The grip: a turned spindle, worn thin where the hand is
     let grip = [[-0.0335, 0.0944], [0.0, 0.0975], [0.0340, 0.0962]].map(in_bail);
-    let spindle = tube(&spline(&grip, 0.0009), DVec3::Z, 28, |t| {
+    let spindle = tube(&spline(&grip, 0.0011), DVec3::Z, 22, |t| {
         let groove = [0.12, 0.17, 0.83, 0.88]
             .iter()
             .map(|g| 0.0007 * ramp(0.013, 0.003, (t - g).abs()))

@@ -99,7 +99,7 @@ fn font(model: &mut Model) {
         .run(0.010, &[[0.0, 0.0015], [0.030, 0.0015]])
         .run(0.003, &[[0.030, 0.0015], [0.0385, 0.0]])
         .run(
-            0.0013,
+            0.0017,
             &[
                 [0.0385, 0.0],
                 [0.0425, 0.0012],
@@ -110,7 +110,7 @@ fn font(model: &mut Model) {
             ],
         )
         .run(
-            0.0019,
+            0.0024,
             &[
                 [0.0390, 0.0105],
                 [0.0384, 0.0180],
@@ -119,7 +119,7 @@ fn font(model: &mut Model) {
             ],
         )
         .run(
-            0.0011,
+            0.0014,
             &[
                 [0.0380, 0.0430],
                 [0.0408, 0.0438],
@@ -128,9 +128,9 @@ fn font(model: &mut Model) {
                 [0.0380, 0.0490],
             ],
         )
-        .run(0.0012, &[[0.0362, 0.0490], [0.0362, 0.0575]])
+        .run(0.0020, &[[0.0362, 0.0490], [0.0362, 0.0575]])
         .run(
-            0.0010,
+            0.0016,
             &[
                 [0.0388, 0.0575],
                 [0.0405, 0.0590],
@@ -138,15 +138,15 @@ fn font(model: &mut Model) {
                 [0.0388, 0.0655],
             ],
         )
-        .run(0.0020, &[[0.0388, 0.0655], [0.0310, 0.0672]])
+        .run(0.0040, &[[0.0388, 0.0655], [0.0310, 0.0672]])
         .run(0.010, &[[0.0310, 0.0672], [0.0, 0.0672]]);
     // The collar under the glass is knurled for the hand
-    let font = lathe(&base.points, 120, false).bend(|p| {
+    let font = lathe(&base.points, 84, false).bend(|p| {
         let radius = (p.x * p.x + p.z * p.z).sqrt();
         let turn = libm::atan2(p.x, p.z);
         let knurl = ramp(0.0490, 0.0500, p.y) * ramp(0.0575, 0.0565, p.y);
         let tooth = if radius > 0.0355 {
-            0.0006 * libm::cos(40.0 * turn)
+            0.0006 * libm::cos(21.0 * turn)
         } else {
             0.0
         };
@@ -159,7 +159,7 @@ fn font(model: &mut Model) {
         .run(0.008, &[[0.0, 0.1280], [0.0290, 0.1280]])
         .run(0.0020, &[[0.0290, 0.1280], [0.0370, 0.1272]])
         .run(
-            0.0010,
+            0.0015,
             &[
                 [0.0370, 0.1272],
                 [0.0402, 0.1282],
@@ -170,7 +170,7 @@ fn font(model: &mut Model) {
         )
         .run(0.0030, &[[0.0380, 0.1372], [0.0300, 0.1380]])
         .run(0.010, &[[0.0300, 0.1380], [0.0, 0.1380]]);
-    brass(model, lathe(&upper.points, 112, false));
+    brass(model, lathe(&upper.points, 64, false));
 
     // The lock at the front: a barrel with a screw; the filler's cap at the side
     let barrel = Profile::default()
@@ -196,7 +196,7 @@ fn font(model: &mut Model) {
         .run(0.0010, &[[0.0034, 0.0660], [0.0018, 0.0672], [0.0, 0.0674]]);
     brass(
         model,
-        lathe(&barrel.points, 28, false).place(|p| p + DVec3::new(0.004, 0.0, 0.0405)),
+        lathe(&barrel.points, 20, false).place(|p| p + DVec3::new(0.004, 0.0, 0.0405)),
     );
     let cap = Profile::default()
         .run(0.0015, &[[0.0, -0.003], [0.0088, -0.003]])
@@ -209,7 +209,7 @@ fn font(model: &mut Model) {
     let seat = DQuat::from_rotation_y(-0.95) * DVec3::new(0.0, 0.027, 0.0378);
     brass(
         model,
-        lathe(&cap.points, 36, false).place(|p| aside * p + seat),
+        lathe(&cap.points, 28, false).place(|p| aside * p + seat),
     );
 }
 
@@ -255,7 +255,7 @@ fn glass(model: &mut Model) {
     let profile = Profile::default()
         .run(0.01, &[[0.0, low - 0.001], [0.0288, low - 0.001]])
         .run(
-            0.0016,
+            0.0030,
             &[
                 [0.0288, low - 0.001],
                 [0.0294, low + 0.004],
@@ -265,7 +265,7 @@ fn glass(model: &mut Model) {
             ],
         )
         .run(0.01, &[[0.0288, high + 0.001], [0.0, high + 0.001]]);
-    let tube = lathe(&profile.points, 96, false).with_normals(CREASE);
+    let tube = lathe(&profile.points, 48, false).with_normals(CREASE);
     model.paint(&GLASS, &tube, |v| {
         let p = v.rest;
         let key = text_key("glass");
@@ -290,7 +290,7 @@ fn rods(model: &mut Model) {
         let (s, c) = libm::sincos(a);
         let out = DVec3::new(s, 0.0, c);
         // One has been bent in and put back badly
-        let bow = if i == 0 { -0.0030 } else { 0.0004 };
+        let bow = if i == 0 { -0.0016 } else { 0.0004 };
         let knots = [
             out * CAGE + DVec3::Y * 0.0640,
             out * CAGE + DVec3::Y * 0.0760,
@@ -300,7 +300,7 @@ fn rods(model: &mut Model) {
         ];
         iron(
             model,
-            tube(&spline(&knots, 0.0022), DVec3::X, 14, |_| [0.0021; 2]),
+            tube(&spline(&knots, 0.0055), DVec3::X, 9, |_| [0.0021; 2]),
         );
         // Nuts: six faces each
         for y in [0.0652, 0.1238] {
@@ -320,7 +320,7 @@ fn rods(model: &mut Model) {
 fn bonnet(model: &mut Model) {
     let shell = Profile::default()
         .run(
-            0.0010,
+            0.0014,
             &[
                 [0.0378, BONNET],
                 [0.0392, 0.1385],
@@ -329,11 +329,11 @@ fn bonnet(model: &mut Model) {
             ],
         )
         .run(
-            0.0009,
+            0.0014,
             &[[0.0368, 0.1412], [0.0357, 0.1560], [0.0347, 0.1720]],
         )
         .run(
-            0.0009,
+            0.0014,
             &[
                 [0.0347, 0.1720],
                 [0.0372, 0.1732],
@@ -342,7 +342,7 @@ fn bonnet(model: &mut Model) {
             ],
         )
         .run(
-            0.0010,
+            0.0016,
             &[
                 [0.0365, 0.1765],
                 [0.0325, 0.1800],
@@ -353,7 +353,7 @@ fn bonnet(model: &mut Model) {
             ],
         );
     let key = text_key("bonnet");
-    let bent = lathe(&shell.points, 150, false).bend(|p| {
+    let bent = lathe(&shell.points, 96, false).bend(|p| {
         let out = DVec3::new(p.x, 0.0, p.z).normalize_or_zero();
         let wave = 0.0005 * noise(key, p / 0.02) * ramp(0.139, 0.15, p.y);
         dented(&DENTS, p + out * wave)
@@ -371,7 +371,7 @@ fn bonnet(model: &mut Model) {
             [0.0, 0.1860],
         ],
     );
-    let gauze = lathe(&gauze.points, 40, false).with_normals(CREASE);
+    let gauze = lathe(&gauze.points, 24, false).with_normals(CREASE);
     model.paint(&IRON, &gauze, |_| color(0.016, 0.014, 0.013));
 }
 
@@ -434,7 +434,7 @@ fn hook(model: &mut Model) {
     let swivel = Profile::default()
         .run(0.002, &[[0.0, 0.1945], [0.0075, 0.1945]])
         .run(
-            0.0008,
+            0.0012,
             &[
                 [0.0075, 0.1945],
                 [0.0078, 0.1968],
@@ -447,7 +447,7 @@ fn hook(model: &mut Model) {
                 [0.0, 0.2082],
             ],
         );
-    brass(model, lathe(&swivel.points, 32, false));
+    brass(model, lathe(&swivel.points, 24, false));
 
     // The hook hangs over a little to the side, as it came to rest
     let turn = DQuat::from_rotation_y(0.5) * DQuat::from_rotation_z(-0.16);
@@ -466,7 +466,7 @@ fn hook(model: &mut Model) {
         [-0.0185, 0.0190],
     ]
     .map(|[x, y]| turn * DVec3::new(x, y, 0.0) + foot);
-    let wire = tube(&spline(&knots, 0.0017), DVec3::Z, 16, |t| {
+    let wire = tube(&spline(&knots, 0.0026), DVec3::Z, 11, |t| {
         // Drawn out to a point
         let r = 0.0026 - 0.0011 * ramp(0.75, 1.0, t);
         [0.8 * r, r]

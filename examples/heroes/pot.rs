@@ -21,7 +21,7 @@ const SOIL: Stuff = Stuff {
     two_sided: true,
 };
 
-const TERRACOTTA: Color = color(0.40, 0.135, 0.060);
+const TERRACOTTA: Color = color(0.355, 0.140, 0.072);
 const FRESH: Color = color(0.52, 0.185, 0.080);
 const LIME: Color = color(0.58, 0.52, 0.44);
 const MOSS: Color = color(0.040, 0.062, 0.018);
@@ -39,9 +39,9 @@ const WALL: [[f64; 2]; 2] = [[0.010, 0.082], [COLLAR, 0.120]];
 /// Thickness of the wall, metres.
 const THICK: f64 = 0.010;
 /// Columns round the pot.
-const SIDES: usize = 200;
+const SIDES: usize = 136;
 
-/// The pot, its mouth toward +z and a little to +x.
+/// The pot, its mouth between +z and +x.
 pub(crate) fn pot() -> Model {
     let mut model = Model::default();
     let lie = Lie::new(&fired());
@@ -56,7 +56,7 @@ pub(crate) fn pot() -> Model {
         let key = text_key("soil");
         let dry = ramp(-0.3, 0.6, fractal(key, v.at, 0.02));
         let crumb = 1.0 + 0.45 * noise(key, v.at / 0.0024);
-        color(0.050, 0.033, 0.021).lerp(color(0.135, 0.095, 0.062), 0.7 * dry) * crumb
+        color(0.075, 0.051, 0.034).lerp(color(0.165, 0.119, 0.081), 0.85 * dry) * crumb
     });
     model
 }
@@ -82,8 +82,8 @@ fn fired() -> Surface {
         .collect();
     let profile = Profile::default()
         // The drain hole and the foot
-        .run(0.004, &[[0.0115, 0.012], [0.0110, 0.0]])
-        .run(0.009, &[[0.0110, 0.0], [0.0745, 0.0]])
+        .run(0.007, &[[0.0115, 0.012], [0.0110, 0.0]])
+        .run(0.016, &[[0.0110, 0.0], [0.0745, 0.0]])
         .run(
             0.002,
             &[
@@ -93,11 +93,11 @@ fn fired() -> Surface {
                 [0.082, 0.010],
             ],
         )
-        .run(0.0030, &wall)
+        .run(0.0041, &wall)
         // The collar: an undercut, a thick band, a rounded lip
-        .run(0.0015, &[wall[8], [0.1225, 0.2166], [0.1290, 0.2190]])
+        .run(0.0025, &[wall[8], [0.1225, 0.2166], [0.1290, 0.2190]])
         .run(
-            0.0020,
+            0.0028,
             &[
                 [0.1290, 0.2190],
                 [0.1312, 0.2230],
@@ -109,9 +109,9 @@ fn fired() -> Surface {
                 [0.1165, 0.2500],
             ],
         )
-        .run(0.0050, &inside)
+        .run(0.0105, &inside)
         .run(
-            0.008,
+            0.016,
             &[
                 inside[8],
                 [outer(0.014) - THICK - 0.006, 0.0125],
@@ -129,11 +129,11 @@ fn fired() -> Surface {
             + 0.6
                 * noise(
                     rings ^ 1,
-                    DVec3::new(0.3 * out.x, p.y / 0.0031, 0.3 * out.z),
+                    DVec3::new(0.3 * out.x, p.y / 0.0048, 0.3 * out.z),
                 );
         let on_wall = ramp(0.008, 0.02, p.y) * (1.0 - 0.55 * ramp(COLLAR - 0.004, COLLAR, p.y));
         let wave = 0.0012 * noise(lump, p / 0.07) + 0.0004 * noise(lump ^ 1, p / 0.012);
-        p + out * (0.00085 * ring * on_wall + wave)
+        p + out * (0.0014 * ring * on_wall + wave)
             + DVec3::Y * (0.0011 * noise(lump ^ 2, out * 1.4) * ramp(0.2, 0.26, p.y))
     });
     break_rim(&mut pot, points.len());
@@ -222,7 +222,7 @@ fn clay(v: &Vertex) -> Color {
     if inside {
         // Years of wet soil: dark, with a tide line of lime
         let tide = 0.205 + 0.012 * noise(key ^ 3, p / 0.04);
-        c = c.lerp(STAIN * 1.6, 0.75 * ramp(tide + 0.004, tide - 0.02, p.y));
+        c = c.lerp(STAIN * 2.2, 0.70 * ramp(tide + 0.004, tide - 0.02, p.y));
         let line = ramp(0.012, 0.0, (p.y - tide - 0.006).abs());
         c = c.lerp(LIME * 0.8, 0.45 * line * (0.6 + 0.4 * grain));
     } else {
@@ -233,14 +233,14 @@ fn clay(v: &Vertex) -> Color {
             text_key("runs"),
             DVec3::new(out.x * 13.0, p.y / 0.11, out.z * 13.0),
         );
-        let lime = 0.75 * ramp(-0.05, 0.65, cloud) * band
+        let lime = 0.80 * ramp(-0.35, 0.60, cloud) * band
             + 0.45 * ramp(0.1, 0.6, runs) * ramp(0.10, COLLAR, p.y) * ramp(0.225, COLLAR, p.y)
             + 0.35 * ramp(0.2, 0.7, cloud) * ramp(0.235, 0.25, p.y);
         c = c.lerp(LIME, lime.clamp(0.0, 0.85));
         // Moss and black algae rise from the foot
-        let rise = p.y - 0.035 * fractal(text_key("moss"), p, 0.05) - 0.008 * grain;
-        c = c.lerp(STAIN, 0.80 * ramp(0.085, 0.02, rise));
-        c = c.lerp(MOSS, 0.85 * ramp(0.045, 0.008, rise));
+        let rise = p.y - 0.045 * fractal(text_key("moss"), p, 0.05) - 0.008 * grain;
+        c = c.lerp(STAIN, 0.82 * ramp(0.125, 0.04, rise));
+        c = c.lerp(MOSS, 0.85 * ramp(0.075, 0.025, rise));
         // and sit under the collar
         let under = ramp(COLLAR - 0.022, COLLAR, p.y) * ramp(COLLAR + 0.004, COLLAR + 0.001, p.y);
         c = c.lerp(STAIN, 0.55 * under * ramp(-0.3, 0.4, runs + 0.4 * grain));
@@ -255,8 +255,8 @@ struct Lie {
     shift: DVec3,
 }
 
-/// How far the mouth is turned from +z toward +x, radians (32 degrees).
-const HEADING: f64 = 0.56;
+/// How far the mouth is turned from +z toward +x, radians (55 degrees).
+const HEADING: f64 = 0.96;
 /// The pot has rolled so that the break looks up and to the front, radians.
 const ROLL: f64 = 0.35;
 
@@ -289,7 +289,7 @@ impl Lie {
     fn holds(&self, p: DVec3) -> bool {
         let q = self.turn.inverse() * (p - self.shift);
         let radius = (q.x * q.x + q.z * q.z).sqrt();
-        q.y > 0.010 && q.y < 0.246 && radius < outer(q.y) - THICK + 0.0025
+        q.y > 0.010 && q.y < 0.252 && radius < outer(q.y) - THICK + 0.0025
     }
 
     /// The soil that stayed in: a slope from the back down to the lip, its edge buried in the wall.
@@ -300,13 +300,13 @@ impl Lie {
         // 24 degrees: loose soil rests at 30 to 35, rain has washed it flatter
         let steep = 0.42;
         let along = (forward - DVec3::Y * steep).normalize_or(forward);
-        let centre = self.turn * DVec3::new(0.0, 0.10, 0.0) + self.shift - DVec3::Y * 0.018;
+        let centre = self.turn * DVec3::new(0.0, 0.115, 0.0) + self.shift + DVec3::Y * 0.010;
         let key = text_key("soil lumps");
-        let reach = |d: DVec3| {
+        let reach = |from: DVec3, d: DVec3| {
             let (mut near, mut far) = (0.0, 0.3);
             for _ in 0..40 {
                 let middle = 0.5 * (near + far);
-                if self.holds(centre + d * middle) {
+                if self.holds(from + d * middle) {
                     near = middle;
                 } else {
                     far = middle;
@@ -314,19 +314,31 @@ impl Lie {
             }
             near
         };
-        const RAYS: usize = 120;
-        const RINGS: usize = 40;
+        const RAYS: usize = 72;
+        const RINGS: usize = 29;
         let mut rows = vec![vec![centre]];
         let rays: Vec<DVec3> = (0..RAYS)
             .map(|j| {
                 let (s, c) = libm::sincos(std::f64::consts::TAU * j as f64 / RAYS as f64);
-                let d = across * c - along * s;
-                d * reach(d)
+                let d = across * c + along * s;
+                d * reach(centre, d)
             })
+            .collect();
+        // Where it ends in the mouth, a bank goes down to the wall
+        let banks: Vec<f64> = rays
+            .iter()
+            .map(|ray| reach(centre + *ray * 0.999, DVec3::NEG_Y))
             .collect();
         for i in 1..=RINGS {
             let t = i as f64 / RINGS as f64;
-            rows.push(rays.iter().map(|ray| centre + *ray * t).collect());
+            let ring = rays.iter().zip(&banks).enumerate();
+            rows.push(
+                ring.map(|(j, (ray, bank))| {
+                    let ragged = 0.06 * noise(key ^ 2, DVec3::new(j as f64 / 9.0, 0.5, 0.5));
+                    centre + *ray * t - DVec3::Y * (bank * ramp(0.72 + ragged, 1.0, t))
+                })
+                .collect(),
+            );
         }
         let mut soil = Surface::from_rows(&rows, false).bend(|p| {
             let lump = 0.006 * fractal(key, p, 0.035) + 0.0016 * fractal(key ^ 1, p, 0.006);
@@ -334,7 +346,7 @@ impl Lie {
         });
         // Crumbs and small stones on it
         let mut draws = stream(text_key("crumbs"));
-        for _ in 0..46 {
+        for _ in 0..26 {
             let ray = rays[(draws.unit() * RAYS as f64) as usize];
             let size = 0.0016 + 0.0042 * draws.unit() * draws.unit();
             let foot = centre + ray * (0.93 * draws.unit().sqrt());

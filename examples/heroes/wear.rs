@@ -61,10 +61,15 @@ pub(crate) struct Dent {
     pub(crate) depth: f64,
 }
 
+/// Key of the noise in dents' outlines; any will do.
+const DENT_KEY: u64 = 0xde27;
+
 /// Where dents carry a point.
 pub(crate) fn dented(dents: &[Dent], p: DVec3) -> DVec3 {
     dents.iter().fold(p, |q, dent| {
-        let t = p.distance(DVec3::from_array(dent.at)) / dent.reach;
+        // Its outline is not round
+        let ragged = 1.0 + 0.28 * noise(DENT_KEY, p / (0.9 * dent.reach));
+        let t = ragged * p.distance(DVec3::from_array(dent.at)) / dent.reach;
         // A flat floor, a steep flank, and a slight swelling outside, as sheet metal takes a knock
         let swell = 0.12 * ramp(0.8, 1.05, t) * ramp(1.5, 1.05, t);
         let push = DVec3::from_array(dent.push).normalize_or_zero();
