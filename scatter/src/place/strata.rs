@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use rayon::prelude::*;
 
-use super::block::{Cells, Count, ID_CELL_BITS, PassPlan, evaluate};
+use super::block::{Cells, Count, ID_CELL_BITS, Memory, PassPlan, evaluate_with};
 use super::schedule::{Octave, Throw};
 use crate::error::{Error, Fault, Kind, Result};
 use crate::field::Target;
@@ -193,7 +193,12 @@ impl Strata {
         target.prepare(&windows, [layer.from, layer.to])?;
         let results: Vec<(BlockAt, Option<Block>)> = blocks
             .par_iter()
-            .map(|at| (*at, self.evaluate_block(octave, *at, margin, target)))
+            .map_init(Memory::default, |memory, at| {
+                (
+                    *at,
+                    self.evaluate_block(memory, octave, *at, margin, target),
+                )
+            })
             .collect();
         let mut uncertain = Vec::new();
         for (at, block) in results {
@@ -209,6 +214,7 @@ impl Strata {
 
     fn evaluate_block<T: Target>(
         &self,
+        memory: &mut Memory,
         octave: usize,
         at: BlockAt,
         margin: i64,
@@ -231,7 +237,8 @@ impl Strata {
             }
         }
         let here = target.here(window, [layer.from, layer.to]);
-        let (placed, count) = evaluate(&self.plan, octave, core, margin, &elders, &here)?;
+        let (placed, count) =
+            evaluate_with(memory, &self.plan, octave, core, margin, &elders, &here)?;
         let side = self.plan.schedule.octaves[octave].side;
         let first = bz * size;
         let rows = (0..=size)

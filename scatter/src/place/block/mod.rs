@@ -1,0 +1,138 @@
+//! One octave of a pass on one block of cells: the certain part of the endless plane's answer.
+//!
+//! See [`super`] for the construction and for why the answer is exact. All places inside are nanometres relative to the
+//! window's corner: whole numbers below 2^53, so that differences are exact wherever in the world the window lies.
+//!
+//! A block is worked out by the parts of this module in turn: `elders` lists the larger pieces, `candidates` draws and sifts what may
+//! lie, `settle` lays it in order of rank, `levels` fills the gaps between equal pieces and `cover` knows where none are left.
+
+mod candidates;
+mod cover;
+mod elders;
+mod headings;
+mod id;
+mod levels;
+mod settle;
+mod work;
+
+pub use headings::Headings;
+pub use id::{ID_CELL_BITS, ID_TAG_BITS, piece_id};
+pub use work::Memory;
+
+use super::schedule::{Outline, Schedule, Throw};
+use crate::field::Here;
+use crate::plan::Placed;
+use work::Work;
+
+/// A pass as the placing sees it.
+#[derive(Debug)]
+pub struct PassPlan {
+    /// Octaves and candidates.
+    pub schedule: Schedule,
+    /// Outlines of the pass's pieces.
+    pub outlines: Vec<Outline>,
+    /// How its pieces turn.
+    pub headings: Headings,
+    /// Size of the ground kept free over the size of the piece.
+    pub reach: f64,
+    /// Key of the pass's streams.
+    pub key: u64,
+    /// 14 bits that mark the pass in ids.
+    pub tag: u16,
+}
+/// A rectangle of cells: `x0 <= ix < x1`, `z0 <= iz < z1`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Cells {
+    /// First column.
+    pub x0: i64,
+    /// First row.
+    pub z0: i64,
+    /// Past the last column.
+    pub x1: i64,
+    /// Past the last row.
+    pub z1: i64,
+}
+
+impl Cells {
+    /// Grown by `margin` cells on every side.
+    #[must_use]
+    pub fn grown(&self, margin: i64) -> Self {
+        Self {
+            x0: self.x0 - margin,
+            z0: self.z0 - margin,
+            x1: self.x1 + margin,
+            z1: self.z1 + margin,
+        }
+    }
+}
+
+/// What happened on a block, counted over its core.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Count {
+    /// Cells looked at, margin included.
+    pub cells: u64,
+    /// Candidates drawn, margin included.
+    pub candidates: u64,
+    /// Pieces asked for: the target over the core.
+    pub asked: f64,
+    /// Of those, pieces that the schedule knows to find no room.
+    pub full: f64,
+    /// Of those, pieces that what must stay clear refused.
+    pub clear: f64,
+}
+
+impl Count {
+    /// Adds another block's count.
+    pub fn add(&mut self, other: &Self) {
+        self.cells += other.cells;
+        self.candidates += other.candidates;
+        self.asked += other.asked;
+        self.full += other.full;
+        self.clear += other.clear;
+    }
+}
+
+/// The pieces of a block's core, sorted by cell row, column and rank, and what was counted.
+pub type Evaluated = (Vec<Placed>, Count);
+
+/// Evaluates octave `octave` of `plan` on `core` with a margin of `margin` cells. `elders` are the pieces of larger octaves
+/// (with their semi-axes of kept-free ground, in nanometres of the world) that can reach the grown window.
+/// None when the margin was too narrow for certainty.
+pub fn evaluate<T: Here>(
+    plan: &PassPlan,
+    octave: usize,
+    core: Cells,
+    margin: i64,
+    elders: &[Placed],
+    target: &T,
+) -> Option<Evaluated> {
+    let mut memory = Memory::default();
+    evaluate_with(&mut memory, plan, octave, core, margin, elders, target)
+}
+
+/// As [`evaluate`], in memory that an earlier block has used. What it holds has no say in the answer.
+pub fn evaluate_with<T: Here>(
+    memory: &mut Memory,
+    plan: &PassPlan,
+    octave: usize,
+    core: Cells,
+    margin: i64,
+    elders: &[Placed],
+    target: &T,
+) -> Option<Evaluated> {
+    let mut work = Work::new(memory, plan, octave, core, margin, target);
+    if !plan.schedule.spaced {
+        work.strew_cells();
+        return Some(work.finish());
+    }
+    work.splat(elders);
+    match work.layer.throw {
+        Throw::BySize { .. } => work.throw_cells(0.0, 0.0),
+        Throw::Equal { .. } => {
+            work.prepare_cover();
+            work.throw_cells(0.0, work.layer.candidates_to_level(0));
+            work.throw_levels();
+        }
+    }
+    work.is_certain().then(|| work.finish())
+}
