@@ -180,11 +180,11 @@ impl Target for Clumped {
     }
 
     fn here(&self, window: Rectangle, _: [f64; 2]) -> ClumpedHere {
-        ClumpedHere(self.0.here(window))
+        ClumpedHere(self.0.here(window), self.0.spread())
     }
 }
 
-struct ClumpedHere(Heaps);
+struct ClumpedHere(Heaps, f64);
 
 impl Here for ClumpedHere {
     fn is_flat(&self) -> bool {
@@ -197,6 +197,10 @@ impl Here for ClumpedHere {
 
     fn at(&self, x: i64, z: i64, _: f64) -> f64 {
         self.0.at(x, z)
+    }
+
+    fn grain(&self) -> f64 {
+        self.1
     }
 
     fn refuses(&self, _: &Placed) -> bool {

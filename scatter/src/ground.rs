@@ -73,13 +73,21 @@ impl Ground {
     /// Unit normal at a plan place, upwards.
     #[must_use]
     pub fn normal(&self, x: f64, z: f64) -> DVec3 {
+        self.at(x, z).1
+    }
+
+    /// Height and unit normal at a plan place, in one look.
+    #[must_use]
+    pub fn at(&self, x: f64, z: f64) -> (f64, DVec3) {
         let [mut gx, mut gz] = self.slope;
+        let mut height = self.base(x, z);
         if let Some(r) = &self.relief {
-            let [_, dx, dz] = r.noise.at(x, z);
+            let [value, dx, dz] = r.noise.at(x, z);
+            height += r.scale * value;
             gx += r.scale * dx;
             gz += r.scale * dz;
         }
-        DVec3::new(-gx, 1.0, -gz).normalize()
+        (height, DVec3::new(-gx, 1.0, -gz).normalize())
     }
 
     /// Height over the mean of the ground within `radius`, over the relief's own height scale: about -0.5 in hollows to 0.5 on crests;

@@ -85,31 +85,46 @@ fn outlines(
     world_from_hero: &DAffine3,
     ground: &Ground,
 ) -> Vec<(f64, Vec<[i64; 2]>)> {
-    let triangles: Vec<[DVec3; 3]> = parts
+    // Each vertex once: its place and its height over the ground
+    let vertices = |part: &Part| -> Vec<(DVec3, f64)> {
+        let place = |p: &glam::Vec3| world_from_hero.transform_point3(p.as_dvec3());
+        part.mesh
+            .positions
+            .iter()
+            .map(place)
+            .map(|p| (p, p.y - ground.height(p.x, p.z)))
+            .collect()
+    };
+    let triangles: Vec<[(DVec3, f64); 3]> = parts
         .iter()
         .flat_map(|part| {
-            part.mesh.indices.chunks_exact(3).map(|t| {
-                [t[0], t[1], t[2]].map(|i| {
-                    world_from_hero.transform_point3(part.mesh.positions[i as usize].as_dvec3())
-                })
-            })
+            let vertices = vertices(part);
+            let corners = |t: &[u32]| {
+                [
+                    vertices[t[0] as usize],
+                    vertices[t[1] as usize],
+                    vertices[t[2] as usize],
+                ]
+            };
+            part.mesh
+                .indices
+                .chunks_exact(3)
+                .map(corners)
+                .collect::<Vec<_>>()
         })
         .collect();
-    let over = |p: DVec3| p.y - ground.height(p.x, p.z);
     let top = triangles
         .iter()
         .flatten()
-        .map(|p| over(*p))
+        .map(|(_, height)| *height)
         .fold(f64::NEG_INFINITY, f64::max);
     let mut levels = Vec::new();
     let mut level = LOWEST_LEVEL;
     loop {
         let mut points = Vec::new();
         for corners in &triangles {
-            let heights = corners.map(over);
             for i in 0..3 {
-                let (a, b) = (corners[i], corners[(i + 1) % 3]);
-                let (ha, hb) = (heights[i], heights[(i + 1) % 3]);
+                let ((a, ha), (b, hb)) = (corners[i], corners[(i + 1) % 3]);
                 if (0.0..=level).contains(&ha) {
                     points.push([a.x, a.z]);
                 }

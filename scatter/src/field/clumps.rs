@@ -9,8 +9,8 @@ use std::sync::LazyLock;
 use crate::plan::{Buckets, NANO, Rectangle};
 use crate::random::{cell_key, join, stream};
 
-/// Heaps end here, in standard deviations: 4e-6 of their offspring lie beyond.
-const CUT: f64 = 5.0;
+/// Heaps end here, in standard deviations: 3e-4 of a Gaussian heap's offspring would lie beyond, and lie in the heap instead.
+const CUT: f64 = 4.0;
 /// Mean parents in a cell of the parents' lattice.
 const PARENTS_PER_CELL: f64 = 2.0;
 
@@ -69,7 +69,15 @@ impl Clumps {
     /// Height of one heap over the mean target.
     fn height(&self) -> f64 {
         let spread = self.spread / NANO;
-        1.0 / (std::f64::consts::TAU * spread * spread * self.parents_per_m2)
+        // The cut heap holds as many offspring as the whole one would
+        let held = 1.0 - libm::exp(-0.5 * CUT * CUT);
+        1.0 / (std::f64::consts::TAU * spread * spread * self.parents_per_m2 * held)
+    }
+
+    /// Standard deviation of a heap along each axis, nanometres.
+    #[must_use]
+    pub fn spread(&self) -> f64 {
+        self.spread
     }
 
     /// The clumps that reach a window.

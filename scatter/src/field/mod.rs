@@ -42,6 +42,17 @@ pub trait Here {
     /// The target at a place (nanometres) for a piece of the given diameter (metres); at least 0.
     fn at(&self, x: i64, z: i64, diameter: f64) -> f64;
 
+    /// What is asked at a place where pieces may lie at all: as [`Here::at`], and 0 inside what must stay clear.
+    fn asked(&self, x: i64, z: i64, diameter: f64) -> f64 {
+        self.at(x, z, diameter)
+    }
+
+    /// The length over which the target changes, nanometres; infinite where it changes slowly enough everywhere. It decides how
+    /// candidates are drawn, so it must be the same from every window.
+    fn grain(&self) -> f64 {
+        f64::INFINITY
+    }
+
     /// Whether a piece may not lie where it is, whatever the target: its outline meets what must stay clear.
     fn refuses(&self, piece: &Placed) -> bool;
 }

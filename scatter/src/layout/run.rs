@@ -320,6 +320,20 @@ impl Here for PassHere<'_> {
         strength * self.pass.gathering.at(self.ground, mx, mz)
     }
 
+    fn asked(&self, x: i64, z: i64, diameter: f64) -> f64 {
+        let clear = self.neighbours.iter().filter(|n| !n.is_field());
+        let clear = clear.map(|n| n.at(x, z, diameter)).product::<f64>();
+        if clear > 0.0 {
+            self.at(x, z, diameter)
+        } else {
+            0.0
+        }
+    }
+
+    fn grain(&self) -> f64 {
+        self.pass.clumps.map_or(f64::INFINITY, |c| c.spread())
+    }
+
     fn refuses(&self, piece: &Placed) -> bool {
         let elongation = self.pass.elongations[usize::from(piece.piece)];
         self.neighbours.iter().any(|n| n.refuses(piece, elongation))

@@ -31,8 +31,9 @@ pub fn lay(placed: &Placed, piece: &Piece, rest: &Rest, ground: &Ground, key: u6
     let (x, z) = (placed.x as f64 / NANO, placed.z as f64 / NANO);
     let mut draws = stream(join(key, placed.id));
     let scale = f64::from(placed.diameter) / piece.measure.b_axis;
+    let (height, normal) = ground.at(x, z);
     let stands = match rest.stand {
-        Stand::Normal => ground.normal(x, z),
+        Stand::Normal => normal,
         Stand::Up => DVec3::Y,
     };
     let buried =
@@ -42,7 +43,7 @@ pub fn lay(placed: &Placed, piece: &Piece, rest: &Rest, ground: &Ground, key: u6
     // The heading laid into the plane that the piece stands on; `up` is never level, so it never vanishes
     let along = (heading - up * heading.dot(up)).normalize();
     let rotation = DQuat::from_mat3(&DMat3::from_cols(along, up, along.cross(up))).normalize();
-    let position = DVec3::new(x, ground.height(x, z), z) - stands * buried;
+    let position = DVec3::new(x, height, z) - stands * buried;
     Resting {
         position: on_lattice(position),
         rotation,

@@ -7,41 +7,65 @@ use crate::plan::{NANO, Placed, Rectangle};
 use crate::random::{POISSON_STEP, cell_key, join, mix, stream, unit};
 
 impl<T: Here> Work<'_, T> {
-    /// The target's bound on a cell, and what is asked there (by one sample in sixteen cells where it varies).
-    fn survey_cell(&mut self, cx: usize, cz: usize, key: u64) -> f64 {
+    /// Counts what is asked on a cell of the core: by one sample in sixteen cells where the target varies.
+    fn survey_cell(&mut self, cx: usize, cz: usize, key: u64) {
         /// Cells a sample of the target stands for.
         const EVERY: u64 = 16;
-        let (ix, iz) = (self.window.x0 + cx as i64, self.window.z0 + cz as i64);
-        let area = self.side * self.side / (NANO * NANO);
-        let asked = self.layer.asked * area;
+        if !self.in_core(cx, cz) {
+            return;
+        }
+        let asked = self.layer.asked * self.side * self.side / (NANO * NANO);
         if self.target.is_flat() {
-            if self.in_core(cx, cz) {
-                self.count.asked += asked;
-                self.count.full += asked * (1.0 - self.plan.schedule.kept_share(self.octave, 1.0));
-            }
-            return 1.0;
+            self.count.asked += asked;
+            self.count.full += asked * (1.0 - self.plan.schedule.kept_share(self.octave, 1.0));
+            return;
         }
         let draw = mix(key ^ 0x5e7);
-        if draw.is_multiple_of(EVERY) && self.in_core(cx, cz) {
-            let x = ix * self.layer.side + ((unit(mix(draw)) * self.side) as i64);
-            let z = iz * self.layer.side + ((unit(mix(draw ^ 1)) * self.side) as i64);
+        if draw.is_multiple_of(EVERY) {
+            let (x0, z0) = self.corner();
+            let at = |cell: usize, bits: u64| {
+                cell as i64 * self.layer.side + (unit(bits) * self.side) as i64
+            };
+            let (x, z) = (x0 + at(cx, mix(draw)), z0 + at(cz, mix(draw ^ 1)));
             let d = self.layer.diameter(unit(mix(draw ^ 2)));
-            let asked = EVERY as f64 * asked * self.target.at(x, z, d);
-            let target = self.target_at(x, z, d);
-            let room = EVERY as f64 * self.layer.asked * area * target;
-            self.count.asked += asked;
-            self.count.full += asked - room * self.plan.schedule.kept_share(self.octave, target);
+            let asked = EVERY as f64 * asked;
+            let target = self.target.asked(x, z, d);
+            let kept = self
+                .plan
+                .schedule
+                .kept_share(self.octave, target.min(self.cap));
+            self.count.asked += asked * target;
+            self.count.full += asked * (target - target.min(self.cap) * kept);
         }
-        let (x, z) = (ix * self.layer.side, iz * self.layer.side);
-        let end = self.layer.side - 1;
-        self.target
-            .most(Rectangle {
-                x0: x,
-                z0: z,
-                x1: x + end,
-                z1: z + end,
-            })
-            .min(self.cap)
+    }
+
+    /// The target's bound on one of `parts` x `parts` equal parts of a cell, as far as the schedule can follow it.
+    fn most(&self, (cx, cz): (usize, usize), (px, pz): (u32, u32), parts: u32) -> f64 {
+        if self.target.is_flat() {
+            return 1.0;
+        }
+        let (x0, z0) = self.corner();
+        let edge = |corner: i64, cell: usize, part: u32| {
+            corner
+                + cell as i64 * self.layer.side
+                + self.layer.side * i64::from(part) / i64::from(parts)
+        };
+        let rectangle = Rectangle {
+            x0: edge(x0, cx, px),
+            z0: edge(z0, cz, pz),
+            x1: edge(x0, cx, px + 1),
+            z1: edge(z0, cz, pz + 1),
+        };
+        self.target.most(rectangle).min(self.cap)
+    }
+
+    /// Parts along a cell's side in which the target's bound is near the target itself.
+    fn parts(&self) -> u32 {
+        /// Parts span at most this share of the length over which the target changes: its bound is then within a third of it.
+        const FINE: f64 = 0.5;
+        /// Finer parts would cost more than the candidates they save.
+        const MOST_PARTS: f64 = 8.0;
+        libm::ceil(self.side / (FINE * self.target.grain())).clamp(1.0, MOST_PARTS) as u32
     }
 
     /// The target at a place, as far as the schedule can follow it.
@@ -94,45 +118,38 @@ impl<T: Here> Work<'_, T> {
     /// after the level, for equal pieces.
     pub(super) fn throw_cells(&mut self, low: f64, high: f64) {
         let layer_key = join(join(self.plan.key, self.octave as u64), 0);
-        let area = self.side * self.side / (NANO * NANO);
         let equal = high > low;
+        let parts = if equal { 1 } else { self.parts() };
+        let area = self.side * self.side / (NANO * NANO) / f64::from(parts * parts);
         // The same draw as with a varying target, without an exponential a cell
-        let flat_mean = self.cell_mean(1.0, low, high, area);
+        let flat_mean = self.part_mean(1.0, low, high, area);
         let flat_floor = libm::exp(-flat_mean);
         for cz in 0..self.height {
             for cx in 0..self.width {
                 let cell = self.cell(cx, cz);
                 let (ix, iz) = (self.window.x0 + cx as i64, self.window.z0 + cz as i64);
                 let key = cell_key(layer_key, ix, iz);
-                let most = self.survey_cell(cx, cz, key);
+                self.survey_cell(cx, cz, key);
                 self.count.cells += 1;
-                if self.memory.marks[cell] & DEAD != 0 || most <= 0.0 {
+                if self.memory.marks[cell] & DEAD != 0 {
                     continue;
                 }
                 let mut draws = stream(key);
-                let tries = if equal {
-                    1.0
-                } else {
-                    self.plan.schedule.most_tries(self.octave, most)
-                };
-                let number = if self.target.is_flat() && flat_mean <= POISSON_STEP {
-                    draws.poisson_below(flat_floor)
-                } else {
-                    draws.poisson(self.cell_mean(most, low, high, area))
-                };
-                for _ in 0..number {
-                    let (place, other) = (draws.bits(), draws.bits());
-                    self.count.candidates += 1;
-                    let drawn = self.draft((cell, cx, cz), place, other, |s, x, z, d, u, thin| {
-                        let target = s.target_at(x, z, d);
-                        if equal {
-                            thin * (high - low) < s.candidates_at(x, z, d, target) - low
-                        } else {
-                            thin * most * tries < target * s.tries_at(x, z, d, u, target)
-                        }
-                    });
-                    if let Some(draft) = drawn {
-                        self.admit(&draft, other, (cx, cz));
+                for part in (0..parts).flat_map(|pz| (0..parts).map(move |px| (px, pz))) {
+                    let most = self.most((cx, cz), part, parts);
+                    if most <= 0.0 {
+                        continue;
+                    }
+                    let number = if self.target.is_flat() && flat_mean <= POISSON_STEP {
+                        draws.poisson_below(flat_floor)
+                    } else {
+                        draws.poisson(self.part_mean(most, low, high, area))
+                    };
+                    for _ in 0..number {
+                        let (place, other) = (draws.bits(), draws.bits());
+                        self.count.candidates += 1;
+                        let place = in_part(place, part, parts);
+                        self.throw_one((cell, cx, cz), place, other, most, (low, high));
                     }
                 }
             }
@@ -140,8 +157,53 @@ impl<T: Here> Work<'_, T> {
         self.settle(Doubt::Piece);
     }
 
-    /// Mean candidates in a cell whose target is at most `most`.
-    fn cell_mean(&self, most: f64, low: f64, high: f64, area: f64) -> f64 {
+    /// One candidate of level 0: cheap refusals come before the target is looked at.
+    #[inline]
+    fn throw_one(
+        &mut self,
+        at: (usize, usize, usize),
+        place: u64,
+        other: u64,
+        most: f64,
+        (low, high): (f64, f64),
+    ) {
+        let schedule = &self.plan.schedule;
+        let equal = high > low;
+        let tries = schedule.most_tries(self.octave, most);
+        let thin = thin_share(other);
+        let share = size_share(other);
+        // No place of the part wants more than the part's bound
+        if !equal && thin * tries >= schedule.tries(self.octave, most, share) {
+            return;
+        }
+        let Some(draft) = self.draft(at, place, other, |_, _, _, _, _, _| true) else {
+            return;
+        };
+        if self.memory.elder_heads[at.0] != NONE && self.meets_elder(at.0, &self.body(&draft)) {
+            return;
+        }
+        if !self.target.is_flat() || equal {
+            let (x0, z0) = self.corner();
+            let (x, z, d) = (
+                x0 + draft.x as i64,
+                z0 + draft.z as i64,
+                self.layer.diameter(share),
+            );
+            let target = self.target_at(x, z, d);
+            let wanted = if equal {
+                thin * (high - low) < self.candidates_at(x, z, d, target) - low
+            } else {
+                thin * most * tries < target * self.tries_at(x, z, d, share, target)
+            };
+            if !wanted {
+                return;
+            }
+        }
+        self.admit_free(&draft, other, (at.1, at.2));
+    }
+
+    /// Mean candidates on a part of a cell whose target is at most `most`; `area` in square metres.
+    fn part_mean(&self, most: f64, low: f64, high: f64, area: f64) -> f64 {
         if high > low {
             let wanted = self.plan.schedule.candidates(self.octave, most);
             if wanted > 0.0 {
@@ -170,7 +232,7 @@ impl<T: Here> Work<'_, T> {
         };
         let (x, z) = (local(cx, place >> 32), local(cz, place & 0xffff_ffff));
         let size_share = size_share(other);
-        let thin = f64::from(other as u32) * (1.0 / 4_294_967_296.0);
+        let thin = thin_share(other);
         let diameter = self.layer.diameter(size_share);
         let (x0, z0) = self.corner();
         if !wanted(self, x0 + x, z0 + z, diameter, size_share, thin) {
@@ -196,6 +258,12 @@ impl<T: Here> Work<'_, T> {
         {
             return;
         }
+        self.admit_free(draft, other, (cx, cz));
+    }
+
+    /// Keeps a candidate that no elder refuses as a survivor, unless it meets what must stay clear.
+    #[inline]
+    fn admit_free(&mut self, draft: &Draft, other: u64, (cx, cz): (usize, usize)) {
         if !self.target.is_flat() {
             let (x0, z0) = self.corner();
             let placed = Placed {
@@ -207,8 +275,10 @@ impl<T: Here> Work<'_, T> {
                 piece: draft.piece,
             };
             if self.target.refuses(&placed) {
-                if self.in_core(cx, cz) {
-                    let target = self.target_at(placed.x, placed.z, f64::from(draft.diameter));
+                // Ground under what must stay clear was not asked for
+                let diameter = f64::from(draft.diameter);
+                if self.in_core(cx, cz) && self.target.asked(placed.x, placed.z, diameter) > 0.0 {
+                    let target = self.target_at(placed.x, placed.z, diameter);
                     self.count.clear += 1.0
                         / self
                             .plan
@@ -229,24 +299,30 @@ impl<T: Here> Work<'_, T> {
     /// Strewn pieces: every wanted candidate lies.
     pub(super) fn strew_cells(&mut self) {
         let layer_key = join(join(self.plan.key, self.octave as u64), 0);
-        let area = self.side * self.side / (NANO * NANO);
+        let parts = self.parts();
+        let asked =
+            self.layer.asked * self.side * self.side / (NANO * NANO) / f64::from(parts * parts);
         for cz in 0..self.height {
             for cx in 0..self.width {
                 let (ix, iz) = (self.window.x0 + cx as i64, self.window.z0 + cz as i64);
                 let key = cell_key(layer_key, ix, iz);
-                let most = self.survey_cell(cx, cz, key);
+                self.survey_cell(cx, cz, key);
                 self.count.cells += 1;
                 let mut draws = stream(key);
-                let number = draws.poisson(self.layer.asked * area * most);
                 let cell = self.cell(cx, cz);
-                for _ in 0..number {
-                    let (place, other) = (draws.bits(), draws.bits());
-                    self.count.candidates += 1;
-                    let drawn = self.draft((cell, cx, cz), place, other, |s, x, z, d, _, thin| {
-                        thin * most < s.target_at(x, z, d)
-                    });
-                    if let Some(draft) = drawn {
-                        self.admit(&draft, other, (cx, cz));
+                for part in (0..parts).flat_map(|pz| (0..parts).map(move |px| (px, pz))) {
+                    let most = self.most((cx, cz), part, parts);
+                    for _ in 0..draws.poisson(asked * most) {
+                        let (place, other) = (draws.bits(), draws.bits());
+                        self.count.candidates += 1;
+                        let place = in_part(place, part, parts);
+                        let drawn =
+                            self.draft((cell, cx, cz), place, other, |s, x, z, d, _, thin| {
+                                thin * most < s.target_at(x, z, d)
+                            });
+                        if let Some(draft) = drawn {
+                            self.admit(&draft, other, (cx, cz));
+                        }
                     }
                 }
             }
@@ -263,6 +339,17 @@ impl<T: Here> Work<'_, T> {
 /// The share of the octave's numbers that is smaller than a candidate.
 fn size_share(other: u64) -> f64 {
     f64::from((other >> 32) as u32) * (1.0 / 4_294_967_296.0)
+}
+
+/// The uniform draw that a candidate is thinned by.
+fn thin_share(other: u64) -> f64 {
+    f64::from(other as u32) * (1.0 / 4_294_967_296.0)
+}
+
+/// A draw of a place in a cell, moved into one of the cell's parts.
+fn in_part(place: u64, (px, pz): (u32, u32), parts: u32) -> u64 {
+    let nest = |bits: u64, part: u32| ((u64::from(part) << 32) | bits) / u64::from(parts);
+    (nest(place >> 32, px) << 32) | nest(place & 0xffff_ffff, pz)
 }
 
 /// Candidates per piece up to which the crowd round a place is not looked at: it could change them by less than a tenth.
