@@ -22,7 +22,7 @@ impl<T: Here> Work<'_, T> {
             return 1.0;
         }
         let draw = mix(key ^ 0x5e7);
-        if draw % EVERY == 0 && self.in_core(cx, cz) {
+        if draw.is_multiple_of(EVERY) && self.in_core(cx, cz) {
             let x = ix * self.layer.side + ((unit(mix(draw)) * self.side) as i64);
             let z = iz * self.layer.side + ((unit(mix(draw ^ 1)) * self.side) as i64);
             let d = self.layer.diameter(unit(mix(draw ^ 2)));
@@ -137,7 +137,7 @@ impl<T: Here> Work<'_, T> {
                 }
             }
         }
-        self.settle(Doubt::ByPiece);
+        self.settle(Doubt::Piece);
     }
 
     /// Mean candidates in a cell whose target is at most `most`.
@@ -184,7 +184,7 @@ impl<T: Here> Work<'_, T> {
             // The diameter is a single-precision number from here on: what is tested is what is delivered
             diameter: diameter as f32,
             look: look as u32,
-            piece: ((look >> 32) * self.plan.outlines.len() as u64 >> 32) as u16,
+            piece: (((look >> 32) * self.plan.outlines.len() as u64) >> 32) as u16,
         })
     }
 

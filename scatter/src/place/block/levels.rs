@@ -96,7 +96,7 @@ impl<T: Here> Work<'_, T> {
                     self.close_border();
                 }
                 self.throw_masked(&level);
-                self.settle(Doubt::ByCrowd);
+                self.settle(Doubt::Crowd);
             } else {
                 if number == FINEST_MASKED + 1 {
                     self.list_active();
@@ -105,7 +105,7 @@ impl<T: Here> Work<'_, T> {
                     break;
                 }
                 self.throw_listed(&level);
-                self.settle(Doubt::ByCell);
+                self.settle(Doubt::Cell);
             }
         }
     }
@@ -156,7 +156,7 @@ impl<T: Here> Work<'_, T> {
                     let bit = subcells.trailing_zeros();
                     subcells &= subcells - 1;
                     let fold = FINEST_MASKED - level.number;
-                    let (sx, sz) = (bit % ACROSS as u32 >> fold, bit / ACROSS as u32 >> fold);
+                    let (sx, sz) = ((bit % ACROSS as u32) >> fold, (bit / ACROSS as u32) >> fold);
                     self.throw_subcell(level, (cx, cz), (sx, sz));
                 }
             }

@@ -14,11 +14,11 @@ const CROWD_OF_DOUBT: usize = 4;
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Doubt {
     /// As pieces in doubt, all of them: no cell is closed yet.
-    ByPiece,
+    Piece,
     /// As pieces in doubt, but crowded cells are closed.
-    ByCrowd,
+    Crowd,
     /// By closing their cells.
-    ByCell,
+    Cell,
 }
 
 impl<T: Here> Work<'_, T> {
@@ -51,7 +51,7 @@ impl<T: Here> Work<'_, T> {
                 }
                 at = other.next;
             }
-            if manner != Doubt::ByPiece && self.memory.marks[neighbour] & CLOSED != 0 {
+            if manner != Doubt::Piece && self.memory.marks[neighbour] & CLOSED != 0 {
                 doubt |= self.reaches_cell(&body, neighbour);
             }
         }
@@ -62,9 +62,9 @@ impl<T: Here> Work<'_, T> {
         }
         self.memory.marks[cell] |= UNKNOWN;
         let close = match manner {
-            Doubt::ByPiece => false,
-            Doubt::ByCrowd => self.is_crowded(cell),
-            Doubt::ByCell => true,
+            Doubt::Piece => false,
+            Doubt::Crowd => self.is_crowded(cell),
+            Doubt::Cell => true,
         };
         if close {
             self.memory.marks[cell] |= CLOSED;
