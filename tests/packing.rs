@@ -1,5 +1,10 @@
 //! Asked is got, and full is full: cover and sizes against published limits and estimators.
 
+#![expect(
+    clippy::print_stdout,
+    reason = "the figures, for who asks with --nocapture"
+)]
+
 use std::f64::consts::FRAC_PI_4;
 
 use scatter::place::schedule::Schedule;

@@ -1,5 +1,10 @@
 //! Point patterns: no trace of the grid, and the closed forms of point processes.
 
+#![expect(
+    clippy::print_stdout,
+    reason = "the figures, for who asks with --nocapture"
+)]
+
 use std::collections::HashMap;
 use std::f64::consts::{PI, TAU};
 

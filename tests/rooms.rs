@@ -10,8 +10,8 @@ const ROOMS: [&str; 18] = [
 ];
 
 fn sources(folder: &Path, into: &mut Vec<PathBuf>) {
-    for entry in fs::read_dir(folder).unwrap() {
-        let path = entry.unwrap().path();
+    for entry in fs::read_dir(folder).expect("the sources are there") {
+        let path = entry.expect("a readable folder").path();
         if path.is_dir() {
             sources(&path, into);
         } else if path.extension().is_some_and(|e| e == "rs") {

@@ -1,5 +1,10 @@
 //! What the cameras decide: complete, lean, and nothing else.
 
+#![expect(
+    clippy::print_stdout,
+    reason = "the figures, for who asks with --nocapture"
+)]
+
 use std::collections::HashMap;
 use std::path::Path;
 

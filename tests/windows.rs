@@ -1,5 +1,10 @@
 //! A layout is the same in every window: pieces compared bit for bit.
 
+#![expect(
+    clippy::print_stdout,
+    reason = "the figures, for who asks with --nocapture"
+)]
+
 use std::collections::{BTreeSet, HashMap};
 
 use scatter::field::Everywhere;
@@ -128,7 +133,7 @@ fn compare_windows(x: f64, z: f64, take: u64, windows: usize) -> usize {
             let pool = rayon::ThreadPoolBuilder::new()
                 .num_threads(threads)
                 .build()
-                .unwrap();
+                .expect("a pool of threads");
             let (placed, _) = loop {
                 let grown = core.grown(margin);
                 let world = scatter::plan::Rectangle {
