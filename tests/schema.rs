@@ -11,11 +11,11 @@ use serde_json::{Value, json};
 
 /// What is wrong with each document by the schema. Fails when the schema itself is not valid.
 fn judged(documents: &BTreeMap<String, Value>) -> BTreeMap<String, Vec<String>> {
-    let folder = tempfile::tempdir().unwrap();
+    let folder = tempfile::tempdir().expect("a folder");
     let task = folder.path().join("task.json");
     let content = json!({ "schema": shot::schema(), "documents": documents });
-    fs::write(&task, content.to_string()).unwrap();
-    serde_json::from_value(python("judge_schema.py", &[&task])).unwrap()
+    fs::write(&task, content.to_string()).expect("a file");
+    serde_json::from_value(python("judge_schema.py", &[&task])).expect("lists of faults")
 }
 
 /// The shots of all examples, by path.
@@ -23,13 +23,13 @@ fn examples() -> BTreeMap<String, Value> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../examples");
     let mut all = BTreeMap::new();
     for entry in fs::read_dir(&folder).expect("there are examples") {
-        let file = entry.unwrap().path().join("shot.json");
+        let file = entry.expect("a readable folder").path().join("shot.json");
         if file.is_file() {
-            let text = fs::read_to_string(&file).unwrap();
+            let text = fs::read_to_string(&file).expect("a readable shot");
             Shot::parse(&text, &file).unwrap_or_else(|e| panic!("{e}"));
             all.insert(
                 file.display().to_string(),
-                serde_json::from_str(&text).unwrap(),
+                serde_json::from_str(&text).expect("JSON"),
             );
         }
     }

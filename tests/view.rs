@@ -273,3 +273,33 @@ fn cover_is_met_with_fields_and_clumps() {
         "cover {got} of {expected}"
     );
 }
+
+#[test]
+fn a_full_pass_ends_where_it_must_stay_clear() {
+    // Equal pieces asked full, beside ground that ends and pieces to stay clear of: the open ground must not be split without end.
+    let value = json!({
+        "shot": "full", "cameras": [camera([0.0, 0.6, 0.9], [0.0, 0.0, 0.0])],
+        "ground": { "plane": {}, "extent": ["1 m", "1 m"] },
+        "passes": [
+            { "name": "blocks", "pieces": ["rock"], "place": "spaced", "cover": 0.2,
+              "sizes": { "law": "power", "exponent": 2, "from": "0.1 m", "to": "0.2 m" } },
+            { "name": "peas", "pieces": ["pebble"], "place": "spaced", "cover": 0.9,
+              "sizes": { "law": "power", "exponent": 1, "from": "8 mm", "to": "8 mm" },
+              "gather": [{ "clear_of": { "what": "blocks", "within": "5 mm", "smallest": "0.1 m" } }, { "patches": { "feature": "0.3 m", "fill": 0.4 } }] }
+        ]
+    });
+    let dressed = dress(&value);
+    let peas = &dressed.layout.passes[1].tally;
+    println!("{} peas, {} cells", peas.placed, dressed.cells);
+    assert!(peas.placed > 500, "{} peas", peas.placed);
+    assert!(
+        dressed.cells < 20_000_000,
+        "{} cells looked at",
+        dressed.cells
+    );
+    assert!(
+        peas.refused.iter().any(|(reason, _)| reason == "full"),
+        "{:?}",
+        peas.refused
+    );
+}

@@ -196,8 +196,14 @@ impl<T: Here> Work<'_, T> {
         next.clear();
         self.memory.near.forget();
         let mut meeting: Vec<(f64, f64, f64)> = Vec::new();
+        // Where in the new list the cell at hand starts
+        let (mut listed, mut start) = (NONE, 0);
         for sub in &active {
             let cell = sub.cell as usize;
+            if listed != sub.cell {
+                self.leave_open_ground(level, listed, start, &mut next);
+                (listed, start) = (sub.cell, next.len());
+            }
             if self.memory.marks[cell] & CLOSED != 0 {
                 continue;
             }
@@ -238,8 +244,36 @@ impl<T: Here> Work<'_, T> {
                 }
             }
         }
+        self.leave_open_ground(level, listed, start, &mut next);
         self.memory.active = next;
         self.memory.next = active;
+    }
+
+    /// Takes a cell off the list when most of it is still open this late: pieces are not wanted there or must stay clear, and its subcells
+    /// would grow fourfold a level. Where a full pass meets such ground, the cells along the edge stop at the cover of this level.
+    fn leave_open_ground(
+        &mut self,
+        level: &Level,
+        cell: u32,
+        start: usize,
+        next: &mut Vec<Subcell>,
+    ) {
+        /// By then 1024 candidates a disc area were thrown: cover 0.5388 of 0.547, and a cell of full ground has a few open subcells.
+        const LATE: u32 = 5;
+        /// Far more than full ground leaves open.
+        const MOST_OPEN: usize = 64;
+        if cell == NONE || level.number < LATE || next.len() - start <= MOST_OPEN {
+            return;
+        }
+        next.truncate(start);
+        // Beside ground in doubt it is not known how open the cell is
+        if self
+            .around(cell as usize)
+            .into_iter()
+            .any(|n| self.memory.marks[n] & CLOSED != 0)
+        {
+            self.memory.marks[cell as usize] |= UNKNOWN | CLOSED;
+        }
     }
 
     /// Gathers the certain pieces and elders round a cell, unless they are at hand.
