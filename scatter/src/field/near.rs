@@ -241,6 +241,24 @@ impl Neighbours {
         })
     }
 
+    /// Whether a rectangle lies wholly under one thing that must stay clear, for all askers up to a diameter (metres).
+    #[must_use]
+    pub fn hides(&self, r: Rectangle, largest: f64) -> bool {
+        if self.is_field() {
+            return false;
+        }
+        let smallest = self.relation.smallest.metres(largest);
+        let corners = [(r.x0, r.z0), (r.x1, r.z0), (r.x0, r.z1), (r.x1, r.z1)];
+        // Outlines are convex: one that holds the corners holds the rectangle, and is listed at any of them
+        self.buckets.at(r.x0, r.z0).iter().any(|i| {
+            let thing = &self.things[*i as usize];
+            thing.counts(smallest)
+                && corners
+                    .iter()
+                    .all(|(x, z)| thing.edge_distance(*x, *z) < 0.0)
+        })
+    }
+
     /// Whether it is a field at all: what must stay clear is refused piece by piece instead.
     #[must_use]
     pub fn is_field(&self) -> bool {

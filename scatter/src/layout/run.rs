@@ -278,6 +278,7 @@ impl Target for PassTarget<'_> {
             pass,
             heaps: pass.clumps.map(|c| c.here(window)),
             neighbours: neighbours.collect(),
+            largest: sizes[1],
         }
     }
 }
@@ -288,6 +289,8 @@ struct PassHere<'a> {
     pass: &'a PassRun<'a>,
     heaps: Option<Heaps>,
     neighbours: Vec<Neighbours>,
+    /// Largest diameter that asks, metres.
+    largest: f64,
 }
 
 impl Here for PassHere<'_> {
@@ -299,6 +302,24 @@ impl Here for PassHere<'_> {
     }
 
     fn most(&self, rectangle: Rectangle) -> f64 {
+        let metres = |v: i64| v as f64 / NANO;
+        let off_ground = self.ground.half_extent().is_some_and(|[hx, hz]| {
+            let (x0, x1, z0, z1) = (
+                metres(rectangle.x0),
+                metres(rectangle.x1),
+                metres(rectangle.z0),
+                metres(rectangle.z1),
+            );
+            x0 > hx || x1 < -hx || z0 > hz || z1 < -hz
+        });
+        if off_ground
+            || self
+                .neighbours
+                .iter()
+                .any(|n| n.hides(rectangle, self.largest))
+        {
+            return 0.0;
+        }
         self.heaps.as_ref().map_or(1.0, |h| h.most(rectangle))
     }
 

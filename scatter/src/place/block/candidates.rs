@@ -138,6 +138,10 @@ impl<T: Here> Work<'_, T> {
                 for part in (0..parts).flat_map(|pz| (0..parts).map(move |px| (px, pz))) {
                     let most = self.most((cx, cz), part, parts);
                     if most <= 0.0 {
+                        // No later level finds anything wanted here either
+                        if parts == 1 {
+                            self.memory.marks[cell] |= DEAD;
+                        }
                         continue;
                     }
                     let number = if self.target.is_flat() && flat_mean <= POISSON_STEP {
@@ -182,6 +186,7 @@ impl<T: Here> Work<'_, T> {
         if self.memory.elder_heads[at.0] != NONE && self.meets_elder(at.0, &self.body(&draft)) {
             return;
         }
+        let mut stands_for = 0.0;
         if !self.target.is_flat() || equal {
             let (x0, z0) = self.corner();
             let (x, z, d) = (
@@ -198,8 +203,14 @@ impl<T: Here> Work<'_, T> {
             if !wanted {
                 return;
             }
+            // Equal pieces: this level throws for all of them, later ones are not counted again
+            stands_for = if equal {
+                self.layer.asked * target / (high - low)
+            } else {
+                1.0 / self.plan.schedule.tries(self.octave, target, share)
+            };
         }
-        self.admit_free(&draft, other, (at.1, at.2));
+        self.admit_free(&draft, other, (at.1, at.2), stands_for);
     }
 
     /// Mean candidates on a part of a cell whose target is at most `most`; `area` in square metres.
@@ -252,18 +263,25 @@ impl<T: Here> Work<'_, T> {
 
     /// Keeps a candidate as a survivor when no elder and nothing that must stay clear refuses it. `other` is the draw that ranks it.
     #[inline]
-    pub(super) fn admit(&mut self, draft: &Draft, other: u64, (cx, cz): (usize, usize)) {
+    pub(super) fn admit(
+        &mut self,
+        draft: &Draft,
+        other: u64,
+        (cx, cz): (usize, usize),
+        stands_for: f64,
+    ) {
         if self.memory.elder_heads[draft.cell as usize] != NONE
             && self.meets_elder(draft.cell as usize, &self.body(draft))
         {
             return;
         }
-        self.admit_free(draft, other, (cx, cz));
+        self.admit_free(draft, other, (cx, cz), stands_for);
     }
 
-    /// Keeps a candidate that no elder refuses as a survivor, unless it meets what must stay clear.
+    /// Keeps a candidate that no elder refuses as a survivor, unless it meets what must stay clear. `stands_for`: pieces that it is counted as
+    /// then.
     #[inline]
-    fn admit_free(&mut self, draft: &Draft, other: u64, (cx, cz): (usize, usize)) {
+    fn admit_free(&mut self, draft: &Draft, other: u64, (cx, cz): (usize, usize), stands_for: f64) {
         if !self.target.is_flat() {
             let (x0, z0) = self.corner();
             let placed = Placed {
@@ -278,12 +296,7 @@ impl<T: Here> Work<'_, T> {
                 // Ground under what must stay clear was not asked for
                 let diameter = f64::from(draft.diameter);
                 if self.in_core(cx, cz) && self.target.asked(placed.x, placed.z, diameter) > 0.0 {
-                    let target = self.target_at(placed.x, placed.z, diameter);
-                    self.count.clear += 1.0
-                        / self
-                            .plan
-                            .schedule
-                            .tries(self.octave, target, size_share(other));
+                    self.count.clear += stands_for;
                 }
                 return;
             }
@@ -321,7 +334,7 @@ impl<T: Here> Work<'_, T> {
                                 thin * most < s.target_at(x, z, d)
                             });
                         if let Some(draft) = drawn {
-                            self.admit(&draft, other, (cx, cz));
+                            self.admit(&draft, other, (cx, cz), 1.0);
                         }
                     }
                 }

@@ -198,10 +198,12 @@ impl<T: Here> Work<'_, T> {
         let mut meeting: Vec<(f64, f64, f64)> = Vec::new();
         // Where in the new list the cell at hand starts
         let (mut listed, mut start) = (NONE, 0);
+        // Closed after the sweep: doubt must not run through open ground
+        let mut closing = Vec::new();
         for sub in &active {
             let cell = sub.cell as usize;
             if listed != sub.cell {
-                self.leave_open_ground(level, listed, start, &mut next);
+                self.leave_open_ground(level, listed, start, &mut next, &mut closing);
                 (listed, start) = (sub.cell, next.len());
             }
             if self.memory.marks[cell] & CLOSED != 0 {
@@ -244,7 +246,10 @@ impl<T: Here> Work<'_, T> {
                 }
             }
         }
-        self.leave_open_ground(level, listed, start, &mut next);
+        self.leave_open_ground(level, listed, start, &mut next, &mut closing);
+        for cell in closing {
+            self.memory.marks[cell as usize] |= UNKNOWN | CLOSED;
+        }
         self.memory.active = next;
         self.memory.next = active;
     }
@@ -252,11 +257,12 @@ impl<T: Here> Work<'_, T> {
     /// Takes a cell off the list when most of it is still open this late: pieces are not wanted there or must stay clear, and its subcells
     /// would grow fourfold a level. Where a full pass meets such ground, the cells along the edge stop at the cover of this level.
     fn leave_open_ground(
-        &mut self,
+        &self,
         level: &Level,
         cell: u32,
         start: usize,
         next: &mut Vec<Subcell>,
+        closing: &mut Vec<u32>,
     ) {
         /// By then 1024 candidates a disc area were thrown: cover 0.5388 of 0.547, and a cell of full ground has a few open subcells.
         const LATE: u32 = 5;
@@ -272,7 +278,7 @@ impl<T: Here> Work<'_, T> {
             .into_iter()
             .any(|n| self.memory.marks[n] & CLOSED != 0)
         {
-            self.memory.marks[cell as usize] |= UNKNOWN | CLOSED;
+            closing.push(cell);
         }
     }
 
@@ -352,7 +358,7 @@ impl<T: Here> Work<'_, T> {
             let Some(draft) = drawn else { continue };
             self.gather(cell);
             if !self.meets_near(level, &draft, (cx, cz)) {
-                self.admit(&draft, other, (cx, cz));
+                self.admit(&draft, other, (cx, cz), 0.0);
             }
         }
     }
