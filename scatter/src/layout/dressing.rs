@@ -78,12 +78,8 @@ impl<'a> Dresser<'a> {
             .iter()
             .map(crate::shot::Camera::optics)
             .collect();
-        let sun = shot.light.sun;
-        let view = View::new(
-            &cameras,
-            shot.resolve,
-            toward_sun(sun.azimuth.radians(), sun.elevation.radians()),
-        );
+        let [azimuth, elevation] = shot.light.direction();
+        let view = View::new(&cameras, shot.resolve, toward_sun(azimuth, elevation));
         view.check(&ground)?;
         let heroes = shot
             .hero
