@@ -200,13 +200,16 @@ pub struct Lamp {
 }
 
 /// Half a candle: at half a metre eight times a full moon.
-pub(crate) fn default_candela() -> f64 {
-    0.5
+pub(crate) const DEFAULT_CANDELA: f64 = 0.5;
+/// Between a candle (1900 K) and a bulb (2700 K).
+pub(crate) const DEFAULT_KELVIN: f64 = 2200.0;
+
+fn default_candela() -> f64 {
+    DEFAULT_CANDELA
 }
 
-/// Between a candle (1900 K) and a bulb (2700 K).
-pub(crate) fn default_kelvin() -> f64 {
-    2200.0
+fn default_kelvin() -> f64 {
+    DEFAULT_KELVIN
 }
 
 impl Light {

@@ -28,6 +28,7 @@ pub use camera::Camera;
 pub use delivery::{Budget, Deliver, Format, Hand, Resolve, Space, Unit, Up};
 pub use gather::{Gather, Patches, Reach, Slope, Smallest, Surround};
 pub use keep::Keep;
+pub(crate) use light::{DEFAULT_CANDELA, DEFAULT_KELVIN};
 pub use light::{Date, Day, Lamp, Light, Mood, Sun};
 pub use pass::{Amount, Clumps, Heading, KINDS, Pass, Place, Rest, Stand};
 pub use preset::Preset;
