@@ -221,7 +221,7 @@ impl Neighbours {
         }
         let within = self.relation.within;
         match self.relation.manner {
-            Manner::ClearOf => f64::from(first >= within.min(0.0) && first > 0.0),
+            Manner::ClearOf => f64::from(first > 0.0),
             _ if first <= 0.0 => 0.0,
             Manner::Near => falloff(first, within),
             Manner::Between => falloff(second, within),
@@ -239,6 +239,12 @@ impl Neighbours {
             let thing = &self.things[*i as usize];
             thing.counts(smallest) && thing.meets(piece, elongation, self.relation.within)
         })
+    }
+
+    /// Whether it is a field at all: what must stay clear is refused piece by piece instead.
+    #[must_use]
+    pub fn is_field(&self) -> bool {
+        self.relation.manner != Manner::ClearOf
     }
 
     /// Whether nothing in reach of the window counts at all.

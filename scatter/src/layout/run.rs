@@ -310,7 +310,7 @@ impl Here for PassHere<'_> {
             return 0.0;
         }
         let mut strength = 1.0;
-        for neighbours in &self.neighbours {
+        for neighbours in self.neighbours.iter().filter(|n| n.is_field()) {
             strength *= neighbours.at(x, z, diameter);
             if strength <= 0.0 {
                 return 0.0;

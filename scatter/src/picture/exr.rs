@@ -1,6 +1,5 @@
 //! Pictures as OpenEXR: linear light in 16-bit halves, with depth and mattes as channels.
 
-use std::io::{BufWriter, Write};
 use std::path::Path;
 
 use exr::prelude::{
@@ -8,6 +7,7 @@ use exr::prelude::{
     WritableImage, f16,
 };
 
+use super::file::replace;
 use super::{Layers, Picture};
 use crate::error::{Error, Result};
 
@@ -48,24 +48,8 @@ pub fn write(path: &Path, picture: &Picture, layers: &Layers) -> Result<()> {
         AnyChannels::sort(channels),
     ));
 
-    let fail = |what: &str, source: &std::io::Error| {
-        let hint = "check that the folder exists and can be written";
-        Error::io(path, what, source, hint)
-    };
-    let folder = path.parent().filter(|p| !p.as_os_str().is_empty());
-    let mut file = tempfile::NamedTempFile::new_in(folder.unwrap_or(Path::new(".")))
-        .map_err(|e| fail("can't make a file there", &e))?;
-    {
-        let mut out = BufWriter::new(file.as_file_mut());
-        image
-            .write()
-            .non_parallel()
-            .to_buffered(&mut out)
-            .map_err(|e| fail("can't write the picture", &std::io::Error::other(e)))?;
-        out.flush()
-            .map_err(|e| fail("can't write the picture", &e))?;
-    }
-    file.persist(path)
-        .map_err(|e| fail("can't put the picture in place", &e.error))?;
-    Ok(())
+    replace(path, |out| {
+        let writing = image.write().non_parallel();
+        writing.to_buffered(out).map_err(std::io::Error::other)
+    })
 }

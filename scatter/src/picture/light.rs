@@ -34,9 +34,9 @@ pub struct Lamp {
 /// Radius of a lamp's glowing ball, metres: the globe of a small lantern.
 const LAMP_RADIUS: f32 = 0.02;
 
-/// How many times brighter than the moon the lamp may be, half a metre from it, before the exposure goes by the lamp: two
-/// stops.
-const LAMP_OVER_MOON: f32 = 4.0;
+/// How many times brighter than the moon the lamp may be, half a metre from it, before the exposure goes by the lamp: one
+/// stop, as what it hangs by is nearer.
+const LAMP_OVER_MOON: f32 = 2.0;
 
 /// Kind of sky.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -4,6 +4,7 @@
 //! size and samples give the same bytes with any number of threads.
 
 pub mod exr;
+mod file;
 mod frame;
 mod glyphs;
 mod ground;

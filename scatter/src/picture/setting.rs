@@ -91,8 +91,8 @@ fn light(shot: &Shot, heroes: &[Hero], ground: &Ground) -> Light {
 }
 
 /// How far over and beside a hero its lamp hangs, metres: an arm's length, as one would hold it.
-const LAMP_OVER: f64 = 0.18;
-const LAMP_BESIDE: f64 = 0.35;
+const LAMP_OVER: f64 = 0.3;
+const LAMP_BESIDE: f64 = 0.3;
 
 /// A lamp beside the first hero, or beside what the first camera looks at, to the left of the lens and a little
 /// towards it.

@@ -100,6 +100,8 @@ pub enum Throw {
     BySize {
         /// `tries[target][slice]`.
         tries: Vec<[f64; SLICES]>,
+        /// Most of them over all slices, by target.
+        most: Vec<f64>,
         /// Share of the asked pieces that find room, by target.
         kept: Vec<f64>,
     },
@@ -222,11 +224,8 @@ impl Schedule {
     #[must_use]
     pub fn most_tries(&self, octave: usize, target: f64) -> f64 {
         match &self.octaves[octave].throw {
-            Throw::BySize { tries, .. } => {
-                let (i, _) = self.node(target);
-                // tries grow with the target: the node above bounds those between
-                tries[i + 1].iter().copied().fold(1.0, f64::max)
-            }
+            // Candidates grow with the target: the node above bounds those between
+            Throw::BySize { most, .. } => most[self.node(target).0 + 1],
             Throw::Equal { .. } => 1.0,
         }
     }
@@ -287,6 +286,7 @@ impl Octave {
             diameters,
             throw: Throw::BySize {
                 tries: vec![[1.0; SLICES]; TARGETS],
+                most: vec![1.0; TARGETS],
                 kept: vec![1.0; TARGETS],
             },
         }
@@ -376,10 +376,12 @@ fn fill_tables(asked: &Asked, octaves: &mut [Octave]) {
             }
             if let Throw::BySize {
                 tries,
+                most,
                 kept: shares,
             } = &mut octave.throw
             {
                 tries[node] = row;
+                most[node] = row.iter().copied().fold(1.0, f64::max);
                 shares[node] = if wanted > 0.0 { kept / wanted } else { 1.0 };
             }
         }

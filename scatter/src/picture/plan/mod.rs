@@ -137,11 +137,16 @@ impl Plan {
     }
 }
 
-/// The plan outline of a piece: the ellipse of its axes as it lies.
+/// The plan outline of a piece: the ellipse along its axes as it lies, as narrow as its silhouette's area makes it.
 fn outline(instance: &Instance, piece: &Piece) -> Vec<[f64; 2]> {
     let rotation = glam::Quat::from_array(instance.rotation).as_dquat();
-    let half = piece.measure.size.as_dvec3() * (0.5 * f64::from(instance.scale));
-    let [a, b] = [DVec3::X * half.x, DVec3::Z * half.z].map(|axis| rotation * axis);
+    let measure = &piece.measure;
+    let half = measure.size.as_dvec3() * (0.5 * f64::from(instance.scale));
+    let silhouette = measure.plan_fill * measure.b_axis * measure.b_axis;
+    let scale = f64::from(instance.scale);
+    let full = std::f64::consts::PI * half.x * half.z / (scale * scale);
+    let narrow = (silhouette / full).min(1.0);
+    let [a, b] = [DVec3::X * half.x, DVec3::Z * (half.z * narrow)].map(|axis| rotation * axis);
     let middle = instance.position + rotation * DVec3::new(0.0, half.y, 0.0);
     (0..CORNERS)
         .map(|i| {

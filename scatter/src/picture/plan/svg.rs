@@ -7,25 +7,15 @@ use std::path::Path;
 use super::Plan;
 use super::drawing::{Drawing, LINE, Shape};
 use super::tones::{PAPER, Tone};
-use crate::error::{Error, Result};
+use crate::error::Result;
+use crate::picture::file::replace;
 
 /// Writes the plan as an SVG file, which appears whole or not at all.
 ///
 /// # Errors
 /// The disk refuses.
 pub fn write_svg(path: &Path, plan: &Plan) -> Result<()> {
-    let fail = |e: &std::io::Error| {
-        let hint = "check that the folder exists and can be written";
-        Error::io(path, "can't write the drawing", e, hint)
-    };
-    let folder = path.parent().filter(|p| !p.as_os_str().is_empty());
-    let mut file =
-        tempfile::NamedTempFile::new_in(folder.unwrap_or(Path::new("."))).map_err(|e| fail(&e))?;
-    file.write_all(text(&plan.drawing).as_bytes())
-        .and_then(|()| file.flush())
-        .map_err(|e| fail(&e))?;
-    file.persist(path).map_err(|e| fail(&e.error))?;
-    Ok(())
+    replace(path, |out| out.write_all(text(&plan.drawing).as_bytes()))
 }
 
 /// The drawing as text. Writing to a `String` can't fail.

@@ -1,0 +1,102 @@
+//! Dressing whole shots: seconds by stage, bytes and peak memory. Run with `cargo bench -p scatter --bench dressing`.
+
+#![expect(clippy::print_stdout, reason = "a benchmark prints its figures")]
+
+use std::path::Path;
+use std::time::Instant;
+
+use scatter::deliver::{DeliverOptions, Format, write};
+use scatter::layout::{Dresser, dress};
+use scatter::shot::Shot;
+
+/// Stones from 4 to 60 mm and leaves on a plane, seen from above by a camera `height` metres up.
+fn shot(height: f64) -> Shot {
+    let text = serde_json::json!({
+        "shot": "bench",
+        "cameras": [{ "name": "above", "at": [0, height, 0], "toward": [0, 0, 0], "vertical_angle": "60 deg",
+            "frame": [6000, 6000], "far": 2.0 * height }],
+        "passes": [
+            { "name": "stones", "pieces": ["cobble"], "place": "spaced", "cover": 0.15,
+              "sizes": { "law": "power", "exponent": 2.2, "from": "16 mm", "to": "60 mm" } },
+            { "name": "gravel", "pieces": ["pebble"], "place": "spaced", "cover": 0.3,
+              "sizes": { "law": "power", "exponent": 2.5, "from": "4 mm", "to": "16 mm" },
+              "gather": [{ "clear_of": { "what": "stones" } }] },
+            { "name": "leaves", "pieces": ["leaf"], "place": "strewn", "per_m2": 200,
+              "sizes": { "law": "lognormal", "median": "30 mm", "spread": 0.25 } }
+        ]
+    });
+    Shot::parse(&text.to_string(), Path::new("bench.json")).expect("the bench's shot is sound")
+}
+
+/// Peak resident memory of this process so far, bytes; None where the system does not say.
+fn peak_memory() -> Option<u64> {
+    let status = std::fs::read_to_string("/proc/self/status").ok()?;
+    let line = status.lines().find(|l| l.starts_with("VmHWM:"))?;
+    line.split_whitespace()
+        .nth(1)?
+        .parse::<u64>()
+        .ok()
+        .map(|kib| kib * 1024)
+}
+
+fn main() {
+    let folder = tempfile::tempdir().expect("a folder for the files");
+
+    // A small shot, dressed again with new takes: the kit is at hand, nothing is written
+    let small = shot(1.7);
+    let dresser = Dresser::new(&small, Path::new(".")).expect("the bench's kit grows");
+    let mut seconds: Vec<(f64, usize)> = (1..=9)
+        .map(|take| {
+            let begun = Instant::now();
+            let dressed = dresser
+                .dress(take, &|_| ())
+                .expect("the bench's shot dresses");
+            (
+                begun.elapsed().as_secs_f64(),
+                dressed.layout.instances.len(),
+            )
+        })
+        .collect();
+    seconds.sort_by(|a, b| a.0.total_cmp(&b.0));
+    println!(
+        "a new take of {} pieces: median {:.0} ms, best {:.0} ms",
+        seconds[4].1,
+        1e3 * seconds[4].0,
+        1e3 * seconds[0].0
+    );
+
+    // A large one, from the document to the files
+    let large = shot(7.3);
+    let before = peak_memory();
+    let begun = Instant::now();
+    let dressed = dress(&large, Path::new("."), &|_| ()).expect("the bench's shot dresses");
+    let dressing = begun.elapsed().as_secs_f64();
+    let options = DeliverOptions {
+        dir: folder.path().to_path_buf(),
+        formats: vec![Format::Glb, Format::Json],
+        shot_digest: large.digest(),
+        stages: dressed.stages.clone(),
+    };
+    let files = write(&dressed.layout, &options).expect("the bench's files are written");
+    let whole = begun.elapsed().as_secs_f64();
+    let pieces = dressed.layout.instances.len();
+    println!("{pieces} pieces: dressed in {dressing:.2} s, with files in {whole:.2} s");
+    for stage in &dressed.stages {
+        println!("  {:16} {:.3} s", stage.name, stage.seconds);
+    }
+    for file in &files {
+        println!(
+            "  {} {} bytes",
+            file.path.file_name().unwrap_or_default().display(),
+            file.bytes
+        );
+    }
+    if let (Some(before), Some(after)) = (before, peak_memory()) {
+        println!(
+            "  peak memory {} MB, {} bytes a piece over the {} MB before",
+            after >> 20,
+            (after - before) / pieces as u64,
+            before >> 20
+        );
+    }
+}
