@@ -76,14 +76,14 @@ impl Lens {
         } else {
             (vec3a(0.0, 0.0, 0.0), through)
         };
-        self.from_near(origin, along.normalize())
+        self.past_near(origin, along.normalize())
     }
 
     /// The ray of unit direction from the middle of the lens through the middle of a pixel, and the cosine of its angle to
     /// the line of sight.
     pub(super) fn central(&self, x: u32, y: u32) -> (Ray, f32) {
         let direction = self.through(x as f32 + 0.5, y as f32 + 0.5).normalize();
-        let ray = self.from_near(vec3a(0.0, 0.0, 0.0), direction);
+        let ray = self.past_near(vec3a(0.0, 0.0, 0.0), direction);
         (ray, direction.dot(self.forward))
     }
 
@@ -94,7 +94,7 @@ impl Lens {
         self.right * (ndc_x * self.tan_x) + self.up * (ndc_y * self.tan_y) + self.forward
     }
 
-    fn from_near(&self, origin: Vec3A, direction: Vec3A) -> Ray {
+    fn past_near(&self, origin: Vec3A, direction: Vec3A) -> Ray {
         let cosine = direction.dot(self.forward).max(1e-3);
         Ray::new(origin, direction, self.near / cosine, f32::INFINITY)
     }

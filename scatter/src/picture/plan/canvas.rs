@@ -52,7 +52,7 @@ impl Canvas {
         let bottom = bound(f64::max, f64::NEG_INFINITY)
             .ceil()
             .min(self.height as f64);
-        if !(top < bottom) {
+        if top >= bottom || top.is_nan() {
             return;
         }
         let mut crossings: Vec<f64> = Vec::new();
@@ -82,7 +82,7 @@ impl Canvas {
     /// Adds one scan line's span to the row's coverage.
     fn cover(&mut self, from: f64, to: f64) -> bool {
         let (from, to) = (from.max(0.0), to.min(self.width as f64));
-        if !(from < to) {
+        if from >= to || from.is_nan() {
             return false;
         }
         for x in from as usize..(to.ceil() as usize).min(self.width) {
