@@ -4,8 +4,8 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// From the top: each may use those before it.
-const ROOMS: [&str; 18] = [
-    "error", "units", "random", "optics", "shot", "kit", "noise", "ground", "size", "plan", "hero",
+const ROOMS: [&str; 19] = [
+    "error", "units", "random", "optics", "sun", "shot", "kit", "noise", "ground", "size", "plan", "hero",
     "field", "view", "place", "rest", "layout", "deliver", "picture",
 ];
 

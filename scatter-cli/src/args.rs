@@ -34,6 +34,12 @@ pub(crate) enum Command {
     New(New),
     /// Lay out a shot and deliver it
     Dress(Dress),
+    /// See a shot through its camera, ray-traced, as a PNG file
+    Look(Look),
+    /// See several takes of a shot side by side on one sheet
+    Takes(Takes),
+    /// Draw a shot's ground from straight above, to scale, as SVG and PNG
+    Plan(Plan),
     /// List the presets, or print one
     Presets(Presets),
     /// Print the JSON Schema of shot files
@@ -79,6 +85,163 @@ pub(crate) enum Format {
     Glb,
     /// `layout.json`: every piece's transform as text
     Json,
+}
+
+/// The shot and the state that it is looked at in.
+#[derive(Debug, Args)]
+pub(crate) struct At {
+    /// Shot file, or the folder that holds its `shot.json`
+    pub(crate) shot: PathBuf,
+
+    /// Take to lay out: the seed, a whole number from 0 to 18446744073709551615. Default: the one in the shot
+    #[arg(long, value_name = "N")]
+    pub(crate) take: Option<u64>,
+
+    /// Take that the shot keeps under this name. Default: the shot's own take
+    #[arg(long, value_name = "NAME", conflicts_with = "take")]
+    pub(crate) kept: Option<String>,
+
+    /// Kind of light. Default: the one in the shot, which is sun unless it says otherwise
+    #[arg(long)]
+    pub(crate) mood: Option<Mood>,
+}
+
+/// The size and quality of a picture.
+#[derive(Debug, Args)]
+pub(crate) struct View {
+    /// Camera of the shot to look through. Default: the first
+    #[arg(long, value_name = "NAME")]
+    pub(crate) camera: Option<String>,
+
+    /// Width of the picture in pixels, 1 to 65536; the height follows the camera's frame
+    #[arg(long, value_name = "PIXELS", default_value_t = 960, value_parser = clap::value_parser!(u32).range(1..=65536))]
+    pub(crate) width: u32,
+
+    /// Light samples a pixel, 1 to 65536: four times as many halve the grain
+    #[arg(long, value_name = "N", default_value_t = 16, value_parser = clap::value_parser!(u32).range(1..=65536))]
+    pub(crate) samples: u32,
+
+    /// Curve from light to the screen
+    #[arg(long, default_value = "film")]
+    pub(crate) tone: Tone,
+}
+
+/// Kinds of light.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Mood {
+    /// Sun in a clear sky
+    Sun,
+    /// Clouds all over
+    Overcast,
+    /// Full moon, and a warm lamp near the hero
+    Night,
+}
+
+/// Tone curves.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Tone {
+    /// Soft in the lights and the darks, as film is
+    Film,
+    /// Straight, cut at white
+    Plain,
+}
+
+/// Arguments of `scatter look`.
+#[derive(Debug, Args)]
+pub(crate) struct Look {
+    #[command(flatten)]
+    pub(crate) at: At,
+
+    #[command(flatten)]
+    pub(crate) view: View,
+
+    /// PNG file to write. Default: `out/look.png` beside the shot
+    #[arg(long, value_name = "FILE")]
+    pub(crate) out: Option<PathBuf>,
+
+    /// Layout to show, a `layout.json` of this shot. Default: the shot is laid out anew
+    #[arg(long, value_name = "FILE", conflicts_with = "take")]
+    pub(crate) layout: Option<PathBuf>,
+
+    /// Passes to show and no others, separated by commas. Default: all
+    #[arg(long, value_name = "PASSES", value_delimiter = ',')]
+    pub(crate) only: Vec<String>,
+
+    /// Passes to leave out, separated by commas. Default: none
+    #[arg(long, value_name = "PASSES", value_delimiter = ',')]
+    pub(crate) without: Vec<String>,
+
+    /// Passes to show before and after: two pictures side by side, without them and with them. Default: none
+    #[arg(long, value_name = "PASSES", value_delimiter = ',', conflicts_with_all = ["hours", "exr"])]
+    pub(crate) before_after: Vec<String>,
+
+    /// Hours of the clock to show the take under, separated by commas, 0 to 24; the shot's light gives place and date.
+    /// Default: the one light of the shot
+    #[arg(long, value_name = "HOURS", value_delimiter = ',', conflicts_with_all = ["layout", "exr"])]
+    pub(crate) hours: Vec<f64>,
+
+    /// OpenEXR file to write as well: 16-bit light, depth, and a matte a pass. Default: none
+    #[arg(long, value_name = "FILE")]
+    pub(crate) exr: Option<PathBuf>,
+}
+
+/// Arguments of `scatter takes`.
+#[derive(Debug, Args)]
+pub(crate) struct Takes {
+    #[command(flatten)]
+    pub(crate) at: At,
+
+    /// How many takes to show, 1 to 400
+    #[arg(long, value_name = "N", default_value_t = 12, value_parser = clap::value_parser!(u32).range(1..=400))]
+    pub(crate) count: u32,
+
+    /// First take to show. Default: 1, or with `--hold` the one after the shot's own
+    #[arg(long, value_name = "N")]
+    pub(crate) from: Option<u64>,
+
+    /// Passes to hold as they are while the others change, separated by commas; what they refer to is held with them.
+    /// Default: none
+    #[arg(long, value_name = "PASSES", value_delimiter = ',')]
+    pub(crate) hold: Vec<String>,
+
+    /// Camera of the shot to look through. Default: the first
+    #[arg(long, value_name = "NAME")]
+    pub(crate) camera: Option<String>,
+
+    /// Width of each small picture in pixels, 16 to 4096
+    #[arg(long, value_name = "PIXELS", default_value_t = 320, value_parser = clap::value_parser!(u32).range(16..=4096))]
+    pub(crate) width: u32,
+
+    /// Light samples a pixel, 1 to 65536
+    #[arg(long, value_name = "N", default_value_t = 4, value_parser = clap::value_parser!(u32).range(1..=65536))]
+    pub(crate) samples: u32,
+
+    /// Make what is too small for the small pictures too. Default: pieces under half of their pixels are left out
+    #[arg(long)]
+    pub(crate) full: bool,
+
+    /// PNG file to write. Default: `out/takes.png` beside the shot
+    #[arg(long, value_name = "FILE")]
+    pub(crate) out: Option<PathBuf>,
+}
+
+/// Arguments of `scatter plan`.
+#[derive(Debug, Args)]
+pub(crate) struct Plan {
+    #[command(flatten)]
+    pub(crate) at: At,
+
+    /// Metres of ground from side to side, about what the first camera looks at. Default: all that is laid
+    #[arg(long, value_name = "METRES")]
+    pub(crate) across: Option<f64>,
+
+    /// Width of the PNG file in pixels, 200 to 8192
+    #[arg(long, value_name = "PIXELS", default_value_t = 1200, value_parser = clap::value_parser!(u32).range(200..=8192))]
+    pub(crate) width: u32,
+
+    /// File to write, without its ending: `.svg` and `.png` are added. Default: `out/plan` beside the shot
+    #[arg(long, value_name = "FILE")]
+    pub(crate) out: Option<PathBuf>,
 }
 
 /// Arguments of `scatter presets`.

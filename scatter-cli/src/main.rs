@@ -20,6 +20,9 @@ fn main() -> ExitCode {
     let done = match &cli.command {
         Command::New(args) => commands::new::run(args, &output),
         Command::Dress(args) => commands::dress::run(args, &output),
+        Command::Look(args) => commands::look::run(args, &output),
+        Command::Takes(args) => commands::takes::run(args, &output),
+        Command::Plan(args) => commands::plan::run(args, &output),
         Command::Presets(args) => commands::presets::run(args, &output),
         Command::Schema => commands::schema::run(&output),
         Command::Completions(args) => commands::completions::run(args, &output),

@@ -4,7 +4,7 @@
 //! World frame everywhere: right-handed, +y up, metres, radians.
 //!
 //! The rooms, in the order of who may use whom (each uses only rooms above it):
-//! [`error`], [`units`], [`random`], [`optics`], [`shot`], [`kit`], [`noise`], [`ground`], [`size`], [`plan`], [`hero`],
+//! [`error`], [`units`], [`random`], [`optics`], [`sun`], [`shot`], [`kit`], [`noise`], [`ground`], [`size`], [`plan`], [`hero`],
 //! [`field`], [`view`], [`place`], [`rest`], [`layout`], [`deliver`] and [`picture`].
 
 pub mod deliver;
@@ -23,5 +23,6 @@ pub mod random;
 pub mod rest;
 pub mod shot;
 pub mod size;
+pub mod sun;
 pub mod units;
 pub mod view;

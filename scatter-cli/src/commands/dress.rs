@@ -48,7 +48,7 @@ pub(crate) fn run(args: &Dress, output: &Output) -> Result<()> {
 }
 
 /// The file itself, or `shot.json` in the folder.
-fn shot_file(path: &Path) -> PathBuf {
+pub(super) fn shot_file(path: &Path) -> PathBuf {
     if path.is_dir() {
         path.join("shot.json")
     } else {
@@ -57,7 +57,7 @@ fn shot_file(path: &Path) -> PathBuf {
 }
 
 /// Refuses a place that can't become a folder.
-fn check_folder(dir: &Path) -> Result<()> {
+pub(super) fn check_folder(dir: &Path) -> Result<()> {
     let standing = dir.ancestors().find(|a| a.exists());
     match standing {
         Some(standing) if !standing.is_dir() => Err(Error::input(

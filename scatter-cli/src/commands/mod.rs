@@ -2,6 +2,10 @@
 
 pub(crate) mod completions;
 pub(crate) mod dress;
+pub(crate) mod look;
 pub(crate) mod new;
+pub(crate) mod plan;
 pub(crate) mod presets;
+mod scene;
 pub(crate) mod schema;
+pub(crate) mod takes;

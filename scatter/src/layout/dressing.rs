@@ -8,7 +8,7 @@ use std::time::Instant;
 use glam::{DQuat, DVec3};
 use rayon::prelude::*;
 
-use super::run::Run;
+use super::run::{PassRun, Run};
 use super::{Instance, Layout, PassRecord, RenderMemory, Tally};
 use crate::error::{Error, Fault, Kind, Result};
 use crate::ground::Ground;
@@ -78,12 +78,8 @@ impl<'a> Dresser<'a> {
             .iter()
             .map(crate::shot::Camera::optics)
             .collect();
-        let sun = shot.light.sun;
-        let view = View::new(
-            &cameras,
-            shot.resolve,
-            toward_sun(sun.azimuth.radians(), sun.elevation.radians()),
-        );
+        let [azimuth, elevation] = shot.light.direction();
+        let view = View::new(&cameras, shot.resolve, toward_sun(azimuth, elevation));
         view.check(&ground)?;
         let heroes = shot
             .hero
@@ -118,6 +114,48 @@ impl<'a> Dresser<'a> {
         &self.heroes
     }
 
+    /// The kit: the pieces that the passes name.
+    #[must_use]
+    pub fn pieces(&self) -> &[Piece] {
+        &self.pieces
+    }
+
+    /// The cameras.
+    #[must_use]
+    pub fn cameras(&self) -> &[Camera] {
+        &self.cameras
+    }
+
+    /// Where each pass's octaves of a take are made, pass by pass and largest first.
+    ///
+    /// # Errors
+    /// Two passes fold to the same mark in piece ids.
+    pub fn octave_regions(&self, take: u64) -> Result<Vec<Vec<OctaveRegion>>> {
+        let run = self.run(take)?;
+        let of_pass = |(index, pass): (usize, &PassRun<'_>)| {
+            let strata = run.strata(index);
+            let octaves = strata.plan.schedule.octaves.iter();
+            octaves
+                .map(|layer| OctaveRegion {
+                    sizes: [layer.from, layer.to],
+                    regions: self.view.regions(reach(pass, layer.to), &self.ground),
+                })
+                .collect()
+        };
+        Ok(run.passes.iter().enumerate().map(of_pass).collect())
+    }
+
+    fn run(&self, take: u64) -> Result<Run<'_>> {
+        Run::new(
+            self.shot,
+            take,
+            &self.ground,
+            &self.heroes,
+            &self.pieces,
+            &self.kits,
+        )
+    }
+
     /// The view.
     #[must_use]
     pub fn view(&self) -> &View {
@@ -133,14 +171,7 @@ impl<'a> Dresser<'a> {
             stages: self.stages.clone(),
             ..Clock::default()
         };
-        let run = Run::new(
-            self.shot,
-            take,
-            &self.ground,
-            &self.heroes,
-            &self.pieces,
-            &self.kits,
-        )?;
+        let run = self.run(take)?;
         clock.stage("plan");
         let mut instances = Vec::new();
         let mut passes = Vec::new();
@@ -195,11 +226,7 @@ impl<'a> Dresser<'a> {
             .iter()
             .enumerate()
             .map(|(octave, layer)| {
-                let reach = Reach {
-                    diameter: layer.to,
-                    radius: pass.reach * layer.to,
-                };
-                let regions = self.view.regions(reach, &self.ground);
+                let regions = self.view.regions(reach(pass, layer.to), &self.ground);
                 let mut blocks = BTreeSet::new();
                 for region in &regions {
                     blocks.extend(self.blocks_of(region, strata.block_side(octave)));
@@ -452,6 +479,23 @@ impl<'a> Dresser<'a> {
                 .filter(|(_, count)| *count > 0)
                 .collect(),
         }
+    }
+}
+
+/// The sizes of one octave of a pass, and the plan polygons, one a camera that resolves any of it, in which it is made.
+#[derive(Debug, Clone)]
+pub struct OctaveRegion {
+    /// Smallest and largest diameter, metres.
+    pub sizes: [f64; 2],
+    /// Where it is made.
+    pub regions: Vec<Polygon>,
+}
+
+/// What the view asks of a pass's pieces up to a diameter.
+fn reach(pass: &PassRun<'_>, diameter: f64) -> Reach {
+    Reach {
+        diameter,
+        radius: pass.reach * diameter,
     }
 }
 

@@ -2,10 +2,12 @@
 
 mod dressing;
 mod memory;
+mod read;
 mod run;
 
-pub use dressing::{Dressed, Dresser, Stage, dress};
+pub use dressing::{Dressed, Dresser, OctaveRegion, Stage, dress};
 pub use memory::RenderMemory;
+pub use read::read;
 
 use std::sync::Arc;
 

@@ -72,6 +72,8 @@ impl<'a> Run<'a> {
             .enumerate()
             .zip(kits)
             .map(|((index, pass), kit)| {
+                // A pass with a take of its own keeps it, whatever the others do
+                let take = shot.takes.get(&pass.name).copied().unwrap_or(take);
                 let key = pass_key(take, &pass.name);
                 let measures = || kit.iter().map(|i| &pieces[usize::from(*i)].measure);
                 let outlines: Vec<Outline> = measures()

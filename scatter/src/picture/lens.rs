@@ -68,10 +68,7 @@ impl Lens {
         let [u, v] = sampler.pair(PIXEL);
         let px = x as f32 + 0.5 + FILTER * tent(u);
         let py = y as f32 + 0.5 + FILTER * tent(v);
-        let ndc_x = 2.0 * px / self.width - 1.0;
-        let ndc_y = 1.0 - 2.0 * py / self.height;
-        let through =
-            self.right * (ndc_x * self.tan_x) + self.up * (ndc_y * self.tan_y) + self.forward;
+        let through = self.through(px, py);
         let (origin, along) = if self.radius > 0.0 {
             let [a, b] = disc(sampler.pair(OPENING));
             let origin = self.right * (a * self.radius) + self.up * (b * self.radius);
@@ -79,7 +76,25 @@ impl Lens {
         } else {
             (vec3a(0.0, 0.0, 0.0), through)
         };
-        let direction = along.normalize();
+        self.past_near(origin, along.normalize())
+    }
+
+    /// The ray of unit direction from the middle of the lens through the middle of a pixel, and the cosine of its angle to
+    /// the line of sight.
+    pub(super) fn central(&self, x: u32, y: u32) -> (Ray, f32) {
+        let direction = self.through(x as f32 + 0.5, y as f32 + 0.5).normalize();
+        let ray = self.past_near(vec3a(0.0, 0.0, 0.0), direction);
+        (ray, direction.dot(self.forward))
+    }
+
+    /// The way from the lens to a place of the frame at depth 1.
+    fn through(&self, px: f32, py: f32) -> Vec3A {
+        let ndc_x = 2.0 * px / self.width - 1.0;
+        let ndc_y = 1.0 - 2.0 * py / self.height;
+        self.right * (ndc_x * self.tan_x) + self.up * (ndc_y * self.tan_y) + self.forward
+    }
+
+    fn past_near(&self, origin: Vec3A, direction: Vec3A) -> Ray {
         let cosine = direction.dot(self.forward).max(1e-3);
         Ray::new(origin, direction, self.near / cosine, f32::INFINITY)
     }

@@ -16,7 +16,27 @@ pub struct Light {
     pub sun_direction: DVec3,
     /// What kind of sky.
     pub mood: Mood,
+    /// A lamp that burns whatever the sky.
+    pub lamp: Option<Lamp>,
 }
+
+/// A small warm lamp: a glowing ball that is not itself in the picture.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Lamp {
+    /// Where it hangs in the world, metres.
+    pub position: DVec3,
+    /// Luminous intensity, candela.
+    pub candela: f64,
+    /// Colour temperature, kelvin.
+    pub kelvin: f64,
+}
+
+/// Radius of a lamp's glowing ball, metres: the globe of a small lantern.
+const LAMP_RADIUS: f32 = 0.02;
+
+/// How many times brighter than the moon the lamp may be, half a metre from it, before the exposure goes by the lamp: one
+/// stop, as what it hangs by is nearer.
+const LAMP_OVER_MOON: f32 = 2.0;
 
 /// Kind of sky.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -54,9 +74,29 @@ fn tint(r: f32, g: f32, b: f32) -> Vec3A {
     c / luminance(c)
 }
 
+/// Colour of a glowing body at a temperature, luminance 1: Planck's law at the middle wavelengths of the primaries, with
+/// daylight of 6500 K as white.
+fn glow(kelvin: f32) -> Vec3A {
+    // Second radiation constant, metre kelvin
+    const C2: f32 = 0.014_388;
+    let planck = |metres: f32, t: f32| 1.0 / (libm::expf(C2 / (metres * t)) - 1.0);
+    let [r, g, b] = [610e-9, 550e-9, 465e-9].map(|w| planck(w, kelvin) / planck(w, 6500.0));
+    tint(r, g, b)
+}
+
+/// A lamp made ready for sampling.
+#[derive(Debug, Clone, Copy)]
+struct Glow {
+    /// Relative to the lens, metres.
+    place: Vec3A,
+    /// Coloured, thousands of candela.
+    strength: Vec3A,
+}
+
 /// Light made ready for sampling.
 #[derive(Debug, Clone)]
 pub(super) struct Sky {
+    lamp: Option<Glow>,
     /// Towards the sun's centre.
     sun: Frame,
     /// Illuminance of a surface square to the sun, coloured; zero without a sun.
@@ -72,8 +112,12 @@ pub(super) struct Sky {
 }
 
 impl Sky {
-    /// The sky of `light`.
-    pub(super) fn new(light: &Light) -> Self {
+    /// The sky of `light`, seen from `origin`.
+    pub(super) fn new(light: &Light, origin: DVec3) -> Self {
+        let lamp = light.lamp.map(|lamp| Glow {
+            place: (lamp.position - origin).as_vec3a(),
+            strength: glow(lamp.kelvin as f32) * (lamp.candela * 1e-3) as f32,
+        });
         let direction = light.sun_direction.normalize_or(DVec3::Y).as_vec3a();
         let sine = direction.y.max(0.0);
         let up = direction.y > 0.0;
@@ -114,6 +158,7 @@ impl Sky {
             sun_tint
         };
         let mut sky = Self {
+            lamp,
             sun: Frame::around(direction),
             sun_normal: if up { sun_tint * sun_lux } else { Vec3A::ZERO },
             cie,
@@ -192,6 +237,25 @@ impl Sky {
         Some((self.sun.world(d).normalize(), self.sun_normal))
     }
 
+    /// From `point`, the way to a place on the lamp (not a unit vector) and its illuminance on a surface square to it.
+    #[inline]
+    pub(super) fn lamp(&self, point: Vec3A, random: [f32; 2]) -> Option<(Vec3A, Vec3A)> {
+        let lamp = self.lamp?;
+        let way = lamp.place - point;
+        let distance = way.length();
+        // Inside the glowing ball there is nothing to light
+        if distance <= LAMP_RADIUS {
+            return None;
+        }
+        let [x, y] = super::frame::disc(random);
+        let frame = Frame::around(way / distance);
+        let aside = Vec3A::new(x * LAMP_RADIUS, y * LAMP_RADIUS, 0.0);
+        Some((
+            way + frame.world(aside),
+            lamp.strength / (distance * distance),
+        ))
+    }
+
     /// Towards the sun's centre.
     pub(super) fn sun_centre(&self) -> Vec3A {
         self.sun.z
@@ -203,6 +267,9 @@ impl Sky {
         // A dome weighs light by (1 + cosine) / 2 of its angle
         let sun = luminance(self.sun_normal) * 0.5 * (1.0 + self.sun.z.dot(axis));
         let white = sun / std::f32::consts::PI + luminance(self.ambient);
+        // Half a metre from the lamp
+        let lamp = self.lamp.map_or(0.0, |l| luminance(l.strength) / 0.25);
+        let white = white.max(lamp / std::f32::consts::PI / LAMP_OVER_MOON);
         let key = match self.mood {
             Mood::Sun => 1.0,
             Mood::Overcast => 0.9,

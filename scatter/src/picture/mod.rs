@@ -3,15 +3,22 @@
 //! Sun as a disc, sky light and one bounce; a thin lens; a ground shader with grains down to the pixel. The same scene,
 //! size and samples give the same bytes with any number of threads.
 
+pub mod exr;
+mod file;
 mod frame;
+mod glyphs;
 mod ground;
+mod layers;
 mod lens;
 mod light;
 mod mesh;
 mod noise;
 mod placed;
+pub mod plan;
 pub mod png;
 mod sample;
+mod setting;
+mod sheet;
 mod soil;
 mod support;
 mod surface;
@@ -21,7 +28,10 @@ mod wide;
 mod world;
 
 pub use ground::Terrain;
-pub use light::{Light, Mood};
+pub use layers::{Layers, layers};
+pub use light::{Lamp, Light, Mood};
+pub use setting::Setting;
+pub use sheet::Sheet;
 pub use soil::GroundLook;
 pub use tone::Tone;
 pub use world::TracedKit;
@@ -132,7 +142,11 @@ impl LookOptions {
             .collect())
     }
 
-    fn check(&self, camera: &Camera) -> Result<()> {
+    /// Whether a picture can be made so.
+    ///
+    /// # Errors
+    /// A side of it is zero, there are no samples, it would be too large, or the camera's numbers can't be used.
+    pub fn check(&self, camera: &Camera) -> Result<()> {
         let [w, h] = camera.frame;
         if w == 0 || h == 0 || self.width == 0 {
             return Err(Error::input(
@@ -245,6 +259,17 @@ pub fn render_with(
     options: &LookOptions,
     progress: &mut dyn FnMut(&Picture, u32) -> bool,
 ) -> Result<Picture> {
+    let world = world(kit, scene, camera, options)?;
+    Ok(expose(&world, camera, options, progress))
+}
+
+/// The scene made ready for rays, refused where the lens can't stand.
+fn world<'a>(
+    kit: &'a TracedKit,
+    scene: &Scene<'_>,
+    camera: &Camera,
+    options: &LookOptions,
+) -> Result<World<'a>> {
     options.check(camera)?;
     if let Some(ground) = scene.ground {
         let height = ground.height(camera.position.x, camera.position.z);
@@ -268,7 +293,7 @@ pub fn render_with(
             "move the camera, or the thing",
         ));
     }
-    Ok(expose(&world, camera, options, progress))
+    Ok(world)
 }
 
 /// Takes the samples, in steps of four times as many.

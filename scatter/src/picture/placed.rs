@@ -20,6 +20,8 @@ pub(super) struct Placed {
     rotation: [i16; 4],
     /// Index into the kit.
     pub(super) piece: u16,
+    /// Index into the layout's passes.
+    pub(super) pass: u16,
     /// Hash of the id, for its own colour.
     tint: u32,
 }
@@ -58,6 +60,7 @@ impl Placed {
                 .to_array()
                 .map(|c| libm::roundf(c * 32_767.0) as i16),
             piece: instance.piece,
+            pass: instance.pass,
             tint: mix(instance.id as u32 ^ mix((instance.id >> 32) as u32)),
         })
     }

@@ -14,6 +14,8 @@ const CHOICE: u32 = 4;
 const SECOND_SUN: u32 = 5;
 const SECOND_SKY: u32 = 6;
 const SECOND_CHOICE: u32 = 7;
+const LAMP: u32 = 8;
+const SECOND_LAMP: u32 = 9;
 
 /// Brightest that one bounce may be, in white cards: keeps a rare glint off metal from leaving a lone white pixel.
 const BRIGHTEST_BOUNCE: f32 = 20.0;
@@ -41,9 +43,26 @@ impl World<'_> {
         response * light * open
     }
 
+    /// Lamplight that `surface` sends towards `wo`.
+    fn lamplit(&self, surface: &Surface, wo: Vec3A, random: [f32; 2], walk: &mut Walk) -> Vec3A {
+        let Some((way, light)) = self.sky.lamp(surface.point, random) else {
+            return Vec3A::ZERO;
+        };
+        let response = surface.respond(wo, way.normalize());
+        if response.max_element() <= 0.0 {
+            return Vec3A::ZERO;
+        }
+        // Distances count in lengths of the way: the lamp is at 1
+        if self.blocked(Ray::new(surface.start(way), way, 0.0, 1.0), walk) {
+            return Vec3A::ZERO;
+        }
+        response * light
+    }
+
     /// Light from the second surface of a path: sun and sky, and beyond that the sky's mean as if seen off the same colour.
     fn second(&self, surface: &Surface, wo: Vec3A, sampler: &Sampler, walk: &mut Walk) -> Vec3A {
-        let sun = self.sunlit(surface, wo, sampler.pair(SECOND_SUN), walk);
+        let sun = self.sunlit(surface, wo, sampler.pair(SECOND_SUN), walk)
+            + self.lamplit(surface, wo, sampler.pair(SECOND_LAMP), walk);
         let Some(bounce) =
             surface.bounce(wo, sampler.single(SECOND_CHOICE), sampler.pair(SECOND_SKY))
         else {
@@ -65,7 +84,8 @@ impl World<'_> {
         };
         let surface = self.surface(&ray, &hit, self.pixel());
         let wo = -ray.direction;
-        let mut out = self.sunlit(&surface, wo, sampler.pair(SUN), walk);
+        let mut out = self.sunlit(&surface, wo, sampler.pair(SUN), walk)
+            + self.lamplit(&surface, wo, sampler.pair(LAMP), walk);
         if let Some(bounce) = surface.bounce(wo, sampler.single(CHOICE), sampler.pair(BOUNCE)) {
             let next = Ray::from(surface.start(bounce.direction), bounce.direction);
             let light = match self.nearest(next, walk) {

@@ -22,7 +22,7 @@ use crate::optics::Camera;
 /// The nearest thing on a ray.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Hit {
-    mesh: MeshHit,
+    pub(super) mesh: MeshHit,
     /// Index into the instances; [`FIXED`] for ground and heroes.
     instance: u32,
 }
@@ -162,7 +162,7 @@ impl<'a> World<'a> {
         // Squares of ground gain nothing from a slower build
         let fixed = builder.build(BvhBuildParams::very_fast_build());
 
-        let sky = Sky::new(&scene.light);
+        let sky = Sky::new(&scene.light, origin);
         let back = camera.rotation.normalize() * DVec3::Z;
         let axis = (DVec3::Y + back).normalize_or(DVec3::Y);
         // A photographer opens up for dark ground and stops down for pale, by a third of the difference
@@ -209,6 +209,12 @@ impl<'a> World<'a> {
             false
         });
         best
+    }
+
+    /// The layout's pass that a hit thing is of.
+    pub(super) fn pass_of(&self, hit: &Hit) -> Option<usize> {
+        let placed = self.placed.get(hit.instance as usize)?;
+        Some(usize::from(placed.pass))
     }
 
     /// Whether anything lies within the ray's limits.

@@ -2,8 +2,10 @@
 
 mod cameras;
 mod faults;
+mod light;
 mod passes;
 mod scene;
+mod takes;
 
 use super::Shot;
 use crate::error::Result;
@@ -24,6 +26,8 @@ pub(super) fn shot(shot: &Shot) -> Result<()> {
     faults.count("passes", shot.passes.len(), 0, MAX_PASSES);
     cameras::check(&shot.cameras, &mut faults);
     scene::check(shot, &mut faults);
+    light::check(&shot.light, &mut faults);
+    takes::check(shot, &mut faults);
     passes::check(&shot.passes, !shot.hero.is_empty(), &mut faults);
     limits(shot, &mut faults);
     faults.done()

@@ -29,6 +29,17 @@ pub enum Gather {
     Between(Reach),
 }
 
+impl Gather {
+    /// The earlier pass, or `hero`, that the field refers to.
+    #[must_use]
+    pub fn refers_to(&self) -> Option<&str> {
+        match self {
+            Self::Near(r) | Self::ClearOf(r) | Self::Between(r) => Some(&r.what),
+            _ => None,
+        }
+    }
+}
+
 /// Patches from fractal noise.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]

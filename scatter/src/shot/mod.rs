@@ -8,11 +8,14 @@ mod check;
 mod delivery;
 mod form;
 mod gather;
+mod keep;
+mod light;
 mod pass;
 mod preset;
 mod scene;
 mod sizes;
 
+use std::collections::BTreeMap;
 use std::fs::File;
 use std::io::Read;
 use std::path::Path;
@@ -24,9 +27,12 @@ use sha2::{Digest, Sha256};
 pub use camera::Camera;
 pub use delivery::{Budget, Deliver, Format, Hand, Resolve, Space, Unit, Up};
 pub use gather::{Gather, Patches, Reach, Slope, Smallest, Surround};
+pub use keep::Keep;
+pub(crate) use light::{DEFAULT_CANDELA, DEFAULT_KELVIN};
+pub use light::{Date, Day, Lamp, Light, Mood, Sun};
 pub use pass::{Amount, Clumps, Heading, KINDS, Pass, Place, Rest, Stand};
 pub use preset::Preset;
-pub use scene::{Ground, Hero, Light, Look, Plane, Relief, Sun};
+pub use scene::{Ground, Hero, Look, Plane, Relief};
 pub use sizes::Sizes;
 
 use crate::error::{Error, Result};
@@ -51,6 +57,13 @@ pub struct Shot {
     /// The seed: each take is another layout of the same shot. Default 1.
     #[serde(default = "first_take")]
     pub take: u64,
+    /// Passes that have a take of their own: the pass's name and its take. Default none.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub takes: BTreeMap<String, u64>,
+    /// Takes that were liked, at most 1000. Default none.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schemars(length(max = 1000))]
+    pub keep: Vec<Keep>,
     /// Cameras, at least one, at most 64; the layout serves all.
     #[schemars(length(min = 1, max = 64))]
     pub cameras: Vec<Camera>,

@@ -1,5 +1,6 @@
 //! Passes for known grounds, held in the binary.
 
+use std::collections::BTreeMap;
 use std::path::Path;
 
 use serde::{Deserialize, Serialize};
@@ -124,6 +125,8 @@ impl Preset {
             schema: None,
             name: name.to_owned(),
             take: 1,
+            takes: BTreeMap::new(),
+            keep: Vec::new(),
             cameras: vec![close_camera()],
             ground: self.ground.clone(),
             hero: Vec::new(),

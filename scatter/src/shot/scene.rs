@@ -1,4 +1,4 @@
-//! Ground, hero and light as the document has them.
+//! Ground and hero as the document has them.
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -120,45 +120,4 @@ pub struct Hero {
 
 pub(super) fn one() -> f64 {
     1.0
-}
-
-/// What lights the shot.
-#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct Light {
-    /// The sun.
-    #[serde(default)]
-    pub sun: Sun,
-}
-
-/// Direction of the sun.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct Sun {
-    /// Azimuth where the sun stands, clockwise from -z seen from above. Default 140 deg.
-    #[serde(default = "default_azimuth")]
-    pub azimuth: Angle,
-    /// Height over the horizon, above 0, to 90 deg. Default 35 deg.
-    #[serde(default = "default_elevation")]
-    #[schemars(schema_with = "crate::units::positive_angle")]
-    pub elevation: Angle,
-}
-
-/// Behind the right shoulder of a camera that looks along -z.
-fn default_azimuth() -> Angle {
-    Angle::from_degrees(140.0)
-}
-
-/// Low enough to model the ground, high enough to keep shadows short.
-fn default_elevation() -> Angle {
-    Angle::from_degrees(35.0)
-}
-
-impl Default for Sun {
-    fn default() -> Self {
-        Self {
-            azimuth: default_azimuth(),
-            elevation: default_elevation(),
-        }
-    }
 }

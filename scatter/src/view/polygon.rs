@@ -18,6 +18,18 @@ impl Polygon {
         (!corners.is_empty()).then_some(Self { corners, margin })
     }
 
+    /// Its corners, counter-clockwise with +x right and +z up, without the margin.
+    #[must_use]
+    pub fn corners(&self) -> &[[f64; 2]] {
+        &self.corners
+    }
+
+    /// How far it reaches beyond its corners, metres.
+    #[must_use]
+    pub fn margin(&self) -> f64 {
+        self.margin
+    }
+
     /// The rectangle `[x0, z0, x1, z1]` that holds the polygon and its margin.
     #[must_use]
     pub fn bounds(&self) -> [f64; 4] {

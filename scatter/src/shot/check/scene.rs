@@ -1,8 +1,8 @@
-//! Ground, heroes and light.
+//! Ground and heroes.
 
 use super::faults::Faults;
 use crate::shot::{Ground, Hero, MAX_COORDINATE_M, Shot};
-use crate::units::{Angle, Length};
+use crate::units::Length;
 
 /// Steepest ground in degrees: nothing lies on what is steeper.
 const MAX_TILT_DEG: f64 = 80.0;
@@ -15,15 +15,6 @@ pub(super) fn check(shot: &Shot, faults: &mut Faults) {
     ground(&shot.ground, faults);
     for (i, h) in shot.hero.iter().enumerate() {
         hero(h, &format!("hero[{i}]"), faults);
-    }
-    let sun = shot.light.sun;
-    faults.azimuth("light.sun.azimuth", sun.azimuth);
-    if !(sun.elevation.radians() > 0.0 && sun.elevation <= Angle::from_degrees(90.0)) {
-        faults.add(
-            "light.sun.elevation",
-            format!("{} is out of range", sun.elevation),
-            "above 0 deg (the horizon), to 90 deg",
-        );
     }
 }
 

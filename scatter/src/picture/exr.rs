@@ -1,0 +1,55 @@
+//! Pictures as OpenEXR: linear light in 16-bit halves, with depth and mattes as channels.
+
+use std::path::Path;
+
+use exr::prelude::{
+    AnyChannel, AnyChannels, Encoding, FlatSamples, Image, Layer, LayerAttributes, SmallVec,
+    WritableImage, f16,
+};
+
+use super::file::replace;
+use super::{Layers, Picture};
+use crate::error::{Error, Result};
+
+/// Writes `R`, `G`, `B` (half, linear sRGB, 1 = a white card), `Z` (float, metres along the line of sight) and a half channel
+/// `matte.` with the pass's name for each pass. The file appears whole or not at all.
+///
+/// # Errors
+/// The layers are not of the picture's size, or the disk refuses.
+pub fn write(path: &Path, picture: &Picture, layers: &Layers) -> Result<()> {
+    let pixels = picture.width as usize * picture.height as usize;
+    let fit = picture.rgb.len() == 3 * pixels
+        && layers.depth.len() == pixels
+        && layers.mattes.iter().all(|(_, m)| m.len() == pixels);
+    if !fit || pixels == 0 {
+        return Err(Error::input(
+            "",
+            "picture and layers are not of one size",
+            "make both with the same options",
+        ));
+    }
+    let halves = |values: &mut dyn Iterator<Item = &f32>| {
+        FlatSamples::F16(values.map(|v| f16::from_f32(*v)).collect())
+    };
+    let mut channels = SmallVec::new();
+    for (i, name) in ["R", "G", "B"].into_iter().enumerate() {
+        let mut values = picture.rgb[i..].iter().step_by(3);
+        channels.push(AnyChannel::new(name, halves(&mut values)));
+    }
+    channels.push(AnyChannel::new("Z", FlatSamples::F32(layers.depth.clone())));
+    for (name, matte) in &layers.mattes {
+        let name = format!("matte.{name}");
+        channels.push(AnyChannel::new(name.as_str(), halves(&mut matte.iter())));
+    }
+    let image = Image::from_layer(Layer::new(
+        (picture.width as usize, picture.height as usize),
+        LayerAttributes::default(),
+        Encoding::SMALL_LOSSLESS,
+        AnyChannels::sort(channels),
+    ));
+
+    replace(path, |out| {
+        let writing = image.write().non_parallel();
+        writing.to_buffered(out).map_err(std::io::Error::other)
+    })
+}

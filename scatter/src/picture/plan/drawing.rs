@@ -1,0 +1,252 @@
+//! What is drawn, in metres, before it becomes text or pixels.
+
+use super::tones::{self, Tone};
+
+/// Longest side of a drawing over its width: a plan of a long view stays a picture.
+const TALLEST: f64 = 2.0;
+/// Room left of a mark's label, and between lines of the legend, pixels.
+const ROOM: f64 = 6.0;
+/// Height of a line of text, pixels.
+pub(super) const LINE: f64 = 18.0;
+
+/// The ground that is shown and how many pixels a metre takes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Frame {
+    /// Least and greatest x and z: `[x0, z0, x1, z1]`.
+    window: [f64; 4],
+    /// Pixels a metre.
+    pub(super) scale: f64,
+    /// Width and height, pixels.
+    pub(super) size: [u32; 2],
+}
+
+impl Frame {
+    /// A frame `width` pixels wide; a window that would be too tall is scaled down, and its sides are widened.
+    pub(super) fn new(mut window: [f64; 4], width: u32) -> Self {
+        let (across, down) = (window[2] - window[0], window[3] - window[1]);
+        let wide = across.max(down / TALLEST);
+        let spare = 0.5 * (wide - across);
+        window[0] -= spare;
+        window[2] += spare;
+        let scale = f64::from(width) / wide;
+        let height = (down * scale).round().max(1.0) as u32;
+        Self {
+            window,
+            scale,
+            size: [width, height],
+        }
+    }
+
+    /// Pixels from the left and the top.
+    pub(super) fn place(&self, [x, z]: [f64; 2]) -> [f64; 2] {
+        [
+            (x - self.window[0]) * self.scale,
+            (z - self.window[1]) * self.scale,
+        ]
+    }
+
+    /// Width and height in metres.
+    pub(super) fn extent(&self) -> [f64; 2] {
+        [
+            self.window[2] - self.window[0],
+            self.window[3] - self.window[1],
+        ]
+    }
+
+    /// Whether an outline lies in the frame, at least in part, and is `finest` pixels wide or wider.
+    pub(super) fn shows(&self, corners: &[[f64; 2]], finest: f64) -> bool {
+        let mut b = [
+            f64::INFINITY,
+            f64::INFINITY,
+            f64::NEG_INFINITY,
+            f64::NEG_INFINITY,
+        ];
+        for [x, z] in corners {
+            b = [b[0].min(*x), b[1].min(*z), b[2].max(*x), b[3].max(*z)];
+        }
+        let wide = (b[2] - b[0]).max(b[3] - b[1]) * self.scale;
+        let w = self.window;
+        wide >= finest && b[0] < w[2] && b[2] > w[0] && b[1] < w[3] && b[3] > w[1]
+    }
+}
+
+/// How a shape is drawn.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Ink {
+    pub(super) tone: Tone,
+    /// Width of a line, pixels.
+    pub(super) width: f64,
+    pub(super) dashed: bool,
+}
+
+impl Ink {
+    pub(super) fn solid(tone: Tone) -> Self {
+        Self::line(tone, 0.0)
+    }
+
+    pub(super) fn line(tone: Tone, width: f64) -> Self {
+        Self {
+            tone,
+            width,
+            dashed: false,
+        }
+    }
+
+    pub(super) fn dashed(self) -> Self {
+        Self {
+            dashed: true,
+            ..self
+        }
+    }
+}
+
+/// One thing on the drawing, in pixels.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) enum Shape {
+    /// Filled polygons.
+    Fill(Vec<Vec<[f64; 2]>>, Ink),
+    /// A closed line.
+    Stroke(Vec<[f64; 2]>, Ink),
+    /// Text with its left end and its middle line.
+    Text([f64; 2], String, Tone),
+}
+
+/// Shapes, the lowest first.
+#[derive(Debug, Clone)]
+pub(super) struct Drawing {
+    pub(super) frame: Frame,
+    pub(super) shapes: Vec<Shape>,
+}
+
+impl Drawing {
+    pub(super) fn new(frame: Frame) -> Self {
+        Self {
+            frame,
+            shapes: Vec::new(),
+        }
+    }
+
+    fn placed(&self, corners: Vec<[f64; 2]>) -> Vec<[f64; 2]> {
+        corners.into_iter().map(|p| self.frame.place(p)).collect()
+    }
+
+    /// Fills polygons given in metres.
+    pub(super) fn fill(&mut self, polygons: Vec<Vec<[f64; 2]>>, ink: Ink) {
+        let polygons = polygons.into_iter().map(|p| self.placed(p)).collect();
+        self.shapes.push(Shape::Fill(polygons, ink));
+    }
+
+    /// Draws a closed line through places in metres.
+    pub(super) fn stroke(&mut self, corners: Vec<[f64; 2]>, ink: Ink) {
+        let corners = self.placed(corners);
+        self.shapes.push(Shape::Stroke(corners, ink));
+    }
+
+    /// A label beside a place in metres.
+    pub(super) fn label(&mut self, at: [f64; 2], text: &str, tone: Tone) {
+        let [x, y] = self.frame.place(at);
+        self.shapes
+            .push(Shape::Text([x + 2.0 * ROOM, y], text.into(), tone));
+    }
+
+    /// A small lozenge at a place in metres.
+    pub(super) fn mark(&mut self, at: [f64; 2], tone: Tone) {
+        let [x, y] = self.frame.place(at);
+        let corners = vec![[x - ROOM, y], [x, y - ROOM], [x + ROOM, y], [x, y + ROOM]];
+        self.shapes
+            .push(Shape::Fill(vec![corners], Ink::solid(tone)));
+    }
+
+    fn rectangle(&mut self, [x, y]: [f64; 2], [w, h]: [f64; 2], tone: Tone) {
+        let corners = vec![[x, y], [x + w, y], [x + w, y + h], [x, y + h]];
+        self.shapes
+            .push(Shape::Fill(vec![corners], Ink::solid(tone)));
+    }
+
+    /// The title and a line for each pass, at the upper left.
+    pub(super) fn legend(&mut self, title: &str, lines: impl Iterator<Item = (String, Tone)>) {
+        let lines: Vec<_> = lines.collect();
+        let longest = lines.iter().map(|(text, _)| text.chars().count());
+        let longest = longest.max().unwrap_or(0).max(title.chars().count()) as f64;
+        // Letters are at most two thirds of a line wide
+        let size = [
+            longest * LINE * 0.67 + 5.0 * ROOM,
+            (lines.len() as f64 + 1.0) * LINE + ROOM,
+        ];
+        self.rectangle([ROOM, ROOM], size, tones::PAPER);
+        let row = |i: usize| 1.5 * ROOM + (i as f64 + 0.5) * LINE;
+        self.shapes
+            .push(Shape::Text([2.0 * ROOM, row(0)], title.into(), tones::INK));
+        for (i, (text, tone)) in lines.into_iter().enumerate() {
+            let y = row(i + 1);
+            self.rectangle([2.0 * ROOM, y - ROOM], [2.0 * ROOM, 2.0 * ROOM], tone);
+            self.shapes
+                .push(Shape::Text([5.0 * ROOM, y], text, tones::INK));
+        }
+    }
+
+    /// A bar of a round length, about a fifth of the width, at the lower left.
+    pub(super) fn scale_bar(&mut self) {
+        let length = round_length(0.2 * f64::from(self.frame.size[0]) / self.frame.scale);
+        let wide = length * self.frame.scale;
+        let bottom = f64::from(self.frame.size[1]);
+        let at = [2.0 * ROOM, bottom - 2.5 * ROOM];
+        self.rectangle(
+            [at[0] - ROOM, at[1] - LINE - ROOM],
+            [wide + 2.0 * ROOM, LINE + 3.0 * ROOM],
+            tones::PAPER,
+        );
+        self.rectangle(at, [wide, ROOM], tones::INK);
+        self.rectangle(
+            [at[0] + 1.0, at[1] + 1.0],
+            [0.5 * wide, ROOM - 2.0],
+            tones::PAPER,
+        );
+        let text = if length < 1.0 {
+            format!("{} mm", (length * 1e3).round())
+        } else {
+            format!("{length} m")
+        };
+        self.shapes
+            .push(Shape::Text([at[0], at[1] - 0.5 * LINE], text, tones::INK));
+    }
+}
+
+/// The largest of 1, 2 and 5 times a power of ten that is no longer than `most`, metres.
+fn round_length(most: f64) -> f64 {
+    let power = libm::floor(libm::log10(most));
+    let unit = libm::pow(10.0, power);
+    let best = [1.0, 2.0, 5.0]
+        .into_iter()
+        .filter(|m| m * unit <= most * (1.0 + 1e-9))
+        .fold(1.0, f64::max);
+    // A millionth of a millimetre is no length of ground: tidies the last digits of the product
+    libm::round(best * unit * 1e9) / 1e9
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn bars_have_round_lengths() {
+        for (most, bar) in [
+            (0.37, 0.2),
+            (1.0, 1.0),
+            (4.99, 2.0),
+            (5.0, 5.0),
+            (0.001, 0.001),
+            (730.0, 500.0),
+        ] {
+            assert_eq!(round_length(most), bar, "{most}");
+        }
+    }
+
+    #[test]
+    fn a_long_window_is_widened_to_scale() {
+        let frame = Frame::new([0.0, 0.0, 1.0, 10.0], 200);
+        assert_eq!(frame.size, [200, 400]);
+        assert_eq!(frame.extent(), [5.0, 10.0]);
+        assert_eq!(frame.place([0.5, 0.0]), [100.0, 0.0]);
+    }
+}

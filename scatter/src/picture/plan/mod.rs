@@ -1,0 +1,274 @@
+//! The ground from straight above, to scale: -z (azimuth 0) is up, +x to the right.
+//!
+//! Each pass in its own tone, heroes, every camera's footprint on the ground, and the region that each octave of each pass
+//! is made in.
+
+mod canvas;
+mod drawing;
+mod svg;
+mod tones;
+
+pub use svg::write_svg;
+
+use std::f64::consts::TAU;
+
+use glam::DVec3;
+
+use crate::error::{Error, Result};
+use crate::ground::Ground;
+use crate::kit::Piece;
+use crate::layout::{Dresser, Instance, Layout};
+use crate::optics::Camera;
+use crate::plan::{NANO, convex_hull};
+use crate::view::Polygon;
+
+use drawing::{Drawing, Frame, Ink};
+
+/// How to draw.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PlanOptions {
+    /// Width of the drawing, pixels.
+    pub width: u32,
+    /// Metres of ground from side to side, about what the first camera looks at; none shows all pieces, heroes and
+    /// cameras.
+    pub across: Option<f64>,
+}
+
+/// A plan, ready to be written.
+#[derive(Debug, Clone)]
+pub struct Plan {
+    drawing: Drawing,
+    drawn: u64,
+}
+
+/// Corners that stand for a piece's plan ellipse: off by 2 % of its radius at most.
+const CORNERS: usize = 16;
+/// A piece narrower than this many pixels is left out of the drawing.
+const FINEST: f64 = 0.6;
+/// Ground left free round what is shown, over its width.
+const BORDER: f64 = 0.04;
+/// Points along each side of a frame whose rays outline its footprint.
+const ALONG: usize = 16;
+
+impl Plan {
+    /// Draws a layout of the shot that `dresser` was made for.
+    ///
+    /// # Errors
+    /// The width is zero, or the octaves can't be worked out.
+    pub fn new(layout: &Layout, dresser: &Dresser<'_>, options: &PlanOptions) -> Result<Self> {
+        if options.width == 0 {
+            return Err(Error::input(
+                "width",
+                "the drawing has no width",
+                "1 pixel or more",
+            ));
+        }
+        let ground = dresser.ground();
+        let footprints: Vec<Vec<[f64; 2]>> = dresser
+            .cameras()
+            .iter()
+            .map(|camera| footprint(camera, ground))
+            .collect();
+        let window = match options.across {
+            Some(across) => about(dresser, across),
+            None => all(layout, dresser),
+        };
+        let mut drawing = Drawing::new(Frame::new(window, options.width));
+        let tones = tones::of(layout.passes.len());
+        let mut drawn = 0;
+        for (i, tone) in tones.iter().enumerate() {
+            let of_pass = layout.instances.iter().filter(|p| usize::from(p.pass) == i);
+            let outlines: Vec<Vec<[f64; 2]>> = of_pass
+                .filter_map(|p| Some(outline(p, layout.pieces.get(usize::from(p.piece))?)))
+                .filter(|corners| drawing.frame.shows(corners, FINEST))
+                .collect();
+            drawn += outlines.len() as u64;
+            drawing.fill(outlines, Ink::solid(*tone));
+        }
+        for (octaves, tone) in dresser.octave_regions(layout.take)?.iter().zip(&tones) {
+            for octave in octaves {
+                for region in &octave.regions {
+                    let corners = grown(region);
+                    if let Some(top) = corners.iter().min_by(|a, b| a[1].total_cmp(&b[1])) {
+                        let [from, to] = octave.sizes.map(|d| d * 1e3);
+                        drawing.label(*top, &format!("{from:.1}-{to:.1} mm"), *tone);
+                    }
+                    drawing.stroke(corners, Ink::line(*tone, 1.0).dashed());
+                }
+            }
+        }
+        for hero in dresser.heroes() {
+            let corners = hero.outline(f64::INFINITY).iter();
+            let corners: Vec<[f64; 2]> = corners.map(|p| p.map(|v| v as f64 / NANO)).collect();
+            drawing.fill(vec![corners.clone()], Ink::solid(tones::HERO));
+            drawing.stroke(corners, Ink::line(tones::INK, 2.0));
+        }
+        for (camera, corners) in dresser.cameras().iter().zip(footprints) {
+            let at = [camera.position.x, camera.position.z];
+            drawing.stroke(corners, Ink::line(tones::INK, 2.0));
+            drawing.mark(at, tones::INK);
+            drawing.label(at, &camera.name, tones::INK);
+        }
+        let legend = layout.passes.iter().zip(&tones).map(|(pass, tone)| {
+            let placed = pass.tally.placed;
+            (format!("{} {placed}", pass.name), *tone)
+        });
+        drawing.legend(&format!("{} take {}", layout.shot, layout.take), legend);
+        drawing.scale_bar();
+        Ok(Self { drawing, drawn })
+    }
+
+    /// Pieces that are drawn.
+    #[must_use]
+    pub fn drawn(&self) -> u64 {
+        self.drawn
+    }
+
+    /// Width and height of the ground that is shown, metres.
+    #[must_use]
+    pub fn extent(&self) -> [f64; 2] {
+        self.drawing.frame.extent()
+    }
+
+    /// The drawing in 8-bit sRGB, three bytes a pixel, rows from the top, with its width and height.
+    #[must_use]
+    pub fn to_pixels(&self) -> ([u32; 2], Vec<u8>) {
+        canvas::paint(&self.drawing)
+    }
+}
+
+/// The plan outline of a piece: the ellipse along its axes as it lies, as narrow as its silhouette's area makes it.
+fn outline(instance: &Instance, piece: &Piece) -> Vec<[f64; 2]> {
+    let rotation = glam::Quat::from_array(instance.rotation).as_dquat();
+    let measure = &piece.measure;
+    let half = measure.size.as_dvec3() * (0.5 * f64::from(instance.scale));
+    let silhouette = measure.plan_fill * measure.b_axis * measure.b_axis;
+    let scale = f64::from(instance.scale);
+    let full = std::f64::consts::PI * half.x * half.z / (scale * scale);
+    let narrow = (silhouette / full).min(1.0);
+    let [a, b] = [DVec3::X * half.x, DVec3::Z * (half.z * narrow)].map(|axis| rotation * axis);
+    let middle = instance.position + rotation * DVec3::new(0.0, half.y, 0.0);
+    (0..CORNERS)
+        .map(|i| {
+            let (sin, cos) = libm::sincos(TAU * i as f64 / CORNERS as f64);
+            let p = middle + a * cos + b * sin;
+            [p.x, p.z]
+        })
+        .collect()
+}
+
+/// A polygon with its margin.
+fn grown(polygon: &Polygon) -> Vec<[f64; 2]> {
+    let margin = polygon.margin();
+    let round = |[x, z]: [f64; 2]| {
+        (0..CORNERS).map(move |i| {
+            let (sin, cos) = libm::sincos(TAU * i as f64 / CORNERS as f64);
+            [x + margin * cos, z + margin * sin]
+        })
+    };
+    let points: Vec<[f64; 2]> = polygon.corners().iter().copied().flat_map(round).collect();
+    convex_hull(&points)
+}
+
+/// Where the rays through the border of the frame meet the ground, or the far limit over it.
+fn footprint(camera: &Camera, ground: &Ground) -> Vec<[f64; 2]> {
+    let tall = libm::tan(0.5 * camera.yfov);
+    let wide = tall * camera.aspect();
+    let sides = [[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]];
+    (0..4 * ALONG)
+        .map(|i| {
+            let (a, b) = (sides[i / ALONG], sides[(i / ALONG + 1) % 4]);
+            let t = (i % ALONG) as f64 / ALONG as f64;
+            let [x, y] = [0, 1].map(|k| a[k] + (b[k] - a[k]) * t);
+            let ray = camera.rotation * DVec3::new(x * wide, y * tall, -1.0);
+            let p = camera.position + ray * meeting(camera, ray, ground);
+            [p.x, p.z]
+        })
+        .collect()
+}
+
+/// Depth at which a ray (of depth 1) from the camera first meets the ground, at most the far limit.
+fn meeting(camera: &Camera, ray: DVec3, ground: &Ground) -> f64 {
+    /// Farthest that is followed, metres, where nothing ends the view.
+    const FARTHEST: f64 = 1e4;
+    /// Each step over the one before.
+    const GROWTH: f64 = 1.02;
+    /// Halvings of the step in which it meets: to a thousandth of a pixel.
+    const HALVINGS: u32 = 20;
+    let over = |t: f64| {
+        let p = camera.position + ray * t;
+        p.y - ground.height(p.x, p.z)
+    };
+    let far = camera.far.min(FARTHEST);
+    let mut last = camera.near;
+    while last < far {
+        let next = (last * GROWTH).min(far);
+        if over(next) <= 0.0 {
+            let (mut low, mut high) = (last, next);
+            for _ in 0..HALVINGS {
+                let middle = 0.5 * (low + high);
+                if over(middle) > 0.0 {
+                    low = middle;
+                } else {
+                    high = middle;
+                }
+            }
+            return high;
+        }
+        last = next;
+    }
+    far
+}
+
+/// The window `[x0, z0, x1, z1]` that holds all pieces, heroes and cameras.
+fn all(layout: &Layout, dresser: &Dresser<'_>) -> [f64; 4] {
+    let pieces = layout
+        .instances
+        .iter()
+        .map(|p| [p.position.x, p.position.z]);
+    let cameras = dresser
+        .cameras()
+        .iter()
+        .map(|c| [c.position.x, c.position.z]);
+    let heroes = dresser
+        .heroes()
+        .iter()
+        .flat_map(|h| h.outline(f64::INFINITY))
+        .map(|p| p.map(|v| v as f64 / NANO));
+    let mut window = [
+        f64::INFINITY,
+        f64::INFINITY,
+        f64::NEG_INFINITY,
+        f64::NEG_INFINITY,
+    ];
+    for [x, z] in pieces.chain(cameras).chain(heroes) {
+        window = [
+            window[0].min(x),
+            window[1].min(z),
+            window[2].max(x),
+            window[3].max(z),
+        ];
+    }
+    // One camera over bare ground still has some ground about it
+    let border = (BORDER * (window[2] - window[0]).max(window[3] - window[1])).max(0.05);
+    [
+        window[0] - border,
+        window[1] - border,
+        window[2] + border,
+        window[3] + border,
+    ]
+}
+
+/// The window `across` metres wide, three quarters of that high, about what the first camera looks at.
+fn about(dresser: &Dresser<'_>, across: f64) -> [f64; 4] {
+    let [x, z] = dresser.cameras().first().map_or([0.0, 0.0], |camera| {
+        let ray = camera.rotation * DVec3::NEG_Z;
+        let p = camera.position + ray * meeting(camera, ray, dresser.ground());
+        [p.x, p.z]
+    });
+    let (w, h) = (0.5 * across, 0.375 * across);
+    [x - w, z - h, x + w, z + h]
+}
+
+#[cfg(test)]
+mod tests;

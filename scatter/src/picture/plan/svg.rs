@@ -1,0 +1,92 @@
+//! A drawing as SVG 1.1 text, one unit a pixel.
+
+use std::fmt::Write as _;
+use std::io::Write as _;
+use std::path::Path;
+
+use super::Plan;
+use super::drawing::{Drawing, LINE, Shape};
+use super::tones::{PAPER, Tone};
+use crate::error::Result;
+use crate::picture::file::replace;
+
+/// Writes the plan as an SVG file, which appears whole or not at all.
+///
+/// # Errors
+/// The disk refuses.
+pub fn write_svg(path: &Path, plan: &Plan) -> Result<()> {
+    replace(path, |out| out.write_all(text(&plan.drawing).as_bytes()))
+}
+
+/// The drawing as text. Writing to a `String` can't fail.
+pub(super) fn text(drawing: &Drawing) -> String {
+    let [w, h] = drawing.frame.size;
+    let mut out = format!(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}\" height=\"{h}\" viewBox=\"0 0 {w} {h}\">\n\
+         <rect width=\"{w}\" height=\"{h}\" fill=\"{}\"/>\n",
+        hex(PAPER)
+    );
+    for shape in &drawing.shapes {
+        match shape {
+            Shape::Fill(polygons, ink) if !polygons.is_empty() => {
+                let _ = write!(out, "<path fill=\"{}\" d=\"", hex(ink.tone));
+                for polygon in polygons {
+                    outline(&mut out, polygon);
+                }
+                out.push_str("\"/>\n");
+            }
+            Shape::Fill(..) => {}
+            Shape::Stroke(corners, ink) => {
+                let dashes = if ink.dashed {
+                    " stroke-dasharray=\"5\""
+                } else {
+                    ""
+                };
+                let _ = write!(
+                    out,
+                    "<path fill=\"none\" stroke=\"{}\" stroke-width=\"{}\"{dashes} d=\"",
+                    hex(ink.tone),
+                    ink.width
+                );
+                outline(&mut out, corners);
+                out.push_str("\"/>\n");
+            }
+            Shape::Text([x, y], words, tone) => {
+                let _ = writeln!(
+                    out,
+                    "<text x=\"{x:.1}\" y=\"{y:.1}\" dominant-baseline=\"central\" font-family=\"monospace\" \
+                     font-size=\"{:.0}\" fill=\"{}\">{}</text>",
+                    0.8 * LINE,
+                    hex(*tone),
+                    escaped(words)
+                );
+            }
+        }
+    }
+    out.push_str("</svg>\n");
+    out
+}
+
+/// A closed path, to a hundredth of a pixel.
+fn outline(out: &mut String, corners: &[[f64; 2]]) {
+    for (i, [x, y]) in corners.iter().enumerate() {
+        let _ = write!(out, "{}{x:.2} {y:.2}", if i == 0 { 'M' } else { 'L' });
+    }
+    out.push('Z');
+}
+
+fn hex([r, g, b]: Tone) -> String {
+    format!("#{r:02x}{g:02x}{b:02x}")
+}
+
+/// Text as XML holds it.
+fn escaped(text: &str) -> String {
+    text.chars()
+        .map(|c| match c {
+            '&' => "&amp;".into(),
+            '<' => "&lt;".into(),
+            '>' => "&gt;".into(),
+            c => c.to_string(),
+        })
+        .collect()
+}

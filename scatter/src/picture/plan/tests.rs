@@ -1,0 +1,80 @@
+//! Plans against geometry.
+
+use std::path::Path;
+
+use super::*;
+use crate::shot::Shot;
+
+fn shot() -> Shot {
+    Shot::parse(
+        r#"{ "shot": "trial <&>", "take": 2,
+          "cameras": [{ "name": "down", "at": [1, 2, 0.5], "toward": [1, 0, 0.5], "vertical_angle": "60 deg", "frame": [300, 200] }],
+          "passes": [{ "name": "stones", "pieces": ["cobble"], "place": "spaced", "cover": 0.2,
+                       "sizes": { "law": "power", "exponent": 2, "from": "40 mm", "to": "90 mm" } }] }"#,
+        Path::new("trial.json"),
+    )
+    .unwrap()
+}
+
+/// A camera straight down from 2 m with a vertical angle of 60 degrees sees 2 x 2 tan 30 = 2.309 m, and 1.5 times that across.
+#[test]
+fn a_footprint_is_what_the_angle_of_view_says() {
+    let camera = shot().cameras[0].optics();
+    let ground = Ground::new(&crate::shot::Ground::default());
+    let corners = footprint(&camera, &ground);
+    let reach = |k: usize| {
+        let all = corners.iter().map(|c| c[k]);
+        all.clone().fold(f64::NEG_INFINITY, f64::max) - all.fold(f64::INFINITY, f64::min)
+    };
+    assert!((reach(1) - 2.309_4).abs() < 1e-3, "{}", reach(1));
+    assert!((reach(0) - 3.464_1).abs() < 1e-3, "{}", reach(0));
+}
+
+#[test]
+fn the_drawn_ground_is_covered_as_the_layout_says() {
+    let shot = shot();
+    let dresser = Dresser::new(&shot, Path::new("")).unwrap();
+    let layout = dresser.dress(2, &|_| {}).unwrap().layout;
+    let options = PlanOptions {
+        width: 400,
+        across: Some(2.0),
+    };
+    let mut plan = Plan::new(&layout, &dresser, &options).unwrap();
+    assert_eq!(plan.extent(), [2.0, 1.5]);
+    // Stones alone: lines and letters are not ground
+    plan.drawing.shapes.truncate(1);
+    let ([width, height], rgb) = plan.to_pixels();
+    assert_eq!([width, height], [400, 300]);
+    let paper = f64::from(tones::PAPER[0]);
+    let ink = f64::from(tones::of(1)[0][0]);
+    let share = rgb
+        .iter()
+        .step_by(3)
+        .map(|v| (paper - f64::from(*v)) / (paper - ink))
+        .sum::<f64>()
+        / f64::from(width * height);
+    // The outline is the ellipse of the axes: a cobble's silhouette fills it within a tenth; 3 m2 hold some 200 stones
+    let cover = layout.passes[0].tally.cover;
+    assert!(
+        (share / cover - 1.0).abs() < 0.2,
+        "{share} drawn, {cover} laid"
+    );
+}
+
+#[test]
+fn text_is_well_formed_and_says_what_is_there() {
+    let shot = shot();
+    let dresser = Dresser::new(&shot, Path::new("")).unwrap();
+    let layout = dresser.dress(2, &|_| {}).unwrap().layout;
+    let options = PlanOptions {
+        width: 300,
+        across: None,
+    };
+    let plan = Plan::new(&layout, &dresser, &options).unwrap();
+    let text = svg::text(&plan.drawing);
+    assert!(text.contains("trial &lt;&amp;&gt; take 2"));
+    assert!(text.contains(">down</text>"), "the camera is named");
+    assert!(text.contains("mm</text>") && text.contains("stroke-dasharray"));
+    let paths = text.matches("<path").count();
+    assert_eq!(text.matches("/>").count(), paths + 1);
+}

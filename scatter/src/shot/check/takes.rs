@@ -1,0 +1,38 @@
+//! Takes of single passes and takes that are kept.
+
+use std::collections::BTreeMap;
+
+use super::faults::Faults;
+use crate::shot::Shot;
+
+/// Most takes that a shot keeps.
+const MAX_KEPT: usize = 1000;
+
+pub(super) fn check(shot: &Shot, faults: &mut Faults) {
+    named(shot, "takes", &shot.takes, faults);
+    faults.count("keep", shot.keep.len(), 0, MAX_KEPT);
+    for (i, keep) in shot.keep.iter().enumerate() {
+        faults.name(&format!("keep[{i}].name"), &keep.name, 64);
+        if shot.keep[..i].iter().any(|k| k.name == keep.name) {
+            faults.add(
+                format!("keep[{i}].name"),
+                format!("a take is kept as `{}` already", keep.name),
+                "give each its own name",
+            );
+        }
+        named(shot, &format!("keep[{i}].takes"), &keep.takes, faults);
+    }
+}
+
+/// Every name is a pass.
+fn named(shot: &Shot, place: &str, takes: &BTreeMap<String, u64>, faults: &mut Faults) {
+    for name in takes.keys() {
+        if !shot.passes.iter().any(|p| p.name == *name) {
+            faults.add(
+                format!("{place}.{name}"),
+                format!("there is no pass `{name}`"),
+                "name a pass of this shot",
+            );
+        }
+    }
+}
