@@ -18,7 +18,7 @@ fn folder(change: impl FnOnce(&mut Value)) -> Dir {
 
 fn png_size(bytes: &[u8]) -> [u32; 2] {
     assert_eq!(&bytes[..8], b"\x89PNG\r\n\x1a\n");
-    [16, 20].map(|at| u32::from_be_bytes(bytes[at..at + 4].try_into().unwrap()))
+    [16, 20].map(|at| u32::from_be_bytes(bytes[at..at + 4].try_into().expect("four bytes")))
 }
 
 const SMALL: [&str; 4] = ["--width", "48", "--samples", "1"];
