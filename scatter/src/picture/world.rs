@@ -62,7 +62,7 @@ impl std::fmt::Debug for TracedKit {
 }
 
 impl TracedKit {
-    /// Builds a hierarchy for each piece, in the order of [`Layout::pieces`].
+    /// Builds a hierarchy for each piece, in the order of the layout's pieces.
     #[must_use]
     pub fn new(pieces: &[Piece]) -> Self {
         let pieces = pieces
