@@ -1,5 +1,6 @@
 //! The passes of one take on the endless plane, each made where it is asked for, with what it refers to.
 
+use super::settling::PILE;
 use std::collections::BTreeSet;
 use std::sync::{PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard};
 
@@ -15,7 +16,8 @@ use crate::place::strata::BlockAt;
 use crate::place::{Amount, Asked, Outline, Schedule, Strata};
 use crate::plan::{NANO, Placed, Rectangle};
 use crate::random::{pass_key, text_key};
-use crate::shot::{self, Gather, Place, Shot, Sizes, Smallest};
+use crate::rest::{self, Body};
+use crate::shot::{self, Gather, On, Place, Shot, Sizes, Smallest};
 use crate::size::SizeLaw;
 
 /// The shot's passes in one take.
@@ -31,8 +33,18 @@ pub(super) struct PassRun<'a> {
     pub(super) key: u64,
     /// The pass's pieces in the layout's list.
     pub(super) pieces: Vec<u16>,
+    /// Most that a piece reaches from its middle, however it lies, over its diameter.
+    pub(super) bare_reach: f64,
+    /// Whether a piece that would fall may slide aside: spaced pieces would slide into each other, leaves cling.
+    pub(super) slides: bool,
+    /// Most that a piece moves aside as it is laid, over its diameter.
+    pub(super) aside: f64,
     /// Most that a piece reaches from its place on the plan, over its diameter.
     pub(super) reach: f64,
+    /// The passes whose pieces its pieces may lie on, itself among them if so, in the shot's order.
+    pub(super) beds: Vec<usize>,
+    /// Most height over the ground that its pieces are laid at, metres.
+    pub(super) lift: f64,
     /// Most height over diameter.
     height: f64,
     /// Long axis over diameter of each of its pieces.
@@ -63,9 +75,11 @@ impl<'a> Run<'a> {
         ground: &'a Ground,
         heroes: &'a [Hero],
         pieces: &[Piece],
+        bodies: &[Body],
         kits: &[Vec<u16>],
     ) -> Result<Self> {
         check_tags(shot)?;
+        let mut talls: Vec<Tall> = Vec::new();
         let passes = shot
             .passes
             .iter()
@@ -109,6 +123,35 @@ impl<'a> Run<'a> {
                 let headings = pass.rest.heading.map_or_else(Headings::random, |h| {
                     Headings::toward(h.toward.radians(), h.spread.radians())
                 });
+                let over_b = |of: fn(&Body) -> f64| {
+                    let each = kit.iter().map(|i| {
+                        of(&bodies[usize::from(*i)]) / pieces[usize::from(*i)].measure.b_axis
+                    });
+                    each.fold(0.0, f64::max)
+                };
+                let rigid = kit
+                    .iter()
+                    .any(|i| bodies[usize::from(*i)].manner == rest::Manner::Rigid);
+                let slides = rigid && !spaced;
+                let aside = rest::DRIFT + if slides { rest::SLIDE } else { 0.0 };
+                let bare_reach = over_b(|b| b.reach);
+                let grows = kit
+                    .iter()
+                    .all(|i| bodies[usize::from(*i)].manner == rest::Manner::Rooted);
+                let beds = beds(shot, index, &talls, grows);
+                let stands = over_b(Body::stands) * pass.sizes.range()[1];
+                let earlier = beds.iter().filter(|j| **j != index).map(|j| &talls[*j]);
+                let lift = earlier.map(|t| t.lift + t.stands).fold(0.0, f64::max)
+                    + if beds.contains(&index) {
+                        PILE * stands
+                    } else {
+                        0.0
+                    };
+                talls.push(Tall {
+                    grows,
+                    lift,
+                    stands,
+                });
                 let plan = PassPlan {
                     schedule: Schedule::new(&asked),
                     outlines,
@@ -121,12 +164,12 @@ impl<'a> Run<'a> {
                     pass,
                     key,
                     pieces: kit.clone(),
-                    reach: measures()
-                        .map(|m| {
-                            let s = m.size.as_dvec3() / m.b_axis;
-                            libm::sqrt(0.25 * (s.x * s.x + s.z * s.z) + s.y * s.y)
-                        })
-                        .fold(0.0, f64::max),
+                    bare_reach,
+                    slides,
+                    aside,
+                    reach: bare_reach + aside,
+                    lift,
+                    beds,
                     height: measures().map(|m| m.flatness).fold(0.0, f64::max),
                     elongations: measures().map(|m| m.elongation).collect(),
                     strata: RwLock::new(Strata::new(plan)),
@@ -148,6 +191,11 @@ impl<'a> Run<'a> {
             .strata
             .read()
             .unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Whether pieces of some pass may lie on this pass's.
+    pub(super) fn is_bed(&self, pass: usize) -> bool {
+        self.passes.iter().any(|p| p.beds.contains(&pass))
     }
 
     fn strata_mut(&self, pass: usize) -> RwLockWriteGuard<'_, Strata> {
@@ -184,6 +232,42 @@ impl<'a> Run<'a> {
             .sum::<f64>()
             / count as f64
     }
+}
+
+impl PassRun<'_> {
+    /// Long axis over diameter of a placed piece.
+    pub(super) fn elongation(&self, placed: &Placed) -> f64 {
+        self.elongations[usize::from(placed.piece)]
+    }
+}
+
+/// How high the pieces of a pass lie and stand, metres.
+struct Tall {
+    /// Whether all of them grow: nothing lies on them.
+    grows: bool,
+    lift: f64,
+    stands: f64,
+}
+
+/// The passes whose pieces those of a pass may lie on.
+fn beds(shot: &Shot, index: usize, before: &[Tall], grows: bool) -> Vec<usize> {
+    let pass = &shot.passes[index];
+    if grows || pass.rest.on == On::Ground {
+        return Vec::new();
+    }
+    // What a pass keeps clear of, it does not lie on
+    let clear = |j: &usize| {
+        pass.gather
+            .iter()
+            .any(|g| matches!(g, Gather::ClearOf(r) if r.what == shot.passes[*j].name))
+    };
+    let mut beds: Vec<usize> = (0..index)
+        .filter(|j| !before[*j].grows && !clear(j))
+        .collect();
+    if pass.place == Place::Strewn {
+        beds.push(index);
+    }
+    beds
 }
 
 /// Where a pass gathers, with what it refers to.

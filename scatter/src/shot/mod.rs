@@ -12,6 +12,7 @@ mod keep;
 mod light;
 mod pass;
 mod preset;
+mod rest;
 mod scene;
 mod sizes;
 
@@ -30,8 +31,9 @@ pub use gather::{Gather, Patches, Reach, Slope, Smallest, Surround};
 pub use keep::Keep;
 pub(crate) use light::{DEFAULT_CANDELA, DEFAULT_KELVIN};
 pub use light::{Date, Day, Lamp, Light, Mood, Sun};
-pub use pass::{Amount, Clumps, Heading, KINDS, Pass, Place, Rest, Stand};
+pub use pass::{Amount, Clumps, KINDS, Pass, Place};
 pub use preset::Preset;
+pub use rest::{Heading, Lean, On, Pose, Rest, Stand};
 pub use scene::{Ground, Hero, Look, Plane, Relief};
 pub use sizes::Sizes;
 

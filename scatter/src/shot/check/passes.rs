@@ -405,4 +405,15 @@ fn rest(rest: &Rest, at: &str, faults: &mut Faults) {
         faults.angle(format!("{at}.heading.spread"), heading.spread, 0.0, 180.0);
     }
     faults.angle(format!("{at}.tilt"), rest.tilt, 0.0, 90.0);
+    faults.within(
+        format!("{at}.wet"),
+        rest.wet,
+        0.0,
+        1.0,
+        "0 (dry) to 1 (wet)",
+    );
+    if let Some(lean) = rest.lean {
+        faults.angle(format!("{at}.lean.dip"), lean.dip, 0.0, 60.0);
+        faults.angle(format!("{at}.lean.spread"), lean.spread, 0.0, 30.0);
+    }
 }
