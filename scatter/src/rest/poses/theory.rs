@@ -43,9 +43,6 @@ pub(super) struct Heights<'a> {
     hull: &'a Hull,
     /// Corners as seen from the centre of mass.
     corners: Vec<DVec3>,
-    /// Half-edges that leave each corner: `leaving[first[c]..first[c + 1]]`.
-    first: Vec<u32>,
-    leaving: Vec<u32>,
 }
 
 /// Where the steepest way down goes on.
@@ -58,41 +55,16 @@ enum Down {
 
 impl<'a> Heights<'a> {
     pub(super) fn new(hull: &'a Hull, centre: DVec3) -> Self {
-        let corners: Vec<DVec3> = hull.points.iter().map(|p| *p - centre).collect();
-        let mut first = vec![0_u32; corners.len() + 1];
-        for c in hull.facets.iter().flatten() {
-            first[*c as usize + 1] += 1;
-        }
-        for c in 0..corners.len() {
-            first[c + 1] += first[c];
-        }
-        let mut next = first.clone();
-        let mut leaving = vec![0; hull.twins.len()];
-        for (e, c) in hull.facets.iter().flatten().enumerate() {
-            leaving[next[*c as usize] as usize] = e as u32;
-            next[*c as usize] += 1;
-        }
-        Self {
-            hull,
-            corners,
-            first,
-            leaving,
-        }
+        let corners = hull.points.iter().map(|p| *p - centre).collect();
+        Self { hull, corners }
     }
 
-    /// From and to of a half-edge.
     fn ends(&self, e: u32) -> [u32; 2] {
-        let corners = self.hull.facets[e as usize / 3];
-        [corners[e as usize % 3], corners[(e as usize + 1) % 3]]
+        self.hull.ends(e)
     }
 
     fn twin(&self, e: u32) -> u32 {
         self.hull.twins[e as usize]
-    }
-
-    fn around(&self, corner: u32) -> &[u32] {
-        let c = corner as usize;
-        &self.leaving[self.first[c] as usize..self.first[c + 1] as usize]
     }
 
     fn height(&self, facet: u32) -> f64 {
@@ -115,10 +87,6 @@ impl<'a> Heights<'a> {
     /// Whether the foot of the centre of mass on an edge's line lies on the edge.
     fn foot_on(&self, e: u32) -> bool {
         self.past_start(e) && self.past_start(self.twin(e))
-    }
-
-    fn rests(&self, facet: u32) -> bool {
-        (3 * facet..3 * facet + 3).all(|e| self.inside(e))
     }
 
     fn balances(&self, e: u32) -> bool {
@@ -157,7 +125,7 @@ impl<'a> Heights<'a> {
     fn leaves(&self, corner: u32, n: DVec3, d: DVec3) -> Option<(f64, u32)> {
         let v = self.corners[corner as usize];
         let mut best: Option<(f64, u32)> = None;
-        for &e in self.around(corner) {
+        for &e in self.hull.around(corner) {
             let over = v - self.corners[self.ends(e)[1] as usize];
             let falls = over.dot(d);
             if falls < 0.0 {
@@ -286,7 +254,10 @@ impl<'a> Heights<'a> {
         let mut bordered = vec![false; basins.len()];
         let mut way = Vec::new();
         for s in saddles {
-            for (half, sides) in [(s.edge, s.falls), (self.twin(s.edge), [s.falls[1], s.falls[0]])] {
+            for (half, sides) in [
+                (s.edge, s.falls),
+                (self.twin(s.edge), [s.falls[1], s.falls[0]]),
+            ] {
                 self.way_up(half, &mut way)?;
                 // Down this way and over the saddle the basin of the half-edge's facet lies on the left
                 for (side, sign) in [(sides[0], 1.0), (sides[1], -1.0)] {
