@@ -154,8 +154,7 @@ impl<'a> Body<'a> {
         }
         let (mut low, mut high) = (DVec3::INFINITY, DVec3::NEG_INFINITY);
         for p in points.iter().zip(&used).filter(|p| *p.1).map(|p| *p.0) {
-            // Also false for what is not a number
-            if !(p.abs().max_element() < TOO_FAR) || p.is_nan() {
+            if p.is_nan() || p.abs().max_element() >= TOO_FAR {
                 return Err(PoseFault::NotFinite);
             }
             low = low.min(p);

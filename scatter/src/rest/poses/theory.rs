@@ -367,3 +367,72 @@ const SAME: f64 = 1e-6;
 fn solid_angle(a: DVec3, b: DVec3, c: DVec3) -> f64 {
     2.0 * libm::atan2(a.dot(b.cross(c)), 1.0 + a.dot(b) + b.dot(c) + c.dot(a))
 }
+
+#[cfg(test)]
+mod tests {
+    use glam::I64Vec3;
+
+    use super::super::hull::{STEPS, Shape, hull};
+    use super::*;
+    use crate::random::stream;
+
+    #[test]
+    fn facets_and_basins_agree_on_boxes_and_nearly_on_any_hull() {
+        let mut draws = stream(21);
+        for round in 0..40 {
+            let boxy = round % 2 == 0;
+            let extent = DVec3::from_array([0; 3].map(|_| draws.between(0.3, 1.0) * STEPS));
+            let count = if boxy { 8 } else { 60 };
+            let points: Vec<I64Vec3> = (0..count)
+                .map(|i| {
+                    let corner =
+                        DVec3::from_array([0, 1, 2].map(|b| f64::from((i >> b) & 1) * 2.0 - 1.0));
+                    let any = DVec3::from_array([0; 3].map(|_| draws.normal())).normalize();
+                    (if boxy { corner } else { any } * extent).as_i64vec3()
+                })
+                .collect();
+            let Shape::Body(hull) = hull(&points) else {
+                panic!("no body");
+            };
+            let heights = Heights::new(&hull, DVec3::new(0.573e-7, 0.311e-7, -0.758e-7));
+            let (facets, basins) = (
+                heights.by_facets().unwrap(),
+                heights.by_basins(0.0).unwrap(),
+            );
+            let sum: f64 = facets.iter().map(|b| b.share).sum();
+            assert!((sum - 1.0).abs() < 1e-9, "{sum}");
+            let differ = facets.iter().zip(&basins).map(|(f, b)| {
+                assert_eq!(f.facet, b.facet);
+                (f.share - b.share).abs() / 2.0
+            });
+            let variation: f64 = differ.sum();
+            // A whole facet goes one way where the flow parts it
+            assert!(variation < if boxy { 1e-6 } else { 0.15 }, "{variation}");
+        }
+    }
+
+    #[test]
+    fn rolling_over_passes_shares_down() {
+        let mut draws = stream(4);
+        let points: Vec<I64Vec3> = (0..400)
+            .map(|_| {
+                let any = DVec3::from_array([0; 3].map(|_| draws.normal())).normalize();
+                (any * DVec3::new(1.0, 0.7, 0.8) * STEPS).as_i64vec3()
+            })
+            .collect();
+        let Shape::Body(hull) = hull(&points) else {
+            panic!("no body");
+        };
+        let heights = Heights::new(&hull, DVec3::new(0.01, 0.02, 0.0));
+        let mut last = usize::MAX;
+        for roll_over in [0.0, 1e-4, 1e-3, 1e-2] {
+            let basins = heights.by_basins(roll_over).unwrap();
+            let sum: f64 = basins.iter().map(|b| b.share).sum();
+            assert!((sum - 1.0).abs() < 1e-6);
+            assert!(basins.len() <= last);
+            last = basins.len();
+        }
+        // The long body's ends and middle are far too steep to matter: what is left are its two flat sides
+        assert!(last <= 2, "{last}");
+    }
+}
