@@ -401,11 +401,17 @@ mod tests {
             );
             let sum: f64 = facets.iter().map(|b| b.share).sum();
             assert!((sum - 1.0).abs() < 1e-9, "{sum}");
-            let differ = facets.iter().zip(&basins).map(|(f, b)| {
-                assert_eq!(f.facet, b.facet);
-                (f.share - b.share).abs() / 2.0
-            });
-            let variation: f64 = differ.sum();
+            // Minima that no ridge parts are one basin, and several facets
+            let share = |f: &Basin| {
+                basins
+                    .iter()
+                    .find(|b| b.facet == f.facet)
+                    .map_or(0.0, |b| b.share)
+            };
+            let variation: f64 = facets
+                .iter()
+                .map(|f| (f.share - share(f)).abs() / 2.0)
+                .sum();
             // A whole facet goes one way where the flow parts it
             assert!(variation < if boxy { 1e-6 } else { 0.15 }, "{variation}");
         }
