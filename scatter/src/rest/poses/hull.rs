@@ -123,7 +123,7 @@ impl Hull {
 #[derive(Debug)]
 pub(super) enum Shape {
     /// A body.
-    Body(Hull),
+    Body(Box<Hull>),
     /// All points lie in one plane, within [`ROUNDING`]; its unit normal.
     Flat(DVec3),
     /// All points lie on one line or in one point.
@@ -211,7 +211,7 @@ pub(super) fn hull(points: &[I64Vec3]) -> Shape {
             builder.raise(points, &mut facets, f);
         }
     }
-    Shape::Body(collect(points, &facets))
+    Shape::Body(Box::new(collect(points, &facets)))
 }
 
 /// Four points that span a body, the fourth outside the triangle of the others counted clockwise.
@@ -411,7 +411,7 @@ mod tests {
     use super::*;
     use crate::random::stream;
 
-    fn body(points: &[I64Vec3]) -> Hull {
+    fn body(points: &[I64Vec3]) -> Box<Hull> {
         match hull(points) {
             Shape::Body(hull) => hull,
             other => panic!("no body: {other:?}"),
