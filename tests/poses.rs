@@ -253,10 +253,6 @@ fn grown_stones_lie_as_a_plain_simulation_rolls_them() {
         let ends = roll(&corners, found.centre_of_mass, starts);
         let share = 1.0 / starts as f64;
         let variation = total_variation(&found, JUMPED, ends.into_iter().map(|n| (n, share)));
-        println!(
-            "{name}: {} poses, variation {variation:.4}",
-            found.all.len()
-        );
         assert!(variation <= 0.05, "{name}: {variation}");
     }
 }
@@ -426,15 +422,9 @@ fn a_round_stone_lies_on_its_flat_sides_and_a_ball_anywhere() {
     let found = poses(&points, &triangles, ROLL_OVER).unwrap();
     assert!(found.closed);
     let flat = share_along(&found, DVec3::Y, 0.98);
-    println!("ellipsoid: {} poses, {flat:.4} flat", found.all.len());
     assert!(flat > 0.97, "{flat}");
     let (points, triangles) = ellipsoid(DVec3::ONE, 22);
     let found = poses(&points, &triangles, ROLL_OVER).unwrap();
-    println!(
-        "ball: {} poses, largest {:.4}",
-        found.all.len(),
-        found.all[0].probability
-    );
     assert!(found.all[0].probability < 0.02);
 }
 
@@ -488,11 +478,6 @@ fn grown_stones_lie_as_trimesh_lays_them() {
             .iter()
             .map(|(n, p)| (DVec3::from_array(*n), *p));
         let variation = total_variation(found, 0.0, others);
-        println!(
-            "{name}: {} poses, theirs {}, variation {variation:.4}",
-            found.all.len(),
-            theirs[name].len()
-        );
         assert!(variation < 0.1, "{name}: {variation}");
         variations.push(variation);
     }
