@@ -349,15 +349,16 @@ impl Poses {
     /// The pose for a number drawn evenly from 0 to 1.
     #[must_use]
     pub fn draw(&self, u: f64) -> &Pose {
+        // The probabilities may sum to a hair less than 1, and u may not be below 1
+        let last = self.all.len() - 1;
         let mut left = u;
-        for pose in &self.all {
+        for pose in &self.all[..last] {
             left -= pose.probability;
             if left < 0.0 {
                 return pose;
             }
         }
-        // The probabilities sum to a hair less than 1, or u is not below 1
-        &self.all[0]
+        &self.all[last]
     }
 
     /// The pose in which the piece stands least high; of equals the most probable.
