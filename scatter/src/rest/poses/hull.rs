@@ -4,6 +4,8 @@
 //! integers: which side of a plane a point lies on is decided exactly, so the hull is a closed convex surface whatever
 //! the input, and the same on every machine.
 
+use std::collections::BinaryHeap;
+
 use glam::{DVec3, I64Vec3};
 
 /// Lattice steps from the middle of the bounds to their farther side. With coordinates under 2^22 a facet's normal stays
@@ -11,8 +13,15 @@ use glam::{DVec3, I64Vec3};
 pub(super) const STEPS: f64 = 4_194_304.0;
 
 /// Points that stand out by less than this share of the half extent are left out: on a fist of stone, less than the
-/// roughness of its skin. It bounds the facets of a perfectly round body to some tens of thousands.
+/// roughness of its skin.
 pub(super) const ROUNDING: f64 = 5e-5;
+
+/// From so many facets on, points that stand out by less than [`COARSE`] are left out too: a body with as many facets is
+/// round, and one facet more or less makes no pose.
+const MANY: usize = 4096;
+
+/// On a ball facets of 5 degrees stand as far from the round as this share of the half extent.
+const COARSE: f64 = 1e-3;
 
 /// A side product above this is far past its rounding: three products under 2^72 with relative errors of 2^-53.
 const SURE: f64 = 16_777_216.0;
@@ -28,13 +37,93 @@ pub(super) struct Hull {
     pub(super) twins: Vec<u32>,
     /// Outward unit normal of each facet.
     pub(super) normals: Vec<DVec3>,
+    /// Half-edges that leave each corner: `leaving[first[c]..first[c + 1]]`.
+    first: Vec<u32>,
+    leaving: Vec<u32>,
+}
+
+impl Hull {
+    fn new(
+        points: Vec<DVec3>,
+        facets: Vec<[u32; 3]>,
+        twins: Vec<u32>,
+        normals: Vec<DVec3>,
+    ) -> Self {
+        let mut first = vec![0_u32; points.len() + 1];
+        for c in facets.iter().flatten() {
+            first[*c as usize + 1] += 1;
+        }
+        for c in 0..points.len() {
+            first[c + 1] += first[c];
+        }
+        let mut next = first.clone();
+        let mut leaving = vec![0; twins.len()];
+        for (e, c) in facets.iter().flatten().enumerate() {
+            leaving[next[*c as usize] as usize] = e as u32;
+            next[*c as usize] += 1;
+        }
+        Self {
+            points,
+            facets,
+            twins,
+            normals,
+            first,
+            leaving,
+        }
+    }
+
+    /// From and to of a half-edge.
+    pub(super) fn ends(&self, e: u32) -> [u32; 2] {
+        let corners = self.facets[e as usize / 3];
+        [corners[e as usize % 3], corners[(e as usize + 1) % 3]]
+    }
+
+    /// The half-edges that leave a corner.
+    pub(super) fn around(&self, corner: u32) -> &[u32] {
+        let c = corner as usize;
+        &self.leaving[self.first[c] as usize..self.first[c + 1] as usize]
+    }
+
+    /// The corner that lies farthest along a direction: a climb along edges, which on a convex body can't end too early.
+    pub(super) fn farthest(&self, direction: DVec3) -> u32 {
+        let along = |c: u32| self.points[c as usize].dot(direction);
+        let mut at = 0;
+        loop {
+            let to = self.around(at).iter().map(|&e| self.ends(e)[1]);
+            match farthest(to, |&c| along(c)) {
+                Some(next) if along(next) > along(at) => at = next,
+                _ => return at,
+            }
+        }
+    }
+
+    /// The corners less than `within` under the farthest along a direction, found from one of them.
+    pub(super) fn near_the_farthest(&self, from: u32, direction: DVec3, within: f64) -> Vec<u32> {
+        let along = |c: u32| self.points[c as usize].dot(direction);
+        let least = along(self.farthest(direction)) - within;
+        let mut reached = vec![false; self.points.len()];
+        reached[from as usize] = true;
+        let mut near = vec![from];
+        let mut next = 0;
+        while let Some(&corner) = near.get(next) {
+            next += 1;
+            for &e in self.around(corner) {
+                let to = self.ends(e)[1];
+                if !reached[to as usize] && along(to) > least {
+                    reached[to as usize] = true;
+                    near.push(to);
+                }
+            }
+        }
+        near
+    }
 }
 
 /// What a hull can be.
 #[derive(Debug)]
 pub(super) enum Shape {
     /// A body.
-    Body(Hull),
+    Body(Box<Hull>),
     /// All points lie in one plane, within [`ROUNDING`]; its unit normal.
     Flat(DVec3),
     /// All points lie on one line or in one point.
@@ -111,14 +200,18 @@ pub(super) fn hull(points: &[I64Vec3]) -> Shape {
     for i in 0..points.len() as u32 {
         let _ = facets[..4].iter_mut().any(|f| f.offer(points, i));
     }
-    let mut open: Vec<u32> = (0..4).collect();
     let mut builder = Builder::default();
-    while let Some(f) = open.pop() {
-        if facets[f as usize].alive && !facets[f as usize].outside.is_empty() {
-            builder.raise(points, &mut facets, f, &mut open);
+    builder.wait(&facets, 0);
+    // What stands out farthest comes first, so that a hull broken off is as near as it can be
+    while let Some((_, f)) = builder.open.pop() {
+        if facets[f as usize].alive {
+            if builder.count >= MANY && facets[f as usize].farthest.0 < COARSE * STEPS {
+                break;
+            }
+            builder.raise(points, &mut facets, f);
         }
     }
-    Shape::Body(collect(points, &facets))
+    Shape::Body(Box::new(collect(points, &facets)))
 }
 
 /// Four points that span a body, the fourth outside the triangle of the others counted clockwise.
@@ -188,6 +281,10 @@ fn first_facets(points: &[I64Vec3], [a, b, c, d]: [u32; 4]) -> Vec<Facet> {
 /// What is used again from point to point.
 #[derive(Debug, Default)]
 struct Builder {
+    /// Facets with points outside, by the distance of the farthest (its bits: never negative, so they sort alike).
+    open: BinaryHeap<(u64, u32)>,
+    /// Facets made and not yet given way.
+    count: usize,
     seen: Vec<u32>,
     /// (from, to, facet beyond, which of its edges), a loop.
     horizon: Vec<(u32, u32, u32)>,
@@ -196,8 +293,18 @@ struct Builder {
 }
 
 impl Builder {
+    /// Lets the facets from `first` on wait for their turn.
+    fn wait(&mut self, facets: &[Facet], first: u32) {
+        self.count += facets.len() - first as usize;
+        for (f, facet) in (first..).zip(&facets[first as usize..]) {
+            if !facet.outside.is_empty() {
+                self.open.push((facet.farthest.0.to_bits(), f));
+            }
+        }
+    }
+
     /// Adds the farthest point outside facet `f`: the facets that it sees give way to a cone over their border.
-    fn raise(&mut self, points: &[I64Vec3], facets: &mut Vec<Facet>, f: u32, open: &mut Vec<u32>) {
+    fn raise(&mut self, points: &[I64Vec3], facets: &mut Vec<Facet>, f: u32) {
         let eye = facets[f as usize].farthest.1;
         self.find_horizon(points, facets, f, points[eye as usize]);
         self.orphans.clear();
@@ -228,7 +335,8 @@ impl Builder {
                 let _ = fresh.iter_mut().any(|f| f.offer(points, i));
             }
         }
-        open.extend(first..first + count);
+        self.count -= self.seen.len();
+        self.wait(facets, first);
     }
 
     /// The facets that the eye sees, and their border in order: a walk in depth round each facet, edge by edge.
@@ -269,24 +377,20 @@ impl Builder {
 fn collect(points: &[I64Vec3], facets: &[Facet]) -> Hull {
     let mut number = vec![u32::MAX; points.len()];
     let mut place = vec![u32::MAX; facets.len()];
-    let mut hull = Hull {
-        points: Vec::new(),
-        facets: Vec::new(),
-        twins: Vec::new(),
-        normals: Vec::new(),
-    };
+    let (mut corners, mut triangles, mut normals) = (Vec::new(), Vec::new(), Vec::new());
     for (f, facet) in facets.iter().enumerate().filter(|(_, f)| f.alive) {
-        place[f] = hull.facets.len() as u32;
-        hull.facets.push(facet.corners.map(|i| {
+        place[f] = triangles.len() as u32;
+        triangles.push(facet.corners.map(|i| {
             let n = &mut number[i as usize];
             if *n == u32::MAX {
-                *n = hull.points.len() as u32;
-                hull.points.push(points[i as usize].as_dvec3() / STEPS);
+                *n = corners.len() as u32;
+                corners.push(points[i as usize].as_dvec3() / STEPS);
             }
             *n
         }));
-        hull.normals.push(facet.unit);
+        normals.push(facet.unit);
     }
+    let mut twins = Vec::with_capacity(3 * triangles.len());
     for facet in facets.iter().filter(|f| f.alive) {
         for e in 0..3 {
             let beyond = facet.beside[e];
@@ -296,10 +400,10 @@ fn collect(points: &[I64Vec3], facets: &[Facet]) -> Hull {
                 .iter()
                 .position(|&c| c == to)
                 .unwrap_or(0);
-            hull.twins.push(3 * place[beyond as usize] + back as u32);
+            twins.push(3 * place[beyond as usize] + back as u32);
         }
     }
-    hull
+    Hull::new(corners, triangles, twins, normals)
 }
 
 #[cfg(test)]
@@ -307,7 +411,7 @@ mod tests {
     use super::*;
     use crate::random::stream;
 
-    fn body(points: &[I64Vec3]) -> Hull {
+    fn body(points: &[I64Vec3]) -> Box<Hull> {
         match hull(points) {
             Shape::Body(hull) => hull,
             other => panic!("no body: {other:?}"),

@@ -47,13 +47,11 @@ pub(super) fn sheet(triangles: impl Iterator<Item = [DVec3; 3]>) -> Option<DVec3
 ///
 /// Edges are counted in a sum of hashes, forward less backward: an open surface passes by chance once in 2^64.
 pub(super) fn closed(points: &[I64Vec3], triangles: impl Iterator<Item = [u32; 3]>) -> bool {
-    let key = |i: u32| {
-        let p = points[i as usize];
-        join(join(p.x as u64, p.y as u64), p.z as u64)
-    };
+    let key = |p: &I64Vec3| join(join(p.x as u64, p.y as u64), p.z as u64);
+    let keys: Vec<u64> = points.iter().map(key).collect();
     let mut sum = 0_u64;
     for corners in triangles {
-        let [a, b, c] = corners.map(key);
+        let [a, b, c] = corners.map(|i| keys[i as usize]);
         for (from, to) in [(a, b), (b, c), (c, a)] {
             sum = sum
                 .wrapping_add(join(from, to))

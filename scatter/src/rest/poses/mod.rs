@@ -154,8 +154,7 @@ impl<'a> Body<'a> {
         }
         let (mut low, mut high) = (DVec3::INFINITY, DVec3::NEG_INFINITY);
         for p in points.iter().zip(&used).filter(|p| *p.1).map(|p| *p.0) {
-            // Also false for what is not a number
-            if !(p.abs().max_element() < TOO_FAR) || p.is_nan() {
+            if p.is_nan() || p.abs().max_element() >= TOO_FAR {
                 return Err(PoseFault::NotFinite);
             }
             low = low.min(p);
@@ -204,7 +203,7 @@ impl<'a> Body<'a> {
             // Bodies that cut one another count twice where they do, and one turned inside out takes away: both may
             // leave the hull
             let fills = inner.volume > LEAST_FILL * whole.volume
-                && inner.volume < (1.0 + LEAST_FILL) * whole.volume;
+                && inner.volume < (1.0 + OVER) * whole.volume;
             if fills && encloses(hull, inner.centre) {
                 return Some((inner, true));
             }
@@ -231,7 +230,14 @@ impl<'a> Body<'a> {
         let centre = mass::sheet(self.corners()).ok_or(PoseFault::Thin)?;
         let points: Vec<DVec3> = self.corners().flatten().collect();
         let all = [normal, -normal]
-            .map(|normal| self.pose_on(&points, centre, normal, 0.5))
+            .map(|normal| {
+                let depths = points.iter().map(|p| p.dot(normal));
+                let (top, deep) = depths
+                    .fold((f64::INFINITY, f64::NEG_INFINITY), |(top, deep), d| {
+                        (top.min(d), deep.max(d))
+                    });
+                self.pose_on(normal, centre, [deep, top], &points, 0.5)
+            })
             .into();
         let mass = mass::Mass {
             volume: 0.0,
@@ -241,35 +247,50 @@ impl<'a> Body<'a> {
     }
 
     fn pose(&self, hull: &Hull, centre: DVec3, basin: &Basin) -> Pose {
-        // The whole face's normal: that of one narrow triangle of it may be rough
         let own = hull.normals[basin.facet as usize];
-        let offset = hull.points[hull.facets[basin.facet as usize][0] as usize].dot(own);
-        let mut normal = DVec3::ZERO;
-        for (corners, n) in hull.facets.iter().zip(&hull.normals) {
-            let [a, b, c] = corners.map(|c| hull.points[c as usize]);
-            let low = a.dot(own).min(b.dot(own)).min(c.dot(own));
-            if n.dot(own) > ONE_FACE && offset - low < TOUCHES {
-                normal += (b - a).cross(c - a);
-            }
-        }
-        self.pose_on(&hull.points, centre, normal.normalize_or(own), basin.share)
+        let corner = hull.facets[basin.facet as usize][0];
+        // The whole face's normal: that of one narrow triangle of it may be rough
+        let mut face = hull.near_the_farthest(corner, own, TOUCHES);
+        face.sort_unstable();
+        let mut facets: Vec<u32> = face
+            .iter()
+            .flat_map(|c| hull.around(*c).iter().map(|e| e / 3))
+            .filter(|f| hull.normals[*f as usize].dot(own) > ONE_FACE)
+            .filter(|f| {
+                hull.facets[*f as usize]
+                    .iter()
+                    .all(|c| face.binary_search(c).is_ok())
+            })
+            .collect();
+        facets.sort_unstable();
+        facets.dedup();
+        let areas = facets.iter().map(|f| {
+            let [a, b, c] = hull.facets[*f as usize].map(|c| hull.points[c as usize]);
+            (b - a).cross(c - a)
+        });
+        let normal = areas.sum::<DVec3>().normalize_or(own);
+        let at = |c: &u32| hull.points[*c as usize];
+        let touching = hull.near_the_farthest(hull.farthest(normal), normal, TOUCHES);
+        let depth = at(&hull.farthest(normal)).dot(normal);
+        let top = at(&hull.farthest(-normal)).dot(normal);
+        let support: Vec<DVec3> = touching.iter().map(at).collect();
+        self.pose_on(normal, centre, [depth, top], &support, basin.share)
     }
 
-    /// The pose on the plane of a given outward normal below the points.
-    fn pose_on(&self, points: &[DVec3], centre: DVec3, normal: DVec3, probability: f64) -> Pose {
-        let rotation = DQuat::from_rotation_arc(normal, DVec3::NEG_Y).normalize();
-        let (mut deep, mut top) = (f64::NEG_INFINITY, f64::INFINITY);
-        for p in points {
-            let depth = p.dot(normal);
-            deep = deep.max(depth);
-            top = top.min(depth);
-        }
+    /// The pose on the plane of a given outward normal, between depths along it, on the points of its support.
+    fn pose_on(
+        &self,
+        normal: DVec3,
+        centre: DVec3,
+        [deep, top]: [f64; 2],
+        support: &[DVec3],
+        probability: f64,
+    ) -> Pose {
         let (x, z) = normal.any_orthonormal_pair();
-        let plan = |p: DVec3| [(p - centre).dot(x), (p - centre).dot(z)];
-        let touching = points.iter().filter(|p| deep - p.dot(normal) < TOUCHES);
-        let polygon = convex_hull(&touching.map(|p| plan(*p)).collect::<Vec<_>>());
+        let plan = |p: &DVec3| [(*p - centre).dot(x), (*p - centre).dot(z)];
+        let polygon = convex_hull(&support.iter().map(plan).collect::<Vec<_>>());
         Pose {
-            rotation,
+            rotation: DQuat::from_rotation_arc(normal, DVec3::NEG_Y).normalize(),
             probability,
             normal,
             height: (deep - centre.dot(normal)) * self.half,
@@ -303,6 +324,9 @@ impl<'a> Body<'a> {
 /// A surface that encloses less than this share of its hull encloses nothing: two skins laid back to back, within the lattice.
 const LEAST_FILL: f64 = 1e-6;
 
+/// A body may fill more than its hull by this share, for the hull leaves out what hardly stands out.
+const OVER: f64 = 0.01;
+
 /// Whether a point lies inside a hull.
 fn encloses(hull: &Hull, p: DVec3) -> bool {
     let mut facets = hull.facets.iter().zip(&hull.normals);
@@ -316,7 +340,7 @@ fn depth_in(polygon: &[[f64; 2]]) -> f64 {
         let b = polygon[(k + 1) % polygon.len()];
         let (x, z) = (b[0] - a[0], b[1] - a[1]);
         let length = libm::sqrt(x * x + z * z);
-        depth = depth.min((a[0] * z - a[1] * x) / length * -1.0);
+        depth = depth.min((a[0] * z - a[1] * x) / length);
     }
     depth
 }
@@ -325,15 +349,16 @@ impl Poses {
     /// The pose for a number drawn evenly from 0 to 1.
     #[must_use]
     pub fn draw(&self, u: f64) -> &Pose {
+        // The probabilities may sum to a hair less than 1, and u may not be below 1
+        let last = self.all.len() - 1;
         let mut left = u;
-        for pose in &self.all {
+        for pose in &self.all[..last] {
             left -= pose.probability;
             if left < 0.0 {
                 return pose;
             }
         }
-        // The probabilities sum to a hair less than 1, or u is not below 1
-        &self.all[0]
+        &self.all[last]
     }
 
     /// The pose in which the piece stands least high; of equals the most probable.

@@ -43,9 +43,6 @@ pub(super) struct Heights<'a> {
     hull: &'a Hull,
     /// Corners as seen from the centre of mass.
     corners: Vec<DVec3>,
-    /// Half-edges that leave each corner: `leaving[first[c]..first[c + 1]]`.
-    first: Vec<u32>,
-    leaving: Vec<u32>,
 }
 
 /// Where the steepest way down goes on.
@@ -58,41 +55,16 @@ enum Down {
 
 impl<'a> Heights<'a> {
     pub(super) fn new(hull: &'a Hull, centre: DVec3) -> Self {
-        let corners: Vec<DVec3> = hull.points.iter().map(|p| *p - centre).collect();
-        let mut first = vec![0_u32; corners.len() + 1];
-        for c in hull.facets.iter().flatten() {
-            first[*c as usize + 1] += 1;
-        }
-        for c in 0..corners.len() {
-            first[c + 1] += first[c];
-        }
-        let mut next = first.clone();
-        let mut leaving = vec![0; hull.twins.len()];
-        for (e, c) in hull.facets.iter().flatten().enumerate() {
-            leaving[next[*c as usize] as usize] = e as u32;
-            next[*c as usize] += 1;
-        }
-        Self {
-            hull,
-            corners,
-            first,
-            leaving,
-        }
+        let corners = hull.points.iter().map(|p| *p - centre).collect();
+        Self { hull, corners }
     }
 
-    /// From and to of a half-edge.
     fn ends(&self, e: u32) -> [u32; 2] {
-        let corners = self.hull.facets[e as usize / 3];
-        [corners[e as usize % 3], corners[(e as usize + 1) % 3]]
+        self.hull.ends(e)
     }
 
     fn twin(&self, e: u32) -> u32 {
         self.hull.twins[e as usize]
-    }
-
-    fn around(&self, corner: u32) -> &[u32] {
-        let c = corner as usize;
-        &self.leaving[self.first[c] as usize..self.first[c + 1] as usize]
     }
 
     fn height(&self, facet: u32) -> f64 {
@@ -115,10 +87,6 @@ impl<'a> Heights<'a> {
     /// Whether the foot of the centre of mass on an edge's line lies on the edge.
     fn foot_on(&self, e: u32) -> bool {
         self.past_start(e) && self.past_start(self.twin(e))
-    }
-
-    fn rests(&self, facet: u32) -> bool {
-        (3 * facet..3 * facet + 3).all(|e| self.inside(e))
     }
 
     fn balances(&self, e: u32) -> bool {
@@ -157,7 +125,7 @@ impl<'a> Heights<'a> {
     fn leaves(&self, corner: u32, n: DVec3, d: DVec3) -> Option<(f64, u32)> {
         let v = self.corners[corner as usize];
         let mut best: Option<(f64, u32)> = None;
-        for &e in self.around(corner) {
+        for &e in self.hull.around(corner) {
             let over = v - self.corners[self.ends(e)[1] as usize];
             let falls = over.dot(d);
             if falls < 0.0 {
@@ -398,4 +366,85 @@ const SAME: f64 = 1e-6;
 /// solid angle of a plane triangle", 1983.
 fn solid_angle(a: DVec3, b: DVec3, c: DVec3) -> f64 {
     2.0 * libm::atan2(a.dot(b.cross(c)), 1.0 + a.dot(b) + b.dot(c) + c.dot(a))
+}
+
+#[cfg(test)]
+mod tests {
+    use glam::I64Vec3;
+
+    use super::super::hull::{STEPS, Shape, hull};
+    use super::*;
+    use crate::random::stream;
+
+    #[test]
+    fn facets_and_basins_agree_on_boxes_and_nearly_on_any_hull() {
+        let mut draws = stream(21);
+        let mut sum_of_variations = 0.0;
+        for round in 0..40 {
+            let boxy = round % 2 == 0;
+            let extent = DVec3::from_array([0; 3].map(|_| draws.between(0.3, 1.0) * STEPS));
+            let count = if boxy { 8 } else { 60 };
+            let points: Vec<I64Vec3> = (0..count)
+                .map(|i| {
+                    let corner =
+                        DVec3::from_array([0, 1, 2].map(|b| f64::from((i >> b) & 1) * 2.0 - 1.0));
+                    let any = DVec3::from_array([0; 3].map(|_| draws.normal())).normalize();
+                    (if boxy { corner } else { any } * extent).as_i64vec3()
+                })
+                .collect();
+            let Shape::Body(hull) = hull(&points) else {
+                panic!("no body");
+            };
+            let heights = Heights::new(&hull, DVec3::new(0.573e-7, 0.311e-7, -0.758e-7));
+            let (facets, basins) = (
+                heights.by_facets().unwrap(),
+                heights.by_basins(0.0).unwrap(),
+            );
+            let sum: f64 = facets.iter().map(|b| b.share).sum();
+            assert!((sum - 1.0).abs() < 1e-9, "{sum}");
+            // Minima that no ridge parts are one basin, and several facets
+            let share = |f: &Basin| {
+                basins
+                    .iter()
+                    .find(|b| b.facet == f.facet)
+                    .map_or(0.0, |b| b.share)
+            };
+            let variation: f64 = facets
+                .iter()
+                .map(|f| (f.share - share(f)).abs() / 2.0)
+                .sum();
+            if boxy {
+                assert!(variation < 1e-6, "{variation}");
+            }
+            sum_of_variations += variation;
+        }
+        // A whole facet goes one way where the flow parts it: on 60 corners that is coarse
+        let mean = sum_of_variations / 20.0;
+        assert!(mean < 0.06, "{mean}");
+    }
+
+    #[test]
+    fn rolling_over_passes_shares_down() {
+        let mut draws = stream(4);
+        let points: Vec<I64Vec3> = (0..400)
+            .map(|_| {
+                let any = DVec3::from_array([0; 3].map(|_| draws.normal())).normalize();
+                (any * DVec3::new(1.0, 0.7, 0.8) * STEPS).as_i64vec3()
+            })
+            .collect();
+        let Shape::Body(hull) = hull(&points) else {
+            panic!("no body");
+        };
+        let heights = Heights::new(&hull, DVec3::new(0.01, 0.02, 0.0));
+        let mut last = usize::MAX;
+        for roll_over in [0.0, 1e-4, 1e-3, 1e-2] {
+            let basins = heights.by_basins(roll_over).unwrap();
+            let sum: f64 = basins.iter().map(|b| b.share).sum();
+            assert!((sum - 1.0).abs() < 1e-6);
+            assert!(basins.len() <= last);
+            last = basins.len();
+        }
+        // The long body's ends and middle are far too steep to matter: what is left are its two flat sides
+        assert!(last <= 2, "{last}");
+    }
 }
