@@ -2,7 +2,7 @@
 
 use super::settle::Doubt;
 use super::work::{DEAD, Draft, NONE, Work};
-use crate::field::Here;
+use crate::field::{Graded, Here};
 use crate::plan::{NANO, Placed, Rectangle};
 use crate::random::{POISSON_STEP, cell_key, join, mix, stream, unit};
 
@@ -30,10 +30,10 @@ impl<T: Here> Work<'_, T> {
             let d = self.layer.diameter(unit(mix(draw ^ 2)));
             let asked = EVERY as f64 * asked;
             let target = self.target.asked(x, z, d);
-            let kept = self
-                .plan
-                .schedule
-                .kept_share(self.octave, target.min(self.cap));
+            let graded = self.target.graded(x, z, d);
+            let crowd = (target * graded.crowd).min(self.cap);
+            let kept = self.plan.schedule.kept_share(self.octave, crowd);
+            let asked = asked * graded.strength;
             self.count.asked += asked * target;
             self.count.full += asked * (target - target.min(self.cap) * kept);
         }
@@ -78,10 +78,15 @@ impl<T: Here> Work<'_, T> {
         }
     }
 
-    /// Candidates per asked piece at a place: as many as the crowd round it needs, which may be thinner than the place's own target.
-    fn tries_at(&self, x: i64, z: i64, diameter: f64, u: f64, target: f64) -> f64 {
+    /// The crowd that a target makes where sizes are graded, as far as the schedule can follow it.
+    fn crowd_of(&self, target: f64, graded: Graded) -> f64 {
+        (target * graded.crowd).min(self.cap)
+    }
+
+    /// Candidates per asked piece at a place: as many as the crowd round it needs, which may be thinner than the place's own crowd.
+    fn tries_at(&self, x: i64, z: i64, diameter: f64, u: f64, crowd: f64) -> f64 {
         let schedule = &self.plan.schedule;
-        let own = schedule.tries(self.octave, target, u);
+        let own = schedule.tries(self.octave, crowd, u);
         if self.target.is_flat() || own < CROWDED {
             return own;
         }
@@ -104,13 +109,21 @@ impl<T: Here> Work<'_, T> {
         (target / around * schedule.candidates(self.octave, around)).min(own)
     }
 
-    /// Mean target where a piece's neighbours lie: four places at three quarters of the distance of touching.
+    /// Mean crowd where a piece's neighbours lie: four places at three quarters of the distance of touching.
     fn target_around(&self, x: i64, z: i64, diameter: f64) -> f64 {
         let away = (0.75 * NANO * self.plan.reach * diameter) as i64;
         let sides = [(away, 0), (-away, 0), (0, away), (0, -away)];
         0.25 * sides
             .iter()
-            .map(|(dx, dz)| self.target_at(x + dx, z + dz, diameter))
+            .map(|(dx, dz)| {
+                let (x, z) = (x + dx, z + dz);
+                let target = self.target_at(x, z, diameter);
+                if self.grading == Graded::EVEN {
+                    target
+                } else {
+                    self.crowd_of(target, self.target.graded(x, z, diameter))
+                }
+            })
             .sum::<f64>()
     }
 
@@ -173,11 +186,12 @@ impl<T: Here> Work<'_, T> {
     ) {
         let schedule = &self.plan.schedule;
         let equal = high > low;
-        let tries = schedule.most_tries(self.octave, most);
+        let crowd = self.crowd_of(most, self.grading);
+        let tries = schedule.most_tries(self.octave, crowd);
         let thin = thin_share(other);
         let share = size_share(other);
         // No place of the part wants more than the part's bound
-        if !equal && thin * tries >= schedule.tries(self.octave, most, share) {
+        if !equal && thin * tries >= schedule.tries(self.octave, crowd, share) {
             return;
         }
         let Some(draft) = self.draft(at, place, other, |_, _, _, _, _, _| true) else {
@@ -195,10 +209,18 @@ impl<T: Here> Work<'_, T> {
                 self.layer.diameter(share),
             );
             let target = self.target_at(x, z, d);
+            // Equal pieces have nothing to grade
+            let graded = if equal || target <= 0.0 {
+                Graded::EVEN
+            } else {
+                self.target.graded(x, z, d)
+            };
+            let own = self.crowd_of(target, graded);
             let wanted = if equal {
                 thin * (high - low) < self.candidates_at(x, z, d, target) - low
             } else {
-                thin * most * tries < target * self.tries_at(x, z, d, share, target)
+                thin * most * self.grading.strength * tries
+                    < target * graded.strength * self.tries_at(x, z, d, share, own)
             };
             if !wanted {
                 return;
@@ -207,7 +229,7 @@ impl<T: Here> Work<'_, T> {
             stands_for = if equal {
                 self.layer.asked * target / (high - low)
             } else {
-                1.0 / self.plan.schedule.tries(self.octave, target, share)
+                1.0 / self.plan.schedule.tries(self.octave, own, share)
             };
         }
         self.admit_free(&draft, other, (at.1, at.2), stands_for);
@@ -223,7 +245,9 @@ impl<T: Here> Work<'_, T> {
                 0.0
             }
         } else {
-            self.layer.asked * area * most * self.plan.schedule.most_tries(self.octave, most)
+            let crowd = self.crowd_of(most, self.grading);
+            let tries = self.plan.schedule.most_tries(self.octave, crowd);
+            self.layer.asked * area * most * self.grading.strength * tries
         }
     }
 
@@ -324,14 +348,16 @@ impl<T: Here> Work<'_, T> {
                 let mut draws = stream(key);
                 let cell = self.cell(cx, cz);
                 for part in (0..parts).flat_map(|pz| (0..parts).map(move |px| (px, pz))) {
-                    let most = self.most((cx, cz), part, parts);
+                    let most = self.most((cx, cz), part, parts) * self.grading.strength;
                     for _ in 0..draws.poisson(asked * most) {
                         let (place, other) = (draws.bits(), draws.bits());
                         self.count.candidates += 1;
                         let place = in_part(place, part, parts);
                         let drawn =
                             self.draft((cell, cx, cz), place, other, |s, x, z, d, _, thin| {
-                                thin * most < s.target_at(x, z, d)
+                                let target = s.target_at(x, z, d);
+                                target > 0.0
+                                    && thin * most < target * s.target.graded(x, z, d).strength
                             });
                         if let Some(draft) = drawn {
                             self.admit(&draft, other, (cx, cz), 1.0);

@@ -4,7 +4,7 @@ use super::cover::Stencils;
 use super::id::{MOST_PER_CELL, piece_id};
 use super::levels::{Near, Subcell};
 use super::{Cells, Count, Evaluated, PassPlan};
-use crate::field::Here;
+use crate::field::{Graded, Here};
 use crate::place::schedule::{Octave, SINGLE_PRECISION};
 use crate::plan::{Ellipse, NANO, Placed};
 
@@ -108,6 +108,8 @@ pub(super) struct Work<'a, T> {
     pub(super) outer_most: f64,
     /// Most that the schedule can follow of a target: strewn pieces follow any.
     pub(super) cap: f64,
+    /// Bounds of how sizes are graded.
+    pub(super) grading: Graded,
     /// Smallest semi-axis of kept-free ground in this octave, nanometres.
     pub(super) inner_least: f64,
     pub(super) count: Count,
@@ -154,6 +156,7 @@ impl<'a, T: Here> Work<'a, T> {
             } else {
                 f64::INFINITY
             },
+            grading: target.grading(),
             outer_most: half * layer.to * longest * SINGLE_PRECISION,
             inner_least: half * layer.from / SINGLE_PRECISION,
             count: Count::default(),

@@ -1,0 +1,566 @@
+//! Where things gather, measured on layouts: shelter, grading, halos, growth at stone edges, contact, clusters, hollows.
+
+#![expect(
+    clippy::print_stdout,
+    reason = "the figures, for who asks with --nocapture"
+)]
+
+use std::collections::HashMap;
+use std::f64::consts::{PI, TAU};
+use std::path::Path;
+
+use glam::{DQuat, DVec3};
+use scatter::ground::Ground;
+use scatter::layout::{Dresser, Instance, Layout};
+use scatter::random::stream;
+use scatter::shot::{Preset, Shot};
+use serde_json::{Value, json};
+
+/// Looks straight down from 14 m; the middle 10 m x 10 m are in view with room for what stands on them.
+fn above() -> Value {
+    json!({ "name": "above", "at": [0, 14, 0], "toward": [0, 0, 0], "vertical_angle": "50 deg", "frame": [6000, 6000], "far": "20 m" })
+}
+
+/// Half the side of the measured square, metres.
+const HALF: f64 = 4.5;
+
+fn read(value: &Value) -> Shot {
+    Shot::parse(&value.to_string(), Path::new("shot.json")).unwrap_or_else(|e| panic!("{e}"))
+}
+
+/// A layout seen from straight above, with its ground.
+fn laid(value: &Value, folder: &str) -> (Layout, Ground, Vec<Vec<[f64; 2]>>) {
+    let shot = read(value);
+    let dresser = Dresser::new(&shot, Path::new(folder)).unwrap_or_else(|e| panic!("{e}"));
+    let layout = dresser
+        .dress(shot.take, &|_| ())
+        .unwrap_or_else(|e| panic!("{e}"))
+        .layout;
+    let metres = |c: &[i64; 2]| c.map(|v| v as f64 / 1e9);
+    let heroes = dresser.heroes().iter();
+    let outlines = heroes.map(|h| h.outline(1.0).iter().map(metres).collect());
+    (layout, dresser.ground().clone(), outlines.collect())
+}
+
+fn of_pass<'a>(layout: &'a Layout, name: &str) -> Vec<&'a Instance> {
+    let pass = layout.passes.iter().position(|p| p.name == name);
+    let pass = pass.unwrap_or_else(|| panic!("no pass {name}"));
+    let of = layout.instances.iter();
+    of.filter(|i| usize::from(i.pass) == pass).collect()
+}
+
+fn within(i: &Instance, half: f64) -> bool {
+    i.position.x.abs() < half && i.position.z.abs() < half
+}
+
+/// A piece's plan ellipse, from what is delivered: middle, semi-axes, direction of the longer one.
+#[derive(Debug, Clone, Copy)]
+struct Outline {
+    middle: [f64; 2],
+    axes: [f64; 2],
+    along: [f64; 2],
+    /// Height over diameter, unburied.
+    flatness: f64,
+}
+
+impl Outline {
+    fn of(layout: &Layout, i: &Instance) -> Self {
+        let measure = &layout.pieces[usize::from(i.piece)].measure;
+        let [x, y, z, w] = i.rotation.map(f64::from);
+        let axis = DQuat::from_xyzw(x, y, z, w).normalize() * DVec3::X;
+        let length = axis.x.hypot(axis.z);
+        let half = 0.5 * f64::from(i.diameter);
+        Self {
+            middle: [i.position.x, i.position.z],
+            axes: [half * measure.elongation, half],
+            along: [axis.x / length, axis.z / length],
+            flatness: measure.flatness,
+        }
+    }
+
+    /// Distance to a place by the nearest of 256 points of the outline, negative inside.
+    fn distance(&self, x: f64, z: f64) -> f64 {
+        let (dx, dz) = (x - self.middle[0], z - self.middle[1]);
+        let (u, v) = (
+            dx * self.along[0] + dz * self.along[1],
+            dz * self.along[0] - dx * self.along[1],
+        );
+        let least = (0..256)
+            .map(|k| {
+                let t = TAU * f64::from(k) / 256.0;
+                (self.axes[0] * t.cos() - u).hypot(self.axes[1] * t.sin() - v)
+            })
+            .fold(f64::INFINITY, f64::min);
+        let inside = (u / self.axes[0]).powi(2) + (v / self.axes[1]).powi(2) < 1.0;
+        if inside { -least } else { least }
+    }
+
+    fn far(&self, x: f64, z: f64, reach: f64) -> bool {
+        (x - self.middle[0]).hypot(z - self.middle[1]) > self.axes[0] + reach
+    }
+}
+
+/// Pieces sorted into squares of a side for looking up what is near.
+struct Lookup {
+    side: f64,
+    cells: HashMap<(i64, i64), Vec<usize>>,
+}
+
+impl Lookup {
+    fn new(places: &[[f64; 2]], side: f64) -> Self {
+        let mut cells: HashMap<(i64, i64), Vec<usize>> = HashMap::new();
+        for (i, [x, z]) in places.iter().enumerate() {
+            let cell = ((x / side).floor() as i64, (z / side).floor() as i64);
+            cells.entry(cell).or_default().push(i);
+        }
+        Self { side, cells }
+    }
+
+    /// All within the side, and some beyond.
+    fn near(&self, x: f64, z: f64) -> impl Iterator<Item = usize> + '_ {
+        let (cx, cz) = (
+            (x / self.side).floor() as i64,
+            (z / self.side).floor() as i64,
+        );
+        (-1..=1)
+            .flat_map(move |i| (-1..=1).map(move |j| (cx + i, cz + j)))
+            .filter_map(|c| self.cells.get(&c))
+            .flatten()
+            .copied()
+    }
+}
+
+/// Pieces in the box behind an obstacle along `wind` (unit, from its lee edge to `heights` heights) and in the mirrored box before it.
+fn lee_and_exposed(
+    litter: &[&Instance],
+    (middle, half_width, half_length, height): ([f64; 2], f64, f64, f64),
+    wind: [f64; 2],
+    heights: f64,
+) -> [usize; 2] {
+    let mut counts = [0, 0];
+    for i in litter {
+        let (dx, dz) = (i.position.x - middle[0], i.position.z - middle[1]);
+        let along = dx * wind[0] + dz * wind[1];
+        let across = dz * wind[0] - dx * wind[1];
+        let from_edge = along.abs() - half_length;
+        if across.abs() < 0.7 * half_width && from_edge > 0.0 && from_edge < heights * height {
+            counts[usize::from(along < 0.0)] += 1;
+        }
+    }
+    counts
+}
+
+#[test]
+fn litter_lies_in_the_lee_of_stones_and_of_the_hero() {
+    // Take 5, wind from the west (270 deg): blows toward +x. The sheltered side, over two heights of the obstacle, holds at least 3 times
+    // the litter of the exposed side (the figure is the project's own: published accounts, such as Lavelle and Spain, Soil Ecology,
+    // 2001, name drifts in shelter without a ratio).
+    let shot = json!({
+        "shot": "lee", "take": 5, "cameras": [above()],
+        "hero": [{ "file": "kettle.glb", "at": [0, 0, 0] }],
+        "ground": { "relief": { "height": "20 mm", "feature": "0.9 m" } },
+        "passes": [
+            { "name": "stones", "pieces": ["rock"], "place": "spaced", "cover": 0.012,
+              "sizes": { "law": "power", "exponent": 2.0, "from": "80 mm", "to": "240 mm" },
+              "gather": [{ "clear_of": { "what": "hero", "within": "0.6 m" } }] },
+            { "name": "stone-litter", "pieces": ["leaf"], "place": "strewn", "per_m2": 1500,
+              "sizes": { "law": "lognormal", "median": "15 mm", "spread": 0.2 },
+              "gather": [{ "lee_of": { "what": "stones", "wind_from": "270 deg", "smallest": "80 mm" } }, { "clear_of": { "what": "stones" } }] },
+            { "name": "hero-litter", "pieces": ["leaf"], "place": "strewn", "per_m2": 1500,
+              "sizes": { "law": "lognormal", "median": "15 mm", "spread": 0.2 },
+              "gather": [{ "lee_of": { "what": "hero", "wind_from": "270 deg" } }] }
+        ]
+    });
+    let (layout, _, heroes) = laid(&shot, "../examples/river-kettle");
+    let litter = of_pass(&layout, "stone-litter");
+    let mut sums = [0, 0];
+    let stones = of_pass(&layout, "stones");
+    assert!(stones.len() > 50, "{} stones", stones.len());
+    for stone in stones.iter().filter(|s| within(s, 3.5)) {
+        let o = Outline::of(&layout, stone);
+        // Half extents along x and z
+        let half = |k: usize| {
+            let (a, b) = (o.axes[0] * o.along[k], o.axes[1] * o.along[1 - k]);
+            a.hypot(b)
+        };
+        // Buried by 0.2 of its height on average
+        let height = 0.8 * o.flatness * f64::from(stone.diameter);
+        let obstacle = (o.middle, half(1), half(0), height);
+        let [lee, exposed] = lee_and_exposed(&litter, obstacle, [1.0, 0.0], 2.0);
+        sums[0] += lee;
+        sums[1] += exposed;
+    }
+    let ratio = sums[0] as f64 / sums[1] as f64;
+    println!(
+        "stones: {} in the lee, {} exposed: {ratio:.2}",
+        sums[0], sums[1]
+    );
+    assert!(sums[0] > 500, "{sums:?}");
+    assert!(ratio >= 3.0, "{ratio}");
+
+    let xs = || heroes[0].iter().map(|c| c[0]);
+    let zs = || heroes[0].iter().map(|c| c[1]);
+    let extent = |v: &mut dyn Iterator<Item = f64>| {
+        v.fold([f64::INFINITY, f64::NEG_INFINITY], |[l, h], v| {
+            [l.min(v), h.max(v)]
+        })
+    };
+    let ([x0, x1], [z0, z1]) = (extent(&mut xs()), extent(&mut zs()));
+    let obstacle = (
+        [0.5 * (x0 + x1), 0.5 * (z0 + z1)],
+        0.5 * (z1 - z0),
+        0.5 * (x1 - x0),
+        0.15,
+    );
+    let litter = of_pass(&layout, "hero-litter");
+    let [lee, exposed] = lee_and_exposed(&litter, obstacle, [1.0, 0.0], 2.0);
+    println!("hero: {lee} in the lee, {exposed} exposed");
+    assert!(lee > 60 && lee >= 3 * exposed, "{lee} {exposed}");
+}
+
+/// Height over the mean of 96 places within a radius: not the way the tool takes it.
+fn above_mean(ground: &Ground, x: f64, z: f64, radius: f64) -> f64 {
+    let golden = PI * (3.0 - 5f64.sqrt());
+    let mean = (0..96)
+        .map(|k| {
+            let r = radius * ((f64::from(k) + 0.5) / 96.0).sqrt();
+            let t = golden * f64::from(k);
+            ground.height(x + r * t.cos(), z + r * t.sin())
+        })
+        .sum::<f64>()
+        / 96.0;
+    ground.height(x, z) - mean
+}
+
+/// Heights over the mean under which a fifth and four fifths of the measured square lie.
+fn fifths(ground: &Ground, radius: f64) -> [f64; 2] {
+    let mut s = stream(71);
+    let mut values: Vec<f64> = (0..20_000)
+        .map(|_| {
+            let (x, z) = (s.between(-HALF, HALF), s.between(-HALF, HALF));
+            above_mean(ground, x, z, radius)
+        })
+        .collect();
+    values.sort_by(f64::total_cmp);
+    [values[4000], values[16_000]]
+}
+
+/// Median diameter by cover, as a pebble count on a grid gives it.
+fn median_by_cover(pieces: &[(f64, f64)]) -> f64 {
+    let mut sorted = pieces.to_vec();
+    sorted.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let whole: f64 = sorted.iter().map(|(_, a)| a).sum();
+    let mut sum = 0.0;
+    for (d, a) in sorted {
+        sum += a;
+        if sum >= 0.5 * whole {
+            return d;
+        }
+    }
+    0.0
+}
+
+/// Diameters and plan areas of a pass on the measured square.
+fn diameters_and_areas(layout: &Layout, name: &str) -> Vec<(f64, f64, f64, f64)> {
+    of_pass(layout, name)
+        .into_iter()
+        .filter(|i| within(i, HALF))
+        .map(|i| {
+            let d = f64::from(i.diameter);
+            let fill = layout.pieces[usize::from(i.piece)].measure.plan_fill;
+            (d, fill * d * d, i.position.x, i.position.z)
+        })
+        .collect()
+}
+
+#[test]
+fn graded_sizes_lie_fine_in_hollows_and_coarse_on_crests() {
+    // Takes 1 to 3, 8-64 mm, D = 2.4, cover 0.4 spaced and 0.3 strewn; hollow-to-crest median size asked at 0.5 (issue: at most half), so
+    // the field is asked for 0.4: what the eye calls a hollow, the height over a plain disc mean, agrees with the field only in part.
+    let pass = |place: &str, cover: f64, graded: bool| {
+        let mut pass = json!({ "name": "gravel", "pieces": ["pebble"], "place": place, "cover": cover,
+            "sizes": { "law": "power", "exponent": 2.4, "from": "8 mm", "to": "64 mm" } });
+        if graded {
+            pass["gather"] = json!([{ "grade": { "radius": "0.4 m", "ratio": 0.4 } }]);
+        }
+        pass
+    };
+    for (place, cover) in [("spaced", 0.4), ("strewn", 0.3)] {
+        let mut ratios = Vec::new();
+        let mut covers = [0.0, 0.0];
+        let mut sizes: [Vec<(f64, f64)>; 2] = [Vec::new(), Vec::new()];
+        for take in 1..=3 {
+            for graded in [false, true] {
+                let shot = json!({
+                    "shot": "graded", "take": take, "cameras": [above()],
+                    "ground": { "relief": { "height": "50 mm", "feature": "1.2 m", "roughness": 0.4 } },
+                    "passes": [pass(place, cover, graded)]
+                });
+                let (layout, ground, _) = laid(&shot, ".");
+                let pieces = diameters_and_areas(&layout, "gravel");
+                let area: f64 = pieces.iter().map(|p| p.1).sum();
+                covers[usize::from(graded)] += area / (4.0 * HALF * HALF) / 3.0;
+                sizes[usize::from(graded)].extend(pieces.iter().map(|p| (p.0, p.1)));
+                if graded {
+                    let [low, high] = fifths(&ground, 0.4);
+                    let at = |hollow: bool| {
+                        let chosen = pieces.iter().filter(|p| {
+                            let h = above_mean(&ground, p.2, p.3, 0.4);
+                            if hollow { h < low } else { h > high }
+                        });
+                        let chosen: Vec<(f64, f64)> = chosen.map(|p| (p.0, p.1)).collect();
+                        assert!(chosen.len() > 500, "{} pieces", chosen.len());
+                        let share = chosen.iter().map(|p| p.1).sum::<f64>() / area;
+                        (median_by_cover(&chosen), share)
+                    };
+                    let ((fine, low_share), (coarse, high_share)) = (at(true), at(false));
+                    println!(
+                        "{place} take {take}: hollows {:.1} mm, crests {:.1} mm: {:.3}; share of the cover {low_share:.3} and {high_share:.3}",
+                        1e3 * fine,
+                        1e3 * coarse,
+                        fine / coarse
+                    );
+                    ratios.push(fine / coarse);
+                }
+            }
+        }
+        // Greatest distance of the cumulative curves by cover
+        let curve = |of: &[(f64, f64)], d: f64| {
+            let whole: f64 = of.iter().map(|p| p.1).sum();
+            of.iter().filter(|p| p.0 < d).map(|p| p.1).sum::<f64>() / whole
+        };
+        let distance = (1..40)
+            .map(|k| 0.008 * 8f64.powf(f64::from(k) / 40.0))
+            .map(|d| (curve(&sizes[0], d) - curve(&sizes[1], d)).abs())
+            .fold(0.0, f64::max);
+        let change = covers[1] / covers[0] - 1.0;
+        println!(
+            "{place}: cover {:.4} even, {:.4} graded ({:+.2} %), size curves apart by {distance:.4}",
+            covers[0],
+            covers[1],
+            100.0 * change
+        );
+        for ratio in ratios {
+            assert!(ratio <= 0.5, "{place}: {ratio}");
+        }
+        assert!(change.abs() < 0.03, "{place}: {change}");
+        assert!(distance < 0.03, "{place}: {distance}");
+    }
+}
+
+#[test]
+fn litter_drifts_to_hollows() {
+    // Take 2: the lowest fifth of the ground holds at least 5 times the highest fifth (litter gathers in gain zones of the micro-relief:
+    // Lavelle and Spain, Soil Ecology, 2001; the figure is the project's own).
+    let shot = json!({
+        "shot": "hollows", "take": 2, "cameras": [above()],
+        "ground": { "relief": { "height": "50 mm", "feature": "1.2 m", "roughness": 0.4 } },
+        "passes": [{ "name": "litter", "pieces": ["leaf"], "place": "strewn", "per_m2": 300,
+            "sizes": { "law": "lognormal", "median": "25 mm", "spread": 0.2 },
+            "gather": [{ "hollows": { "radius": "0.4 m" } }] }]
+    });
+    let (layout, ground, _) = laid(&shot, ".");
+    let [low, high] = fifths(&ground, 0.4);
+    let mut counts = [0, 0];
+    for i in of_pass(&layout, "litter")
+        .iter()
+        .filter(|i| within(i, HALF))
+    {
+        let h = above_mean(&ground, i.position.x, i.position.z, 0.4);
+        counts[0] += usize::from(h < low);
+        counts[1] += usize::from(h > high);
+    }
+    println!("{} in hollows, {} on crests", counts[0], counts[1]);
+    assert!(counts[0] > 1000 && counts[0] >= 5 * counts[1], "{counts:?}");
+}
+
+#[test]
+fn fragments_lie_in_a_halo_round_large_rocks() {
+    // Take 4: fragments of the same kind, falling off over 1.5 diameters of the rock with e^-4: per area, the first quarter of a
+    // diameter from its edge must hold several times what the ring from 0.75 to 1 diameter holds, ring by ring fewer.
+    let shot = json!({
+        "shot": "halo", "take": 4, "cameras": [above()],
+        "passes": [
+            { "name": "blocks", "pieces": ["rock"], "place": "spaced", "cover": 0.02,
+              "sizes": { "law": "power", "exponent": 2.0, "from": "0.2 m", "to": "0.5 m" } },
+            { "name": "fragments", "pieces": ["rock"], "place": "spaced", "per_m2": 900,
+              "sizes": { "law": "power", "exponent": 2.5, "from": "6 mm", "to": "40 mm" },
+              "gather": [{ "near": { "what": "blocks", "diameters": 1.5, "fade": "steep" } }, { "clear_of": { "what": "blocks" } }] }
+        ]
+    });
+    let (layout, _, _) = laid(&shot, ".");
+    let blocks: Vec<(Outline, f64)> = of_pass(&layout, "blocks")
+        .iter()
+        .map(|i| (Outline::of(&layout, i), f64::from(i.diameter)))
+        .collect();
+    assert!(blocks.len() >= 10, "{} blocks", blocks.len());
+    // Which ring of which block: by the nearest, in its diameters
+    let ring = |x: f64, z: f64| {
+        blocks
+            .iter()
+            .filter(|(o, d)| !o.far(x, z, *d))
+            .map(|(o, d)| o.distance(x, z) / d)
+            .fold(f64::INFINITY, f64::min)
+    };
+    let mut ground = [0.0f64; 4];
+    let mut pieces = [0.0f64; 4];
+    let mut s = stream(12);
+    for _ in 0..60_000 {
+        let t = ring(s.between(-HALF, HALF), s.between(-HALF, HALF));
+        if (0.0..1.0).contains(&t) {
+            ground[(4.0 * t) as usize] += 4.0 * HALF * HALF / 60_000.0;
+        }
+    }
+    for i in of_pass(&layout, "fragments")
+        .iter()
+        .filter(|i| within(i, HALF))
+    {
+        let t = ring(i.position.x, i.position.z);
+        if (0.0..1.0).contains(&t) {
+            pieces[(4.0 * t) as usize] += 1.0;
+        }
+    }
+    let density: Vec<f64> = (0..4).map(|k| pieces[k] / ground[k]).collect();
+    println!("fragments a square metre by quarter of a diameter: {density:.0?}");
+    assert!(pieces[0] > 300.0, "{pieces:?}");
+    assert!(density.windows(2).all(|w| w[0] > 1.3 * w[1]), "{density:?}");
+    assert!(density[0] > 3.0 * density[3], "{density:?}");
+}
+
+/// Share of the ground, and of a pass's pieces, in a ring round the stones of another: their edges within `widths` of their diameters.
+fn in_ring(layout: &Layout, stones: &str, plants: &str, widths: f64) -> [f64; 2] {
+    let stones: Vec<(Outline, f64)> = of_pass(layout, stones)
+        .iter()
+        .map(|i| (Outline::of(layout, i), f64::from(i.diameter)))
+        .collect();
+    let places: Vec<[f64; 2]> = stones.iter().map(|s| s.0.middle).collect();
+    let lookup = Lookup::new(&places, 1.0);
+    let inside = |x: f64, z: f64| {
+        let mut ring = false;
+        for k in lookup.near(x, z) {
+            let (o, d) = &stones[k];
+            if o.far(x, z, widths * d) {
+                continue;
+            }
+            let distance = o.distance(x, z);
+            if distance < 0.0 {
+                return false;
+            }
+            ring |= distance < widths * d;
+        }
+        ring
+    };
+    let mut s = stream(33);
+    let probes = 40_000;
+    let ground = (0..probes)
+        .filter(|_| inside(s.between(-HALF, HALF), s.between(-HALF, HALF)))
+        .count() as f64
+        / f64::from(probes);
+    let plants: Vec<&Instance> = of_pass(layout, plants)
+        .into_iter()
+        .filter(|i| within(i, HALF))
+        .collect();
+    let held = plants
+        .iter()
+        .filter(|i| inside(i.position.x, i.position.z))
+        .count() as f64
+        / plants.len() as f64;
+    println!("{} plants", plants.len());
+    [ground, held]
+}
+
+/// A preset seen from straight above.
+fn preset(name: &str, take: u64, passes: &[&str]) -> Value {
+    let shot = Preset::find(name)
+        .unwrap_or_else(|e| panic!("{e}"))
+        .shot("measured");
+    let mut value = serde_json::to_value(shot).unwrap();
+    value["take"] = json!(take);
+    value["cameras"] = json!([above()]);
+    let all = value["passes"].as_array_mut().unwrap();
+    all.retain(|p| passes.contains(&p["name"].as_str().unwrap()));
+    value
+}
+
+/// Bits that place a piece.
+fn bits(layout: &Layout, i: &Instance) -> [u64; 9] {
+    let name = layout.pieces[usize::from(i.piece)].name.bytes();
+    let name = name.fold(7u64, |h, b| h.wrapping_mul(31) + u64::from(b));
+    let [x, y, z, w] = i.rotation.map(|r| u64::from(r.to_bits()));
+    let [px, py, pz] = i.position.to_array().map(f64::to_bits);
+    [
+        name,
+        px,
+        py,
+        pz,
+        x,
+        y,
+        z,
+        w,
+        u64::from(i.diameter.to_bits()),
+    ]
+}
+
+#[test]
+fn gathered_pieces_are_the_same_from_every_camera() {
+    // All the fields that gather, six cameras, 1 to 4 threads: every piece that two of them have is the same, bit for bit.
+    let camera = |at: [f64; 3], toward: [f64; 3]| json!({ "name": "one", "at": at, "toward": toward, "lens": "50 mm", "frame": [960, 540], "far": "12 m" });
+    let shot = |camera: Value| {
+        json!({
+            "shot": "exact", "take": 8, "cameras": [camera],
+            "hero": [{ "file": "kettle.glb", "at": [0, 0, 0] }],
+            "ground": { "relief": { "height": "40 mm", "feature": "0.8 m", "roughness": 0.5 } },
+            "passes": [
+                { "name": "blocks", "pieces": ["rock"], "place": "spaced", "cover": 0.1,
+                  "sizes": { "law": "power", "exponent": 2.0, "from": "60 mm", "to": "250 mm" },
+                  "clumps": { "parents_per_m2": 2, "spread": "0.2 m", "share": 0.7 } },
+                { "name": "gravel", "pieces": ["pebble"], "place": "spaced", "cover": 0.35,
+                  "sizes": { "law": "power", "exponent": 2.4, "from": "6 mm", "to": "60 mm" },
+                  "gather": [{ "grade": { "radius": "0.3 m", "ratio": 0.4 } }, { "clear_of": { "what": "blocks" } }] },
+                { "name": "fragments", "pieces": ["rock"], "place": "spaced", "per_m2": 800,
+                  "sizes": { "law": "power", "exponent": 2.5, "from": "5 mm", "to": "30 mm" },
+                  "gather": [{ "near": { "what": "blocks", "diameters": 1.0, "fade": "steep", "elsewhere": 0.05 } }] },
+                { "name": "contact", "pieces": ["pebble"], "place": "strewn", "per_m2": 20000,
+                  "sizes": { "law": "power", "exponent": 2.0, "from": "2 mm", "to": "6 mm" },
+                  "gather": [{ "near": { "what": "hero", "within": "15 mm", "fade": "even" } }] },
+                { "name": "litter", "pieces": ["leaf"], "place": "strewn", "per_m2": 400,
+                  "sizes": { "law": "lognormal", "median": "25 mm", "spread": 0.25 },
+                  "gather": [{ "lee_of": { "what": "blocks", "wind_from": "300 deg" } }] },
+                { "name": "hero-litter", "pieces": ["leaf"], "place": "strewn", "per_m2": 400,
+                  "sizes": { "law": "lognormal", "median": "25 mm", "spread": 0.25 },
+                  "gather": [{ "lee_of": { "what": "hero", "wind_from": "300 deg" } }] },
+                { "name": "strewn-grit", "pieces": ["pebble"], "place": "strewn", "cover": 0.1,
+                  "sizes": { "law": "power", "exponent": 2.0, "from": "3 mm", "to": "12 mm" },
+                  "gather": [{ "grade": { "radius": "0.3 m" } }] }
+            ]
+        })
+    };
+    let cameras = [
+        camera([0.0, 0.4, 0.9], [0.0, 0.05, 0.0]),
+        camera([0.3, 0.35, 0.8], [0.05, 0.0, -0.1]),
+        camera([-0.5, 0.6, 0.5], [0.0, 0.0, 0.0]),
+        camera([0.1, 0.2, 0.5], [0.0, 0.0, -0.2]),
+        camera([0.8, 0.5, -0.4], [0.0, 0.0, 0.0]),
+        camera([0.0, 3.0, 0.4], [0.0, 0.0, 0.0]),
+    ];
+    let mut seen: HashMap<(u16, u64), [u64; 9]> = HashMap::new();
+    let mut compared = [0usize; 7];
+    for (k, camera) in cameras.into_iter().enumerate() {
+        let threads = rayon::ThreadPoolBuilder::new()
+            .num_threads([1, 2, 4, 3][k % 4])
+            .build()
+            .unwrap();
+        let (layout, _, _) = threads.install(|| laid(&shot(camera), "../examples/river-kettle"));
+        for i in &layout.instances {
+            let bits = bits(&layout, i);
+            if let Some(before) = seen.insert((i.pass, i.id), bits) {
+                let name = &layout.passes[usize::from(i.pass)].name;
+                assert_eq!(before, bits, "{name}, id {:016x}", i.id);
+                compared[usize::from(i.pass)] += 1;
+            }
+        }
+    }
+    println!("{compared:?} pieces compared, 0 differ");
+    assert!(compared.iter().all(|c| *c > 20), "{compared:?}");
+    assert!(compared.iter().sum::<usize>() > 20_000, "{compared:?}");
+}
