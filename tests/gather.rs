@@ -16,13 +16,15 @@ use scatter::random::stream;
 use scatter::shot::{Preset, Shot};
 use serde_json::{Value, json};
 
-/// Looks straight down from 14 m; the middle 10 m x 10 m are in view with room for what stands on them.
-fn above() -> Value {
-    json!({ "name": "above", "at": [0, 14, 0], "toward": [0, 0, 0], "vertical_angle": "50 deg", "frame": [6000, 6000], "far": "20 m" })
+/// Looks straight down on a square of the given half side, metres, with room for what stands on it. A pixel is 2 mm at most.
+fn above(half: f64) -> Value {
+    json!({ "name": "above", "at": [0, 2.5 * half, 0], "toward": [0, 0, 0], "vertical_angle": "50 deg", "frame": [6000, 6000], "far": "20 m" })
 }
 
-/// Half the side of the measured square, metres.
-const HALF: f64 = 4.5;
+/// Half the side of the measured square of scattered obstacles, metres.
+const WIDE: f64 = 4.5;
+/// Half the side of the measured square of relief, metres: some forty forms.
+const HALF: f64 = 2.5;
 
 fn read(value: &Value) -> Shot {
     Shot::parse(&value.to_string(), Path::new("shot.json")).unwrap_or_else(|e| panic!("{e}"))
@@ -156,7 +158,7 @@ fn litter_lies_in_the_lee_of_stones_and_of_the_hero() {
     // the litter of the exposed side (the figure is the project's own: published accounts, such as Lavelle and Spain, Soil Ecology,
     // 2001, name drifts in shelter without a ratio).
     let shot = json!({
-        "shot": "lee", "take": 5, "cameras": [above()],
+        "shot": "lee", "take": 5, "cameras": [above(WIDE)],
         "hero": [{ "file": "kettle.glb", "at": [0, 0, 0] }],
         "ground": { "relief": { "height": "20 mm", "feature": "0.9 m" } },
         "passes": [
@@ -166,7 +168,7 @@ fn litter_lies_in_the_lee_of_stones_and_of_the_hero() {
             { "name": "stone-litter", "pieces": ["leaf"], "place": "strewn", "per_m2": 1500,
               "sizes": { "law": "lognormal", "median": "15 mm", "spread": 0.2 },
               "gather": [{ "lee_of": { "what": "stones", "wind_from": "270 deg", "smallest": "80 mm" } }, { "clear_of": { "what": "stones" } }] },
-            { "name": "hero-litter", "pieces": ["leaf"], "place": "strewn", "per_m2": 1500,
+            { "name": "hero-litter", "pieces": ["leaf"], "place": "strewn", "per_m2": 4000,
               "sizes": { "law": "lognormal", "median": "15 mm", "spread": 0.2 },
               "gather": [{ "lee_of": { "what": "hero", "wind_from": "270 deg" } }] }
         ]
@@ -215,34 +217,34 @@ fn litter_lies_in_the_lee_of_stones_and_of_the_hero() {
     let litter = of_pass(&layout, "hero-litter");
     let [lee, exposed] = lee_and_exposed(&litter, obstacle, [1.0, 0.0], 2.0);
     println!("hero: {lee} in the lee, {exposed} exposed");
-    assert!(lee > 60 && lee >= 3 * exposed, "{lee} {exposed}");
+    assert!(lee > 100 && lee >= 3 * exposed, "{lee} {exposed}");
 }
 
-/// Height over the mean of 96 places within a radius: not the way the tool takes it.
+/// Height over the mean of 48 places within a radius: not the way the tool takes it.
 fn above_mean(ground: &Ground, x: f64, z: f64, radius: f64) -> f64 {
     let golden = PI * (3.0 - 5f64.sqrt());
-    let mean = (0..96)
+    let mean = (0..48)
         .map(|k| {
-            let r = radius * ((f64::from(k) + 0.5) / 96.0).sqrt();
+            let r = radius * ((f64::from(k) + 0.5) / 48.0).sqrt();
             let t = golden * f64::from(k);
             ground.height(x + r * t.cos(), z + r * t.sin())
         })
         .sum::<f64>()
-        / 96.0;
+        / 48.0;
     ground.height(x, z) - mean
 }
 
 /// Heights over the mean under which a fifth and four fifths of the measured square lie.
 fn fifths(ground: &Ground, radius: f64) -> [f64; 2] {
     let mut s = stream(71);
-    let mut values: Vec<f64> = (0..20_000)
+    let mut values: Vec<f64> = (0..4000)
         .map(|_| {
             let (x, z) = (s.between(-HALF, HALF), s.between(-HALF, HALF));
             above_mean(ground, x, z, radius)
         })
         .collect();
     values.sort_by(f64::total_cmp);
-    [values[4000], values[16_000]]
+    [values[800], values[3200]]
 }
 
 /// Median diameter by cover, as a pebble count on a grid gives it.
@@ -275,13 +277,13 @@ fn diameters_and_areas(layout: &Layout, name: &str) -> Vec<(f64, f64, f64, f64)>
 
 #[test]
 fn graded_sizes_lie_fine_in_hollows_and_coarse_on_crests() {
-    // Takes 1 to 3, 8-64 mm, D = 2.4, cover 0.4 spaced and 0.3 strewn; hollow-to-crest median size asked at 0.5 (issue: at most half), so
+    // Takes 1 and 2, 8-64 mm, D = 2.4, cover 0.4 spaced and 0.3 strewn; hollow-to-crest median size asked at 0.5 (issue: at most half), so
     // the field is asked for 0.4: what the eye calls a hollow, the height over a plain disc mean, agrees with the field only in part.
     let pass = |place: &str, cover: f64, graded: bool| {
         let mut pass = json!({ "name": "gravel", "pieces": ["pebble"], "place": place, "cover": cover,
             "sizes": { "law": "power", "exponent": 2.4, "from": "8 mm", "to": "64 mm" } });
         if graded {
-            pass["gather"] = json!([{ "grade": { "radius": "0.4 m", "ratio": 0.4 } }]);
+            pass["gather"] = json!([{ "grade": { "radius": "0.25 m", "ratio": 0.4 } }]);
         }
         pass
     };
@@ -289,23 +291,23 @@ fn graded_sizes_lie_fine_in_hollows_and_coarse_on_crests() {
         let mut ratios = Vec::new();
         let mut covers = [0.0, 0.0];
         let mut sizes: [Vec<(f64, f64)>; 2] = [Vec::new(), Vec::new()];
-        for take in 1..=3 {
+        for take in 1..=2 {
             for graded in [false, true] {
                 let shot = json!({
-                    "shot": "graded", "take": take, "cameras": [above()],
-                    "ground": { "relief": { "height": "50 mm", "feature": "1.2 m", "roughness": 0.4 } },
+                    "shot": "graded", "take": take, "cameras": [above(HALF)],
+                    "ground": { "relief": { "height": "35 mm", "feature": "0.8 m", "roughness": 0.4 } },
                     "passes": [pass(place, cover, graded)]
                 });
                 let (layout, ground, _) = laid(&shot, ".");
                 let pieces = diameters_and_areas(&layout, "gravel");
                 let area: f64 = pieces.iter().map(|p| p.1).sum();
-                covers[usize::from(graded)] += area / (4.0 * HALF * HALF) / 3.0;
+                covers[usize::from(graded)] += area / (4.0 * HALF * HALF) / 2.0;
                 sizes[usize::from(graded)].extend(pieces.iter().map(|p| (p.0, p.1)));
                 if graded {
-                    let [low, high] = fifths(&ground, 0.4);
+                    let [low, high] = fifths(&ground, 0.25);
                     let at = |hollow: bool| {
                         let chosen = pieces.iter().filter(|p| {
-                            let h = above_mean(&ground, p.2, p.3, 0.4);
+                            let h = above_mean(&ground, p.2, p.3, 0.25);
                             if hollow { h < low } else { h > high }
                         });
                         let chosen: Vec<(f64, f64)> = chosen.map(|p| (p.0, p.1)).collect();
@@ -353,20 +355,20 @@ fn litter_drifts_to_hollows() {
     // Take 2: the lowest fifth of the ground holds at least 5 times the highest fifth (litter gathers in gain zones of the micro-relief:
     // Lavelle and Spain, Soil Ecology, 2001; the figure is the project's own).
     let shot = json!({
-        "shot": "hollows", "take": 2, "cameras": [above()],
-        "ground": { "relief": { "height": "50 mm", "feature": "1.2 m", "roughness": 0.4 } },
-        "passes": [{ "name": "litter", "pieces": ["leaf"], "place": "strewn", "per_m2": 300,
+        "shot": "hollows", "take": 2, "cameras": [above(HALF)],
+        "ground": { "relief": { "height": "35 mm", "feature": "0.8 m", "roughness": 0.4 } },
+        "passes": [{ "name": "litter", "pieces": ["leaf"], "place": "strewn", "per_m2": 500,
             "sizes": { "law": "lognormal", "median": "25 mm", "spread": 0.2 },
-            "gather": [{ "hollows": { "radius": "0.4 m" } }] }]
+            "gather": [{ "hollows": { "radius": "0.25 m" } }] }]
     });
     let (layout, ground, _) = laid(&shot, ".");
-    let [low, high] = fifths(&ground, 0.4);
+    let [low, high] = fifths(&ground, 0.25);
     let mut counts = [0, 0];
     for i in of_pass(&layout, "litter")
         .iter()
         .filter(|i| within(i, HALF))
     {
-        let h = above_mean(&ground, i.position.x, i.position.z, 0.4);
+        let h = above_mean(&ground, i.position.x, i.position.z, 0.25);
         counts[0] += usize::from(h < low);
         counts[1] += usize::from(h > high);
     }
@@ -379,7 +381,7 @@ fn fragments_lie_in_a_halo_round_large_rocks() {
     // Take 4: fragments of the same kind, falling off over 1.5 diameters of the rock with e^-4: per area, the first quarter of a
     // diameter from its edge must hold several times what the ring from 0.75 to 1 diameter holds, ring by ring fewer.
     let shot = json!({
-        "shot": "halo", "take": 4, "cameras": [above()],
+        "shot": "halo", "take": 4, "cameras": [above(WIDE)],
         "passes": [
             { "name": "blocks", "pieces": ["rock"], "place": "spaced", "cover": 0.02,
               "sizes": { "law": "power", "exponent": 2.0, "from": "0.2 m", "to": "0.5 m" } },
@@ -406,14 +408,14 @@ fn fragments_lie_in_a_halo_round_large_rocks() {
     let mut pieces = [0.0f64; 4];
     let mut s = stream(12);
     for _ in 0..60_000 {
-        let t = ring(s.between(-HALF, HALF), s.between(-HALF, HALF));
+        let t = ring(s.between(-WIDE, WIDE), s.between(-WIDE, WIDE));
         if (0.0..1.0).contains(&t) {
-            ground[(4.0 * t) as usize] += 4.0 * HALF * HALF / 60_000.0;
+            ground[(4.0 * t) as usize] += 4.0 * WIDE * WIDE / 60_000.0;
         }
     }
     for i in of_pass(&layout, "fragments")
         .iter()
-        .filter(|i| within(i, HALF))
+        .filter(|i| within(i, WIDE))
     {
         let t = ring(i.position.x, i.position.z);
         if (0.0..1.0).contains(&t) {
@@ -453,12 +455,12 @@ fn in_ring(layout: &Layout, stones: &str, plants: &str, widths: f64) -> [f64; 2]
     let mut s = stream(33);
     let probes = 40_000;
     let ground = (0..probes)
-        .filter(|_| inside(s.between(-HALF, HALF), s.between(-HALF, HALF)))
+        .filter(|_| inside(s.between(-WIDE, WIDE), s.between(-WIDE, WIDE)))
         .count() as f64
         / f64::from(probes);
     let plants: Vec<&Instance> = of_pass(layout, plants)
         .into_iter()
-        .filter(|i| within(i, HALF))
+        .filter(|i| within(i, WIDE))
         .collect();
     let held = plants
         .iter()
@@ -476,7 +478,7 @@ fn preset(name: &str, take: u64, passes: &[&str]) -> Value {
         .shot("measured");
     let mut value = serde_json::to_value(shot).unwrap();
     value["take"] = json!(take);
-    value["cameras"] = json!([above()]);
+    value["cameras"] = json!([above(WIDE)]);
     let all = value["passes"].as_array_mut().unwrap();
     all.retain(|p| passes.contains(&p["name"].as_str().unwrap()));
     value
@@ -504,7 +506,7 @@ fn bits(layout: &Layout, i: &Instance) -> [u64; 9] {
 #[test]
 fn gathered_pieces_are_the_same_from_every_camera() {
     // All the fields that gather, six cameras, 1 to 4 threads: every piece that two of them have is the same, bit for bit.
-    let camera = |at: [f64; 3], toward: [f64; 3]| json!({ "name": "one", "at": at, "toward": toward, "lens": "50 mm", "frame": [960, 540], "far": "12 m" });
+    let camera = |at: [f64; 3], toward: [f64; 3]| json!({ "name": "one", "at": at, "toward": toward, "lens": "50 mm", "frame": [480, 270], "far": "12 m" });
     let shot = |camera: Value| {
         json!({
             "shot": "exact", "take": 8, "cameras": [camera],

@@ -1,7 +1,7 @@
 //! The fields of a pass that need nothing but the world, multiplied.
 
 use super::Graded;
-use super::grade::Grading;
+use super::grade::{Grading, MOST_CROWD};
 use crate::ground::Ground;
 use crate::noise::Fractal;
 use crate::random::{join, stream};
@@ -97,18 +97,18 @@ impl Gathering {
             .map_or(Graded::EVEN, |g| g.at(ground, x, z, diameter))
     }
 
-    /// The most that [`Gathering::graded`] favours diameters from `low` to `high`, metres.
+    /// What a diameter (metres) meets from the lowest ground to the highest; nothing where sizes are not graded.
     #[must_use]
-    pub fn grading(&self, low: f64, high: f64) -> Graded {
+    pub fn grades(&self, diameter: f64) -> Vec<Graded> {
         self.grading
             .as_ref()
-            .map_or(Graded::EVEN, |g| g.most(low, high))
+            .map_or_else(Vec::new, |g| g.all(diameter))
     }
 
     /// The most that the crowd of larger pieces can exceed the mean crowd by grading, as a factor of at least 1.
     #[must_use]
     pub fn most_crowd(&self) -> f64 {
-        self.grading.as_ref().map_or(1.0, Grading::most_crowd)
+        self.grading.as_ref().map_or(1.0, |_| MOST_CROWD)
     }
 
     /// Product of the fields at a place in metres, 0..=1.

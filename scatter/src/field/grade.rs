@@ -21,7 +21,7 @@ const END: f64 = 0.2;
 /// Sizes within this ratio can't be told apart in the field: there is nothing to grade.
 const EQUAL_RATIO: f64 = 1.02;
 /// Most that the crowd of larger pieces round a place is taken to exceed the mean crowd: only on crests, for sizes that find room easily.
-const MOST_CROWD: f64 = 2.0;
+pub(super) const MOST_CROWD: f64 = 2.0;
 
 /// Sizes graded by height.
 #[derive(Debug, Clone)]
@@ -107,27 +107,15 @@ impl Grading {
         self.of(self.size_node(diameter), libm::exp(-self.theta * share))
     }
 
-    /// The most that the grading favours diameters from `low` to `high` anywhere.
-    pub(super) fn most(&self, low: f64, high: f64) -> Graded {
-        /// Room for what lies between the nodes.
-        const BETWEEN: f64 = 1.02;
-        let (first, last) = (self.size_node(low).0, self.size_node(high).0 + 1);
-        let mut most = Graded::EVEN;
-        for node in first..=last.min(NODES - 1) {
-            for k in 0..=64 {
-                let height = libm::exp(-self.theta * f64::from(k) / 64.0);
-                let here = self.of((node, 0.0), height);
-                most.strength = most.strength.max(here.strength * BETWEEN);
-                most.crowd = most.crowd.max(here.crowd * BETWEEN);
-            }
-        }
-        most.crowd = most.crowd.min(MOST_CROWD);
-        most
-    }
-
-    /// Most crowd at any size.
-    pub(super) fn most_crowd(&self) -> f64 {
-        MOST_CROWD
+    /// What a diameter (metres) meets at equal shares of the ground, lowest first.
+    pub(super) fn all(&self, diameter: f64) -> Vec<Graded> {
+        /// Steps over the ground: neighbouring strengths differ by a third at most.
+        const STEPS: usize = 48;
+        let node = self.size_node(diameter);
+        (0..=STEPS)
+            .map(|k| libm::exp(-self.theta * k as f64 / STEPS as f64))
+            .map(|height| self.of(node, height))
+            .collect()
     }
 
     /// Where a diameter lies in the tables: node and share of the next.
@@ -220,21 +208,6 @@ mod tests {
                 weight += d * d;
             }
             assert!((sum / weight - 1.0).abs() < 0.01, "{} at {k}", sum / weight);
-        }
-    }
-
-    #[test]
-    fn its_bounds_hold() {
-        let (g, _) = grading(0.3);
-        for (low, high) in [(0.006, 0.01), (0.01, 0.02), (0.04, 0.08)] {
-            let most = g.most(low, high);
-            for i in 0..=200 {
-                for k in 0..=200 {
-                    let d = low + (high - low) * f64::from(i) / 200.0;
-                    let here = g.of(g.size_node(d), libm::exp(-g.theta * f64::from(k) / 200.0));
-                    assert!(here.strength <= most.strength && here.crowd <= most.crowd);
-                }
-            }
         }
     }
 

@@ -56,9 +56,10 @@ pub trait Here {
         Graded::EVEN
     }
 
-    /// Upper bounds of [`Here::graded`] for the window's sizes: the same from every window.
-    fn grading(&self) -> Graded {
-        Graded::EVEN
+    /// What a size (metres) meets from the lowest ground to the highest where sizes are graded; else nothing. It decides how many
+    /// candidates are drawn, so it must be the same from every window.
+    fn grades(&self, _diameter: f64) -> Vec<Graded> {
+        Vec::new()
     }
 
     /// The length over which the target changes, nanometres; infinite where it changes slowly enough everywhere. It decides how

@@ -309,7 +309,6 @@ impl Target for PassTarget<'_> {
             heaps: pass.clumps.map(|c| c.here(window)),
             neighbours: neighbours.collect(),
             sizes,
-            grading: pass.gathering.grading(sizes[0], sizes[1]),
         }
     }
 }
@@ -322,7 +321,6 @@ struct PassHere<'a> {
     neighbours: Vec<Neighbours>,
     /// Smallest and largest diameter that asks, metres.
     sizes: [f64; 2],
-    grading: Graded,
 }
 
 impl Here for PassHere<'_> {
@@ -391,8 +389,8 @@ impl Here for PassHere<'_> {
             .graded(self.ground, x as f64 / NANO, z as f64 / NANO, diameter)
     }
 
-    fn grading(&self) -> Graded {
-        self.grading
+    fn grades(&self, diameter: f64) -> Vec<Graded> {
+        self.pass.gathering.grades(diameter)
     }
 
     fn grain(&self) -> f64 {
