@@ -430,7 +430,7 @@ fn fragments_lie_in_a_halo_round_large_rocks() {
 }
 
 /// Share of the ground, and of a pass's pieces, in a ring round the stones of another: their edges within `widths` of their diameters.
-fn in_ring(layout: &Layout, stones: &str, plants: &str, widths: f64) -> [f64; 2] {
+fn in_ring(layout: &Layout, stones: &str, plants: &str, widths: f64, half: f64) -> [f64; 2] {
     let stones: Vec<(Outline, f64)> = of_pass(layout, stones)
         .iter()
         .map(|i| (Outline::of(layout, i), f64::from(i.diameter)))
@@ -455,12 +455,12 @@ fn in_ring(layout: &Layout, stones: &str, plants: &str, widths: f64) -> [f64; 2]
     let mut s = stream(33);
     let probes = 40_000;
     let ground = (0..probes)
-        .filter(|_| inside(s.between(-WIDE, WIDE), s.between(-WIDE, WIDE)))
+        .filter(|_| inside(s.between(-half, half), s.between(-half, half)))
         .count() as f64
         / f64::from(probes);
     let plants: Vec<&Instance> = of_pass(layout, plants)
         .into_iter()
-        .filter(|i| within(i, WIDE))
+        .filter(|i| within(i, half))
         .collect();
     let held = plants
         .iter()
@@ -472,16 +472,274 @@ fn in_ring(layout: &Layout, stones: &str, plants: &str, widths: f64) -> [f64; 2]
 }
 
 /// A preset seen from straight above.
-fn preset(name: &str, take: u64, passes: &[&str]) -> Value {
+fn preset(name: &str, take: u64, passes: &[&str], half: f64) -> Value {
     let shot = Preset::find(name)
         .unwrap_or_else(|e| panic!("{e}"))
         .shot("measured");
     let mut value = serde_json::to_value(shot).unwrap();
     value["take"] = json!(take);
-    value["cameras"] = json!([above(WIDE)]);
+    value["cameras"] = json!([above(half)]);
     let all = value["passes"].as_array_mut().unwrap();
     all.retain(|p| passes.contains(&p["name"].as_str().unwrap()));
     value
+}
+
+#[test]
+fn plants_stand_at_stone_edges_as_published() {
+    // Sorted stone nets and stripes: 73-77 % of adult plants in the ring between stones and soil, which covers 14-17 % of the ground: 4.3 to
+    // 5.5 times the mean (research note C11, from the papers' abstracts). Takes 1 and 2; levels: shares of some 2,000 plants, three binomial errors
+    // are 3 points.
+    let mut sums = [0.0; 2];
+    for take in 1..=2 {
+        let shot = json!({
+            "shot": "edges", "take": take, "cameras": [above(HALF)],
+            "passes": [
+                { "name": "stones", "pieces": ["rock"], "place": "spaced", "cover": 0.2,
+                  "sizes": { "law": "power", "exponent": 2.0, "from": "60 mm", "to": "200 mm" } },
+                { "name": "plants", "pieces": ["tuft"], "place": "strewn", "per_m2": 200,
+                  "sizes": { "law": "lognormal", "median": "40 mm", "spread": 0.2 },
+                  "gather": [{ "near": { "what": "stones", "diameters": 0.21, "fade": "even", "elsewhere": 0.076, "smallest": "60 mm" } }] }
+            ]
+        });
+        let (layout, _, _) = laid(&shot, ".");
+        let got = in_ring(&layout, "stones", "plants", 0.21, HALF);
+        sums[0] += 0.5 * got[0];
+        sums[1] += 0.5 * got[1];
+    }
+    let [ground, plants] = sums;
+    println!(
+        "ring {ground:.3} of the ground, {plants:.3} of the plants: {:.2} times",
+        plants / ground
+    );
+    assert!((0.14..=0.17).contains(&ground), "{ground}");
+    assert!((0.70..=0.80).contains(&plants), "{plants}");
+    assert!(
+        (4.0..=5.5).contains(&(plants / ground)),
+        "{}",
+        plants / ground
+    );
+}
+
+#[test]
+fn desert_pavement_has_its_grass_at_the_blocks() {
+    // The preset's own figures, takes 1 to 3, its grass ten times as dense so that it can be counted: 4 to 5.5 times (as above) in a ring
+    // of half a diameter.
+    let mut sums = [0.0; 2];
+    for take in 1..=3 {
+        let mut shot = preset("desert-pavement", take, &["blocks", "dry-grass"], WIDE);
+        shot["passes"][1]["per_m2"] = json!(4.0);
+        let (layout, _, _) = laid(&shot, ".");
+        let got = in_ring(&layout, "blocks", "dry-grass", 0.5, WIDE);
+        sums[0] += got[0];
+        sums[1] += got[1];
+    }
+    let ratio = sums[1] / sums[0];
+    println!("{ratio:.2} times");
+    assert!((4.0..=5.5).contains(&ratio), "{ratio}");
+}
+
+#[test]
+fn grains_crowd_against_the_hero() {
+    // The example's own passes, take 1: per area, the ring of 15 mm beyond the ground kept clear holds at least 1.3 times the
+    // grains of the ring from 50 to 80 mm, and a leaf lies against the hero (the figure is the project's own).
+    let text = std::fs::read_to_string("../examples/river-kettle/shot.json").unwrap();
+    let mut shot: Value = serde_json::from_str(&text).unwrap();
+    shot["cameras"] = json!([{ "name": "above", "at": [0, 1, 0], "toward": [0, 0, 0], "vertical_angle": "40 deg", "frame": [2000, 2000], "far": "3 m" }]);
+    let all = shot["passes"].as_array_mut().unwrap();
+    all.retain(|p| {
+        ["cobbles", "gravel", "grit", "contact", "caught"].contains(&p["name"].as_str().unwrap())
+    });
+    let (layout, _, heroes) = laid(&shot, "../examples/river-kettle");
+    // Distance from the hero's outline at the height of a grain: by its edges
+    let outline = &heroes[0];
+    let distance = |x: f64, z: f64| {
+        let (mut inside, mut least) = (true, f64::INFINITY);
+        for (i, a) in outline.iter().enumerate() {
+            let b = outline[(i + 1) % outline.len()];
+            let (ex, ez, px, pz) = (b[0] - a[0], b[1] - a[1], x - a[0], z - a[1]);
+            let t = ((px * ex + pz * ez) / (ex * ex + ez * ez)).clamp(0.0, 1.0);
+            least = least.min((px - t * ex).hypot(pz - t * ez));
+            inside &= ex * pz - ez * px >= 0.0;
+        }
+        if inside { 0.0 } else { least }
+    };
+    let ring = |d: f64| match d {
+        d if (0.004..0.019).contains(&d) => Some(0),
+        d if (0.05..0.08).contains(&d) => Some(1),
+        _ => None,
+    };
+    let (mut ground, mut cover, mut leaves) = ([0.0f64; 2], [0.0f64; 2], 0);
+    let mut s = stream(90);
+    for _ in 0..200_000 {
+        if let Some(r) = ring(distance(s.between(-0.3, 0.3), s.between(-0.3, 0.3))) {
+            ground[r] += 0.36 / 200_000.0;
+        }
+    }
+    for i in &layout.instances {
+        let d = distance(i.position.x, i.position.z);
+        let name = layout.passes[usize::from(i.pass)].name.as_str();
+        leaves += usize::from(name == "caught" && d < 0.04);
+        if let (Some(r), true) = (ring(d), ["grit", "contact"].contains(&name)) {
+            cover[r] += 0.785 * f64::from(i.diameter).powi(2);
+        }
+    }
+    let layers = [cover[0] / ground[0], cover[1] / ground[1]];
+    println!(
+        "layers of grains at the hero {:.2}, away {:.2}; {leaves} leaves against it",
+        layers[0], layers[1]
+    );
+    assert!(layers[0] > 1.3 * layers[1], "{layers:?}");
+    assert!((1..=12).contains(&leaves), "{leaves} leaves");
+}
+
+/// Cluster length of points: the spread of a Thomas process, fitted to their pair correlation from 1.5 units on, times two. There the
+/// excess of the pair correlation has fallen to 1/e. Ring weights, least squares (minimum contrast: Diggle, Statistical Analysis of
+/// Spatial Point Patterns, 1983).
+fn cluster_length(fields: &[Vec<[f64; 2]>], half: f64, unit: f64) -> (f64, f64) {
+    let edges: Vec<f64> = (0..=20)
+        .map(|k| unit * (1.5 + 0.25 * f64::from(k)))
+        .collect();
+    let most = edges[20];
+    let mut counts = [0.0f64; 20];
+    let (mut centres, mut total) = (0.0, 0.0);
+    for points in fields {
+        let lookup = Lookup::new(points, most);
+        total += points
+            .iter()
+            .filter(|p| p[0].abs() < half && p[1].abs() < half)
+            .count() as f64;
+        // Only points whose whole circle is in view count as middles
+        for p in points
+            .iter()
+            .filter(|p| p[0].abs() < half - most && p[1].abs() < half - most)
+        {
+            centres += 1.0;
+            for k in lookup.near(p[0], p[1]) {
+                let r = (points[k][0] - p[0]).hypot(points[k][1] - p[1]);
+                if r >= edges[0] && r < most {
+                    counts[(4.0 * (r / unit - 1.5)) as usize] += 1.0;
+                }
+            }
+        }
+    }
+    let intensity = total / (4.0 * half * half * fields.len() as f64);
+    let g: Vec<(f64, f64)> = (0..20)
+        .map(|k| {
+            let area = PI * (edges[k + 1].powi(2) - edges[k].powi(2));
+            (
+                0.5 * (edges[k] + edges[k + 1]),
+                counts[k] / (centres * intensity * area),
+            )
+        })
+        .collect();
+    let mut best = (f64::INFINITY, 0.0, 0.0);
+    for step in 10..200 {
+        let spread = 0.02 * f64::from(step) * unit;
+        let shape = |r: f64| (-r * r / (4.0 * spread * spread)).exp();
+        let (above, below) = g.iter().fold((0.0, 0.0), |(a, b), (r, g)| {
+            (a + r * (g - 1.0) * shape(*r), b + r * shape(*r).powi(2))
+        });
+        let height = (above / below).max(0.0);
+        let error: f64 = g
+            .iter()
+            .map(|(r, g)| r * (g - 1.0 - height * shape(*r)).powi(2))
+            .sum();
+        if error < best.0 {
+            best = (error, 2.0 * spread, height);
+        }
+    }
+    println!(
+        "g: {}",
+        g.iter()
+            .map(|(r, g)| format!("{:.2}:{g:.2} ", r / unit))
+            .collect::<String>()
+    );
+    (best.1, g[1].1.max(g[2].1))
+}
+
+#[test]
+fn the_cluster_length_of_a_thomas_process_is_recovered() {
+    // 40 parents a square metre, 6 offspring each, spread 50 mm, 8 fields of 4 m: twice the spread within 10 %. Seed 6.
+    let mut s = stream(6);
+    let fields: Vec<Vec<[f64; 2]>> = (0..8)
+        .map(|_| {
+            let mut points = Vec::new();
+            for _ in 0..s.poisson(40.0 * 25.0) {
+                let (x, z) = (s.between(-2.5, 2.5), s.between(-2.5, 2.5));
+                for _ in 0..s.poisson(6.0) {
+                    points.push([x + 0.05 * s.normal(), z + 0.05 * s.normal()]);
+                }
+            }
+            points
+        })
+        .collect();
+    let (length, _) = cluster_length(&fields, 2.0, 0.04);
+    println!("{length:.4}");
+    assert!((length / 0.1 - 1.0).abs() < 0.1, "{length}");
+}
+
+#[test]
+fn stones_of_river_gravel_cluster_at_the_published_lengths() {
+    // Navarro River bar, 7726 stones: large ones cluster at 1.75 D84, medium ones at 3.0 D50 (research note C5, from the abstract, which
+    // does not say by which estimator; read here as twice the spread of the fitted Thomas process). Takes 1 to 6 for large and 1 to 2 for
+    // medium stones; within 20 %. D50 and D84 by cover, as a count on a grid gives them, of the preset's cobbles and gravel.
+    let half = 5.0;
+    let stones = ["cobbles", "gravel"];
+    let grid = {
+        let (layout, _, _) = laid(&preset("river-gravel", 1, &stones, 2.5), ".");
+        let mut all: Vec<f64> = stones
+            .iter()
+            .flat_map(|name| of_pass(&layout, name))
+            .filter(|i| within(i, 2.5))
+            .map(|i| f64::from(i.diameter))
+            .collect();
+        all.sort_by(f64::total_cmp);
+        let whole: f64 = all.iter().map(|d| d * d).sum();
+        move |share: f64| {
+            let mut sum = 0.0;
+            let above = all.iter().find(|d| {
+                sum += **d * **d;
+                sum >= share * whole
+            });
+            *above.unwrap()
+        }
+    };
+    let (d50, d84) = (grid(0.5), grid(0.84));
+    let places = |takes: std::ops::RangeInclusive<u64>,
+                  passes: &[&str],
+                  from: f64,
+                  to: f64|
+     -> Vec<Vec<[f64; 2]>> {
+        takes
+            .map(|take| {
+                let mut shot = preset("river-gravel", take, passes, half);
+                // Stones that are counted here are far larger than a dozen pixels
+                shot["resolve"] = json!({ "pixels": 12 });
+                let (layout, _, _) = laid(&shot, ".");
+                let of = passes.iter().flat_map(|name| of_pass(&layout, name));
+                of.filter(|i| (from..to).contains(&f64::from(i.diameter)))
+                    .map(|i| [i.position.x, i.position.z])
+                    .collect()
+            })
+            .collect()
+    };
+    println!("D50 {:.1} mm, D84 {:.1} mm", 1e3 * d50, 1e3 * d84);
+    let large = places(1..=6, &["cobbles"], d84, 1.0);
+    let (length, peak) = cluster_length(&large, half, d84);
+    println!(
+        "large: {:.2} D84, pair correlation at touching {peak:.2}",
+        length / d84
+    );
+    assert!((length / d84 / 1.75 - 1.0).abs() < 0.2, "{}", length / d84);
+    assert!(peak > 1.2, "{peak}");
+    let medium = places(1..=2, &stones, d50 / 1.25, d50 * 1.25);
+    let (length, peak) = cluster_length(&medium, half, d50);
+    println!(
+        "medium: {:.2} D50, pair correlation at touching {peak:.2}",
+        length / d50
+    );
+    assert!((length / d50 / 3.0 - 1.0).abs() < 0.2, "{}", length / d50);
+    assert!(peak > 1.2, "{peak}");
 }
 
 /// Bits that place a piece.
@@ -505,7 +763,7 @@ fn bits(layout: &Layout, i: &Instance) -> [u64; 9] {
 
 #[test]
 fn gathered_pieces_are_the_same_from_every_camera() {
-    // All the fields that gather, six cameras, 1 to 4 threads: every piece that two of them have is the same, bit for bit.
+    // All the fields that gather, five cameras, 1 to 4 threads: every piece that two of them have is the same, bit for bit.
     let camera = |at: [f64; 3], toward: [f64; 3]| json!({ "name": "one", "at": at, "toward": toward, "lens": "50 mm", "frame": [480, 270], "far": "12 m" });
     let shot = |camera: Value| {
         json!({
@@ -543,7 +801,6 @@ fn gathered_pieces_are_the_same_from_every_camera() {
         camera([-0.5, 0.6, 0.5], [0.0, 0.0, 0.0]),
         camera([0.1, 0.2, 0.5], [0.0, 0.0, -0.2]),
         camera([0.8, 0.5, -0.4], [0.0, 0.0, 0.0]),
-        camera([0.0, 3.0, 0.4], [0.0, 0.0, 0.0]),
     ];
     let mut seen: HashMap<(u16, u64), [u64; 9]> = HashMap::new();
     let mut compared = [0usize; 7];
@@ -564,5 +821,5 @@ fn gathered_pieces_are_the_same_from_every_camera() {
     }
     println!("{compared:?} pieces compared, 0 differ");
     assert!(compared.iter().all(|c| *c > 20), "{compared:?}");
-    assert!(compared.iter().sum::<usize>() > 20_000, "{compared:?}");
+    assert!(compared.iter().sum::<usize>() > 10_000, "{compared:?}");
 }

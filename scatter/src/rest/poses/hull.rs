@@ -136,9 +136,7 @@ fn simplex(points: &[I64Vec3]) -> Result<[u32; 4], Shape> {
     }
     let at = |i: u32| points[i as usize];
     let apart = |a: u32, b: u32| (at(a) - at(b)).as_dvec3().length_squared();
-    let pairs = ends
-        .iter()
-        .flat_map(|&a| ends.iter().map(move |&b| (a, b)));
+    let pairs = ends.iter().flat_map(|&a| ends.iter().map(move |&b| (a, b)));
     let (a, b) = farthest(pairs, |&(a, b)| apart(a, b)).unwrap_or((0, 0));
     let along = (at(b) - at(a)).as_dvec3();
     let all = || 0..points.len() as u32;
@@ -199,13 +197,7 @@ struct Builder {
 
 impl Builder {
     /// Adds the farthest point outside facet `f`: the facets that it sees give way to a cone over their border.
-    fn raise(
-        &mut self,
-        points: &[I64Vec3],
-        facets: &mut Vec<Facet>,
-        f: u32,
-        open: &mut Vec<u32>,
-    ) {
+    fn raise(&mut self, points: &[I64Vec3], facets: &mut Vec<Facet>, f: u32, open: &mut Vec<u32>) {
         let eye = facets[f as usize].farthest.1;
         self.find_horizon(points, facets, f, points[eye as usize]);
         self.orphans.clear();
@@ -335,7 +327,11 @@ mod tests {
                 })
                 .collect();
             let h = body(&points);
-            assert_eq!(h.points.len() + h.facets.len(), h.facets.len() * 3 / 2 + 2, "Euler");
+            assert_eq!(
+                h.points.len() + h.facets.len(),
+                h.facets.len() * 3 / 2 + 2,
+                "Euler"
+            );
             for (e, &t) in h.twins.iter().enumerate() {
                 let ends = |e: usize| {
                     let corners = h.facets[e / 3];
@@ -357,7 +353,10 @@ mod tests {
     fn thin_and_flat_shapes_say_so() {
         let at = |x: i64, y: i64, z: i64| I64Vec3::new(x, y, z) * 100_000;
         assert!(matches!(hull(&[at(0, 0, 0); 5]), Shape::Thin));
-        assert!(matches!(hull(&[at(0, 0, 0), at(1, 2, 3), at(2, 4, 6)]), Shape::Thin));
+        assert!(matches!(
+            hull(&[at(0, 0, 0), at(1, 2, 3), at(2, 4, 6)]),
+            Shape::Thin
+        ));
         let flat = [at(0, 0, 0), at(9, 0, 0), at(0, 0, 9), at(9, 0, 9)];
         assert!(matches!(hull(&flat), Shape::Flat(n) if n.y.abs() == 1.0));
     }

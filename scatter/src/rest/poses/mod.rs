@@ -122,11 +122,7 @@ pub fn of_piece(piece: &Piece) -> Result<Poses, PoseFault> {
 ///
 /// # Errors
 /// When there is no body: no triangles, missing or infinite corners, or everything on one line.
-pub fn poses(
-    points: &[DVec3],
-    triangles: &[[u32; 3]],
-    roll_over: f64,
-) -> Result<Poses, PoseFault> {
+pub fn poses(points: &[DVec3], triangles: &[[u32; 3]], roll_over: f64) -> Result<Poses, PoseFault> {
     let body = Body::new(points, triangles)?;
     match hull::hull(&body.lattice) {
         Shape::Thin => Err(PoseFault::Thin),

@@ -286,7 +286,10 @@ impl<'a> Heights<'a> {
         let mut bordered = vec![false; basins.len()];
         let mut way = Vec::new();
         for s in saddles {
-            for (half, sides) in [(s.edge, s.falls), (self.twin(s.edge), [s.falls[1], s.falls[0]])] {
+            for (half, sides) in [
+                (s.edge, s.falls),
+                (self.twin(s.edge), [s.falls[1], s.falls[0]]),
+            ] {
                 self.way_up(half, &mut way)?;
                 // Down this way and over the saddle the basin of the half-edge's facet lies on the left
                 for (side, sign) in [(sides[0], 1.0), (sides[1], -1.0)] {
