@@ -27,7 +27,7 @@ use sha2::{Digest, Sha256};
 
 pub use camera::Camera;
 pub use delivery::{Budget, Deliver, Format, Hand, Resolve, Space, Unit, Up};
-pub use gather::{Gather, Patches, Reach, Slope, Smallest, Surround};
+pub use gather::{Fade, Gather, Grade, LeeOf, Near, Patches, Reach, Slope, Smallest, Surround};
 pub use keep::Keep;
 pub(crate) use light::{DEFAULT_CANDELA, DEFAULT_KELVIN};
 pub use light::{Date, Day, Lamp, Light, Mood, Sun};
