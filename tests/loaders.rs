@@ -14,12 +14,7 @@ use scatter_tests::{layouts, shots, tools};
 use serde_json::Value;
 
 fn deliver(layout: &Layout, folder: &Path) {
-    let options = DeliverOptions {
-        dir: folder.to_path_buf(),
-        formats: vec![Format::Glb, Format::Json],
-        shot_digest: String::new(),
-        stages: Vec::new(),
-    };
+    let options = DeliverOptions::new(folder, &[Format::Glb, Format::Json]);
     write(layout, &options).unwrap();
 }
 

@@ -8,7 +8,9 @@ use std::sync::Arc;
 use glam::{DQuat, DVec3, Vec3};
 use serde_json::Value;
 
-use super::{DeliverOptions, Format, Stage, atomic, check_folder, glb, json, write};
+use super::{
+    Contents, DeliverOptions, Format, Setting, Stage, atomic, check_folder, glb, json, write,
+};
 use crate::error::Kind;
 use crate::kit::{Material, Measure, Mesh, Part, Piece};
 use crate::layout::{Instance, Layout, PassRecord, Tally};
@@ -107,15 +109,14 @@ fn layout(count: u64, centre: DVec3) -> Layout {
     }
 }
 
-fn options(dir: &Path) -> DeliverOptions {
+fn options(dir: &Path) -> DeliverOptions<'_> {
     DeliverOptions {
-        dir: dir.to_path_buf(),
-        formats: vec![Format::Glb, Format::Json, Format::Glb],
         shot_digest: "abc".to_owned(),
         stages: vec![Stage {
             name: "place".to_owned(),
             seconds: 0.5,
         }],
+        ..DeliverOptions::new(dir, &[Format::Glb, Format::Json, Format::Glb])
     }
 }
 
@@ -211,12 +212,16 @@ fn positions_have_nine_decimals_at_most() {
 fn the_planned_length_of_a_glb_is_its_length() {
     for count in [0, 1, 9000] {
         let layout = layout(count, DVec3::ZERO);
-        let plan = glb::Glb::plan(&layout).unwrap();
-        let mut bytes = Vec::new();
-        plan.write(&mut bytes).unwrap();
-        assert_eq!(bytes.len() as u64, plan.bytes());
-        assert_eq!(bytes.len() % 4, 0);
-        assert_eq!(bytes[8..12], (bytes.len() as u32).to_le_bytes());
+        let setting = Setting::default();
+        for form in [glb::Form::Instanced, glb::Form::Nodes] {
+            let contents = Contents::whole(&layout, &setting);
+            let plan = glb::Glb::plan(&contents, form).unwrap();
+            let mut bytes = Vec::new();
+            plan.write(&mut bytes).unwrap();
+            assert_eq!(bytes.len() as u64, plan.bytes());
+            assert_eq!(bytes.len() % 4, 0);
+            assert_eq!(bytes[8..12], (bytes.len() as u32).to_le_bytes());
+        }
     }
 }
 
@@ -362,5 +367,5 @@ fn format_names_read_back() {
         assert_eq!(format.name().parse::<Format>().unwrap(), format);
     }
     let error = "obj".parse::<Format>().unwrap_err();
-    assert!(error.to_string().contains("glb, json"), "{error}");
+    assert!(error.to_string().contains("glb, glb-nodes"), "{error}");
 }
