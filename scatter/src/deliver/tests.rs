@@ -362,6 +362,81 @@ fn a_number_that_is_not_finite_is_refused_before_anything_is_written() {
 }
 
 #[test]
+fn temporary_files_that_nobody_holds_are_swept_and_no_others() {
+    let place = tempfile::tempdir().unwrap();
+    let at = |name: &str| place.path().join(name);
+    let names_before = [
+        ".scatter-delivery-killed.tmp",
+        ".scatter-delivery-alive.tmp",
+        ".scatter-picture.tmp",
+        ".scatter-notes.txt",
+    ];
+    for name in names_before {
+        fs::write(at(name), "half").unwrap();
+    }
+    // Another run is at work on this one
+    let held = fs::File::open(at(".scatter-delivery-alive.tmp")).unwrap();
+    held.try_lock().unwrap();
+    write(&layout(10, DVec3::ZERO), &options(place.path())).unwrap();
+    let left = names(place.path());
+    for (name, stays) in names_before.into_iter().zip([false, true, true, true]) {
+        assert_eq!(left.iter().any(|n| n == name), stays, "{name}");
+    }
+}
+
+#[test]
+fn a_left_handed_usda_is_refused_before_anything_is_written() {
+    let place = tempfile::tempdir().unwrap();
+    let mut options = DeliverOptions::new(place.path(), &[Format::Json, Format::Usda]);
+    options.space.hand = crate::shot::Hand::Left;
+    for error in [
+        write(&layout(3, DVec3::ZERO), &options).unwrap_err(),
+        check_folder(&options).unwrap_err(),
+    ] {
+        assert_eq!(error.kind, Kind::Input);
+        assert!(error.to_string().contains("right-handed"), "{error}");
+    }
+    assert_eq!(names(place.path()), [""; 0]);
+}
+
+#[test]
+fn instances_out_of_order_are_refused() {
+    let place = tempfile::tempdir().unwrap();
+    let mut layout = layout(10, DVec3::ZERO);
+    layout.instances.swap(0, 9);
+    let error = write(&layout, &options(place.path())).unwrap_err();
+    assert!(error.to_string().contains("sorted"), "{error}");
+}
+
+#[test]
+fn names_of_passes_become_parts_of_file_names() {
+    let place = tempfile::tempdir().unwrap();
+    let mut layout = layout(10, DVec3::ZERO);
+    layout.passes[0].name = "a/b".to_owned();
+    layout.passes[1].name = "A-b".to_owned();
+    let options = DeliverOptions {
+        split: Some(crate::shot::Split::Passes),
+        ..DeliverOptions::new(place.path(), &[Format::Csv])
+    };
+    write(&layout, &options).unwrap();
+    let expected = ["layout.A-b-2.csv", "layout.a-b.csv", "report.json"];
+    assert_eq!(names(place.path()), expected);
+}
+
+#[test]
+fn fields_of_the_csv_are_quoted_where_they_must_be() {
+    let mut layout = layout(1, DVec3::ZERO);
+    layout.passes[1].name = "stones, \"wet\"".to_owned();
+    let mut text = Vec::new();
+    let way = super::space::Conversion::new(crate::shot::Space::default());
+    super::csv::write(&layout, &layout.instances, &way, &mut text).unwrap();
+    let text = String::from_utf8(text).unwrap();
+    let (header, line) = text.trim_end().split_once('\n').unwrap();
+    assert_eq!(header, super::csv::HEADER);
+    assert!(line.contains(",\"stones, \"\"wet\"\"\","), "{line}");
+}
+
+#[test]
 fn format_names_read_back() {
     for format in Format::ALL {
         assert_eq!(format.name().parse::<Format>().unwrap(), format);
