@@ -62,7 +62,7 @@ fn a_scene_has_what_it_was_asked_to_include() {
             "{}/../examples/river-kettle/kettle.glb",
             env!("CARGO_MANIFEST_DIR")
         );
-        shot["hero"] = json!([{ "file": kettle }]);
+        shot["hero"] = json!([{ "file": kettle, "at": [0, 0, 0] }]);
         shot["deliver"] = json!({ "as": ["glb", "usda"], "include": ["ground", "hero", "sun"] });
     });
     dir.run(&["dress", "shot.json"]).status(0);

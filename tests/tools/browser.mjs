@@ -21,6 +21,8 @@ window.show = async () => {
   gltf.scene.traverse((o) => {
     if (o.isInstancedMesh) instances += o.count;
     else if (o.isMesh) instances += 1;
+    // The file's lights are in lux, which this page has no exposure for
+    if (o.isLight) o.intensity = 0;
   });
   const scene = new THREE.Scene();
   scene.background = new THREE.Color(0x0000ff);

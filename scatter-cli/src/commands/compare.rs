@@ -45,6 +45,12 @@ fn compared(args: &Compare, output: &Output) -> Result<bool> {
     };
     let difference = compare::compare(&first, &second, &tolerance);
     output.data(&report(&difference, args.list))?;
+    if first.take != second.take {
+        output.say(&format!(
+            "takes {} and {}: an id names another piece in another take",
+            first.take, second.take
+        ));
+    }
     if let (Some(path), Some(kind)) = (&args.out, drawing) {
         let plan = Plan::of_difference(&first, &second, &difference, args.width)?;
         match kind {

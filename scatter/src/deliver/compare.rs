@@ -211,3 +211,71 @@ fn angle(a: [f32; 4], b: [f32; 4]) -> f64 {
     let between = a.conjugate() * b;
     2.0 * libm::atan2(between.xyz().length(), between.w.abs())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn document(pieces: &[(u64, Placed)]) -> Document {
+        Document {
+            shot: "bar".into(),
+            take: 1,
+            passes: vec!["stones".into()],
+            placed: pieces.iter().cloned().collect(),
+        }
+    }
+
+    fn placed() -> Placed {
+        Placed {
+            pass: "stones".into(),
+            piece: "rock-01".into(),
+            position: DVec3::new(1e5, 0.0, -3.0),
+            rotation: [0.0, 0.0, 0.0, 1.0],
+            scale: 0.5,
+            diameter: 0.1,
+        }
+    }
+
+    #[test]
+    fn small_and_whole_turns_are_measured() {
+        let about_y = |half: f32| [0.0, libm::sinf(half), 0.0, libm::cosf(half)];
+        for turn in [1e-5_f32, 0.01, 1.0, 3.1] {
+            let got = angle(about_y(0.3), about_y(0.3 + 0.5 * turn));
+            assert!((got - f64::from(turn)).abs() < 3e-7, "{turn} {got}");
+        }
+        // A quaternion and its negative are the same rotation
+        assert!(angle(about_y(0.3), about_y(0.3).map(|v| -v)) < 1e-12);
+    }
+
+    #[test]
+    fn each_difference_is_counted_beyond_its_tolerance_and_not_within() {
+        let old = placed();
+        let moved = Placed {
+            position: old.position + DVec3::X * 2e-3,
+            ..old.clone()
+        };
+        let grown = Placed {
+            scale: 0.55,
+            ..old.clone()
+        };
+        let other = Placed {
+            piece: "rock-02".into(),
+            ..old.clone()
+        };
+        let first = document(&[1, 2, 3, 4].map(|id| (id, old.clone())));
+        let second = document(&[(1, moved), (2, grown), (3, other), (9, old)]);
+        let tight = compare(&first, &second, &Tolerance::default());
+        let stones = tight.passes[0].1;
+        let counts = [stones.moved, stones.turned, stones.scaled, stones.other];
+        assert_eq!(counts, [1, 0, 1, 1]);
+        assert_eq!((stones.only, stones.pieces), ([1, 1], [4, 4]));
+        assert_eq!(tight.changes.len(), 5);
+        let wide = Tolerance {
+            moved: 3e-3,
+            turned: 0.0,
+            scaled: 0.11,
+        };
+        assert_eq!(compare(&first, &second, &wide).changes.len(), 3);
+        assert!(compare(&first, &first, &Tolerance::default()).is_none());
+    }
+}

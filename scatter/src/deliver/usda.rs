@@ -121,6 +121,9 @@ impl<'a> Surfaces<'a> {
     }
 
     fn write<W: Write>(&self, out: &mut W) -> io::Result<()> {
+        if self.known.is_empty() {
+            return Ok(());
+        }
         writeln!(out, "    def Scope \"materials\"\n    {{")?;
         for (material, name) in &self.known {
             let path = format!("{ROOT}/materials/{name}");

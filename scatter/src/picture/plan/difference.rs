@@ -76,7 +76,7 @@ impl Plan {
             drawing.stroke(line.to_vec(), Ink::line(CHANGED, 1.5));
         }
         let title = format!(
-            "{} take {} | {} take {}",
+            "{} take {} and {} take {}",
             first.shot, first.take, second.shot, second.take
         );
         drawing.legend(&title, legend.into_iter());
