@@ -342,8 +342,8 @@ fn faults_that_are_there_are_found() {
         ),
         (
             good.replacen(
-                "        float3[] extent = [(",
-                "        float3[] extent = [(9",
+                "        float3[] extent = ",
+                "        float3[] other = ",
                 1,
             ),
             "faults",

@@ -81,6 +81,7 @@ for prim in stage.Traverse():
         instancer = UsdGeom.PointInstancer(prim)
         indices = instancer.GetProtoIndicesAttr().Get()
         count = len(indices)
+        faults_before = len(found["faults"])
         arrays = {
             "positions": instancer.GetPositionsAttr().Get(),
             "orientations": instancer.GetOrientationsAttr().Get(),
@@ -105,6 +106,9 @@ for prim in stage.Traverse():
                 fault(prim, f"no mesh in {target}")
         if len(set(arrays["ids"])) != count:
             fault(prim, "an id twice")
+        if len(found["faults"]) > faults_before:
+            # OpenUSD can't reckon with what is not whole
+            continue
         transforms = instancer.ComputeInstanceTransformsAtTime(now, now)
         if len(transforms) != count:
             fault(prim, f"{len(transforms)} transforms of {count}")
