@@ -341,11 +341,7 @@ fn faults_that_are_there_are_found() {
             "faults",
         ),
         (
-            good.replacen(
-                "        float3[] extent = ",
-                "        float3[] other = ",
-                1,
-            ),
+            good.replacen("        float3[] extent = ", "        float3[] other = ", 1),
             "faults",
         ),
         (twice, "faults"),
