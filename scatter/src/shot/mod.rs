@@ -26,7 +26,7 @@ use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
 pub use camera::Camera;
-pub use delivery::{Budget, Deliver, Format, Hand, Resolve, Space, Unit, Up};
+pub use delivery::{Budget, Deliver, Format, Hand, Include, Resolve, Space, Split, Unit, Up};
 pub use gather::{Fade, Gather, Grade, LeeOf, Near, Patches, Reach, Slope, Smallest, Surround};
 pub use keep::Keep;
 pub(crate) use light::{DEFAULT_CANDELA, DEFAULT_KELVIN};
