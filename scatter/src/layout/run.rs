@@ -43,7 +43,8 @@ pub(super) struct PassRun<'a> {
     pub(super) reach: f64,
     /// The passes whose pieces its pieces may lie on, itself among them if so, in the shot's order.
     pub(super) beds: Vec<usize>,
-    /// Most height over the ground that its pieces are laid at, metres.
+    /// Most height over the ground that its pieces are laid at, metres: on the tallest piece of an earlier pass, or in a pile of its own.
+    /// What would lie higher slides off.
     pub(super) lift: f64,
     /// Most height over diameter.
     height: f64,
@@ -153,17 +154,13 @@ impl<'a> Run<'a> {
                 let beds = beds(shot, index, &talls, grows);
                 let stands = over_b(Body::stands) * pass.sizes.range()[1];
                 let earlier = beds.iter().filter(|j| **j != index).map(|j| &talls[*j]);
-                let lift = earlier.map(|t| t.lift + t.stands).fold(0.0, f64::max)
+                let lift = earlier.map(|t| t.stands).fold(0.0, f64::max)
                     + if beds.contains(&index) {
                         PILE * stands
                     } else {
                         0.0
                     };
-                talls.push(Tall {
-                    grows,
-                    lift,
-                    stands,
-                });
+                talls.push(Tall { grows, stands });
                 let plan = PassPlan {
                     schedule: Schedule::new(&asked),
                     outlines,
@@ -256,11 +253,10 @@ impl PassRun<'_> {
     }
 }
 
-/// How high the pieces of a pass lie and stand, metres.
+/// How high the pieces of a pass stand, metres.
 struct Tall {
     /// Whether all of them grow: nothing lies on them.
     grows: bool,
-    lift: f64,
     stands: f64,
 }
 

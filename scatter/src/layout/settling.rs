@@ -5,7 +5,7 @@
 //! then pieces are laid from the first pass to the last, larger before smaller. How a piece lies follows from the places of
 //! what is under it alone, so it is the same from every window, and nothing needs a margin.
 
-use std::collections::{BTreeSet, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::sync::{PoisonError, RwLock};
 
 use glam::DVec3;
@@ -81,8 +81,9 @@ impl Settling<'_> {
         let mut under: Vec<HashMap<u64, (Placed, u8)>> = vec![HashMap::new(); count];
         let mut all = vec![Vec::new(); count];
         for pass in (0..count).rev() {
-            self.ensure_under(pass, self.peopled(pass, &wanted[pass]))?;
-            let mut newest = self.in_view(pass, &wanted[pass]);
+            let candidates = self.candidates(pass, &wanted[pass]);
+            self.ensure_under(pass, candidates.iter().map(|(p, _)| *p).collect())?;
+            let mut newest = self.in_view(pass, &candidates);
             let mut known: BTreeSet<u64> = newest.iter().map(|(a, _)| a.placed.id).collect();
             let mut more: Vec<(Placed, u8)> =
                 std::mem::take(&mut under[pass]).into_values().collect();
@@ -90,7 +91,7 @@ impl Settling<'_> {
             loop {
                 more.retain(|(p, _)| known.insert(p.id));
                 more.sort_unstable_by_key(|(p, _)| p.id);
-                self.ensure_under(pass, self.blocks_of(pass, &more))?;
+                self.ensure_under(pass, more.iter().map(|(p, _)| *p).collect())?;
                 newest.par_extend(
                     more.par_iter()
                         .map(|(p, octave)| self.ask(pass, p, *octave, false)),
@@ -205,53 +206,42 @@ impl Settling<'_> {
         (&self.bodies[number], self.pieces[number].measure.b_axis)
     }
 
-    /// The pieces of the blocks in view that a camera may see.
-    fn in_view(&self, pass: usize, wanted: &[BTreeSet<BlockAt>]) -> Vec<(Asked, Found)> {
+    /// The pieces of the blocks in view that a camera may see, if they lie as high as any of the pass can.
+    fn candidates(&self, pass: usize, wanted: &Blocks) -> Vec<(Placed, u8)> {
         let run = &self.run.passes[pass];
         let strata = self.run.strata(pass);
-        let highest = self.highest_bed(pass);
         let blocks: Vec<(usize, BlockAt)> = wanted
             .iter()
             .enumerate()
             .flat_map(|(octave, set)| set.iter().map(move |b| (octave, *b)))
             .collect();
-        let found: Vec<Vec<(Asked, Found)>> = blocks
+        let found: Vec<Vec<(Placed, u8)>> = blocks
             .par_iter()
             .map(|(octave, at)| {
                 let placed = strata.block(*octave, *at).iter();
-                let asked = placed.filter_map(|p| {
-                    // Cheapest first: as if it lay on the ground, as if it lay as high as any, as high as it can
-                    let low = self.may_be_seen(run, p, 0.0, false);
-                    let lift = highest + self.pile(pass, p);
-                    if !low && (lift == 0.0 || !self.may_be_seen(run, p, lift, true)) {
-                        return None;
-                    }
-                    let asked = self.ask(pass, p, *octave as u8, true);
-                    let high = !low && !asked.0.under.is_empty();
-                    let seen = low || high && self.may_be_seen(run, p, asked.0.most, true);
-                    seen.then_some(asked)
+                let seen = placed.filter(|p| {
+                    self.may_be_seen(run, p, 0.0, false)
+                        || run.lift > 0.0 && self.may_be_seen(run, p, run.lift, true)
                 });
-                asked.collect()
+                seen.map(|p| (*p, *octave as u8)).collect()
             })
             .collect();
         found.into_iter().flatten().collect()
     }
 
-    /// Most height over the ground of anything evaluated in the earlier passes that a pass may lie on, metres.
-    fn highest_bed(&self, pass: usize) -> f64 {
-        let heights = self.heights.read().unwrap_or_else(PoisonError::into_inner);
-        let mut highest: f64 = 0.0;
-        for other in self.run.passes[pass]
-            .beds
-            .iter()
-            .copied()
-            .filter(|o| *o != pass)
-        {
-            let strata = self.run.strata(other);
-            let tops = strata.evaluated().map(|q| self.top(other, q, &heights));
-            highest = tops.fold(highest, f64::max);
-        }
-        highest
+    /// The candidates that a camera may see, if they lie as high as they can.
+    fn in_view(&self, pass: usize, candidates: &[(Placed, u8)]) -> Vec<(Asked, Found)> {
+        let run = &self.run.passes[pass];
+        candidates
+            .par_iter()
+            .filter_map(|(p, octave)| {
+                let asked = self.ask(pass, p, *octave, true);
+                let high = !asked.0.under.is_empty();
+                let seen = self.may_be_seen(run, p, 0.0, false)
+                    || high && self.may_be_seen(run, p, asked.0.most, true);
+                seen.then_some(asked)
+            })
+            .collect()
     }
 
     /// Whether a camera may need a piece that lies up to `lift` metres over the ground and has moved aside if it `lies_on` something.
@@ -306,7 +296,7 @@ impl Settling<'_> {
             placed: *placed,
             octave,
             in_view,
-            most: most + self.pile(pass, placed),
+            most: (most + self.pile(pass, placed)).min(run.lift),
             under: all.iter().map(|(other, q, _)| (*other, q.id)).collect(),
         };
         (asked, all)
@@ -330,7 +320,7 @@ impl Settling<'_> {
                 },
             );
         }
-        most + self.pile(pass, placed)
+        (most + self.pile(pass, placed)).min(run.lift)
     }
 
     /// Most height over the ground of a piece's top, metres.
@@ -382,118 +372,97 @@ impl Settling<'_> {
 
     /// The smallest diameter that a piece lies on, metres.
     fn heeds(&self, run: &PassRun<'_>, placed: &Placed) -> f64 {
-        let share = match self.body(run, placed).0.manner {
-            Manner::Sheet => LEAF_HEEDS,
-            Manner::Rigid | Manner::Rooted => STONE_HEEDS,
-        };
-        share * f64::from(placed.diameter)
+        heeded(self.body(run, placed).0) * f64::from(placed.diameter)
     }
 
-    /// Evaluates what may be under the pieces of some blocks of a pass, under that, and so on down.
-    fn ensure_under(&self, pass: usize, blocks: Blocks) -> Result<()> {
-        let mut need: Vec<Blocks> = vec![Blocks::new(); pass + 1];
-        need[pass] = blocks;
-        for upper in (0..=pass).rev() {
-            for other in self.run.passes[upper].beds.iter().copied() {
-                let around = self.round_blocks(upper, &need[upper], other);
-                if other == upper {
-                    // How high its own pass lifts a piece is known without a look
-                    self.run.ensure(other, &around)?;
-                } else {
-                    merge(&mut need[other], around);
+    /// Evaluates what may be under some pieces of a pass, under that, and so on down, and how high each of that may be laid.
+    fn ensure_under(&self, pass: usize, pieces: Vec<Placed>) -> Result<()> {
+        let mut need: Vec<BTreeMap<u64, Placed>> = vec![BTreeMap::new(); pass + 1];
+        let mut upper = pieces;
+        for above in (0..=pass).rev() {
+            if above < pass {
+                upper = need[above].values().copied().collect();
+            }
+            for bed in self.run.passes[above].beds.iter().copied() {
+                self.run.ensure(bed, &self.round(above, &upper, bed))?;
+                // How high its own pass lifts a piece is known without a look
+                if bed != above {
+                    need[bed].extend(self.all_under(above, &upper, bed));
                 }
             }
         }
-        for (other, blocks) in need.iter().enumerate().take(pass) {
-            if !blocks.is_empty() {
-                self.run.ensure(other, blocks)?;
-                self.measure_heights(other, blocks);
-            }
+        for (below, pieces) in need.iter().enumerate().take(pass) {
+            self.measure_heights(below, pieces);
         }
         Ok(())
     }
 
-    /// The blocks that hold any piece.
-    fn peopled(&self, pass: usize, blocks: &Blocks) -> Blocks {
-        let strata = self.run.strata(pass);
-        let octaves = blocks.iter().enumerate();
-        let kept = |(octave, set): (usize, &BTreeSet<BlockAt>)| {
-            let held = |at: &&BlockAt| !strata.block(octave, **at).is_empty();
-            set.iter().filter(held).copied().collect()
+    /// The blocks of a bed that hold what may be under some pieces.
+    fn round(&self, pass: usize, pieces: &[Placed], bed: usize) -> Blocks {
+        let run = &self.run.passes[pass];
+        let strata = self.run.strata(bed);
+        let reach = self.run.passes[bed].reach;
+        let octaves: Vec<&Octave> = strata.plan.schedule.octaves.iter().collect();
+        let round = |(octave, layer): (usize, &&Octave)| {
+            let reached = pieces.iter().filter(|p| layer.to >= self.heeds(run, p));
+            let blocks = reached.flat_map(|p| {
+                let reach = (run.reach * f64::from(p.diameter) + reach * layer.to) * NANO;
+                let place = Rectangle {
+                    x0: p.x,
+                    z0: p.z,
+                    x1: p.x,
+                    z1: p.z,
+                };
+                strata.blocks_of(octave, place.grown(reach as i64 + 1))
+            });
+            let mut blocks: Vec<BlockAt> = blocks.collect();
+            blocks.dedup();
+            blocks.into_iter().collect()
         };
-        octaves.map(kept).collect()
+        octaves.par_iter().enumerate().map(round).collect()
     }
 
-    /// Works out how high the pieces of some blocks may be laid. The passes that they lie on have been worked out.
-    fn measure_heights(&self, pass: usize, blocks: &Blocks) {
+    /// The pieces of a bed that may be under some pieces. The ground round them has been evaluated.
+    fn all_under(&self, pass: usize, pieces: &[Placed], bed: usize) -> Vec<(u64, Placed)> {
+        let (run, below) = (&self.run.passes[pass], &self.run.passes[bed]);
+        let strata = self.run.strata(bed);
+        let found: Vec<Vec<(u64, Placed)>> = pieces
+            .par_iter()
+            .map(|p| {
+                let mut found = Vec::new();
+                self.touching(run, p, below, &strata, self.heeds(run, p), |q, _| {
+                    found.push((q.id, *q));
+                });
+                found
+            })
+            .collect();
+        found.into_iter().flatten().collect()
+    }
+
+    /// Works out how high some pieces may be laid. What they lie on has been worked out.
+    fn measure_heights(&self, pass: usize, pieces: &BTreeMap<u64, Placed>) {
         if self.run.passes[pass].beds.iter().all(|bed| *bed == pass) {
             return;
         }
         let found: Vec<(u64, f64)> = {
-            let strata = self.run.strata(pass);
             let heights = self.heights.read().unwrap_or_else(PoisonError::into_inner);
-            let all: Vec<&Placed> = blocks
-                .iter()
-                .enumerate()
-                .flat_map(|(octave, set)| set.iter().map(move |at| (octave, *at)))
-                .flat_map(|(octave, at)| strata.block(octave, at))
-                .collect();
-            all.par_iter()
+            let new: Vec<&Placed> = pieces
+                .values()
                 .filter(|p| !heights[pass].contains_key(&p.id))
+                .collect();
+            new.par_iter()
                 .map(|p| (p.id, self.measured(pass, p, &heights)))
                 .collect()
         };
         self.heights.write().unwrap_or_else(PoisonError::into_inner)[pass].extend(found);
     }
-
-    /// The blocks of a bed that pieces of some blocks may lie on.
-    fn round_blocks(&self, pass: usize, blocks: &Blocks, bed: usize) -> Blocks {
-        let (own, strata) = (self.run.strata(pass), self.run.strata(bed));
-        let reaches = (self.run.passes[pass].reach, self.run.passes[bed].reach);
-        let octaves = strata.plan.schedule.octaves.iter().enumerate();
-        let round = |(octave, layer): (usize, &Octave)| {
-            let mut set = BTreeSet::new();
-            for (from, own_blocks) in blocks.iter().enumerate() {
-                let asking = &own.plan.schedule.octaves[from];
-                if layer.to < LEAF_HEEDS * asking.from {
-                    continue;
-                }
-                let reach = (reaches.0 * asking.to + reaches.1 * layer.to) * NANO;
-                for at in own_blocks {
-                    let around = own.block_rectangle(from, *at).grown(reach as i64 + 1);
-                    set.extend(strata.blocks_of(octave, around));
-                }
-            }
-            set
-        };
-        octaves.map(round).collect()
-    }
-
-    /// The blocks that some pieces lie in.
-    fn blocks_of(&self, pass: usize, pieces: &[(Placed, u8)]) -> Blocks {
-        let strata = self.run.strata(pass);
-        let mut blocks = vec![BTreeSet::new(); strata.plan.schedule.octaves.len()];
-        for (p, octave) in pieces {
-            let place = Rectangle {
-                x0: p.x,
-                z0: p.z,
-                x1: p.x,
-                z1: p.z,
-            };
-            blocks[usize::from(*octave)].extend(strata.blocks_of(usize::from(*octave), place));
-        }
-        blocks
-    }
 }
 
-/// Adds blocks to blocks.
-fn merge(into: &mut Blocks, more: Blocks) {
-    if into.is_empty() {
-        *into = more;
-        return;
-    }
-    for (set, more) in into.iter_mut().zip(more) {
-        set.extend(more);
+/// The smallest diameter that a body lies on, over its own.
+fn heeded(body: &Body) -> f64 {
+    match body.manner {
+        Manner::Sheet => LEAF_HEEDS,
+        Manner::Rigid | Manner::Rooted => STONE_HEEDS,
     }
 }
 
