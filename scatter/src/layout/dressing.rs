@@ -20,7 +20,7 @@ use crate::place::strata::BlockAt;
 use crate::plan::{NANO, Placed};
 use crate::rest;
 use crate::shot::Shot;
-use crate::view::{Body, Polygon, Reach, View, toward_sun};
+use crate::view::{Body, Polygon, Reach, View, toward_sun, tracks};
 
 /// How long one stage of the work took.
 #[derive(Debug, Clone, PartialEq)]
@@ -72,14 +72,12 @@ impl<'a> Dresser<'a> {
     /// A hero can't be read, or a camera can't dress this ground.
     pub fn new(shot: &'a Shot, folder: &Path) -> Result<Self> {
         let mut clock = Clock::default();
-        let ground = Ground::new(&shot.ground);
-        let cameras: Vec<Camera> = shot
-            .cameras
-            .iter()
-            .map(crate::shot::Camera::optics)
-            .collect();
+        let ground = Ground::read(&shot.ground, folder)?;
+        let tracks = tracks(&shot.cameras, folder)?;
+        // What is delivered and shown of a moving camera is its first frame
+        let cameras: Vec<Camera> = tracks.iter().map(|t| t.frames[0].clone()).collect();
         let [azimuth, elevation] = shot.light.direction();
-        let view = View::new(&cameras, shot.resolve, toward_sun(azimuth, elevation));
+        let view = View::of(&tracks, shot.resolve, toward_sun(azimuth, elevation));
         view.check(&ground)?;
         let heroes = shot
             .hero

@@ -24,7 +24,8 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
-pub use camera::Camera;
+pub(crate) use camera::place;
+pub use camera::{Between, Camera, CameraKey, Film};
 pub use delivery::{Budget, Deliver, Format, Hand, Resolve, Space, Unit, Up};
 pub use gather::{Gather, Patches, Reach, Slope, Smallest, Surround};
 pub use keep::Keep;
@@ -32,7 +33,7 @@ pub(crate) use light::{DEFAULT_CANDELA, DEFAULT_KELVIN};
 pub use light::{Date, Day, Lamp, Light, Mood, Sun};
 pub use pass::{Amount, Clumps, Heading, KINDS, Pass, Place, Rest, Stand};
 pub use preset::Preset;
-pub use scene::{Ground, Hero, Look, Plane, Relief};
+pub use scene::{Ground, GroundMesh, HeightImage, Hero, Look, Plane, Relief};
 pub use sizes::Sizes;
 
 use crate::error::{Error, Result};
