@@ -2,12 +2,16 @@
 //!
 //! A target is a pure function of the world. It is asked window by window only so that what is near can be looked up once.
 
+pub mod clear;
 pub mod clumps;
 pub mod gathering;
+pub mod mask;
 pub mod near;
 
+pub use clear::Shape;
 pub use clumps::Clumps;
 pub use gathering::Gathering;
+pub use mask::Mask;
 pub use near::{Outlined, Relation};
 
 use crate::error::Result;

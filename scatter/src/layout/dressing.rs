@@ -11,6 +11,7 @@ use rayon::prelude::*;
 use super::run::{PassRun, Run};
 use super::{Instance, Layout, PassRecord, RenderMemory, Tally};
 use crate::error::{Error, Fault, Kind, Result};
+use crate::field::{Mask, mask};
 use crate::ground::Ground;
 use crate::hero::Hero;
 use crate::kit::{self, Piece};
@@ -53,6 +54,8 @@ pub struct Dresser<'a> {
     kits: Vec<Vec<u16>>,
     cameras: Vec<Camera>,
     view: View,
+    /// Each pass's images of strengths.
+    masks: Vec<Vec<Mask>>,
     stages: Vec<Stage>,
 }
 
@@ -79,6 +82,7 @@ impl<'a> Dresser<'a> {
         let [azimuth, elevation] = shot.light.direction();
         let view = View::of(&tracks, shot.resolve, toward_sun(azimuth, elevation));
         view.check(&ground)?;
+        let masks = mask::read_all(shot, folder, &cameras)?;
         let heroes = shot
             .hero
             .iter()
@@ -96,6 +100,7 @@ impl<'a> Dresser<'a> {
             kits,
             cameras,
             view,
+            masks,
             stages: clock.stages,
         })
     }
@@ -151,6 +156,7 @@ impl<'a> Dresser<'a> {
             &self.heroes,
             &self.pieces,
             &self.kits,
+            &self.masks,
         )
     }
 

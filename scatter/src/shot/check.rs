@@ -2,7 +2,9 @@
 
 mod cameras;
 mod faults;
+mod hand;
 mod light;
+mod masks;
 mod passes;
 mod scene;
 mod takes;
@@ -29,6 +31,8 @@ pub(super) fn shot(shot: &Shot) -> Result<()> {
     light::check(&shot.light, &mut faults);
     takes::check(shot, &mut faults);
     passes::check(&shot.passes, !shot.hero.is_empty(), &mut faults);
+    masks::check(&shot.passes, &shot.cameras, &mut faults);
+    hand::check(shot, &mut faults);
     limits(shot, &mut faults);
     faults.done()
 }

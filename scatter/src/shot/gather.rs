@@ -6,6 +6,7 @@ use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::de::{self, Deserializer, Visitor};
 use serde::{Deserialize, Serialize, Serializer};
 
+use super::mask::Mask;
 use super::scene::default_roughness;
 use crate::units::{Angle, Length};
 
@@ -27,6 +28,8 @@ pub enum Gather {
     ClearOf(Reach),
     /// In the gaps between pieces of an earlier pass.
     Between(Reach),
+    /// As strong as an image says.
+    Mask(Mask),
 }
 
 impl Gather {

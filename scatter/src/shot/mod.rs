@@ -8,8 +8,10 @@ mod check;
 mod delivery;
 mod form;
 mod gather;
+mod hand;
 mod keep;
 mod light;
+mod mask;
 mod pass;
 mod preset;
 mod scene;
@@ -28,9 +30,11 @@ pub(crate) use camera::place;
 pub use camera::{Between, Camera, CameraKey, Film};
 pub use delivery::{Budget, Deliver, Format, Hand, Resolve, Space, Unit, Up};
 pub use gather::{Gather, Patches, Reach, Slope, Smallest, Surround};
+pub use hand::{Clear, Disc, Pin, Polygon, Rectangle, id as piece_id};
 pub use keep::Keep;
 pub(crate) use light::{DEFAULT_CANDELA, DEFAULT_KELVIN};
 pub use light::{Date, Day, Lamp, Light, Mood, Sun};
+pub use mask::Mask;
 pub use pass::{Amount, Clumps, Heading, KINDS, Pass, Place, Rest, Stand};
 pub use preset::Preset;
 pub use scene::{Ground, GroundMesh, HeightImage, Hero, Look, Plane, Relief};
@@ -81,6 +85,18 @@ pub struct Shot {
     #[serde(default)]
     #[schemars(length(max = 1000))]
     pub passes: Vec<Pass>,
+    /// Pieces put in their places by hand, at most 10000. Default none.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schemars(length(max = 10000))]
+    pub pins: Vec<Pin>,
+    /// Ground kept clear by hand, at most 10000 shapes. Default none.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schemars(length(max = 10000))]
+    pub clear: Vec<Clear>,
+    /// Ids of pieces taken away by hand, at most 10000. Default none.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schemars(length(max = 10000), inner(regex(pattern = "^[0-9a-fA-F]{16}$")))]
+    pub remove: Vec<String>,
     /// What is too fine to make.
     #[serde(default)]
     pub resolve: Resolve,

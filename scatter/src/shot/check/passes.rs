@@ -292,7 +292,7 @@ fn gather(field: &Gather, at: &str, faults: &mut Faults) {
         Gather::Crests(s) => {
             faults.length(format!("{at}.crests.radius"), s.radius, 1e-3, MAX_REACH_M);
         }
-        Gather::Near(_) | Gather::ClearOf(_) | Gather::Between(_) => {}
+        Gather::Near(_) | Gather::ClearOf(_) | Gather::Between(_) | Gather::Mask(_) => {}
     }
     if let Some((key, reach)) = reach(field) {
         let at = format!("{at}.{key}");
