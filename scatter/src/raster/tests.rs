@@ -122,3 +122,42 @@ fn an_image_that_says_it_is_huge_is_refused_before_it_is_made() {
     let error = Raster::from_bytes(&bomb).unwrap_err().to_string();
     assert!(error.contains("65536 x 65536"), "{error}");
 }
+
+#[test]
+fn floats_are_kept_as_they_are_stored() {
+    use ::exr::prelude::{
+        AnyChannel, AnyChannels, Encoding, FlatSamples, Image, Layer, LayerAttributes, SmallVec,
+        WritableImage,
+    };
+    let heights = vec![-3.25_f32, 1e-3, 812.5, 0.0, 7.0, -0.5];
+    let mut channels = SmallVec::new();
+    channels.push(AnyChannel::new("Y", FlatSamples::F32(heights.clone())));
+    let image = Image::from_layer(Layer::new(
+        (3, 2),
+        LayerAttributes::default(),
+        Encoding::SMALL_LOSSLESS,
+        AnyChannels::sort(channels),
+    ));
+    let mut bytes = std::io::Cursor::new(Vec::new());
+    image
+        .write()
+        .non_parallel()
+        .to_buffered(&mut bytes)
+        .unwrap();
+    let bytes = bytes.into_inner();
+    let r = Raster::from_bytes(&bytes).unwrap();
+    assert_eq!(r.values(), heights);
+    assert_eq!(
+        (r.size(), r.scale(), r.range()),
+        ([3, 2], Scale::Stored, [-3.25, 812.5])
+    );
+    for end in 4..bytes.len() {
+        assert!(Raster::from_bytes(&bytes[..end]).is_err(), "{end} bytes");
+    }
+    for i in 4..bytes.len() {
+        let mut flipped = bytes.clone();
+        flipped[i] ^= 0x55;
+        // Either way, no panic
+        let _ = Raster::from_bytes(&flipped);
+    }
+}
