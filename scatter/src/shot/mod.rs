@@ -14,6 +14,7 @@ mod light;
 mod mask;
 mod pass;
 mod preset;
+mod rest;
 mod scene;
 mod sizes;
 
@@ -28,15 +29,16 @@ use sha2::{Digest, Sha256};
 
 pub(crate) use camera::place;
 pub use camera::{Between, Camera, CameraKey, Film};
-pub use delivery::{Budget, Deliver, Format, Hand, Resolve, Space, Unit, Up};
-pub use gather::{Gather, Patches, Reach, Slope, Smallest, Surround};
+pub use delivery::{Budget, Deliver, Format, Hand, Include, Resolve, Space, Split, Unit, Up};
+pub use gather::{Fade, Gather, Grade, LeeOf, Near, Patches, Reach, Slope, Smallest, Surround};
 pub use hand::{Clear, Disc, Pin, Polygon, Rectangle, id as piece_id};
 pub use keep::Keep;
 pub(crate) use light::{DEFAULT_CANDELA, DEFAULT_KELVIN};
 pub use light::{Date, Day, Lamp, Light, Mood, Sun};
 pub use mask::Mask;
-pub use pass::{Amount, Clumps, Heading, KINDS, Pass, Place, Rest, Stand};
+pub use pass::{Amount, Clumps, KINDS, Pass, Place};
 pub use preset::Preset;
+pub use rest::{Heading, Lean, On, Pose, Rest, Stand};
 pub use scene::{Ground, GroundMesh, HeightImage, Hero, Look, Plane, Relief};
 pub use sizes::Sizes;
 
