@@ -4,9 +4,9 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// From the top: each may use those before it.
-const ROOMS: [&str; 19] = [
-    "error", "units", "random", "optics", "sun", "shot", "kit", "noise", "ground", "size", "plan",
-    "hero", "field", "view", "place", "rest", "layout", "deliver", "picture",
+const ROOMS: [&str; 20] = [
+    "error", "units", "random", "optics", "sun", "shot", "kit", "noise", "raster", "ground",
+    "size", "plan", "hero", "field", "view", "place", "rest", "layout", "deliver", "picture",
 ];
 
 fn sources(folder: &Path, into: &mut Vec<PathBuf>) {

@@ -4,7 +4,7 @@
 //! World frame everywhere: right-handed, +y up, metres, radians.
 //!
 //! The rooms, in the order of who may use whom (each uses only rooms above it):
-//! [`error`], [`units`], [`random`], [`optics`], [`sun`], [`shot`], [`kit`], [`noise`], [`ground`], [`size`], [`plan`], [`hero`],
+//! [`error`], [`units`], [`random`], [`optics`], [`sun`], [`shot`], [`kit`], [`noise`], [`raster`], [`ground`], [`size`], [`plan`], [`hero`],
 //! [`field`], [`view`], [`place`], [`rest`], [`layout`], [`deliver`] and [`picture`].
 
 pub mod deliver;
@@ -20,6 +20,7 @@ pub mod picture;
 pub mod place;
 pub mod plan;
 pub mod random;
+pub mod raster;
 pub mod rest;
 pub mod shot;
 pub mod size;

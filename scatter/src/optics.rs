@@ -3,6 +3,10 @@
 //! A thin lens in air (Kingslake, "Optics in Photography", 1992); the projection is that of the glTF 2.0
 //! specification, section "Cameras", with and without a far limit.
 
+mod track;
+
+pub use track::{Track, slerp};
+
 use glam::{DMat4, DQuat, DVec3, DVec4};
 
 /// A framed camera. Looks along its local -z, +x to the right, +y up (the glTF 2.0 convention).

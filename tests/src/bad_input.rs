@@ -205,6 +205,9 @@ fn content_of(content: &Value) -> Vec<u8> {
     if let Some(text) = content["text"].as_str() {
         return text.into();
     }
+    if let Some(bytes) = content.get("bytes") {
+        return bytes_of(bytes);
+    }
     glb(&content["glb"])
 }
 

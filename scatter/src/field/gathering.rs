@@ -4,7 +4,7 @@ use super::Graded;
 use super::grade::{Grading, MOST_CROWD};
 use crate::ground::Ground;
 use crate::noise::Fractal;
-use crate::random::{join, stream};
+use crate::random::join;
 use crate::shot::{Gather, Pass};
 use crate::size::SizeLaw;
 
@@ -12,10 +12,6 @@ use crate::size::SizeLaw;
 const PATCH_EDGE: f64 = 0.3;
 /// Slopes fade over this angle at either end, radians: 3 degrees.
 const SLOPE_EDGE: f64 = 0.052_36;
-/// Samples that find how far the ground rises over its mean.
-const CREST_SAMPLES: usize = 512;
-/// Share of them that counts as full hollow or full crest at either end.
-const CREST_END: f64 = 0.1;
 
 /// The fields of a pass that depend on the place alone.
 #[derive(Debug, Clone, Default)]
@@ -162,13 +158,6 @@ fn rise(value: f64, low: f64, high: f64) -> f64 {
 
 /// Heights over the mean within `radius` that count as full hollow and full crest.
 fn crest_range(ground: &Ground, radius: f64) -> (f64, f64) {
-    let mut s = stream(0xc4e5);
-    // Kilometres apart: independent places of any relief worth a close-up
-    let spread = 1e5;
-    let mut values: Vec<f64> = (0..CREST_SAMPLES)
-        .map(|_| ground.above_mean(spread * s.unit(), spread * s.unit(), radius))
-        .collect();
-    values.sort_unstable_by(f64::total_cmp);
-    let end = (CREST_SAMPLES as f64 * CREST_END) as usize;
-    (values[end], values[CREST_SAMPLES - 1 - end])
+    let [low, high] = ground.crest_range(radius);
+    (low, high)
 }

@@ -2,15 +2,19 @@
 //!
 //! A target is a pure function of the world. It is asked window by window only so that what is near can be looked up once.
 
+pub mod clear;
 pub mod clumps;
 pub mod gathering;
 mod grade;
 mod lee;
+pub mod mask;
 pub mod near;
 pub mod outlined;
 
+pub use clear::Shape;
 pub use clumps::Clumps;
 pub use gathering::Gathering;
+pub use mask::Mask;
 pub use near::Relation;
 pub use outlined::Outlined;
 

@@ -13,11 +13,14 @@
 
 mod accessor;
 mod buffer;
+mod cameras;
 mod container;
 mod geometry;
 mod nodes;
 #[cfg(test)]
 mod tests;
+
+pub use cameras::{FileCamera, read_camera};
 
 use std::path::Path;
 

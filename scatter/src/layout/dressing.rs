@@ -12,6 +12,7 @@ use super::run::{PassRun, Run};
 use super::settling::{Laid, Settling};
 use super::{Instance, Layout, PassRecord, RenderMemory, Tally};
 use crate::error::{Error, Fault, Kind, Result};
+use crate::field::{Mask, mask};
 use crate::ground::Ground;
 use crate::hero::Hero;
 use crate::kit::{self, Piece};
@@ -21,7 +22,7 @@ use crate::place::strata::BlockAt;
 use crate::plan::{NANO, Placed};
 use crate::rest::{Body, Standing};
 use crate::shot::Shot;
-use crate::view::{self, Polygon, Reach, View, toward_sun};
+use crate::view::{self, Polygon, Reach, View, toward_sun, tracks};
 
 /// How long one stage of the work took.
 #[derive(Debug, Clone, PartialEq)]
@@ -56,6 +57,8 @@ pub struct Dresser<'a> {
     kits: Vec<Vec<u16>>,
     cameras: Vec<Camera>,
     view: View,
+    /// Each pass's images of strengths.
+    masks: Vec<Vec<Mask>>,
     stages: Vec<Stage>,
 }
 
@@ -75,15 +78,14 @@ impl<'a> Dresser<'a> {
     /// A hero can't be read, or a camera can't dress this ground.
     pub fn new(shot: &'a Shot, folder: &Path) -> Result<Self> {
         let mut clock = Clock::default();
-        let ground = Ground::new(&shot.ground);
-        let cameras: Vec<Camera> = shot
-            .cameras
-            .iter()
-            .map(crate::shot::Camera::optics)
-            .collect();
+        let ground = Ground::read(&shot.ground, folder)?;
+        let tracks = tracks(&shot.cameras, folder)?;
+        // What is delivered and shown of a moving camera is its first frame
+        let cameras: Vec<Camera> = tracks.iter().map(|t| t.frames[0].clone()).collect();
         let [azimuth, elevation] = shot.light.direction();
-        let view = View::new(&cameras, shot.resolve, toward_sun(azimuth, elevation));
+        let view = View::of(&tracks, shot.resolve, toward_sun(azimuth, elevation));
         view.check(&ground)?;
+        let masks = mask::read_all(shot, folder, &cameras)?;
         let heroes = shot
             .hero
             .iter()
@@ -106,6 +108,7 @@ impl<'a> Dresser<'a> {
             kits,
             cameras,
             view,
+            masks,
             stages: clock.stages,
         })
     }
@@ -162,6 +165,7 @@ impl<'a> Dresser<'a> {
             &self.pieces,
             &self.bodies,
             &self.kits,
+            &self.masks,
         )
     }
 

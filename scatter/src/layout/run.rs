@@ -7,7 +7,7 @@ use std::sync::{PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard};
 use crate::error::{Error, Fault, Kind, Result};
 use crate::field::clumps::Heaps;
 use crate::field::near::{Manner, Neighbours};
-use crate::field::{Clumps, Gathering, Graded, Here, Outlined, Relation, Target};
+use crate::field::{Clumps, Gathering, Graded, Here, Mask, Outlined, Relation, Target};
 use crate::ground::Ground;
 use crate::hero::Hero;
 use crate::kit::Piece;
@@ -54,8 +54,25 @@ pub(super) struct PassRun<'a> {
     shown: Vec<f64>,
     strata: RwLock<Strata>,
     gathering: Gathering,
+    /// Its images of strengths.
+    masks: &'a [Mask],
     clumps: Option<Clumps>,
     relations: Vec<(Relation, What)>,
+}
+
+impl PassRun<'_> {
+    /// Product of the fields that depend on the place alone, 0..=1; the place in metres.
+    fn strength(&self, ground: &Ground, x: f64, z: f64) -> f64 {
+        let strength = self.gathering.at(ground, x, z);
+        let masks = self.masks.iter();
+        masks.fold(strength, |strength, mask| {
+            if strength > 0.0 {
+                strength * mask.at(ground, x, z)
+            } else {
+                0.0
+            }
+        })
+    }
 }
 
 /// What a relation refers to.
@@ -74,7 +91,7 @@ const CROWDED_CLUMPS: f64 = 3.0;
 const FULL_COVER: f64 = 0.9;
 
 impl<'a> Run<'a> {
-    /// Plans the passes of a take. `kits[i]` are the indices in `pieces` of the kinds that pass i names.
+    /// Plans the passes of a take. `kits[i]` are the indices in `pieces` of the kinds that pass i names, `masks[i]` its images.
     pub(super) fn new(
         shot: &'a Shot,
         take: u64,
@@ -83,15 +100,12 @@ impl<'a> Run<'a> {
         pieces: &[Piece],
         bodies: &[Body],
         kits: &[Vec<u16>],
+        masks: &'a [Vec<Mask>],
     ) -> Result<Self> {
         check_tags(shot)?;
         let mut talls: Vec<Tall> = Vec::new();
-        let passes = shot
-            .passes
-            .iter()
-            .enumerate()
-            .zip(kits)
-            .map(|((index, pass), kit)| {
+        let passes = shot.passes.iter().enumerate().zip(kits).zip(masks).map(
+            |(((index, pass), kit), masks)| {
                 // A pass with a take of its own keeps it, whatever the others do
                 let take = shot.takes.get(&pass.name).copied().unwrap_or(take);
                 let key = pass_key(take, &pass.name);
@@ -115,6 +129,7 @@ impl<'a> Run<'a> {
                 };
                 let reach = pass.spacing * (1.0 - pass.overlap);
                 let varies = !gathering.is_flat()
+                    || !masks.is_empty()
                     || clumps.is_some()
                     || relations.iter().any(|(r, _)| r.manner != Manner::ClearOf);
                 let asked = Asked {
@@ -186,10 +201,12 @@ impl<'a> Run<'a> {
                         .collect(),
                     strata: RwLock::new(Strata::new(plan)),
                     gathering,
+                    masks,
                     clumps,
                     relations,
                 }
-            });
+            },
+        );
         Ok(Self {
             ground,
             heroes,
@@ -225,8 +242,8 @@ impl<'a> Run<'a> {
 
     /// Mean of the fields that depend on the place alone over the corners and middle of rectangles, 0..=1.
     pub(super) fn mean_strength(&self, pass: usize, rectangles: &[Rectangle]) -> f64 {
-        let gathering = &self.passes[pass].gathering;
-        if gathering.is_flat() || rectangles.is_empty() {
+        let pass = &self.passes[pass];
+        if (pass.gathering.is_flat() && pass.masks.is_empty()) || rectangles.is_empty() {
             return 1.0;
         }
         let places = rectangles.iter().flat_map(|r| {
@@ -240,7 +257,7 @@ impl<'a> Run<'a> {
         });
         let count = rectangles.len() * 9;
         places
-            .map(|(x, z)| gathering.at(self.ground, x, z))
+            .map(|(x, z)| pass.strength(self.ground, x, z))
             .sum::<f64>()
             / count as f64
     }
@@ -406,6 +423,7 @@ struct PassHere<'a> {
 impl Here for PassHere<'_> {
     fn is_flat(&self) -> bool {
         self.pass.gathering.is_flat()
+            && self.pass.masks.is_empty()
             && self.heaps.is_none()
             && self.neighbours.is_empty()
             && self.ground.half_extent().is_none()
@@ -450,7 +468,7 @@ impl Here for PassHere<'_> {
         if let Some(heaps) = &self.heaps {
             strength *= heaps.at(x, z);
         }
-        strength * self.pass.gathering.at(self.ground, mx, mz)
+        strength * self.pass.strength(self.ground, mx, mz)
     }
 
     fn asked(&self, x: i64, z: i64, diameter: f64) -> f64 {

@@ -6,6 +6,7 @@ use super::{GroundLook, Lamp, Light, Mood, Prop, Scene, Terrain};
 use crate::ground::Ground;
 use crate::hero::Hero;
 use crate::layout::{Dresser, Layout};
+use crate::optics::Camera;
 use crate::shot::{self, Shot};
 use crate::view::toward_sun;
 
@@ -30,7 +31,7 @@ impl<'a> Setting<'a> {
             ground: dresser.ground(),
             props: props.collect(),
             look: shot.ground.look.into(),
-            light: light(shot, dresser.heroes(), dresser.ground()),
+            light: light(shot, dresser),
         }
     }
 
@@ -66,14 +67,14 @@ impl From<shot::Look> for GroundLook {
 }
 
 /// The shot's light.
-fn light(shot: &Shot, heroes: &[Hero], ground: &Ground) -> Light {
+fn light(shot: &Shot, dresser: &Dresser<'_>) -> Light {
     let [azimuth, elevation] = shot.light.direction();
     let (mood, lamp) = match shot.light.mood {
         shot::Mood::Sun => (Mood::Sun, None),
         shot::Mood::Overcast => (Mood::Overcast, None),
         shot::Mood::Night => {
             let lamp = shot.light.lamp.map_or_else(
-                || beside(shot, heroes, ground),
+                || beside(&dresser.cameras()[0], dresser.heroes(), dresser.ground()),
                 |lamp| Lamp {
                     position: DVec3::from_array(lamp.at.map(crate::units::Length::metres)),
                     candela: lamp.candela,
@@ -96,8 +97,7 @@ const LAMP_BESIDE: f64 = 0.3;
 
 /// A lamp beside the first hero, or beside what the first camera looks at, to the left of the lens and a little
 /// towards it.
-fn beside(shot: &Shot, heroes: &[Hero], ground: &Ground) -> Lamp {
-    let camera = shot.cameras[0].optics();
+fn beside(camera: &Camera, heroes: &[Hero], ground: &Ground) -> Lamp {
     let right = camera.rotation * DVec3::X;
     let back = camera.rotation * DVec3::Z;
     let mut left = DVec3::new(-right.x, 0.0, -right.z) + 0.5 * DVec3::new(back.x, 0.0, back.z);

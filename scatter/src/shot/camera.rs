@@ -1,9 +1,14 @@
 //! The camera as the document has it.
 
-use glam::{DMat3, DQuat, DVec3};
+mod pose;
+
+use glam::{DQuat, DVec3};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use self::pose::{Aim, Pose};
+use super::MAX_COORDINATE_M;
+use crate::error::{Error, Result};
 use crate::optics;
 use crate::units::{Angle, Length};
 
@@ -13,19 +18,34 @@ const FULL_FRAME_MM: [f64; 2] = [36.0, 24.0];
 /// Near limit where none is set: closer than a close-up lens focuses.
 const NEAR_MM: f64 = 10.0;
 
-/// A camera. What it looks at is `toward` or `rotation`; its lens is `lens` with `sensor`, or `vertical_angle`.
+/// Frames a second where a file's animation is read and none are given: film's.
+const FILM_FPS: f64 = 24.0;
+
+/// A camera. It stands where `at` with `toward` or `rotation` says, moves by `keys`, or comes from a glTF `file`. Its lens is `lens` with
+/// `sensor`, or `vertical_angle`, or the file's.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 #[schemars(extend("allOf" = [
-    { "oneOf": [{ "required": ["toward"] }, { "required": ["rotation"], "not": { "required": ["roll"] } }] },
-    { "oneOf": [{ "required": ["lens"] }, { "required": ["vertical_angle"] }] }
+    { "oneOf": [
+        { "required": ["at"], "not": { "anyOf": [{ "required": ["file"] }, { "required": ["keys"] }] },
+          "oneOf": [{ "required": ["toward"] }, { "required": ["rotation"], "not": { "required": ["roll"] } }] },
+        { "required": ["keys"], "not": { "anyOf": [
+          { "required": ["at"] }, { "required": ["toward"] }, { "required": ["rotation"] }, { "required": ["roll"] }, { "required": ["file"] }
+        ] } },
+        { "required": ["file"], "not": { "anyOf": [
+          { "required": ["at"] }, { "required": ["toward"] }, { "required": ["rotation"] }, { "required": ["roll"] }, { "required": ["keys"] },
+          { "required": ["lens"] }, { "required": ["vertical_angle"] }
+        ] } }
+    ] },
+    { "oneOf": [{ "required": ["lens"] }, { "required": ["vertical_angle"] }, { "required": ["file"] }] }
 ]))]
 pub struct Camera {
     /// Name, unique in the shot, 1 to 64 characters.
     #[schemars(length(min = 1, max = 64))]
     pub name: String,
     /// Position in the world: x, y (up), z; at most 130 km from the origin along each axis.
-    pub at: [Length; 3],
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub at: Option<[Length; 3]>,
     /// The world place that the middle of the frame looks at: x, y (up), z.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub toward: Option<[Length; 3]>,
@@ -36,6 +56,30 @@ pub struct Camera {
     /// Turn about the line of sight, clockwise as seen from behind the camera; only with `toward`. Default 0.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub roll: Option<Angle>,
+    /// Poses of a moving camera, in the order of their frames, at least two, at most 10000.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 2, max = 10000))]
+    pub keys: Option<Vec<CameraKey>>,
+    /// How a camera with `keys` goes from one to the next. Default smooth.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub between: Option<Between>,
+    /// glTF file (`.glb` or `.gltf`) with the camera, relative to the shot's folder. Its lens and its motion are kept.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 1))]
+    pub file: Option<String>,
+    /// Name of the camera in the file. Default its only one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub camera: Option<String>,
+    /// Name of the animation in the file. Default the only one that moves the camera.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub animation: Option<String>,
+    /// First and last frame of the file's animation; it begins at the first. At most 10000 frames. Default the whole animation from frame 1.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub frames: Option<[i32; 2]>,
+    /// Frames a second that the file's animation is read at, above 0, to 1000. Default 24.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(max = 1000.0), extend("exclusiveMinimum" = 0))]
+    pub fps: Option<f64>,
     /// Focal length, 0.1 mm to 10 m.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(schema_with = "crate::units::positive_length")]
@@ -52,11 +96,11 @@ pub struct Camera {
     /// Frame width and height in pixels, 1 to 65536 each.
     #[schemars(inner(range(min = 1, max = 65536)))]
     pub frame: [u32; 2],
-    /// Nearest depth in the picture, above zero. Default 10 mm.
-    #[serde(default = "default_near")]
+    /// Nearest depth in the picture, above zero. Default 10 mm, or the file's.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(schema_with = "crate::units::positive_length")]
-    pub near: Length,
-    /// Farthest depth in the picture, beyond `near`. Default none: as far as the pixels resolve the ground.
+    pub near: Option<Length>,
+    /// Farthest depth in the picture, beyond `near`. Default the file's, or none: as far as the pixels resolve the ground.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(schema_with = "crate::units::positive_length")]
     pub far: Option<Length>,
@@ -70,8 +114,45 @@ pub struct Camera {
     pub stop: Option<f64>,
 }
 
-fn default_near() -> Length {
-    Length::from_millimetres(NEAR_MM)
+/// Where a moving camera is in one frame.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+#[schemars(extend("oneOf" = [
+    { "required": ["toward"] }, { "required": ["rotation"], "not": { "required": ["roll"] } }
+]))]
+pub struct CameraKey {
+    /// Number of the frame, after that of the key before.
+    pub at_frame: i32,
+    /// Position in the world: x, y (up), z.
+    pub at: [Length; 3],
+    /// The world place that the middle of the frame looks at: x, y (up), z. All keys of a camera have it, or all have `rotation`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub toward: Option<[Length; 3]>,
+    /// World from camera as a unit quaternion x, y, z, w, instead of `toward`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rotation: Option<[f64; 4]>,
+    /// Turn about the line of sight; only with `toward`. Default 0.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub roll: Option<Angle>,
+    /// Focal length, 0.1 mm to 10 m; only with a `lens` of the camera. Default that one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(schema_with = "crate::units::positive_length")]
+    pub lens: Option<Length>,
+    /// Distance in focus; only with a `focus` of the camera. Default that one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(schema_with = "crate::units::positive_length")]
+    pub focus: Option<Length>,
+}
+
+/// How a camera goes from key to key.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Between {
+    /// Straight, at even speed.
+    Linear,
+    /// By cubics through the keys: no corner in its way, no jerk in its speed. Rotations turn as with `linear`.
+    #[default]
+    Smooth,
 }
 
 impl Camera {
@@ -82,18 +163,122 @@ impl Camera {
             .unwrap_or(FULL_FRAME_MM.map(Length::from_millimetres))
     }
 
-    /// The camera as optics has it. Meaningful for a camera that has passed the shot's check.
+    /// The camera as optics has it, in its first frame. Meaningful for a camera that has passed the shot's check and is not from a file.
     #[must_use]
     pub fn optics(&self) -> optics::Camera {
-        let position = place(self.at);
-        let rotation = match (self.rotation, self.toward) {
-            (Some(q), _) => DQuat::from_array(q).normalize(),
-            (None, Some(toward)) => looking(
-                place(toward) - position,
-                self.roll.unwrap_or_default().radians(),
-            ),
-            (None, None) => DQuat::IDENTITY,
+        match self.keys.as_deref() {
+            Some([first, ..]) => self.with(&Pose::of_key(first)),
+            _ => self.with(&Pose {
+                position: self.at.map_or(DVec3::ZERO, place),
+                aim: Aim::new(self.toward, self.rotation, self.roll),
+                lens: None,
+                focus: None,
+            }),
+        }
+    }
+
+    /// The camera in all its frames. Meaningful for a camera that has passed the shot's check and is not from a file.
+    #[must_use]
+    pub fn track(&self) -> optics::Track {
+        let Some(keys) = self.keys.as_deref().filter(|k| !k.is_empty()) else {
+            return optics::Track::still(self.optics());
         };
+        let poses: Vec<Pose> = keys.iter().map(Pose::of_key).collect();
+        let frames: Vec<f64> = keys.iter().map(|k| f64::from(k.at_frame)).collect();
+        let smooth = self.between.unwrap_or_default() == Between::Smooth;
+        let (first, last) = (keys[0].at_frame, keys[keys.len() - 1].at_frame);
+        let at = |frame: i32| self.with(&Pose::between(&frames, &poses, f64::from(frame), smooth));
+        optics::Track {
+            name: self.name.clone(),
+            first: i64::from(first),
+            frames: (first..=last).map(at).collect(),
+        }
+    }
+
+    /// A file's camera with what this one says of it: where it stands at each of its frames. Its vertical angle of view is the file's.
+    ///
+    /// # Errors
+    /// The frame has another aspect than the file's camera; the fault's place is within the camera.
+    pub fn filmed(&self, film: &Film<'_>) -> Result<optics::Track> {
+        let [width, height] = self.frame.map(f64::from);
+        if let Some(aspect) = film.aspect
+            && (aspect * height / width - 1.0).abs() > ASPECT_WITHIN
+        {
+            return Err(Error::input(
+                "frame",
+                format!(
+                    "{width} x {height} has the aspect {:.4}; the file's camera has {aspect:.4}",
+                    width / height
+                ),
+                format!(
+                    "the file's frame is {width} x {:.0} at this width",
+                    width / aspect
+                ),
+            ));
+        }
+        let fps = self.fps.unwrap_or(FILM_FPS);
+        let (first, count) = match (self.frames, film.span) {
+            (Some([first, last]), Some(_)) => (first, i64::from(last) - i64::from(first) + 1),
+            (None, Some([from, to])) => (1, libm::floor((to - from) * fps + 1e-6) as i64 + 1),
+            (frames, None) => (frames.map_or(1, |f| f[0]), 1),
+        };
+        if count > MAX_FRAMES {
+            return Err(Error::input(
+                "frames",
+                format!("the animation has {count} frames at {fps} a second"),
+                format!("at most {MAX_FRAMES}; give `frames` or another `fps`"),
+            ));
+        }
+        let start = film.span.map_or(0.0, |s| s[0]);
+        let sensor_height = self.sensor()[0].metres() * height / width;
+        let at = |i: i64| {
+            let (position, rotation) = (film.pose)(start + i as f64 / fps);
+            optics::Camera {
+                name: self.name.clone(),
+                position,
+                rotation,
+                yfov: film.yfov,
+                frame: self.frame,
+                near: self.near.map_or(film.near, Length::metres),
+                far: self
+                    .far
+                    .map(Length::metres)
+                    .or(film.far)
+                    .unwrap_or(f64::INFINITY),
+                focal_length: optics::focal_length(sensor_height, film.yfov),
+                focus: self.focus.map(Length::metres),
+                stop: self.stop,
+            }
+        };
+        let track = optics::Track {
+            name: self.name.clone(),
+            first: i64::from(first),
+            frames: (0..count).map(at).collect(),
+        };
+        let near = track.frames[0].near;
+        if self.far.is_some_and(|far| far.metres() <= near) {
+            return Err(Error::input(
+                "far",
+                format!("it is not beyond near, which is {near} m in the file"),
+                "give `near` too, or leave `far` out",
+            ));
+        }
+        let wild = |c: &optics::Camera| c.position.abs().max_element() > MAX_COORDINATE_M;
+        if let Some(i) = track.frames.iter().position(wild) {
+            return Err(Error::input(
+                "file",
+                format!(
+                    "in frame {} the camera is at {:.0}",
+                    i64::from(first) + i as i64,
+                    track.frames[i].position
+                ),
+                "at most 130 km along each axis; is the file in metres?",
+            ));
+        }
+        Ok(track)
+    }
+
+    fn with(&self, pose: &Pose) -> optics::Camera {
         let [width, height] = self.frame.map(f64::from);
         let sensor_width = self.sensor()[0].metres();
         // The height that the frame's aspect leaves of the sensor.
@@ -104,43 +289,64 @@ impl Camera {
                 (yfov, optics::focal_length(sensor_height, yfov))
             }
             (None, lens) => {
-                let lens = lens.unwrap_or_default().metres();
+                let lens = pose.lens.unwrap_or(lens.unwrap_or_default().metres());
                 (optics::angle_of_view(sensor_height, lens), lens)
             }
         };
         optics::Camera {
             name: self.name.clone(),
-            position,
-            rotation,
+            position: pose.position,
+            rotation: pose.aim.rotation(pose.position),
             yfov,
             frame: self.frame,
-            near: self.near.metres(),
+            near: self.near.unwrap_or_else(default_near).metres(),
             far: self.far.map_or(f64::INFINITY, Length::metres),
             focal_length,
-            focus: self.focus.map(Length::metres),
+            focus: self.focus.map(|f| pose.focus.unwrap_or(f.metres())),
             stop: self.stop,
         }
+    }
+}
+
+/// Near limit where none is set.
+pub(super) fn default_near() -> Length {
+    Length::from_millimetres(NEAR_MM)
+}
+
+/// Most frames of a moving camera: ten minutes of a close-up are no shot.
+pub(super) const MAX_FRAMES: i64 = 10_000;
+
+/// How far the frame's aspect may be from the file's: a row of pixels more or less.
+const ASPECT_WITHIN: f64 = 0.002;
+
+/// A camera as a file has it.
+pub struct Film<'a> {
+    /// Vertical angle of view, radians, in (0, pi).
+    pub yfov: f64,
+    /// Width over height, where the file says.
+    pub aspect: Option<f64>,
+    /// Nearest depth, metres.
+    pub near: f64,
+    /// Farthest depth, metres; None without a limit.
+    pub far: Option<f64>,
+    /// Seconds of the first and last key of its motion; None where it stands.
+    pub span: Option<[f64; 2]>,
+    /// Position, metres, and world from camera at a time in seconds.
+    pub pose: &'a dyn Fn(f64) -> (DVec3, DQuat),
+}
+
+impl std::fmt::Debug for Film<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Film")
+            .field("yfov", &self.yfov)
+            .field("span", &self.span)
+            .finish_non_exhaustive()
     }
 }
 
 /// Three lengths as a place in the world, metres.
 pub(crate) fn place(at: [Length; 3]) -> DVec3 {
     DVec3::from_array(at.map(Length::metres))
-}
-
-/// World from camera for a line of sight along `sight`, rolled clockwise by `roll` radians as seen from behind.
-/// Looking straight up or down, the top of the picture is toward -z (down) or +z (up).
-fn looking(sight: DVec3, roll: f64) -> DQuat {
-    let back = -sight.normalize_or(-DVec3::Z);
-    let right = DVec3::Y.cross(back);
-    // Below this sine the line of sight is upright and gives no horizon: +x is taken for the right.
-    let right = if right.length() < 1e-9 {
-        DVec3::X
-    } else {
-        right.normalize()
-    };
-    let up = back.cross(right);
-    DQuat::from_mat3(&DMat3::from_cols(right, up, back)).normalize() * DQuat::from_rotation_z(-roll)
 }
 
 #[cfg(test)]

@@ -3,7 +3,9 @@
 mod cameras;
 mod delivery;
 mod faults;
+mod hand;
 mod light;
+mod masks;
 mod passes;
 mod scene;
 mod takes;
@@ -30,6 +32,8 @@ pub(super) fn shot(shot: &Shot) -> Result<()> {
     light::check(&shot.light, &mut faults);
     takes::check(shot, &mut faults);
     passes::check(&shot.passes, !shot.hero.is_empty(), &mut faults);
+    masks::check(&shot.passes, &shot.cameras, &mut faults);
+    hand::check(shot, &mut faults);
     limits(shot, &mut faults);
     delivery::check(&shot.deliver, &mut faults);
     faults.done()

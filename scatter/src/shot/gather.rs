@@ -6,6 +6,7 @@ use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::de::{self, Deserializer, Visitor};
 use serde::{Deserialize, Serialize, Serializer};
 
+use super::mask::Mask;
 use super::scene::default_roughness;
 use crate::units::{Angle, Length};
 
@@ -31,6 +32,8 @@ pub enum Gather {
     LeeOf(LeeOf),
     /// Sizes graded by the ground's shape: fines in hollows, coarse pieces on crests. At most one in a pass.
     Grade(Grade),
+    /// As strong as an image says.
+    Mask(Mask),
 }
 
 impl Gather {

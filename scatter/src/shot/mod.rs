@@ -8,8 +8,10 @@ mod check;
 mod delivery;
 mod form;
 mod gather;
+mod hand;
 mod keep;
 mod light;
+mod mask;
 mod pass;
 mod preset;
 mod rest;
@@ -25,16 +27,19 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
-pub use camera::Camera;
+pub(crate) use camera::place;
+pub use camera::{Between, Camera, CameraKey, Film};
 pub use delivery::{Budget, Deliver, Format, Hand, Include, Resolve, Space, Split, Unit, Up};
 pub use gather::{Fade, Gather, Grade, LeeOf, Near, Patches, Reach, Slope, Smallest, Surround};
+pub use hand::{Clear, Disc, Pin, Polygon, Rectangle, id as piece_id};
 pub use keep::Keep;
 pub(crate) use light::{DEFAULT_CANDELA, DEFAULT_KELVIN};
 pub use light::{Date, Day, Lamp, Light, Mood, Sun};
+pub use mask::Mask;
 pub use pass::{Amount, Clumps, KINDS, Pass, Place};
 pub use preset::Preset;
 pub use rest::{Heading, Lean, On, Pose, Rest, Stand};
-pub use scene::{Ground, Hero, Look, Plane, Relief};
+pub use scene::{Ground, GroundMesh, HeightImage, Hero, Look, Plane, Relief};
 pub use sizes::Sizes;
 
 use crate::error::{Error, Result};
@@ -82,6 +87,18 @@ pub struct Shot {
     #[serde(default)]
     #[schemars(length(max = 1000))]
     pub passes: Vec<Pass>,
+    /// Pieces put in their places by hand, at most 10000. Default none.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schemars(length(max = 10000))]
+    pub pins: Vec<Pin>,
+    /// Ground kept clear by hand, at most 10000 shapes. Default none.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schemars(length(max = 10000))]
+    pub clear: Vec<Clear>,
+    /// Ids of pieces taken away by hand, at most 10000. Default none.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schemars(length(max = 10000), inner(regex(pattern = "^[0-9a-fA-F]{16}$")))]
+    pub remove: Vec<String>,
     /// What is too fine to make.
     #[serde(default)]
     pub resolve: Resolve,

@@ -5,10 +5,12 @@ use serde::{Deserialize, Serialize};
 
 use crate::units::{Angle, Length};
 
-/// The ground: `plane` or `relief`, where it ends, and what it looks like in the picture.
+/// The ground: `plane`, `relief`, `image` or `mesh`, where it ends, and what it looks like in the picture.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-#[schemars(extend("oneOf" = [{ "required": ["plane"] }, { "required": ["relief"] }]))]
+#[schemars(extend("oneOf" = [
+    { "required": ["plane"] }, { "required": ["relief"] }, { "required": ["image"] }, { "required": ["mesh"] }
+]))]
 pub struct Ground {
     /// A flat ground through the origin.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -16,7 +18,13 @@ pub struct Ground {
     /// A ground with hills and hollows from fractal noise.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub relief: Option<Relief>,
-    /// Size along x and z, centred on the origin, above zero; the ground ends there. Default endless.
+    /// A ground from an image of heights.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub image: Option<HeightImage>,
+    /// A ground from a mesh.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub mesh: Option<GroundMesh>,
+    /// Size along x and z, centred on the origin, above zero; the ground ends there. Default endless, or where its file ends.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(schema_with = "crate::units::positive_length_pair")]
     pub extent: Option<[Length; 2]>,
@@ -30,6 +38,8 @@ impl Default for Ground {
         Self {
             plane: Some(Plane::default()),
             relief: None,
+            image: None,
+            mesh: None,
             extent: None,
             look: Look::default(),
         }
@@ -68,6 +78,55 @@ pub struct Relief {
     /// Azimuth that the whole falls toward, clockwise from -z seen from above. Default 0.
     #[serde(default)]
     pub toward: Angle,
+}
+
+/// A ground from an image of heights: cubics through its pixels, so that the normals are continuous. Beyond the image there is no ground.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct HeightImage {
+    /// PNG (grey, 16-bit for fine steps) or OpenEXR, relative to the shot's folder. Its top lies toward -z, its left toward -x.
+    #[schemars(length(min = 1))]
+    pub file: String,
+    /// Size along x and z from border to border of the image, above zero, to 260 km; its pixels must come out square.
+    #[schemars(schema_with = "crate::units::positive_length_pair")]
+    pub extent: [Length; 2],
+    /// Where its middle lies: x, z. Default the origin.
+    #[serde(default)]
+    pub at: [Length; 2],
+    /// Heights of black and of white, of 0 and of 1 in an EXR; within 100 km. Needed with PNG; without it an EXR holds metres.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub heights: Option<[Length; 2]>,
+}
+
+/// A ground from a mesh: the upper side under each place. Where no face looks up there is no ground.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct GroundMesh {
+    /// glTF file (`.glb` or `.gltf`), relative to the shot's folder.
+    #[schemars(length(min = 1))]
+    pub file: String,
+    /// Where its origin lies: x, y (up), z. Default the origin.
+    #[serde(default)]
+    pub at: [Length; 3],
+    /// Turn about the upright, clockwise seen from above. Default 0.
+    #[serde(default)]
+    pub turn: Angle,
+    /// Uniform scale, above 0, to 1000000. Default 1.
+    #[serde(default = "one")]
+    #[schemars(range(max = 1e6), extend("exclusiveMinimum" = 0))]
+    pub scale: f64,
+    /// Steepest slope that holds pieces, above 0, to 90 deg: what is steeper is a wall. Default 60 deg.
+    #[serde(default = "default_steepest")]
+    #[schemars(schema_with = "crate::units::positive_angle")]
+    pub steepest: Angle,
+    /// Looks for the ground under this height: below a roof, a crown or an overhang. Default the highest ground.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub under: Option<Length>,
+}
+
+/// Steeper than any heap of stones lies (angles of repose reach about 45 degrees), less than a wall.
+pub(super) fn default_steepest() -> Angle {
+    Angle::from_degrees(60.0)
 }
 
 /// Each octave half as strong as the one before: the usual fractal noise.

@@ -1,10 +1,9 @@
-//! One camera: what it resolves.
+//! One camera in one frame: what it resolves.
 
 use glam::DVec3;
 
 use super::{Body, Reach};
-use crate::error::Fault;
-use crate::ground::Ground;
+use crate::ground::{Ground, Tiles};
 use crate::optics::Camera;
 use crate::shot::Resolve;
 
@@ -104,42 +103,96 @@ impl Eye {
         self.resolves(body.diameter, depth(first)) || self.resolves(body.diameter, depth(last))
     }
 
-    /// Plan points whose hull holds the ground that the frustum meets as far as it resolves the size: the corners of
-    /// frustum and height slab. `above` is how high over the ground pieces and their shadows' rays reach, metres.
-    #[must_use]
-    pub fn plan_points(&self, reach: Reach, ground: &Ground, above: f64) -> Vec<[f64; 2]> {
+    /// Corners of the frustum as far as it resolves a size, near ones first; None if it resolves none of it.
+    fn frustum(&self, reach: Reach) -> Option<[DVec3; 8]> {
         let near = (self.camera.near - reach.radius).max(0.0);
         let far = self.farthest(reach.diameter) + reach.radius;
         if far <= near {
-            return Vec::new();
+            return None;
         }
-        let slab = ground.relief_bound() + 2.0 * reach.radius;
-        let (low, high) = (-slab, slab + above);
-        let corners: Vec<DVec3> = [near, far]
-            .into_iter()
-            .flat_map(|z| {
-                [(-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)]
-                    .map(|(x, y)| self.corner(x, y, z))
-            })
-            .collect();
-        // Heights over the sloping base plane: the frustum stays a convex body under that shear
-        let over = |p: DVec3| p.y - ground.base(p.x, p.z);
-        let mut points: Vec<[f64; 2]> = corners
-            .iter()
-            .filter(|p| (low..=high).contains(&over(**p)))
-            .map(|p| [p.x, p.z])
-            .collect();
-        for (i, j) in EDGES {
-            let (a, b) = (corners[i], corners[j]);
-            let (ha, hb) = (over(a), over(b));
-            for level in [low, high] {
-                if (ha < level) != (hb < level) {
-                    let p = a + (b - a) * ((level - ha) / (hb - ha));
-                    points.push([p.x, p.z]);
-                }
+        let around = [(-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)];
+        Some(std::array::from_fn(|i| {
+            let (x, y) = around[i % 4];
+            self.corner(x, y, if i < 4 { near } else { far })
+        }))
+    }
+
+    /// Sets of plan points; their hulls together hold the ground that the frustum meets as far as it resolves the size: one for the
+    /// whole ground, or one a tile of a ground that has tiles, marked by the tile. Each is the frustum between two heights. `shadow`: the
+    /// longest way that a piece's shadow goes, metres along x, y, z.
+    #[must_use]
+    pub fn plan_points(
+        &self,
+        reach: Reach,
+        ground: &Ground,
+        shadow: DVec3,
+    ) -> Vec<(Tile, Vec<[f64; 2]>)> {
+        let Some(corners) = self.frustum(reach) else {
+            return Vec::new();
+        };
+        let round = 2.0 * reach.radius;
+        let Some(tiles) = ground.tiles() else {
+            // Heights over the sloping base plane: the frustum stays a convex body under that shear
+            let over = corners.map(|p| p.y - ground.base(p.x, p.z));
+            let [low, high] = ground.slab();
+            let points = between(&corners, &over, [low - round, high + round - shadow.y]);
+            return vec![((0, 0, 0), points)];
+        };
+        let over = corners.map(|p| p.y);
+        let mut found = Vec::new();
+        let mut open = vec![(0, 0, 0)];
+        while let Some(tile) = open.pop() {
+            let (level, column, row) = tile;
+            let Some([low, high]) = tiles.heights(level, column, row) else {
+                continue;
+            };
+            let r = tiles.rectangle(level, column, row);
+            // What is seen of a piece or of its shadow lies within its reach of the tile, or so much farther down the sun's rays
+            let near = [
+                r[0] - round + shadow.x.min(0.0),
+                r[1] - round + shadow.z.min(0.0),
+                r[2] + round + shadow.x.max(0.0),
+                r[3] + round + shadow.z.max(0.0),
+            ];
+            let points = between(&corners, &over, [low - round + shadow.y, high + round]);
+            let points = clipped(&crate::plan::convex_hull(&points), near);
+            if points.is_empty() {
+                continue;
+            }
+            if self.is_fine(tiles, level, [low, high], round) {
+                found.push((tile, points));
+            } else {
+                let (c, r) = (2 * column, 2 * row);
+                open.extend(
+                    [(0, 0), (1, 0), (0, 1), (1, 1)].map(|(i, k)| (level + 1, c + i, r + k)),
+                );
             }
         }
-        points
+        found
+    }
+
+    /// Whether a tile's range of heights is of no weight as seen from the camera: the frustum reaches no more than a fifth farther on its
+    /// low ground than on its high, or pieces stand as high themselves.
+    fn is_fine(&self, tiles: &Tiles, level: usize, [low, high]: [f64; 2], round: f64) -> bool {
+        const SHARE: f64 = 0.2;
+        level + 1 == tiles.levels()
+            || high - low <= (SHARE * (self.camera.position.y - high)).max(2.0 * round)
+    }
+
+    /// The camera.
+    #[must_use]
+    pub fn camera(&self) -> &Camera {
+        &self.camera
+    }
+
+    /// Tangents of half the horizontal and vertical angle of view.
+    pub(super) fn half(&self) -> [f64; 2] {
+        self.half
+    }
+
+    /// The finest footprint that counts, pixels.
+    pub(super) fn pixels(&self) -> f64 {
+        self.resolve.pixels
     }
 
     /// World place at a depth, `x` and `y` from -1 to 1 across the frame.
@@ -148,19 +201,21 @@ impl Eye {
         self.camera.position + self.camera.rotation * q
     }
 
-    /// What is wrong with the camera on this ground, said of `place` in the shot document.
-    pub(super) fn fault(&self, ground: &Ground, place: &str) -> Option<Fault> {
+    /// What is wrong with the camera on this ground.
+    pub(super) fn trouble(&self, ground: &Ground) -> Option<Trouble> {
         let p = self.camera.position;
         let rise = ground.height(p.x, p.z);
-        if p.y <= rise {
-            return Some(Fault::new(
-                format!("{place}.at"),
-                format!(
-                    "the camera stands at {:.3} m, under the ground, which rises to {rise:.3} m there",
-                    p.y
-                ),
-                format!("lift it above {rise:.3} m"),
-            ));
+        if p.y <= rise && ground.holds(p.x, p.z) {
+            return Some(Trouble::Under(rise));
+        }
+        if ground.tiles().is_some() {
+            // Any size, as far as the picture goes: a piece of ten kilometres is resolved anywhere
+            let any = Reach {
+                diameter: 1e4,
+                radius: 0.0,
+            };
+            let none = self.plan_points(any, ground, DVec3::ZERO).is_empty();
+            return none.then_some(Trouble::Sky);
         }
         // How the rays through the frame's corners climb over the ground's base plane
         let climbs = [(-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)].map(|(x, y)| {
@@ -168,21 +223,71 @@ impl Eye {
             ray.y - ground.base(ray.x, ray.z)
         });
         if climbs.iter().all(|c| *c >= 0.0) {
-            return Some(Fault::new(
-                format!("{place}.toward"),
-                "the camera looks at the sky: no ray of its frame meets the ground",
-                "look down at the ground, or widen the angle of view",
-            ));
+            return Some(Trouble::Sky);
         }
-        if climbs.iter().any(|c| *c >= 0.0) && self.camera.far.is_infinite() {
-            return Some(Fault::new(
-                format!("{place}.far"),
-                "the horizon is in the frame and there is no far limit",
-                "set `far`, such as \"40 m\"",
-            ));
-        }
-        None
+        let horizon = climbs.iter().any(|c| *c >= 0.0) && self.camera.far.is_infinite();
+        horizon.then_some(Trouble::Horizon)
     }
+}
+
+/// What can be wrong with a camera on a ground.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Trouble {
+    /// It is under the ground, which rises to this height.
+    Under(f64),
+    /// No ground is in its frame.
+    Sky,
+    /// The horizon is in its frame and nothing ends the view.
+    Horizon,
+}
+
+/// A tile of the ground: level, column, row.
+pub type Tile = (usize, usize, usize);
+
+/// Plan points of the frustum between two heights; `over` are its corners' heights.
+fn between(corners: &[DVec3; 8], over: &[f64; 8], [low, high]: [f64; 2]) -> Vec<[f64; 2]> {
+    let mut points: Vec<[f64; 2]> = (0..8)
+        .filter(|i| (low..=high).contains(&over[*i]))
+        .map(|i| [corners[i].x, corners[i].z])
+        .collect();
+    for (i, j) in EDGES {
+        let (a, b) = (corners[i], corners[j]);
+        let (ha, hb) = (over[i], over[j]);
+        for level in [low, high] {
+            if (ha < level) != (hb < level) {
+                let p = a + (b - a) * ((level - ha) / (hb - ha));
+                points.push([p.x, p.z]);
+            }
+        }
+    }
+    points
+}
+
+/// The part of a convex polygon inside a rectangle `[x0, z0, x1, z1]` (Sutherland and Hodgman, "Reentrant polygon clipping", 1974).
+fn clipped(polygon: &[[f64; 2]], r: [f64; 4]) -> Vec<[f64; 2]> {
+    let mut points = polygon.to_vec();
+    for (axis, bound, sign) in [
+        (0, r[0], 1.0),
+        (1, r[1], 1.0),
+        (0, r[2], -1.0),
+        (1, r[3], -1.0),
+    ] {
+        let inside = |p: &[f64; 2]| sign * (p[axis] - bound);
+        let mut kept = Vec::with_capacity(points.len() + 1);
+        for (i, p) in points.iter().enumerate() {
+            let last = &points[(i + points.len() - 1) % points.len()];
+            let (here, there) = (inside(p), inside(last));
+            if (here < 0.0) != (there < 0.0) {
+                let t = there / (there - here);
+                kept.push([0, 1].map(|k| last[k] + (p[k] - last[k]) * t));
+            }
+            if here >= 0.0 {
+                kept.push(*p);
+            }
+        }
+        points = kept;
+    }
+    points
 }
 
 /// The frustum's twelve edges between its corners, near ones first.

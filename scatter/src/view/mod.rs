@@ -2,20 +2,26 @@
 //!
 //! A piece is needed when some camera sees it at the finest footprint asked for or larger, or sees its shadow. [`View::reason`] decides that
 //! piece by piece; [`View::regions`] gives for a range of sizes convex plan polygons outside which no piece can be needed, so
-//! that nothing else is ever made.
+//! that nothing else is ever made. A moving camera needs what any of its frames needs.
 
+mod cone;
 mod eye;
+mod film;
 mod polygon;
+mod sweep;
 
-pub use eye::Eye;
+pub use eye::{Eye, Tile};
+pub use film::tracks;
 pub use polygon::Polygon;
+pub use sweep::Sweep;
 
 use glam::DVec3;
 
 use crate::error::{Fault, Result};
 use crate::ground::Ground;
-use crate::optics::Camera;
+use crate::optics::{Camera, Track};
 use crate::shot::Resolve;
+use eye::Trouble;
 
 /// Why a piece is in a layout.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -49,7 +55,7 @@ pub struct Reach {
 /// The shot's cameras with what they resolve, and the sun.
 #[derive(Debug, Clone)]
 pub struct View {
-    eyes: Vec<Eye>,
+    sweeps: Vec<Sweep>,
     /// Unit vector towards the sun.
     sun: DVec3,
 }
@@ -57,26 +63,38 @@ pub struct View {
 /// Shadows are followed down falling ground to this many times their length on level ground.
 const LONGEST_SHADOW: f64 = 2.0;
 
+/// Height of a piece's top over the ground, in radii, at most: its middle stands within its radius of its place, its top within
+/// twice of it, and within as much again of the ground.
+const TALLEST: f64 = 3.0;
+
 impl View {
-    /// The view of cameras at what `resolve` asks; `sun` is the unit vector towards the sun, above the horizon.
+    /// The view of cameras that stand, at what `resolve` asks; `sun` is the unit vector towards the sun, above the horizon.
     #[must_use]
     pub fn new(cameras: &[Camera], resolve: Resolve, sun: DVec3) -> Self {
+        let tracks: Vec<Track> = cameras.iter().cloned().map(Track::still).collect();
+        Self::of(&tracks, resolve, sun)
+    }
+
+    /// The view of cameras over all their frames, at what `resolve` asks; `sun` as in [`View::new`].
+    #[must_use]
+    pub fn of(tracks: &[Track], resolve: Resolve, sun: DVec3) -> Self {
         Self {
-            eyes: cameras.iter().map(|c| Eye::new(c, resolve)).collect(),
+            sweeps: tracks.iter().map(|t| Sweep::new(t, resolve)).collect(),
             sun,
         }
     }
 
-    /// Refuses cameras that can't dress this ground: under it, without any of it in view, or with its horizon in the frame and no far limit.
+    /// Refuses cameras that can't dress this ground: under it, without any of it in view, or with its horizon in the frame and no far
+    /// limit. One that moves may leave the ground out of some frames, not of all.
     ///
     /// # Errors
     /// All faults at once, with the camera's place in the shot document.
     pub fn check(&self, ground: &Ground) -> Result<()> {
         let faults: Vec<Fault> = self
-            .eyes
+            .sweeps
             .iter()
             .enumerate()
-            .filter_map(|(i, eye)| eye.fault(ground, &format!("cameras[{i}]")))
+            .filter_map(|(i, sweep)| fault(sweep, ground, &format!("cameras[{i}]")))
             .collect();
         if faults.is_empty() {
             return Ok(());
@@ -91,47 +109,94 @@ impl View {
     /// Why a piece is needed, or None.
     #[must_use]
     pub fn reason(&self, body: &Body, ground: &Ground) -> Option<Reason> {
-        if self.eyes.iter().any(|e| e.sees(body)) {
+        if self.sweeps.iter().any(|s| s.sees(body)) {
             return Some(Reason::Seen);
         }
         let reach = self.shadow_reach(body, ground);
         let end = body.middle - self.sun * reach;
-        self.eyes
+        self.sweeps
             .iter()
-            .any(|e| e.sees_along(body, end))
+            .any(|s| s.sees_along(body, end))
             .then_some(Reason::Shadow)
+    }
+
+    /// Numbers of the first and the last frame in which a moving camera sees a piece; None if none does. Cameras that stand do not count:
+    /// what they see they see in every frame.
+    #[must_use]
+    pub fn first_last_seen(&self, body: &Body) -> Option<[i64; 2]> {
+        self.sweeps
+            .iter()
+            .filter(|s| s.moves())
+            .filter_map(|s| s.first_last_seen(body))
+            .reduce(|a, b| [a[0].min(b[0]), a[1].max(b[1])])
     }
 
     /// Distance along the sun's rays from a piece's middle to where the last of its shadow meets the ground, metres.
     fn shadow_reach(&self, body: &Body, ground: &Ground) -> f64 {
         let top = body.middle.y + body.radius;
         let here = ground.height(body.middle.x, body.middle.z);
-        let level = (top - here).max(0.0) / self.sun.y;
+        // Over a cliff's edge the ground under the middle is not what the piece stands on
+        let level = (top - here).clamp(0.0, TALLEST * body.radius) / self.sun.y;
         // Where it would end on level ground the ground may lie lower: one step of that
         let at = body.middle - self.sun * level;
         let there = ground.height(at.x, at.z);
         ((top - here.min(there)).max(0.0) / self.sun.y).min(LONGEST_SHADOW * level)
     }
 
-    /// The plan polygons, one a camera that resolves any, that hold every piece of the given size that [`View::reason`] can want.
+    /// The convex plan polygons that together hold every piece of the given size that [`View::reason`] can want: one a camera that resolves
+    /// any, more for one that moves or on a ground of many heights.
     #[must_use]
     pub fn regions(&self, reach: Reach, ground: &Ground) -> Vec<Polygon> {
-        // The middle of a piece stands within its radius of its place; its top within twice of it, and within as much again of the ground
-        let longest = LONGEST_SHADOW * 3.0 * reach.radius / self.sun.y;
-        let toward_sun = [self.sun.x * longest, self.sun.z * longest];
-        self.eyes
+        let longest = LONGEST_SHADOW * TALLEST * reach.radius / self.sun.y;
+        let shadow = -self.sun * longest;
+        self.sweeps
             .iter()
-            .filter_map(|eye| {
-                let mut points = eye.plan_points(reach, ground, longest * self.sun.y);
-                let shifted: Vec<[f64; 2]> = points
-                    .iter()
-                    .map(|p| [p[0] + toward_sun[0], p[1] + toward_sun[1]])
-                    .collect();
-                points.extend(shifted);
-                Polygon::hull(&points, 2.0 * reach.radius)
-            })
+            .flat_map(|s| s.regions(reach, ground, shadow))
             .collect()
     }
+}
+
+/// What is wrong with a camera on a ground, said of `place` in the shot document.
+fn fault(sweep: &Sweep, ground: &Ground, place: &str) -> Option<Fault> {
+    let in_frame = |frame: i64| {
+        if sweep.moves() {
+            format!("in frame {frame} ")
+        } else {
+            String::new()
+        }
+    };
+    let mut sky = true;
+    for (frame, eye) in sweep.frames() {
+        let of = in_frame(frame);
+        match eye.trouble(ground) {
+            Some(Trouble::Under(rise)) => {
+                return Some(Fault::new(
+                    format!("{place}.at"),
+                    format!(
+                        "{of}the camera stands at {:.3} m, under the ground, which rises to {rise:.3} m there",
+                        eye.camera().position.y
+                    ),
+                    format!("lift it above {rise:.3} m"),
+                ));
+            }
+            Some(Trouble::Horizon) => {
+                return Some(Fault::new(
+                    format!("{place}.far"),
+                    format!("{of}the horizon is in the frame and there is no far limit"),
+                    "set `far`, such as \"40 m\"",
+                ));
+            }
+            Some(Trouble::Sky) => {}
+            None => sky = false,
+        }
+    }
+    sky.then(|| {
+        Fault::new(
+            format!("{place}.toward"),
+            "the camera looks at the sky: no ray of its frame meets the ground",
+            "look down at the ground, or widen the angle of view",
+        )
+    })
 }
 
 /// Unit vector towards a sun at an azimuth (clockwise from -z seen from above) and elevation, radians.

@@ -18,6 +18,17 @@ impl Polygon {
         (!corners.is_empty()).then_some(Self { corners, margin })
     }
 
+    /// The convex hull of both, with the larger margin.
+    #[must_use]
+    pub fn joined(&self, other: &Self) -> Self {
+        let mut corners = self.corners.clone();
+        corners.extend(&other.corners);
+        Self {
+            corners: convex_hull(&corners),
+            margin: self.margin.max(other.margin),
+        }
+    }
+
     /// Its corners, counter-clockwise with +x right and +z up, without the margin.
     #[must_use]
     pub fn corners(&self) -> &[[f64; 2]] {

@@ -151,9 +151,29 @@ struct Asset {
     version: Option<Value>,
 }
 
-/// Parses the JSON document.
+/// Parses the JSON document of a file whose meshes are read.
 pub(super) fn parse(json: &[u8]) -> Result<Root> {
-    let json = json.strip_prefix(b"\xef\xbb\xbf").unwrap_or(json);
+    let head: Head = parse_part(json)?;
+    for (i, name) in head.extensions_required.iter().enumerate() {
+        if !READABLE.contains(&name.as_str()) {
+            return Err(Error::input(
+                format!("extensionsRequired[{i}]"),
+                format!("the extension {:?} is not read here", shorten(name)),
+                "save the file without it (meshes uncompressed, copies as plain nodes)",
+            ));
+        }
+    }
+    deserialize(plain(json))
+}
+
+/// The JSON without a byte order mark.
+fn plain(json: &[u8]) -> &[u8] {
+    json.strip_prefix(b"\xef\xbb\xbf").unwrap_or(json)
+}
+
+/// Parses a part of the JSON document, or all of it, whatever extensions it requires.
+pub(super) fn parse_part<'a, T: Deserialize<'a>>(json: &'a [u8]) -> Result<T> {
+    let json = plain(json);
     check_amount(json)?;
     let head: Head = deserialize(json)?;
     let version = head.asset.and_then(|asset| asset.version);
@@ -171,15 +191,6 @@ pub(super) fn parse(json: &[u8]) -> Result<Root> {
                 "asset.version",
                 "no version is given",
                 "a glTF document has \"asset\": { \"version\": \"2.0\" }; glTF 1.0 is not read",
-            ));
-        }
-    }
-    for (i, name) in head.extensions_required.iter().enumerate() {
-        if !READABLE.contains(&name.as_str()) {
-            return Err(Error::input(
-                format!("extensionsRequired[{i}]"),
-                format!("the extension {:?} is not read here", shorten(name)),
-                "save the file without it (meshes uncompressed, copies as plain nodes)",
             ));
         }
     }

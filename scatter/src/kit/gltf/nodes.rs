@@ -53,7 +53,7 @@ pub(super) fn placed_meshes(root: &Root) -> Result<Vec<PlacedMesh>> {
 }
 
 /// Each node's parent. Children that do not exist, second parents and circles are errors.
-fn parents(root: &Root) -> Result<Vec<Option<usize>>> {
+pub(super) fn parents(root: &Root) -> Result<Vec<Option<usize>>> {
     let mut parents: Vec<Option<usize>> = vec![None; root.nodes.len()];
     for (index, node) in root.nodes.iter().enumerate() {
         for (j, child) in node.children.iter().flatten().enumerate() {

@@ -2,8 +2,8 @@
 
 use super::faults::Faults;
 use crate::shot::MAX_COORDINATE_M;
-use crate::shot::camera::{Camera, place};
-use crate::units::Length;
+use crate::shot::camera::{Camera, CameraKey, MAX_FRAMES, default_near, place};
+use crate::units::{Angle, Length};
 
 /// Focal lengths from a microscope's to a telescope's, metres.
 const LENS_M: [f64; 2] = [1e-4, 10.0];
@@ -19,6 +19,9 @@ const MIN_NEAR_M: f64 = 1e-6;
 const MAX_FAR_M: f64 = 4.0 * MAX_COORDINATE_M;
 /// How far a rotation may be from unit length: what six written digits leave.
 const UNIT_TOLERANCE: f64 = 1e-4;
+
+/// Most keys of a camera: one a frame.
+const MAX_KEYS: usize = MAX_FRAMES as usize;
 
 pub(super) fn check(cameras: &[Camera], faults: &mut Faults) {
     for (i, camera) in cameras.iter().enumerate() {
@@ -39,16 +42,188 @@ pub(super) fn check(cameras: &[Camera], faults: &mut Faults) {
 }
 
 fn aim(camera: &Camera, at: &str, faults: &mut Faults) {
-    faults.place(&format!("{at}.at"), camera.at);
-    faults.one_of(
-        at,
+    match (&camera.file, &camera.keys) {
+        (Some(file), None) => filmed(camera, file, at, faults),
+        (None, Some(keys)) => keyed(camera, keys, at, faults),
+        (Some(_), Some(_)) => faults.add(
+            at,
+            "has both `file` and `keys`",
+            "leave out one of `file` and `keys`",
+        ),
+        (None, None) => {
+            match camera.at {
+                Some(place) => {
+                    let aims = (camera.toward, camera.rotation, camera.roll);
+                    pose(place, aims, at, faults);
+                }
+                None => faults.add(
+                    at,
+                    "the camera has no place",
+                    "give `at`, or `keys` or a `file` for one that moves",
+                ),
+            }
+            only_with(at, "keys", ("between", camera.between.is_some()), faults);
+            for key in file_keys(camera) {
+                only_with(at, "file", key, faults);
+            }
+        }
+    }
+}
+
+/// The keys that say how a file is read.
+fn file_keys(camera: &Camera) -> [(&'static str, bool); 4] {
+    [
+        ("camera", camera.camera.is_some()),
+        ("animation", camera.animation.is_some()),
+        ("frames", camera.frames.is_some()),
+        ("fps", camera.fps.is_some()),
+    ]
+}
+
+/// The keys of a camera that stands.
+fn still_keys(camera: &Camera) -> [(&'static str, bool); 4] {
+    [
+        ("at", camera.at.is_some()),
         ("toward", camera.toward.is_some()),
         ("rotation", camera.rotation.is_some()),
+        ("roll", camera.roll.is_some()),
+    ]
+}
+
+fn only_with(at: &str, owner: &str, (key, given): (&str, bool), faults: &mut Faults) {
+    if given {
+        faults.add(
+            format!("{at}.{key}"),
+            format!("`{key}` is given without `{owner}`"),
+            format!("leave `{key}` out, or give `{owner}`"),
+        );
+    }
+}
+
+fn not_with(at: &str, owner: &str, (key, given): (&str, bool), faults: &mut Faults) {
+    if given {
+        faults.add(
+            format!("{at}.{key}"),
+            format!("`{key}` is given beside `{owner}`, which says it already"),
+            format!("leave out one of `{key}` and `{owner}`"),
+        );
+    }
+}
+
+fn filmed(camera: &Camera, file: &str, at: &str, faults: &mut Faults) {
+    super::scene::file(file, &format!("{at}.file"), "a .glb or .gltf file", faults);
+    let lens = [
+        ("lens", camera.lens.is_some()),
+        ("vertical_angle", camera.vertical_angle.is_some()),
+    ];
+    for key in still_keys(camera).into_iter().chain(lens) {
+        not_with(at, "file", key, faults);
+    }
+    only_with(at, "keys", ("between", camera.between.is_some()), faults);
+    if let Some([first, last]) = camera.frames {
+        count(first, last, &format!("{at}.frames"), faults);
+    }
+    if let Some(fps) = camera.fps {
+        faults.above(format!("{at}.fps"), fps, 0.0, 1000.0, "24 is film's");
+    }
+}
+
+/// Frames from `first` to `last`.
+fn count(first: i32, last: i32, place: &str, faults: &mut Faults) {
+    if last < first || i64::from(last) - i64::from(first) >= MAX_FRAMES {
+        faults.add(
+            place,
+            format!("from {first} to {last}"),
+            format!("the last frame no earlier than the first, at most {MAX_FRAMES} frames"),
+        );
+    }
+}
+
+fn keyed(camera: &Camera, keys: &[CameraKey], at: &str, faults: &mut Faults) {
+    for key in still_keys(camera) {
+        not_with(at, "keys", key, faults);
+    }
+    for key in file_keys(camera) {
+        only_with(at, "file", key, faults);
+    }
+    faults.count(&format!("{at}.keys"), keys.len(), 2, MAX_KEYS);
+    for (k, key) in keys.iter().enumerate() {
+        let place = format!("{at}.keys[{k}]");
+        pose(key.at, (key.toward, key.rotation, key.roll), &place, faults);
+        if key.toward.is_some() != keys[0].toward.is_some() {
+            faults.add(
+                &place,
+                "some keys have `toward`, others `rotation`",
+                "give all keys the same",
+            );
+        }
+        if k > 0 && key.at_frame <= keys[k - 1].at_frame {
+            faults.add(
+                format!("{place}.at_frame"),
+                format!(
+                    "frame {} comes after frame {}",
+                    key.at_frame,
+                    keys[k - 1].at_frame
+                ),
+                "keys in the order of their frames, each after the one before",
+            );
+        }
+        if let Some(lens) = key.lens {
+            faults.length(format!("{place}.lens"), lens, LENS_M[0], LENS_M[1]);
+        }
+        if let Some(focus) = key.focus {
+            focused(
+                focus,
+                key.lens.or(camera.lens),
+                &format!("{place}.focus"),
+                faults,
+            );
+        }
+        let owners = [
+            ("lens", key.lens.is_some(), camera.lens.is_some()),
+            ("focus", key.focus.is_some(), camera.focus.is_some()),
+        ];
+        for (name, given, owned) in owners {
+            let some = keys
+                .iter()
+                .any(|k| if name == "lens" { k.lens } else { k.focus }.is_some());
+            if given && !owned {
+                faults.add(
+                    format!("{place}.{name}"),
+                    format!("the camera itself has no `{name}`"),
+                    format!("give the camera a `{name}` too"),
+                );
+            } else if some && !given {
+                faults.add(
+                    &place,
+                    format!("some keys have `{name}`, this one has none"),
+                    format!("give all keys a `{name}`, or none"),
+                );
+            }
+        }
+    }
+    if let [first, .., last] = keys {
+        count(first.at_frame, last.at_frame, &format!("{at}.keys"), faults);
+    }
+}
+
+/// Where a camera stands and looks.
+fn pose(
+    from: [Length; 3],
+    (toward, rotation, roll): (Option<[Length; 3]>, Option<[f64; 4]>, Option<Angle>),
+    at: &str,
+    faults: &mut Faults,
+) {
+    faults.place(&format!("{at}.at"), from);
+    faults.one_of(
+        at,
+        ("toward", toward.is_some()),
+        ("rotation", rotation.is_some()),
     );
-    if let Some(toward) = camera.toward {
+    if let Some(toward) = toward {
         faults.place(&format!("{at}.toward"), toward);
         // A micrometre apart: less gives no line of sight.
-        if place(camera.at).distance(place(toward)) < 1e-6 {
+        if place(from).distance(place(toward)) < 1e-6 {
             faults.add(
                 format!("{at}.toward"),
                 "the camera looks at its own place",
@@ -56,7 +231,7 @@ fn aim(camera: &Camera, at: &str, faults: &mut Faults) {
             );
         }
     }
-    if let Some(q) = camera.rotation {
+    if let Some(q) = rotation {
         let length = q.iter().map(|c| c * c).sum::<f64>().sqrt();
         if !(1.0 - UNIT_TOLERANCE..=1.0 + UNIT_TOLERANCE).contains(&length) {
             faults.add(
@@ -66,9 +241,9 @@ fn aim(camera: &Camera, at: &str, faults: &mut Faults) {
             );
         }
     }
-    if let Some(roll) = camera.roll {
+    if let Some(roll) = roll {
         faults.azimuth(format!("{at}.roll"), roll);
-        if camera.rotation.is_some() {
+        if rotation.is_some() {
             faults.add(
                 format!("{at}.roll"),
                 "`roll` is given beside `rotation`, which holds the roll already",
@@ -79,11 +254,13 @@ fn aim(camera: &Camera, at: &str, faults: &mut Faults) {
 }
 
 fn lens(camera: &Camera, at: &str, faults: &mut Faults) {
-    faults.one_of(
-        at,
-        ("lens", camera.lens.is_some()),
-        ("vertical_angle", camera.vertical_angle.is_some()),
-    );
+    if camera.file.is_none() {
+        faults.one_of(
+            at,
+            ("lens", camera.lens.is_some()),
+            ("vertical_angle", camera.vertical_angle.is_some()),
+        );
+    }
     if let Some(lens) = camera.lens {
         faults.length(format!("{at}.lens"), lens, LENS_M[0], LENS_M[1]);
     }
@@ -123,26 +300,33 @@ fn frame(camera: &Camera, at: &str, faults: &mut Faults) {
 }
 
 fn depths(camera: &Camera, at: &str, faults: &mut Faults) {
-    faults.length(format!("{at}.near"), camera.near, MIN_NEAR_M, MAX_FAR_M);
+    if let Some(near) = camera.near {
+        faults.length(format!("{at}.near"), near, MIN_NEAR_M, MAX_FAR_M);
+    }
     if let Some(far) = camera.far {
         faults.positive_length(format!("{at}.far"), far, MAX_FAR_M);
-        if far.metres() > 0.0 && far <= camera.near {
+        let near = camera.near.unwrap_or_else(default_near);
+        if far.metres() > 0.0 && far <= near {
             faults.add(
                 format!("{at}.far"),
-                format!("{far} is not beyond near, {}", camera.near),
+                format!("{far} is not beyond near, {near}"),
                 "far beyond near; leave `far` out for no limit",
             );
         }
     }
     if let Some(focus) = camera.focus {
-        faults.positive_length(format!("{at}.focus"), focus, MAX_FAR_M);
-        let lens = camera.lens.map_or(0.0, Length::metres);
-        if focus.metres() > 0.0 && lens > 0.0 && focus.metres() <= lens {
-            faults.add(
-                format!("{at}.focus"),
-                format!("{focus} is within the focal length"),
-                "a lens focuses beyond its focal length",
-            );
-        }
+        focused(focus, camera.lens, &format!("{at}.focus"), faults);
+    }
+}
+
+fn focused(focus: Length, lens: Option<Length>, place: &str, faults: &mut Faults) {
+    faults.positive_length(place, focus, MAX_FAR_M);
+    let lens = lens.map_or(0.0, Length::metres);
+    if focus.metres() > 0.0 && lens > 0.0 && focus.metres() <= lens {
+        faults.add(
+            place,
+            format!("{focus} is within the focal length"),
+            "a lens focuses beyond its focal length",
+        );
     }
 }

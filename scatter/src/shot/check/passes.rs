@@ -293,6 +293,7 @@ fn gather(field: &Gather, at: &str, faults: &mut Faults) {
         Gather::Crests(s) => {
             faults.length(format!("{at}.crests.radius"), s.radius, 1e-3, MAX_REACH_M);
         }
+        Gather::Mask(_) => {}
         Gather::Near(n) => {
             let at = format!("{at}.near");
             faults.length(format!("{at}.within"), n.within, 0.0, MAX_REACH_M);

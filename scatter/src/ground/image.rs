@@ -1,0 +1,144 @@
+//! Ground from a height image.
+
+use std::path::Path;
+
+use super::tiles::Tiles;
+use crate::error::{Error, Result};
+use crate::raster::{CUBIC_OVERSHOOT, Raster, Scale};
+use crate::shot;
+
+/// An image of heights in its place. The extent spans the image's borders, not the middles of its outer pixels; its top lies toward -z,
+/// its left toward -x.
+#[derive(Debug)]
+pub(super) struct Image {
+    raster: Raster,
+    /// Corner at the top left, metres.
+    corner: [f64; 2],
+    /// Pixels per metre along x and z.
+    per_metre: [f64; 2],
+    /// Height of the value 0, and metres per unit of value.
+    level: f64,
+    scale: f64,
+    tiles: Tiles,
+}
+
+/// How far a pixel may be from square: an image of one pixel a post, 513 for 512 m, is within it.
+const SQUARE_WITHIN: f64 = 0.02;
+
+impl Image {
+    pub(super) fn read(image: &shot::HeightImage, folder: &Path, place: &str) -> Result<Self> {
+        let path = folder.join(&image.file);
+        let raster = Raster::read(&path, &format!("{place}.file"))?;
+        let heights = image.heights.map(|h| h.map(|l| l.metres()));
+        let (level, scale) = match (raster.scale(), heights) {
+            (_, Some([low, high])) => (low, high - low),
+            (Scale::Stored, None) => (0.0, 1.0),
+            (Scale::Share, None) => {
+                return Err(Error::input(
+                    format!("{place}.heights"),
+                    "a PNG says nothing of heights in metres",
+                    "give `heights`: the height of black and of white, such as [\"0 m\", \"1.2 m\"]",
+                ));
+            }
+        };
+        let extent = image.extent.map(|l| l.metres());
+        check_square(&raster, extent, &format!("{place}.extent"))?;
+        let bounds = centred(image.at.map(|l| l.metres()), extent);
+        let [width, rows] = raster.size();
+        let mut made = Self {
+            corner: [bounds[0], bounds[1]],
+            per_metre: [width as f64 / extent[0], rows as f64 / extent[1]],
+            level,
+            scale,
+            tiles: Tiles::new(bounds),
+            raster,
+        };
+        let [low, high] = made.tile();
+        if [low, high].iter().any(|h| h.abs() > MAX_HEIGHT_M) {
+            return Err(Error::input(
+                format!("{place}.heights"),
+                format!("the ground goes from {low:.1} m to {high:.1} m"),
+                "heights within 100 km; is the file in another unit?",
+            )
+            .in_file(&path));
+        }
+        Ok(made)
+    }
+
+    /// Fills the tiles; the lowest and highest ground, metres.
+    fn tile(&mut self) -> [f64; 2] {
+        let [width, rows] = self.raster.size();
+        let pixel = [1.0 / self.per_metre[0], 1.0 / self.per_metre[1]];
+        let mut tiles = self.tiles.clone();
+        for row in 0..rows {
+            for column in 0..width {
+                let value = self.raster.values()[row * width + column];
+                let height = self.level + self.scale * f64::from(value);
+                // A pixel counts as far as its cubics reach: two pixels from its middle
+                let (x, z) = (
+                    self.corner[0] + (column as f64 + 0.5) * pixel[0],
+                    self.corner[1] + (row as f64 + 0.5) * pixel[1],
+                );
+                let r = [
+                    x - 2.0 * pixel[0],
+                    z - 2.0 * pixel[1],
+                    x + 2.0 * pixel[0],
+                    z + 2.0 * pixel[1],
+                ];
+                tiles.add(r, |_| [height; 2]);
+            }
+        }
+        // Cubics can leave the range of their pixels
+        tiles.widen(CUBIC_OVERSHOOT);
+        tiles.finish();
+        self.tiles = tiles;
+        self.tiles.heights(0, 0, 0).unwrap_or_default()
+    }
+
+    /// Height, and its gain per metre along x and z; beyond the image as if its border went on.
+    pub(super) fn at(&self, x: f64, z: f64) -> [f64; 3] {
+        let u = (x - self.corner[0]) * self.per_metre[0];
+        let v = (z - self.corner[1]) * self.per_metre[1];
+        let [value, du, dv] = self.raster.cubic(u, v);
+        [
+            self.level + self.scale * value,
+            self.scale * du * self.per_metre[0],
+            self.scale * dv * self.per_metre[1],
+        ]
+    }
+
+    pub(super) fn tiles(&self) -> &Tiles {
+        &self.tiles
+    }
+}
+
+/// Heights beyond this are no ground, metres.
+pub(super) const MAX_HEIGHT_M: f64 = 1e5;
+
+/// `[x0, z0, x1, z1]` of an extent about a middle.
+pub(super) fn centred([x, z]: [f64; 2], [w, d]: [f64; 2]) -> [f64; 4] {
+    [x - 0.5 * w, z - 0.5 * d, x + 0.5 * w, z + 0.5 * d]
+}
+
+/// Refuses an extent whose sides do not stand to each other as the image's.
+///
+/// # Errors
+/// They differ by more than two in a hundred.
+pub fn check_square(raster: &Raster, extent: [f64; 2], place: &str) -> Result<()> {
+    let [width, rows] = raster.size().map(|n| n as f64);
+    let pixel = [extent[0] / width, extent[1] / rows];
+    if (pixel[0] / pixel[1] - 1.0).abs() <= SQUARE_WITHIN {
+        return Ok(());
+    }
+    Err(Error::input(
+        place,
+        format!(
+            "the image has {width} x {rows} pixels, its extent is {} m x {} m: they would not be square",
+            extent[0], extent[1]
+        ),
+        format!(
+            "for this width the depth is {:.4} m",
+            extent[0] * rows / width
+        ),
+    ))
+}

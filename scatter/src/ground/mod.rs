@@ -1,0 +1,331 @@
+//! The ground: height and normal at a place. World-anchored and the same in every take.
+//!
+//! A ground is a plane, a relief of fractal noise on one, a height image, or a mesh. All are pure functions of the place: nothing in them
+//! depends on what is in view.
+
+mod image;
+mod mesh;
+mod plane;
+mod relief;
+mod tiles;
+
+use std::path::Path;
+use std::sync::{Arc, LazyLock};
+
+use glam::{DAffine3, DVec3};
+
+pub use image::check_square;
+pub use tiles::Tiles;
+
+use crate::error::{Error, Result};
+use crate::kit::Part;
+use crate::random::stream;
+use crate::shot;
+use image::Image;
+use mesh::Mesh;
+use plane::Plane;
+use relief::Relief;
+
+/// A ground of one height over each plan place. Metres.
+#[derive(Debug, Clone)]
+pub struct Ground {
+    form: Form,
+    /// Half the extent along x and z, where the document ends the ground.
+    extent: Option<[f64; 2]>,
+}
+
+#[derive(Debug, Clone)]
+enum Form {
+    Plane(Plane),
+    Relief(Plane, Relief),
+    Image(Arc<Image>),
+    Mesh(Arc<Mesh>),
+}
+
+/// Places round a place over which the mean of an image's or a mesh's heights is taken: enough to tell a hollow from a crest.
+const AROUND: usize = 16;
+
+/// Places in the unit circle, each with the same share of its area about it: the sunflower's spiral (Vogel, "A better way to construct the
+/// sunflower head", 1979).
+static SUNFLOWER: LazyLock<[[f64; 2]; AROUND]> = LazyLock::new(|| {
+    std::array::from_fn(|i| {
+        // The golden angle
+        let turn = i as f64 * std::f64::consts::PI * (3.0 - libm::sqrt(5.0));
+        let radius = libm::sqrt((i as f64 + 0.5) / AROUND as f64);
+        [radius * libm::cos(turn), radius * libm::sin(turn)]
+    })
+});
+
+/// Samples that find how far the ground rises over its mean.
+const CREST_SAMPLES: usize = 512;
+/// Share of them that counts as full hollow or full crest at either end.
+const CREST_END: f64 = 0.1;
+
+impl Ground {
+    /// The ground that a checked shot describes; files that it names are looked for in `folder`.
+    ///
+    /// # Errors
+    /// A height image or a mesh can't be read, does not fit its extent, or has no ground in it.
+    pub fn read(ground: &shot::Ground, folder: &Path) -> Result<Self> {
+        let form = if let Some(image) = &ground.image {
+            Form::Image(Arc::new(Image::read(image, folder, "ground.image")?))
+        } else if let Some(mesh) = &ground.mesh {
+            Form::Mesh(Arc::new(Mesh::read(mesh, folder, "ground.mesh")?))
+        } else {
+            drawn(ground)
+        };
+        let made = Self {
+            form,
+            extent: ground.extent.map(|e| e.map(|l| 0.5 * l.metres())),
+        };
+        if let Some([x0, z0, x1, z1]) = made.bounds()
+            && (x0 >= x1 || z0 >= z1)
+        {
+            return Err(Error::input(
+                "ground.extent",
+                "nothing of the file's ground lies within the extent, which is centred on the origin",
+                "leave `extent` out, or move the ground",
+            ));
+        }
+        Ok(made)
+    }
+
+    /// The ground of a checked shot that needs no file: a plane or a relief.
+    #[must_use]
+    pub fn new(ground: &shot::Ground) -> Self {
+        Self {
+            form: drawn(ground),
+            extent: ground.extent.map(|e| e.map(|l| 0.5 * l.metres())),
+        }
+    }
+
+    /// A ground of the parts of a mesh, in the file's frame, without any file.
+    ///
+    /// # Errors
+    /// No face looks up, or it is not where ground can be.
+    pub fn of_mesh(parts: Vec<Part>, mesh: &shot::GroundMesh) -> Result<Self> {
+        Ok(Self {
+            form: Form::Mesh(Arc::new(Mesh::new(parts, mesh, "ground.mesh")?)),
+            extent: None,
+        })
+    }
+
+    /// Height of the sloping plane that a relief is added to, metres; 0 for a ground from a file.
+    #[must_use]
+    pub fn base(&self, x: f64, z: f64) -> f64 {
+        match &self.form {
+            Form::Plane(plane) | Form::Relief(plane, _) => plane.height(x, z),
+            Form::Image(_) | Form::Mesh(_) => 0.0,
+        }
+    }
+
+    /// Height at a plan place, metres. Where there is no ground, a height that it could have there: an image's border goes on, a hole of
+    /// a mesh takes a level near that of the ground about it.
+    #[must_use]
+    pub fn height(&self, x: f64, z: f64) -> f64 {
+        match &self.form {
+            Form::Plane(plane) => plane.height(x, z),
+            Form::Relief(plane, relief) => plane.height(x, z) + relief.at(x, z)[0],
+            Form::Image(image) => image.at(x, z)[0],
+            Form::Mesh(mesh) => mesh
+                .hit(x, z)
+                .map_or_else(|| mesh.tiles().near(x, z), |h| h.height),
+        }
+    }
+
+    /// Unit normal at a plan place, upwards.
+    #[must_use]
+    pub fn normal(&self, x: f64, z: f64) -> DVec3 {
+        self.at(x, z).1
+    }
+
+    /// Height and unit normal at a plan place, in one look. The normal is upright in a hole.
+    #[must_use]
+    pub fn at(&self, x: f64, z: f64) -> (f64, DVec3) {
+        match &self.form {
+            Form::Plane(plane) => (
+                plane.height(x, z),
+                plane::normal(plane.slope[0], plane.slope[1]),
+            ),
+            Form::Relief(plane, relief) => {
+                let [height, dx, dz] = relief.at(x, z);
+                let [gx, gz] = plane.slope;
+                (plane.height(x, z) + height, plane::normal(gx + dx, gz + dz))
+            }
+            Form::Image(image) => {
+                let [height, gx, gz] = image.at(x, z);
+                (height, plane::normal(gx, gz))
+            }
+            Form::Mesh(mesh) => mesh.hit(x, z).map_or_else(
+                || (mesh.tiles().near(x, z), DVec3::Y),
+                |h| (h.height, h.normal),
+            ),
+        }
+    }
+
+    /// Height and unit normal where there is ground that holds pieces; None elsewhere.
+    #[must_use]
+    pub fn on(&self, x: f64, z: f64) -> Option<(f64, DVec3)> {
+        if !self.bounds().is_none_or(|b| within(b, x, z)) {
+            return None;
+        }
+        match &self.form {
+            Form::Mesh(mesh) => mesh
+                .hit(x, z)
+                .filter(|h| mesh.holds(h.normal))
+                .map(|h| (h.height, h.normal)),
+            _ => Some(self.at(x, z)),
+        }
+    }
+
+    /// Whether there is ground at a plan place that holds pieces: neither beyond its end, nor a hole, nor too steep a wall.
+    #[must_use]
+    pub fn holds(&self, x: f64, z: f64) -> bool {
+        self.bounds().is_none_or(|b| within(b, x, z))
+            && match &self.form {
+                Form::Mesh(mesh) => mesh.hit(x, z).is_some_and(|h| mesh.holds(h.normal)),
+                _ => true,
+            }
+    }
+
+    /// Height over the mean of the ground within `radius`, over the ground's own height scale: about -0.5 in hollows to 0.5 on crests;
+    /// 0 on a plane.
+    #[must_use]
+    pub fn above_mean(&self, x: f64, z: f64, radius: f64) -> f64 {
+        let (height, tiles) = match &self.form {
+            Form::Plane(_) => return 0.0,
+            Form::Relief(_, relief) => return relief.above_mean(x, z, radius),
+            Form::Image(image) => (Some(image.at(x, z)[0]), image.tiles()),
+            Form::Mesh(mesh) => (mesh.hit(x, z).map(|h| h.height), mesh.tiles()),
+        };
+        let (Some(height), Some([low, high])) = (height, tiles.heights(0, 0, 0)) else {
+            return 0.0;
+        };
+        let (mut sum, mut count) = (0.0, 0.0);
+        for [u, v] in SUNFLOWER.iter() {
+            let (x, z) = (x + radius * u, z + radius * v);
+            let near = match &self.form {
+                Form::Mesh(mesh) => mesh.hit(x, z).map(|h| h.height),
+                _ => Some(self.height(x, z)),
+            };
+            if let Some(near) = near {
+                sum += near;
+                count += 1.0;
+            }
+        }
+        if count == 0.0 || high <= low {
+            return 0.0;
+        }
+        (height - sum / count) / (high - low)
+    }
+
+    /// What [`Ground::above_mean`] gives for a full hollow and a full crest: one place in ten is lower, one higher.
+    #[must_use]
+    pub fn crest_range(&self, radius: f64) -> [f64; 2] {
+        let mut s = stream(0xc4e5);
+        // Kilometres apart: independent places of any relief worth a close-up
+        let [x0, z0, x1, z1] = match &self.form {
+            Form::Plane(_) | Form::Relief(..) => [0.0, 0.0, 1e5, 1e5],
+            Form::Image(_) | Form::Mesh(_) => self.bounds().unwrap_or([0.0, 0.0, 1e5, 1e5]),
+        };
+        let mut values: Vec<f64> = (0..CREST_SAMPLES)
+            .map(|_| {
+                let x = x0 + (x1 - x0) * s.unit();
+                let z = z0 + (z1 - z0) * s.unit();
+                self.above_mean(x, z, radius)
+            })
+            .collect();
+        values.sort_unstable_by(f64::total_cmp);
+        let end = (CREST_SAMPLES as f64 * CREST_END) as usize;
+        [values[end], values[CREST_SAMPLES - 1 - end]]
+    }
+
+    /// Whether there is any relief: a plane has neither hollows nor crests.
+    #[must_use]
+    pub fn has_relief(&self) -> bool {
+        let [low, high] = self.slab();
+        low < high
+    }
+
+    /// How far the ground goes below and above [`Ground::base`], metres.
+    #[must_use]
+    pub fn slab(&self) -> [f64; 2] {
+        match &self.form {
+            Form::Plane(_) => [0.0; 2],
+            Form::Relief(_, relief) => [-relief.bound(), relief.bound()],
+            Form::Image(_) | Form::Mesh(_) => self
+                .tiles()
+                .and_then(|t| t.heights(0, 0, 0))
+                .unwrap_or_default(),
+        }
+    }
+
+    /// The heights tile by tile of a ground that is bounded by its file; None for a plane or a relief.
+    #[must_use]
+    pub fn tiles(&self) -> Option<&Tiles> {
+        match &self.form {
+            Form::Plane(_) | Form::Relief(..) => None,
+            Form::Image(image) => Some(image.tiles()),
+            Form::Mesh(mesh) => Some(mesh.tiles()),
+        }
+    }
+
+    /// The plan rectangle `[x0, z0, x1, z1]` beyond which there is no ground, metres; None where it never ends.
+    #[must_use]
+    pub fn bounds(&self) -> Option<[f64; 4]> {
+        let own = self.tiles().map(Tiles::bounds);
+        let given = self.extent.map(|[hx, hz]| [-hx, -hz, hx, hz]);
+        match (own, given) {
+            (Some(a), Some(b)) => Some([
+                a[0].max(b[0]),
+                a[1].max(b[1]),
+                a[2].min(b[2]),
+                a[3].min(b[3]),
+            ]),
+            (a, b) => a.or(b),
+        }
+    }
+
+    /// Half the sides of the rectangle about the origin that holds all ground, metres; None where it never ends.
+    #[must_use]
+    pub fn half_extent(&self) -> Option<[f64; 2]> {
+        self.bounds()
+            .map(|b| [b[0].abs().max(b[2].abs()), b[1].abs().max(b[3].abs())])
+    }
+
+    /// Whether a plan rectangle `[x0, z0, x1, z1]` surely has no ground in it, metres: never wrong when it says yes.
+    #[must_use]
+    pub fn is_void(&self, r: [f64; 4]) -> bool {
+        self.bounds()
+            .is_some_and(|b| r[0] > b[2] || r[2] < b[0] || r[1] > b[3] || r[3] < b[1])
+            || self.tiles().is_some_and(|t| t.is_void(r))
+    }
+
+    /// The meshes of a ground that is one, in the file's frame, and where that stands: what a picture shows. Empty for others.
+    #[must_use]
+    pub fn parts(&self) -> (&[Part], DAffine3) {
+        match &self.form {
+            Form::Mesh(mesh) => mesh.parts(),
+            _ => (&[], DAffine3::IDENTITY),
+        }
+    }
+}
+
+fn within(b: [f64; 4], x: f64, z: f64) -> bool {
+    x >= b[0] && x <= b[2] && z >= b[1] && z <= b[3]
+}
+
+/// A plane or a relief.
+fn drawn(ground: &shot::Ground) -> Form {
+    match (&ground.plane, &ground.relief) {
+        (_, Some(r)) => Form::Relief(
+            Plane::falling(r.tilt.radians(), r.toward.radians()),
+            Relief::new(r),
+        ),
+        (Some(p), None) => Form::Plane(Plane::falling(p.tilt.radians(), p.toward.radians())),
+        (None, None) => Form::Plane(Plane::default()),
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,49 @@
+//! Hills and hollows from fractal noise.
+
+use crate::noise::Fractal;
+use crate::random::text_key;
+use crate::shot;
+
+/// The share of the ground left over at each end of a relief's asked height: one place in a thousand is lower, one higher.
+const TAIL: f64 = 0.001;
+
+/// Noise as height.
+#[derive(Debug, Clone)]
+pub(super) struct Relief {
+    noise: Fractal,
+    /// Metres of height per unit of noise.
+    scale: f64,
+}
+
+impl Relief {
+    pub(super) fn new(relief: &shot::Relief) -> Self {
+        let noise = Fractal::new(
+            text_key("ground"),
+            relief.feature.metres(),
+            relief.roughness,
+        );
+        Self {
+            scale: relief.height.metres() / span(&noise),
+            noise,
+        }
+    }
+
+    /// Height, and its gain per metre along x and z.
+    pub(super) fn at(&self, x: f64, z: f64) -> [f64; 3] {
+        self.noise.at(x, z).map(|v| self.scale * v)
+    }
+
+    pub(super) fn above_mean(&self, x: f64, z: f64, radius: f64) -> f64 {
+        self.noise.above_mean(x, z, radius) / span(&self.noise)
+    }
+
+    /// How far it can rise or fall, metres.
+    pub(super) fn bound(&self) -> f64 {
+        self.scale * self.noise.bound()
+    }
+}
+
+/// From the low ground to the high, in units of noise.
+fn span(noise: &Fractal) -> f64 {
+    noise.quantile(1.0 - TAIL) - noise.quantile(TAIL)
+}

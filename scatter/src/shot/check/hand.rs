@@ -1,0 +1,137 @@
+//! Work done by hand.
+
+use super::faults::Faults;
+use super::scene::MAX_REACH_M;
+use crate::shot::{Clear, MAX_COORDINATE_M, Pin, Shot, piece_id};
+use crate::units::Length;
+
+/// Most pins, shapes and removals: more is no longer work by hand.
+const MAX_BY_HAND: usize = 10_000;
+/// Corners of a polygon.
+const CORNERS: [usize; 2] = [3, 1000];
+/// Smallest and largest piece, metres.
+const DIAMETER_M: [f64; 2] = [1e-4, 100.0];
+
+pub(super) fn check(shot: &Shot, faults: &mut Faults) {
+    faults.count("pins", shot.pins.len(), 0, MAX_BY_HAND);
+    faults.count("clear", shot.clear.len(), 0, MAX_BY_HAND);
+    faults.count("remove", shot.remove.len(), 0, MAX_BY_HAND);
+    for (i, p) in shot.pins.iter().enumerate() {
+        pin(p, &format!("pins[{i}]"), faults);
+    }
+    for (i, c) in shot.clear.iter().enumerate() {
+        let at = format!("clear[{i}]");
+        clear(c, &at, faults);
+        for name in c.passes() {
+            if !shot.passes.iter().any(|p| p.name == *name) {
+                let known: Vec<&str> = shot.passes.iter().map(|p| p.name.as_str()).collect();
+                faults.add(
+                    format!("{at}.passes"),
+                    format!("there is no pass `{name}`"),
+                    format!("the passes are: {}", known.join(", ")),
+                );
+            }
+        }
+    }
+    for (i, text) in shot.remove.iter().enumerate() {
+        if piece_id(text).is_none() {
+            faults.add(
+                format!("remove[{i}]"),
+                format!("{text:?} is no piece's id"),
+                "16 hexadecimal digits, as the layout writes them",
+            );
+        }
+        if shot.remove[..i].contains(text) {
+            faults.add(
+                format!("remove[{i}]"),
+                "the piece is taken away already",
+                "name each piece once",
+            );
+        }
+    }
+}
+
+fn on_plan(place: &str, at: [Length; 2], faults: &mut Faults) {
+    for (k, v) in at.iter().enumerate() {
+        if v.metres().abs() > MAX_COORDINATE_M {
+            faults.add(
+                format!("{place}[{k}]"),
+                format!("{v} is too far from the origin"),
+                format!("at most {} km along each axis", MAX_COORDINATE_M / 1e3),
+            );
+        }
+    }
+}
+
+fn pin(pin: &Pin, at: &str, faults: &mut Faults) {
+    faults.name(&format!("{at}.piece"), &pin.piece, 128);
+    on_plan(&format!("{at}.at"), pin.at, faults);
+    faults.length(
+        format!("{at}.diameter"),
+        pin.diameter,
+        DIAMETER_M[0],
+        DIAMETER_M[1],
+    );
+    faults.azimuth(format!("{at}.heading"), pin.heading);
+    faults.within(format!("{at}.bury"), pin.bury, 0.0, 1.0, "");
+}
+
+fn clear(clear: &Clear, at: &str, faults: &mut Faults) {
+    match clear {
+        Clear::Disc(disc) => {
+            on_plan(&format!("{at}.disc.at"), disc.at, faults);
+            faults.positive_length(format!("{at}.disc.radius"), disc.radius, MAX_REACH_M);
+        }
+        Clear::Box(shape) => {
+            on_plan(&format!("{at}.box.at"), shape.at, faults);
+            for (k, side) in shape.size.iter().enumerate() {
+                faults.positive_length(format!("{at}.box.size[{k}]"), *side, MAX_REACH_M);
+            }
+            faults.azimuth(format!("{at}.box.turn"), shape.turn);
+        }
+        Clear::Polygon(polygon) => {
+            let place = format!("{at}.polygon.corners");
+            faults.count(&place, polygon.corners.len(), CORNERS[0], CORNERS[1]);
+            for (k, corner) in polygon.corners.iter().enumerate() {
+                on_plan(&format!("{place}[{k}]"), *corner, faults);
+            }
+            let corners: Vec<[f64; 2]> = polygon
+                .corners
+                .iter()
+                .map(|c| c.map(Length::metres))
+                .collect();
+            if let Some((i, j)) = crossing(&corners) {
+                faults.add(
+                    place,
+                    format!("the side from corner {i} crosses the one from corner {j}"),
+                    "corners in order round the polygon",
+                );
+            }
+        }
+    }
+}
+
+/// Two sides of a polygon that cross, by their first corners.
+fn crossing(corners: &[[f64; 2]]) -> Option<(usize, usize)> {
+    let count = corners.len();
+    if count > CORNERS[1] {
+        return None;
+    }
+    let turn = |a: [f64; 2], b: [f64; 2], c: [f64; 2]| {
+        (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
+    };
+    let side = |i: usize| (corners[i], corners[(i + 1) % count]);
+    (0..count).find_map(|i| {
+        // Neighbours share a corner and can't cross
+        let last = if i == 0 {
+            count.saturating_sub(1)
+        } else {
+            count
+        };
+        (i + 2..last).find_map(|j| {
+            let ((a, b), (c, d)) = (side(i), side(j));
+            let apart = turn(a, b, c) * turn(a, b, d) < 0.0 && turn(c, d, a) * turn(c, d, b) < 0.0;
+            apart.then_some((i, j))
+        })
+    })
+}

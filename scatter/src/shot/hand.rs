@@ -1,0 +1,106 @@
+//! Work done by hand: pieces put in their places, ground kept clear, pieces taken away.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use crate::units::{Angle, Length};
+
+/// A piece that was put in its place by hand. It keeps its place in every take and from every camera; passes lay theirs round it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Pin {
+    /// The piece: a kind, or one of its pieces by name, such as `rock-03`.
+    #[schemars(length(min = 1, max = 128))]
+    pub piece: String,
+    /// Place on the plan: x, z; at most 130 km from the origin.
+    pub at: [Length; 2],
+    /// Intermediate axis, 0.1 mm to 100 m.
+    #[schemars(schema_with = "crate::units::positive_length")]
+    pub diameter: Length,
+    /// Azimuth of its long axis, clockwise from -z seen from above. Default 0.
+    #[serde(default)]
+    pub heading: Angle,
+    /// Share of its height that is sunk in the ground, 0 to 1. Default 0.2.
+    #[serde(default = "default_bury")]
+    #[schemars(range(min = 0.0, max = 1.0))]
+    pub bury: f64,
+}
+
+/// The middle of what passes bury by themselves.
+fn default_bury() -> f64 {
+    0.2
+}
+
+/// Ground that is kept clear, on the plan: one shape, written as an object with one key.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Clear {
+    /// A disc.
+    Disc(Disc),
+    /// A rectangle.
+    Box(Rectangle),
+    /// A polygon.
+    Polygon(Polygon),
+}
+
+impl Clear {
+    /// The passes that keep clear of it; all where none is named.
+    #[must_use]
+    pub fn passes(&self) -> &[String] {
+        match self {
+            Self::Disc(s) => &s.passes,
+            Self::Box(s) => &s.passes,
+            Self::Polygon(s) => &s.passes,
+        }
+    }
+}
+
+/// A disc on the plan.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Disc {
+    /// Its middle: x, z.
+    pub at: [Length; 2],
+    /// Its radius, above zero, to 1 km.
+    #[schemars(schema_with = "crate::units::positive_length")]
+    pub radius: Length,
+    /// Passes that keep clear of it. Default all.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub passes: Vec<String>,
+}
+
+/// A rectangle on the plan.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Rectangle {
+    /// Its middle: x, z.
+    pub at: [Length; 2],
+    /// Its sides along x and z before it is turned, above zero, to 1 km.
+    #[schemars(schema_with = "crate::units::positive_length_pair")]
+    pub size: [Length; 2],
+    /// Turn about its middle, clockwise seen from above. Default 0.
+    #[serde(default)]
+    pub turn: Angle,
+    /// Passes that keep clear of it. Default all.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub passes: Vec<String>,
+}
+
+/// A polygon on the plan, convex or not; its sides must not cross.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Polygon {
+    /// Its corners in order round it, either way: x, z; 3 to 1000.
+    #[schemars(length(min = 3, max = 1000))]
+    pub corners: Vec<[Length; 2]>,
+    /// Passes that keep clear of it. Default all.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub passes: Vec<String>,
+}
+
+/// The id of a piece as a layout writes it: 16 hexadecimal digits.
+#[must_use]
+pub fn id(text: &str) -> Option<u64> {
+    let digits = text.len() == 16 && text.bytes().all(|b| b.is_ascii_hexdigit());
+    digits.then(|| u64::from_str_radix(text, 16).ok()).flatten()
+}
