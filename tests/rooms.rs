@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 /// From the top: each may use those before it.
 const ROOMS: [&str; 19] = [
-    "error", "units", "random", "optics", "sun", "shot", "kit", "noise", "ground", "size", "plan",
+    "error", "units", "random", "optics", "sun", "plan", "shot", "kit", "noise", "ground", "size",
     "hero", "field", "view", "place", "rest", "layout", "deliver", "picture",
 ];
 

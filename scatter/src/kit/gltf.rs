@@ -19,7 +19,7 @@ mod geometry;
 mod material;
 mod nodes;
 #[cfg(test)]
-mod tests;
+pub(super) mod tests;
 
 use std::path::Path;
 

@@ -9,14 +9,15 @@ use crate::field::near::{Manner, Neighbours};
 use crate::field::{Clumps, Gathering, Here, Outlined, Relation, Target};
 use crate::ground::Ground;
 use crate::hero::Hero;
-use crate::kit::Piece;
+use crate::kit::{Piece, Serving};
 use crate::place::block::{Headings, ID_TAG_BITS, PassPlan};
 use crate::place::strata::BlockAt;
-use crate::place::{Amount, Asked, Outline, Schedule, Strata};
+use crate::place::{Amount, Asked, Candidate, Choice, Outline, Schedule, Strata};
 use crate::plan::{NANO, Placed, Rectangle};
 use crate::random::{pass_key, text_key};
-use crate::shot::{self, Gather, Place, Shot, Sizes, Smallest};
+use crate::shot::{self, Gather, Pass, Place, Shot, Sizes, Smallest};
 use crate::size::SizeLaw;
+use crate::units::Length;
 
 /// The shot's passes in one take.
 pub(super) struct Run<'a> {
@@ -27,7 +28,7 @@ pub(super) struct Run<'a> {
 
 /// One pass in one take.
 pub(super) struct PassRun<'a> {
-    pub(super) pass: &'a shot::Pass,
+    pub(super) pass: &'a Pass,
     pub(super) key: u64,
     /// The pass's pieces in the layout's list.
     pub(super) pieces: Vec<u16>,
@@ -56,14 +57,14 @@ const CROWDED_CLUMPS: f64 = 3.0;
 const FULL_COVER: f64 = 0.9;
 
 impl<'a> Run<'a> {
-    /// Plans the passes of a take. `kits[i]` are the indices in `pieces` of the kinds that pass i names.
+    /// Plans the passes of a take. `kits[i]` is what pass i may take of `pieces`.
     pub(super) fn new(
         shot: &'a Shot,
         take: u64,
         ground: &'a Ground,
         heroes: &'a [Hero],
         pieces: &[Piece],
-        kits: &[Vec<u16>],
+        kits: &[Vec<Serving>],
     ) -> Result<Self> {
         check_tags(shot)?;
         let passes = shot
@@ -75,13 +76,8 @@ impl<'a> Run<'a> {
                 // A pass with a take of its own keeps it, whatever the others do
                 let take = shot.takes.get(&pass.name).copied().unwrap_or(take);
                 let key = pass_key(take, &pass.name);
-                let measures = || kit.iter().map(|i| &pieces[usize::from(*i)].measure);
-                let outlines: Vec<Outline> = measures()
-                    .map(|m| Outline {
-                        elongation: m.elongation,
-                        fill: m.plan_fill,
-                    })
-                    .collect();
+                let measures = || kit.iter().map(|s| &pieces[usize::from(s.piece)].measure);
+                let choice = choice(kit, pieces);
                 let clumps = pass
                     .clumps
                     .map(|c| Clumps::new(key, c.parents_per_m2, c.spread.metres(), c.share));
@@ -97,11 +93,12 @@ impl<'a> Run<'a> {
                 let varies = !gathering.is_flat()
                     || clumps.is_some()
                     || relations.iter().any(|(r, _)| r.manner != Manner::ClearOf);
+                check_sizes(pass, index, &sizes, kit, &choice)?;
                 let asked = Asked {
-                    peak: peak(clumps.as_ref(), amount, &sizes, &outlines, spaced),
+                    peak: peak(clumps.as_ref(), amount, &sizes, &choice, spaced),
                     sizes,
                     amount,
-                    outlines: outlines.clone(),
+                    pieces: choice.clone(),
                     spaced,
                     reach,
                     varies,
@@ -111,16 +108,16 @@ impl<'a> Run<'a> {
                 });
                 let plan = PassPlan {
                     schedule: Schedule::new(&asked),
-                    outlines,
+                    pieces: choice,
                     headings,
                     reach,
                     key,
                     tag: tag(&pass.name),
                 };
-                PassRun {
+                Ok(PassRun {
                     pass,
                     key,
-                    pieces: kit.clone(),
+                    pieces: kit.iter().map(|s| s.piece).collect(),
                     reach: measures()
                         .map(|m| {
                             let s = m.size.as_dvec3() / m.b_axis;
@@ -133,12 +130,12 @@ impl<'a> Run<'a> {
                     gathering,
                     clumps,
                     relations,
-                }
+                })
             });
         Ok(Self {
             ground,
             heroes,
-            passes: passes.collect(),
+            passes: passes.collect::<Result<_>>()?,
         })
     }
 
@@ -255,7 +252,7 @@ impl Target for PassTarget<'_> {
                         }
                     }
                     let elongation =
-                        |p: &Placed| strata.plan.outlines[usize::from(p.piece)].elongation;
+                        |p: &Placed| strata.plan.pieces.outlines()[usize::from(p.piece)].elongation;
                     placed
                         .into_iter()
                         .map(|p| Outlined::Piece {
@@ -398,19 +395,68 @@ fn relations(shot: &Shot, index: usize, heroes: &[Hero]) -> Vec<(Relation, What)
     all
 }
 
+/// What a pass may take, as the placing sees it.
+fn choice(kit: &[Serving], pieces: &[Piece]) -> Choice {
+    let candidate = |serving: &Serving| {
+        let measure = &pieces[usize::from(serving.piece)].measure;
+        Candidate {
+            outline: Outline {
+                elongation: measure.elongation,
+                fill: measure.plan_fill,
+            },
+            share: serving.share,
+            sizes: serving.sizes,
+        }
+    };
+    Choice::new(&kit.iter().map(candidate).collect::<Vec<_>>())
+}
+
+/// Sizes that no piece of a pass has by nature are an error, unless the pass may stretch.
+fn check_sizes(
+    pass: &Pass,
+    index: usize,
+    sizes: &SizeLaw,
+    kit: &[Serving],
+    choice: &Choice,
+) -> Result<()> {
+    let gaps = choice.gaps(sizes.from(), sizes.to());
+    if pass.stretch || gaps.is_empty() {
+        return Ok(());
+    }
+    let length = |metres: &f64| Length::from_metres(*metres).to_string();
+    let range = |[from, to]: &[f64; 2]| format!("{} to {}", length(from), length(to));
+    let missing: Vec<String> = gaps.iter().map(range).collect();
+    let natural = kit.iter().filter_map(|s| s.sizes);
+    let (low, high) = natural.fold((f64::INFINITY, 0.0_f64), |(l, h), [from, to]| {
+        (l.min(from), h.max(to))
+    });
+    Err(Error::input(
+        format!("passes[{index}].sizes"),
+        format!(
+            "no piece of {:?} has a natural size of {}",
+            pass.name,
+            missing.join(", ")
+        ),
+        format!(
+            "its pieces go from {}: narrow `sizes`, name more pieces, widen the kit's `sizes`, or set `stretch`",
+            range(&[low, high])
+        ),
+    ))
+}
+
 /// Largest local target over the one asked that a schedule is worked out for.
 fn peak(
     clumps: Option<&Clumps>,
     amount: Amount,
     sizes: &SizeLaw,
-    outlines: &[Outline],
+    pieces: &Choice,
     spaced: bool,
 ) -> f64 {
     let crest = clumps.map_or(1.0, |c| (CROWDED_CLUMPS * c.crest()).max(1.0));
     if !spaced {
         return crest;
     }
-    let fill = outlines.iter().map(|o| o.fill).sum::<f64>() / outlines.len() as f64;
+    let fill = pieces.fill(sizes);
     let cover = match amount {
         Amount::Cover(c) => c,
         Amount::PerSquareMetre(n) => n * fill * sizes.mean_square(),

@@ -26,11 +26,12 @@ use sha2::{Digest, Sha256};
 
 pub use camera::Camera;
 pub use delivery::{Budget, Deliver, Format, Hand, Resolve, Space, Unit, Up};
+pub(crate) use form::read as read_form;
 pub use gather::{Gather, Patches, Reach, Slope, Smallest, Surround};
 pub use keep::Keep;
 pub(crate) use light::{DEFAULT_CANDELA, DEFAULT_KELVIN};
 pub use light::{Date, Day, Lamp, Light, Mood, Sun};
-pub use pass::{Amount, Clumps, Heading, KINDS, Pass, Place, Rest, Stand};
+pub use pass::{Amount, Clumps, Heading, KINDS, Pass, Place, Rest, Stand, names_file};
 pub use preset::Preset;
 pub use scene::{Ground, Hero, Look, Plane, Relief};
 pub use sizes::Sizes;

@@ -15,7 +15,7 @@ use crate::error::Kind;
 use crate::kit::Part;
 
 /// A binary file of the two chunks.
-fn glb(json: &Value, binary: &[u8]) -> Vec<u8> {
+pub(in crate::kit) fn glb(json: &Value, binary: &[u8]) -> Vec<u8> {
     let mut text = json.to_string().into_bytes();
     while !text.len().is_multiple_of(4) {
         text.push(b' ');
