@@ -5,7 +5,7 @@
 //! What is read: the default scene (or the first one, or all root nodes), every node's transform, triangle lists, strips
 //! and fans, positions, normals, COLOR_0, the texture coordinates that the material asks for, and of the material its
 //! name, its sides, its factors and its textures of base colour, roughness and normals. Normals that are missing come
-//! out flat, as the specification asks. Skins, morph targets and animations are left aside: a skinned mesh is read as
+//! out flat, as the specification asks. Compression: EXT_meshopt_compression is read, Draco is not. Skins, morph targets and animations are left aside: a skinned mesh is read as
 //! it is stored.
 //!
 //! Files are read with distrust: every index, length and number is checked before it is used, nothing is fetched, no
@@ -17,6 +17,7 @@ mod buffer;
 mod container;
 mod geometry;
 mod material;
+mod meshopt;
 mod nodes;
 #[cfg(test)]
 pub(super) mod tests;
@@ -95,6 +96,10 @@ pub fn read_bytes(bytes: &[u8], folder: &Path) -> Result<Model> {
         buffers: &buffers,
         materials: material::Materials::new(&root, &buffers),
         warnings: material::Warnings::default(),
+        may_quantize: root
+            .extensions_used
+            .iter()
+            .any(|name| name == "KHR_mesh_quantization"),
         primitives: 0,
         triangles: 0,
         vertices: 0,
@@ -142,6 +147,8 @@ struct Reader<'a> {
     buffers: &'a buffer::Buffers<'a>,
     materials: material::Materials<'a>,
     warnings: material::Warnings,
+    /// The file names KHR_mesh_quantization.
+    may_quantize: bool,
     primitives: u64,
     triangles: u64,
     vertices: u64,
@@ -180,6 +187,11 @@ impl Reader<'_> {
             let index = primitive.material.map(|m| m.value());
             let surface = self.materials.surface(index, &place, &mut self.warnings)?;
             let mesh = source.mesh(world_from_mesh, surface.coordinates)?;
+            if !self.may_quantize && source.is_quantized()? {
+                self.warnings.add(format!(
+                    "{place}: positions or normals are integers, but the file does not name KHR_mesh_quantization; other readers may refuse it"
+                ));
+            }
             let mut material = surface.material;
             if let Some(coordinates) = surface.coordinates
                 && mesh.uvs.is_empty()

@@ -139,9 +139,21 @@ impl<'a> Source<'a> {
                     .map(|n| (turn * point(n)).normalize_or_zero().as_vec3())
                     .collect();
                 fill_missing(&mut mesh);
+                drop_unused(&mut mesh);
             }
         }
         Ok(mesh)
+    }
+
+    /// Whether positions or normals are integers, which only KHR_mesh_quantization allows.
+    pub(super) fn is_quantized(&self) -> Result<bool> {
+        let positions = !self.positions()?.is_float();
+        let Some(normals) = self.attribute(Semantic::Normals) else {
+            return Ok(positions);
+        };
+        let place = format!("{}.attributes.NORMAL", self.place);
+        let normals = Elements::new(self.root, self.buffers, normals, &place)?;
+        Ok(positions || !normals.is_float())
     }
 
     fn mode(&self) -> Result<Mode> {
@@ -252,6 +264,34 @@ fn flatten(mesh: &mut Mesh) {
             mesh.colors.extend(old.colors.get(corner as usize));
             mesh.uvs.extend(old.uvs.get(corner as usize));
         }
+    }
+}
+
+/// Takes vertices away that no triangle uses: primitives may share one long list of vertices.
+fn drop_unused(mesh: &mut Mesh) {
+    let mut numbers = vec![u32::MAX; mesh.positions.len()];
+    for &corner in &mesh.indices {
+        numbers[corner as usize] = 0;
+    }
+    if numbers.iter().all(|&n| n == 0) {
+        return;
+    }
+    let used: Vec<bool> = numbers.iter().map(|&n| n == 0).collect();
+    let mut count = 0;
+    for number in numbers.iter_mut().filter(|n| **n == 0) {
+        *number = count;
+        count += 1;
+    }
+    fn keep<T>(list: &mut Vec<T>, used: &[bool]) {
+        let mut used = used.iter();
+        list.retain(|_| used.next().is_some_and(|u| *u));
+    }
+    keep(&mut mesh.positions, &used);
+    keep(&mut mesh.normals, &used);
+    keep(&mut mesh.colors, &used);
+    keep(&mut mesh.uvs, &used);
+    for corner in &mut mesh.indices {
+        *corner = numbers[*corner as usize];
     }
 }
 

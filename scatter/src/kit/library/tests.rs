@@ -59,7 +59,7 @@ pub(in crate::kit) fn boxes(boxes: &[(&str, [f32; 3], [f32; 3])]) -> Vec<u8> {
 fn shot(passes: &Value) -> Shot {
     let document = json!({
         "name": "test",
-        "cameras": [{ "name": "main", "at": [0, 1, 3], "toward": [0, 0, 0], "lens": "35 mm", "sensor": "36 mm", "frame": [160, 90] }],
+        "cameras": [{ "name": "main", "at": [0, 1, 3], "toward": [0, 0, 0], "lens": "35 mm", "sensor": ["36 mm", "24 mm"], "frame": [160, 90] }],
         "passes": passes,
     });
     Shot::parse(&document.to_string(), Path::new("shot.json")).unwrap()
