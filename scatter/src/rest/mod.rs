@@ -3,6 +3,8 @@
 //! The simple manner: every piece lies on the ground itself, as if alone. What a piece does depends on its own stream, its place and the
 //! ground there, so it is the same from every window.
 
+pub mod poses;
+
 use glam::{DMat3, DQuat, DVec3};
 
 use crate::ground::Ground;
