@@ -1,5 +1,5 @@
 //! glTF files that we did not write: each is read, or refused with one clear error, and what is read has as many
-//! triangles as another reader finds.
+//! triangles, and the same bounds, as another reader finds.
 //!
 //! Sources: Debian package assimp-testmodels (models of the Open Asset Import Library, good and broken ones, glTF 1.0
 //! and 2.0); trimesh (PyPI, pinned in `tests/requirements.txt`).
@@ -13,8 +13,13 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-use scatter::error::Kind;
-use scatter::kit::gltf;
+use glam::{DVec3, Vec3};
+use scatter::error::{Error, Kind};
+use scatter::ground::Ground;
+use scatter::hero::Hero;
+use scatter::kit::library::{self, Found};
+use scatter::kit::{Part, gltf};
+use scatter::shot;
 use scatter_tests::tools;
 
 /// Triangle fans, which trimesh 5.2.0 leaves out. Each has four corners of a square, hence two triangles.
@@ -46,30 +51,52 @@ fn corpus() -> Vec<PathBuf> {
     files
 }
 
+/// One clear error: of the input, with one fault that says what is wrong and what would be right.
+fn check_error(error: &Error, path: &Path) {
+    assert_eq!(error.kind, Kind::Input, "{}: {error}", path.display());
+    assert_eq!(error.faults.len(), 1, "{}: {error}", path.display());
+    let fault = &error.faults[0];
+    assert!(
+        !fault.problem.is_empty() && !fault.hint.is_empty(),
+        "{}: {error}",
+        path.display()
+    );
+}
+
+/// Triangles, and the corners of the bounds.
+fn measure(parts: &[Part]) -> (u64, [DVec3; 2]) {
+    let triangles = parts.iter().map(|p| p.mesh.indices.len() as u64 / 3).sum();
+    let points = || parts.iter().flat_map(|p| &p.mesh.positions);
+    let low = points().copied().reduce(Vec3::min).unwrap();
+    let high = points().copied().reduce(Vec3::max).unwrap();
+    (triangles, [low.as_dvec3(), high.as_dvec3()])
+}
+
 #[test]
 #[ignore = "needs tests/run"]
 fn every_file_is_read_or_refused_with_one_clear_error() {
     let mut read = BTreeMap::new();
     for path in corpus() {
         match gltf::read(&path) {
-            Ok(parts) => {
-                assert!(
-                    parts
-                        .iter()
-                        .all(|p| p.mesh.normals.len() == p.mesh.positions.len())
-                );
-                let triangles: usize = parts.iter().map(|p| p.mesh.indices.len() / 3).sum();
-                read.insert(path, triangles);
+            Ok(model) => {
+                for warning in &model.warnings {
+                    println!("warned {}: {warning}", path.display());
+                }
+                let parts = model.into_parts();
+                for Part { mesh, material } in &parts {
+                    assert_eq!(mesh.normals.len(), mesh.positions.len());
+                    let textured = material.textures().count() > 0;
+                    assert!(!textured || mesh.uvs.len() == mesh.positions.len());
+                    for texture in material.textures() {
+                        let pixels = texture.decode().unwrap();
+                        assert_eq!(pixels.len() as u64, texture.decoded_bytes());
+                    }
+                }
+                read.insert(path, measure(&parts));
             }
             Err(error) => {
-                assert_eq!(error.kind, Kind::Input, "{error}");
+                check_error(&error, &path);
                 assert_eq!(error.file.as_deref(), Some(path.as_path()));
-                assert_eq!(error.faults.len(), 1, "{error}");
-                let fault = &error.faults[0];
-                assert!(
-                    !fault.problem.is_empty() && !fault.hint.is_empty(),
-                    "{error}"
-                );
                 // For the reader of the log: which are refused, and why.
                 println!("refused {error}");
             }
@@ -77,22 +104,75 @@ fn every_file_is_read_or_refused_with_one_clear_error() {
     }
     assert!(read.len() >= 20, "only {} files are read", read.len());
     let arguments: Vec<&Path> = read.keys().map(PathBuf::as_path).collect();
-    let counts = tools::python("count_triangles.py", &arguments);
-    let mut compared = 0;
-    for (path, triangles) in &read {
-        let count = &counts[path.to_str().unwrap()];
+    let others = tools::python("measure_models.py", &arguments);
+    let (mut compared, mut bounded) = (0, 0);
+    for (path, (triangles, bounds)) in &read {
+        let other = &others[path.to_str().unwrap()];
+        let count = other["triangles"].as_u64();
         if FANS.iter().any(|fan| path.ends_with(fan)) {
-            assert_eq!(
-                (*triangles, count.as_u64()),
-                (2, Some(0)),
-                "{}",
-                path.display()
-            );
-        } else if let Some(count) = count.as_u64() {
-            assert_eq!(*triangles as u64, count, "{}", path.display());
-            compared += 1;
+            assert_eq!((*triangles, count), (2, Some(0)), "{}", path.display());
+            continue;
+        }
+        let Some(count) = count else { continue };
+        assert_eq!(*triangles, count, "{}", path.display());
+        compared += 1;
+        let Some(corners) = other["bounds"].as_array() else {
+            continue;
+        };
+        let size = (bounds[1] - bounds[0]).max_element();
+        let reach = size + bounds[0].abs().max(bounds[1].abs()).max_element();
+        for (ours, theirs) in bounds.iter().zip(corners) {
+            let theirs = DVec3::from_array([0, 1, 2].map(|i| theirs[i].as_f64().unwrap()));
+            // Single precision, through transforms that are rounded at each node.
+            let off = (*ours - theirs).abs().max_element();
+            assert!(off <= 1e-5 * reach, "{}: {ours} {theirs}", path.display());
+        }
+        bounded += 1;
+    }
+    println!(
+        "{} read, {compared} compared in triangles, {bounded} in bounds",
+        read.len()
+    );
+    assert!(compared >= 15, "only {compared} files compared");
+    assert!(bounded >= 15, "only {bounded} files compared in bounds");
+}
+
+#[test]
+#[ignore = "needs tests/run"]
+fn every_file_serves_as_piece_and_as_hero_or_says_why_not() {
+    let ground = Ground::new(&shot::Ground::default());
+    let (mut pieces, mut heroes) = (0, 0);
+    for path in corpus() {
+        match library::read_model(&path, "model.glb") {
+            Ok((found, _)) => {
+                for Found { piece, sizes, .. } in &found {
+                    let (triangles, [low, high]) = measure(&piece.parts);
+                    let size = piece.measure.size.as_dvec3();
+                    let small = 1e-5 * size.max_element();
+                    assert_eq!(triangles, piece.triangles());
+                    // In the piece's frame: on the ground, centred, long axis along x.
+                    assert!(low.y.abs() <= small, "{}: {low}", path.display());
+                    let middle = 0.5 * (low + high);
+                    assert!(middle.x.abs().max(middle.z.abs()) <= small);
+                    assert!(size.x >= size.z - small, "{}: {size}", path.display());
+                    let [from, to] = sizes.unwrap();
+                    assert!(from < piece.measure.b_axis && piece.measure.b_axis < to);
+                }
+                pieces += 1;
+            }
+            Err(error) => check_error(&error, &path),
+        }
+        let hero = serde_json::json!({ "file": path, "at": [0, 0, 0] });
+        let hero: shot::Hero = serde_json::from_value(hero).unwrap();
+        match Hero::read(&hero, Path::new(""), "hero[0]", &ground) {
+            Ok(hero) => {
+                assert!(hero.outline(1e9).len() >= 3, "{}", path.display());
+                heroes += 1;
+            }
+            Err(error) => check_error(&error, &path),
         }
     }
-    println!("{} read, {compared} of them by trimesh too", read.len());
-    assert!(compared >= 15, "only {compared} files compared");
+    println!("{pieces} files serve as pieces, {heroes} as heroes");
+    assert!(pieces >= 15, "only {pieces} files serve as pieces");
+    assert!(heroes >= 15, "only {heroes} files serve as heroes");
 }

@@ -125,7 +125,9 @@ fn walked(parts: &[scatter::kit::Part], x: f64, z: f64, under: f64) -> Option<f6
 #[test]
 fn a_mesh_answers_as_all_its_triangles_do() {
     let folder = quarry();
-    let parts = gltf::read(&folder.path().join("quarry.glb")).unwrap();
+    let parts = gltf::read(&folder.path().join("quarry.glb"))
+        .unwrap()
+        .into_parts();
     for (form, under) in [
         (
             json!({ "mesh": { "file": "quarry.glb", "steepest": "90 deg" } }),

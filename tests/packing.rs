@@ -8,7 +8,7 @@
 use std::f64::consts::FRAC_PI_4;
 
 use scatter::place::schedule::Schedule;
-use scatter::place::{Amount, Asked, Outline};
+use scatter::place::{Amount, Asked, Choice, Outline};
 use scatter::plan::Placed;
 use scatter::random::stream;
 use scatter::size::SizeLaw;
@@ -194,7 +194,7 @@ fn what_does_not_fit_is_known_beforehand() {
         Schedule::new(&Asked {
             sizes: law,
             amount: Amount::Cover(cover),
-            outlines: vec![Outline::DISC],
+            pieces: Choice::even(&[Outline::DISC]),
             spaced: true,
             reach: 1.0,
             peak: 1.0,

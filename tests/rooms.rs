@@ -5,8 +5,8 @@ use std::path::{Path, PathBuf};
 
 /// From the top: each may use those before it.
 const ROOMS: [&str; 20] = [
-    "error", "units", "random", "optics", "sun", "shot", "kit", "noise", "raster", "ground",
-    "size", "plan", "hero", "field", "view", "place", "rest", "layout", "deliver", "picture",
+    "error", "units", "random", "optics", "sun", "plan", "shot", "kit", "noise", "raster",
+    "ground", "size", "hero", "field", "view", "place", "rest", "layout", "deliver", "picture",
 ];
 
 fn sources(folder: &Path, into: &mut Vec<PathBuf>) {

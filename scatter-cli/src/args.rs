@@ -44,6 +44,8 @@ pub(crate) enum Command {
     Plan(Plan),
     /// Say what differs between two layouts, by pass and piece; exit status 0 the same, 1 different, 2 trouble
     Compare(Compare),
+    /// Look at glTF files as pieces: a table of what they hold and what is wrong with them
+    Kit(Kit),
     /// List the presets, or print one
     Presets(Presets),
     /// Print the JSON Schema of shot files
@@ -185,6 +187,22 @@ pub(crate) struct Look {
     /// OpenEXR file to write as well: 16-bit light, depth, and a matte a pass. Default: none
     #[arg(long, value_name = "FILE")]
     pub(crate) exr: Option<PathBuf>,
+}
+
+/// Arguments of `scatter kit`.
+#[derive(Debug, Args)]
+pub(crate) struct Kit {
+    /// glTF files (.glb, .gltf), and folders whose glTF files are taken
+    #[arg(required = true)]
+    pub(crate) paths: Vec<PathBuf>,
+
+    /// Folder to write `kit.json` and `kit.png` into, made if it is not there. Default: none, only the table
+    #[arg(long, value_name = "DIR")]
+    pub(crate) out: Option<PathBuf>,
+
+    /// Width of each small picture of `kit.png` in pixels, 16 to 4096
+    #[arg(long, value_name = "PIXELS", default_value_t = 240, value_parser = clap::value_parser!(u32).range(16..=4096))]
+    pub(crate) width: u32,
 }
 
 /// Arguments of `scatter takes`.

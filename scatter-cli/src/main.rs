@@ -24,6 +24,7 @@ fn main() -> ExitCode {
         Command::Look(args) => commands::look::run(args, &output),
         Command::Takes(args) => commands::takes::run(args, &output),
         Command::Plan(args) => commands::plan::run(args, &output),
+        Command::Kit(args) => commands::kit::run(args, &output),
         Command::Presets(args) => commands::presets::run(args, &output),
         Command::Schema => commands::schema::run(&output),
         Command::Completions(args) => commands::completions::run(args, &output),

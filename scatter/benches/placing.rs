@@ -8,7 +8,7 @@ use std::time::Instant;
 
 use scatter::field::Everywhere;
 use scatter::place::block::{Headings, PassPlan};
-use scatter::place::{Amount, Asked, Outline, Schedule, Strata};
+use scatter::place::{Amount, Asked, Choice, Outline, Schedule, Strata};
 use scatter::random::pass_key;
 use scatter::size::SizeLaw;
 
@@ -16,7 +16,7 @@ fn plan(sizes: SizeLaw, cover: f64) -> PassPlan {
     let asked = Asked {
         sizes,
         amount: Amount::Cover(cover),
-        outlines: vec![Outline::DISC],
+        pieces: Choice::even(&[Outline::DISC]),
         spaced: true,
         reach: 1.0,
         peak: 1.0,
@@ -24,7 +24,7 @@ fn plan(sizes: SizeLaw, cover: f64) -> PassPlan {
     };
     PassPlan {
         schedule: Schedule::new(&asked),
-        outlines: asked.outlines.clone(),
+        pieces: asked.pieces.clone(),
         headings: Headings::random(),
         reach: 1.0,
         key: pass_key(1, "bench"),

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use scatter::field::Everywhere;
 use scatter::place::block::{Headings, PassPlan};
-use scatter::place::{Amount, Asked, Outline, Schedule, Strata};
+use scatter::place::{Amount, Asked, Choice, Outline, Schedule, Strata};
 use scatter::plan::{NANO, Placed, Rectangle};
 use scatter::random::pass_key;
 use scatter::size::SizeLaw;
@@ -18,10 +18,11 @@ pub fn pass(
     outlines: Vec<Outline>,
     take: u64,
 ) -> PassPlan {
+    let pieces = Choice::even(&outlines);
     let asked = Asked {
         sizes,
         amount,
-        outlines: outlines.clone(),
+        pieces: pieces.clone(),
         spaced,
         reach: 1.0,
         peak: 1.0,
@@ -29,7 +30,7 @@ pub fn pass(
     };
     PassPlan {
         schedule: Schedule::new(&asked),
-        outlines,
+        pieces,
         headings: Headings::random(),
         reach: 1.0,
         key: pass_key(take, "measured"),

@@ -3,6 +3,8 @@
 pub(crate) mod compare;
 pub(crate) mod completions;
 pub(crate) mod dress;
+pub(crate) mod kit;
+mod kit_sheet;
 pub(crate) mod look;
 pub(crate) mod new;
 pub(crate) mod plan;

@@ -84,7 +84,7 @@ impl Mesh {
                 "name a .glb or .gltf file, relative to the shot's folder",
             ));
         }
-        let parts = gltf::read(&path)?;
+        let parts = gltf::read(&path)?.into_parts();
         Self::new(parts, mesh, place).map_err(|e| e.in_file(&path))
     }
 

@@ -3,10 +3,15 @@
 mod bark;
 mod draw;
 mod fracture;
+mod frame;
 pub mod gltf;
 pub mod grow;
+pub mod image;
+pub mod inspect;
 pub mod kind;
 mod leaf;
+pub mod library;
+pub mod list;
 mod lithology;
 mod measure;
 pub mod mesh;
@@ -21,9 +26,13 @@ mod tube;
 mod tuft;
 mod twig;
 
+pub use frame::Up;
 pub use grow::{VARIANTS, grow, grow_all};
+pub use image::{Texture, Wrap};
 pub use kind::Kind;
-pub use mesh::{Material, Mesh, Part};
+pub use library::{Library, Serving};
+pub use list::KitList;
+pub use mesh::{Alpha, Material, Mesh, Part};
 
 use glam::Vec3;
 
@@ -34,7 +43,7 @@ use glam::Vec3;
 pub struct Piece {
     /// Unique within a kit, such as `cobble-03`.
     pub name: String,
-    /// Where it came from: `grown`, or the file that it was read from.
+    /// Where it came from: `grown`, or the file that it was read from, as the shot names it.
     pub source: String,
     /// Meshes with one material each.
     pub parts: Vec<Part>,

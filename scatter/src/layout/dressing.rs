@@ -53,8 +53,9 @@ pub struct Dresser<'a> {
     pieces: Arc<Vec<Piece>>,
     /// The pieces as resting sees them.
     bodies: Vec<Body>,
-    /// Indices of each pass's pieces.
-    kits: Vec<Vec<u16>>,
+    /// What each pass may take of them.
+    kits: Vec<Vec<kit::Serving>>,
+    warnings: Vec<String>,
     cameras: Vec<Camera>,
     view: View,
     /// Each pass's images of strengths.
@@ -93,7 +94,11 @@ impl<'a> Dresser<'a> {
             .map(|(i, h)| Hero::read(h, folder, &format!("hero[{i}]"), &ground))
             .collect::<Result<Vec<_>>>()?;
         clock.stage("hero");
-        let (pieces, kits) = grow_kit(shot)?;
+        let kit::Library {
+            pieces,
+            of_pass,
+            warnings,
+        } = kit::Library::for_shot(shot, folder)?;
         let bodies = pieces
             .par_iter()
             .map(Body::of)
@@ -105,7 +110,8 @@ impl<'a> Dresser<'a> {
             heroes,
             pieces: Arc::new(pieces),
             bodies,
-            kits,
+            kits: of_pass,
+            warnings,
             cameras,
             view,
             masks,
@@ -129,6 +135,12 @@ impl<'a> Dresser<'a> {
     #[must_use]
     pub fn pieces(&self) -> &[Piece] {
         &self.pieces
+    }
+
+    /// What the files of heroes and pieces hold that was left out, such as a texture that is missing.
+    pub fn warnings(&self) -> impl Iterator<Item = &str> {
+        let of_heroes = self.heroes.iter().flat_map(|h| &h.warnings);
+        of_heroes.chain(&self.warnings).map(String::as_str)
     }
 
     /// The cameras.
@@ -474,7 +486,7 @@ impl<'a> Dresser<'a> {
                 count.add(&strata.count(octave, *at));
                 for p in strata.block(octave, *at) {
                     made += 1;
-                    covered += strata.plan.outlines[usize::from(p.piece)].fill
+                    covered += strata.plan.pieces.outlines()[usize::from(p.piece)].fill
                         * f64::from(p.diameter)
                         * f64::from(p.diameter);
                 }
@@ -553,50 +565,6 @@ struct Rested {
 fn single(q: DQuat) -> [f32; 4] {
     let sign = if q.w < 0.0 { -1.0 } else { 1.0 };
     [q.x, q.y, q.z, q.w].map(|v| (sign * v) as f32)
-}
-
-/// The pieces that the shot's passes name, each kind once, and each pass's share of them.
-fn grow_kit(shot: &Shot) -> Result<(Vec<Piece>, Vec<Vec<u16>>)> {
-    let mut names: Vec<&str> = Vec::new();
-    for (i, pass) in shot.passes.iter().enumerate() {
-        for (j, name) in pass.pieces.iter().enumerate() {
-            if kit::Kind::named(name).is_none() {
-                let known = kit::Kind::ALL.map(kit::Kind::name).join(", ");
-                return Err(Error::input(
-                    format!("passes[{i}].pieces[{j}]"),
-                    format!("there is no kind of piece called `{name}`"),
-                    format!("name one of {known}"),
-                ));
-            }
-            if !names.contains(&name.as_str()) {
-                names.push(name);
-            }
-        }
-    }
-    let grown: Vec<Vec<Piece>> = names
-        .par_iter()
-        .filter_map(|name| kit::Kind::named(name))
-        .map(kit::grow_all)
-        .collect();
-    let mut starts = Vec::new();
-    let mut pieces = Vec::new();
-    for kind in grown {
-        starts.push(pieces.len()..pieces.len() + kind.len());
-        pieces.extend(kind);
-    }
-    let of = |name: &String| {
-        names
-            .iter()
-            .position(|n| *n == name)
-            .map_or(0..0, |i| starts[i].clone())
-            .map(|i| i as u16)
-    };
-    let kits = shot
-        .passes
-        .iter()
-        .map(|p| p.pieces.iter().flat_map(of).collect())
-        .collect();
-    Ok((pieces, kits))
 }
 
 /// Splits the time into stages.

@@ -10,15 +10,16 @@ use crate::field::near::{Manner, Neighbours};
 use crate::field::{Clumps, Gathering, Graded, Here, Mask, Outlined, Relation, Target};
 use crate::ground::Ground;
 use crate::hero::Hero;
-use crate::kit::Piece;
+use crate::kit::{Piece, Serving};
 use crate::place::block::{Headings, ID_TAG_BITS, PassPlan};
 use crate::place::strata::BlockAt;
-use crate::place::{Amount, Asked, Outline, Schedule, Strata};
+use crate::place::{Amount, Asked, Candidate, Choice, Outline, Schedule, Strata};
 use crate::plan::{NANO, Placed, Rectangle};
 use crate::random::{pass_key, text_key};
 use crate::rest::{self, Body};
-use crate::shot::{self, Gather, On, Place, Shot, Sizes, Smallest};
+use crate::shot::{self, Gather, On, Pass, Place, Shot, Sizes, Smallest};
 use crate::size::SizeLaw;
+use crate::units::Length;
 
 /// The shot's passes in one take.
 pub(super) struct Run<'a> {
@@ -29,7 +30,7 @@ pub(super) struct Run<'a> {
 
 /// One pass in one take.
 pub(super) struct PassRun<'a> {
-    pub(super) pass: &'a shot::Pass,
+    pub(super) pass: &'a Pass,
     pub(super) key: u64,
     /// The pass's pieces in the layout's list.
     pub(super) pieces: Vec<u16>,
@@ -91,7 +92,7 @@ const CROWDED_CLUMPS: f64 = 3.0;
 const FULL_COVER: f64 = 0.9;
 
 impl<'a> Run<'a> {
-    /// Plans the passes of a take. `kits[i]` are the indices in `pieces` of the kinds that pass i names, `masks[i]` its images.
+    /// Plans the passes of a take. `kits[i]` is what pass i may take of `pieces`, `masks[i]` its images.
     pub(super) fn new(
         shot: &'a Shot,
         take: u64,
@@ -99,7 +100,7 @@ impl<'a> Run<'a> {
         heroes: &'a [Hero],
         pieces: &[Piece],
         bodies: &[Body],
-        kits: &[Vec<u16>],
+        kits: &[Vec<Serving>],
         masks: &'a [Vec<Mask>],
     ) -> Result<Self> {
         check_tags(shot)?;
@@ -109,13 +110,8 @@ impl<'a> Run<'a> {
                 // A pass with a take of its own keeps it, whatever the others do
                 let take = shot.takes.get(&pass.name).copied().unwrap_or(take);
                 let key = pass_key(take, &pass.name);
-                let measures = || kit.iter().map(|i| &pieces[usize::from(*i)].measure);
-                let outlines: Vec<Outline> = measures()
-                    .map(|m| Outline {
-                        elongation: m.elongation,
-                        fill: m.plan_fill,
-                    })
-                    .collect();
+                let measures = || kit.iter().map(|s| &pieces[usize::from(s.piece)].measure);
+                let choice = choice(kit, pieces);
                 let clumps = pass
                     .clumps
                     .map(|c| Clumps::new(key, c.parents_per_m2, c.spread.metres(), c.share));
@@ -132,18 +128,19 @@ impl<'a> Run<'a> {
                     || !masks.is_empty()
                     || clumps.is_some()
                     || relations.iter().any(|(r, _)| r.manner != Manner::ClearOf);
+                check_sizes(pass, index, &sizes, kit, &choice)?;
                 let asked = Asked {
                     peak: peak(
                         clumps.as_ref(),
                         gathering.most_crowd(),
                         amount,
                         &sizes,
-                        &outlines,
+                        &choice,
                         spaced,
                     ),
                     sizes,
                     amount,
-                    outlines: outlines.clone(),
+                    pieces: choice.clone(),
                     spaced,
                     reach,
                     varies,
@@ -152,20 +149,21 @@ impl<'a> Run<'a> {
                     Headings::toward(h.toward.radians(), h.spread.radians())
                 });
                 let over_b = |of: fn(&Body) -> f64| {
-                    let each = kit.iter().map(|i| {
-                        of(&bodies[usize::from(*i)]) / pieces[usize::from(*i)].measure.b_axis
+                    let each = kit.iter().map(|s| {
+                        let i = usize::from(s.piece);
+                        of(&bodies[i]) / pieces[i].measure.b_axis
                     });
                     each.fold(0.0, f64::max)
                 };
                 let rigid = kit
                     .iter()
-                    .any(|i| bodies[usize::from(*i)].manner == rest::Manner::Rigid);
+                    .any(|s| bodies[usize::from(s.piece)].manner == rest::Manner::Rigid);
                 let slides = rigid && !spaced;
                 let aside = rest::DRIFT + if slides { rest::SLIDE } else { 0.0 };
                 let bare_reach = over_b(|b| b.reach);
                 let grows = kit
                     .iter()
-                    .all(|i| bodies[usize::from(*i)].manner == rest::Manner::Rooted);
+                    .all(|s| bodies[usize::from(s.piece)].manner == rest::Manner::Rooted);
                 let beds = beds(shot, index, &talls, grows);
                 let stands = over_b(Body::stands) * pass.sizes.range()[1];
                 let earlier = beds.iter().filter(|j| **j != index).map(|j| &talls[*j]);
@@ -178,16 +176,16 @@ impl<'a> Run<'a> {
                 talls.push(Tall { grows, stands });
                 let plan = PassPlan {
                     schedule: Schedule::new(&asked),
-                    outlines,
+                    pieces: choice,
                     headings,
                     reach,
                     key,
                     tag: tag(&pass.name),
                 };
-                PassRun {
+                Ok(PassRun {
                     pass,
                     key,
-                    pieces: kit.clone(),
+                    pieces: kit.iter().map(|s| s.piece).collect(),
                     bare_reach,
                     slides,
                     aside,
@@ -204,13 +202,13 @@ impl<'a> Run<'a> {
                     masks,
                     clumps,
                     relations,
-                }
+                })
             },
         );
         Ok(Self {
             ground,
             heroes,
-            passes: passes.collect(),
+            passes: passes.collect::<Result<_>>()?,
         })
     }
 
@@ -562,20 +560,69 @@ fn relations(shot: &Shot, index: usize, heroes: &[Hero]) -> Vec<(Relation, What)
     all
 }
 
+/// What a pass may take, as the placing sees it.
+fn choice(kit: &[Serving], pieces: &[Piece]) -> Choice {
+    let candidate = |serving: &Serving| {
+        let measure = &pieces[usize::from(serving.piece)].measure;
+        Candidate {
+            outline: Outline {
+                elongation: measure.elongation,
+                fill: measure.plan_fill,
+            },
+            share: serving.share,
+            sizes: serving.sizes,
+        }
+    };
+    Choice::new(&kit.iter().map(candidate).collect::<Vec<_>>())
+}
+
+/// Sizes that no piece of a pass has by nature are an error, unless the pass may stretch.
+fn check_sizes(
+    pass: &Pass,
+    index: usize,
+    sizes: &SizeLaw,
+    kit: &[Serving],
+    choice: &Choice,
+) -> Result<()> {
+    let gaps = choice.gaps(sizes.from(), sizes.to());
+    if pass.stretch || gaps.is_empty() {
+        return Ok(());
+    }
+    let length = |metres: &f64| Length::from_metres(*metres).to_string();
+    let range = |[from, to]: &[f64; 2]| format!("{} to {}", length(from), length(to));
+    let missing: Vec<String> = gaps.iter().map(range).collect();
+    let natural = kit.iter().filter_map(|s| s.sizes);
+    let (low, high) = natural.fold((f64::INFINITY, 0.0_f64), |(l, h), [from, to]| {
+        (l.min(from), h.max(to))
+    });
+    Err(Error::input(
+        format!("passes[{index}].sizes"),
+        format!(
+            "no piece of {:?} has a natural size of {}",
+            pass.name,
+            missing.join(", ")
+        ),
+        format!(
+            "its pieces go from {}: narrow `sizes`, name more pieces, widen the kit's `sizes`, or set `stretch`",
+            range(&[low, high])
+        ),
+    ))
+}
+
 /// Largest local target over the one asked that a schedule is worked out for.
 fn peak(
     clumps: Option<&Clumps>,
     most_crowd: f64,
     amount: Amount,
     sizes: &SizeLaw,
-    outlines: &[Outline],
+    pieces: &Choice,
     spaced: bool,
 ) -> f64 {
     let crest = most_crowd * clumps.map_or(1.0, |c| (CROWDED_CLUMPS * c.crest()).max(1.0));
     if !spaced {
         return crest;
     }
-    let fill = outlines.iter().map(|o| o.fill).sum::<f64>() / outlines.len() as f64;
+    let fill = pieces.fill(sizes);
     let cover = match amount {
         Amount::Cover(c) => c,
         Amount::PerSquareMetre(n) => n * fill * sizes.mean_square(),

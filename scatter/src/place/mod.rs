@@ -15,9 +15,11 @@
 //! often the second evaluation is needed.
 
 pub mod block;
+pub mod choice;
 pub mod packing;
 pub mod schedule;
 pub mod strata;
 
+pub use choice::{Candidate, Choice};
 pub use schedule::{Amount, Asked, Outline, Schedule};
 pub use strata::Strata;

@@ -5,6 +5,7 @@
 //! over the share of places still free, integrated as the octave fills (see [`super::packing`]). It is tabulated against the
 //! local target, so that fields and clumps are met too, and depends on the pass alone: never on the window.
 
+use super::choice::Choice;
 use super::packing::{Crowd, ellipse_perimeter};
 use crate::plan::NANO;
 use crate::size::SizeLaw;
@@ -42,8 +43,8 @@ pub struct Asked {
     pub sizes: SizeLaw,
     /// How many, at full strength of the fields.
     pub amount: Amount,
-    /// The outlines of its pieces, each as likely as the others; not empty.
-    pub outlines: Vec<Outline>,
+    /// Its pieces.
+    pub pieces: Choice,
     /// Whether pieces keep off each other.
     pub spaced: bool,
     /// Size of the ground kept free over the size of the piece: above 1 spaces out, below 1 lets overlap.
@@ -131,10 +132,10 @@ impl Schedule {
     /// Works out octaves, cells and candidates for what is asked.
     #[must_use]
     pub fn new(asked: &Asked) -> Self {
-        let count = asked.outlines.len() as f64;
-        let fill = asked.outlines.iter().map(|o| o.fill).sum::<f64>() / count;
+        let fill = asked.pieces.fill(&asked.sizes);
         let longest = asked
-            .outlines
+            .pieces
+            .outlines()
             .iter()
             .map(|o| o.elongation)
             .fold(1.0, f64::max);
@@ -318,17 +319,28 @@ impl Octave {
 
 /// Fills the tables of candidates, octave by octave and target by target, as the ground fills.
 fn fill_tables(asked: &Asked, octaves: &mut [Octave]) {
-    // One mean body stands for the outlines: ln(free share) is linear in perimeter and area, which vary little among them
-    let count = asked.outlines.len() as f64;
-    let (mut perimeter, mut area) = (0.0, 0.0);
-    for outline in &asked.outlines {
-        let (a, b) = (0.5 * asked.reach * outline.elongation, 0.5 * asked.reach);
-        perimeter += ellipse_perimeter(a, b) / count;
-        area += std::f64::consts::PI * a * b / count;
-    }
-    let free = |crowd: &Crowd, d: f64| crowd.free_share(perimeter * d, area * d * d);
-    let lay =
-        |crowd: &mut Crowd, number: f64, d: f64| crowd.add(number, perimeter * d, area * d * d);
+    // One mean body stands for the outlines of a size: ln(free share) is linear in perimeter and area, which vary little among them
+    let axes = |outline: &Outline| (0.5 * asked.reach * outline.elongation, 0.5 * asked.reach);
+    let perimeters = asked.pieces.means(|outline| {
+        let (a, b) = axes(outline);
+        ellipse_perimeter(a, b)
+    });
+    let areas = asked.pieces.means(|outline| {
+        let (a, b) = axes(outline);
+        std::f64::consts::PI * a * b
+    });
+    let body = |d: f64| {
+        let band = asked.pieces.band(d);
+        (perimeters[band] * d, areas[band] * d * d)
+    };
+    let free = |crowd: &Crowd, d: f64| {
+        let (perimeter, area) = body(d);
+        crowd.free_share(perimeter, area)
+    };
+    let lay = |crowd: &mut Crowd, number: f64, d: f64| {
+        let (perimeter, area) = body(d);
+        crowd.add(number, perimeter, area);
+    };
     for octave in octaves.iter_mut().filter(|o| o.is_equal()) {
         octave.throw = Throw::Equal {
             candidates: vec![0.0; TARGETS],

@@ -14,7 +14,7 @@ const SCHEMA_HINT: &str = "`scatter schema` prints every field with its form";
 const MISTYPED: f64 = 0.75;
 
 /// Reads `text` as a `T`; the error has the place of the first fault.
-pub(super) fn read<T: DeserializeOwned + Serialize>(text: &str) -> Result<T> {
+pub(crate) fn read<T: DeserializeOwned + Serialize>(text: &str) -> Result<T> {
     let mut reader = serde_json::Deserializer::from_str(text);
     let value = serde_path_to_error::deserialize(&mut reader).map_err(|e| {
         let path = e.path().to_string();

@@ -9,6 +9,15 @@ use super::scene::one;
 use super::sizes::Sizes;
 use crate::units::Length;
 
+/// Whether a name among a pass's pieces is that of a file: a glTF file or a kit's list.
+#[must_use]
+pub fn names_file(name: &str) -> bool {
+    let extension = std::path::Path::new(name).extension();
+    let known = ["glb", "gltf", "json"];
+    extension.is_some_and(|e| known.iter().any(|k| e.eq_ignore_ascii_case(k)))
+        && !name.contains('\0')
+}
+
 /// Kinds of pieces that the tool grows.
 pub const KINDS: [&str; 7] = [
     "rock",
@@ -28,7 +37,8 @@ pub struct Pass {
     /// Name, unique in the shot, 1 to 64 of a-z 0-9 - _; not `hero`. The pass's random streams hang on it.
     #[schemars(regex(pattern = "^(?!hero$)[a-z0-9_-]{1,64}$"))]
     pub name: String,
-    /// Kinds of pieces, at least one, each as likely as the others.
+    /// What the pass lays, at least one, each as likely as the others: a kind that the tool grows, a glTF file (`.glb` or
+    /// `.gltf`; each of its root nodes is a piece) or a kit's list (`.json`), relative to the shot's folder.
     #[schemars(length(min = 1), schema_with = "kinds")]
     pub pieces: Vec<String>,
     /// `spaced`: pieces keep apart; `strewn`: pieces may cross.
@@ -43,6 +53,10 @@ pub struct Pass {
     pub per_m2: Option<f64>,
     /// How large the pieces are.
     pub sizes: Sizes,
+    /// Scales pieces from files beyond their natural sizes where no other piece serves. Default false: sizes that no piece
+    /// has by nature are an error.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub stretch: bool,
     /// Gathers pieces round random parents. Default none.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub clumps: Option<Clumps>,
@@ -65,7 +79,10 @@ pub struct Pass {
 fn kinds(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
     schemars::json_schema!({
         "type": "array",
-        "items": { "type": "string", "enum": KINDS },
+        "items": {
+            "type": "string",
+            "anyOf": [{ "enum": KINDS }, { "pattern": r"^[^\0]*[^\0/]\.([gG][lL][bB]|[gG][lL][tT][fF]|[jJ][sS][oO][nN])$" }]
+        },
         "minItems": 1,
         "uniqueItems": true
     })

@@ -76,6 +76,11 @@ impl<'a> Elements<'a> {
         self.kind
     }
 
+    /// Whether its numbers are floats.
+    pub(super) fn is_float(&self) -> bool {
+        self.component == ComponentType::F32
+    }
+
     /// Vectors of `N` numbers: floats as they are, integers as they are or, if normalised, from -1 or 0 to 1.
     /// A number that is not finite is an error. `place` is what refers to the accessor.
     pub(super) fn vectors<const N: usize>(&self, kind: Type, place: &str) -> Result<Vec<[f32; N]>> {

@@ -6,9 +6,15 @@ use std::io::Read;
 use std::path::{Component, Path, PathBuf};
 
 use gltf::json::Root;
+use serde::Deserialize;
+use serde_json::Value;
 
+use super::meshopt::Compression;
 use super::{MAX_FILE_BYTES, lookup, shorten};
 use crate::error::{Error, Result};
+
+/// The extension that compresses buffer views.
+const MESHOPT: &str = "EXT_meshopt_compression";
 
 /// Reads a file that is a file, and not too long.
 pub(super) fn read_file(path: &Path) -> Result<Vec<u8>> {
@@ -45,6 +51,8 @@ pub(super) struct Buffers<'a> {
     folder: &'a Path,
     loaded: Vec<OnceCell<Vec<u8>>>,
     loaded_bytes: Cell<u64>,
+    /// Views that are compressed.
+    decoded: Vec<OnceCell<Vec<u8>>>,
 }
 
 impl<'a> Buffers<'a> {
@@ -55,6 +63,7 @@ impl<'a> Buffers<'a> {
             folder,
             loaded: root.buffers.iter().map(|_| OnceCell::new()).collect(),
             loaded_bytes: Cell::new(0),
+            decoded: root.buffer_views.iter().map(|_| OnceCell::new()).collect(),
         }
     }
 
@@ -63,6 +72,14 @@ impl<'a> Buffers<'a> {
         let views = &self.root.buffer_views;
         let json = lookup(views, view, "bufferViews", || format!("{place}.bufferView"))?;
         let place = format!("bufferViews[{view}]");
+        let extensions = json.extensions.as_ref();
+        if let Some(told) = extensions.and_then(|e| e.others.get(MESHOPT)) {
+            if let Some(bytes) = self.decoded[view].get() {
+                return Ok(bytes);
+            }
+            let bytes = self.decompress(told, json.byte_length.0, &place)?;
+            return Ok(self.decoded[view].get_or_init(|| bytes));
+        }
         let bytes = self.buffer(json.buffer.value(), &place)?;
         let begin = json.byte_offset.map_or(0, |o| o.0);
         let length = json.byte_length.0;
@@ -76,6 +93,43 @@ impl<'a> Buffers<'a> {
                 "byteOffset + byteLength must not pass the buffer's end",
             )
         })
+    }
+
+    /// The bytes of a compressed view, `length` of them.
+    fn decompress(&self, told: &Value, length: u64, place: &str) -> Result<Vec<u8>> {
+        let place = format!("{place}.extensions.{MESHOPT}");
+        let wrong = |problem: String| {
+            let hint = "save the meshes again, compressed anew or uncompressed";
+            Error::input(&*place, problem, hint)
+        };
+        let compression =
+            Compression::deserialize(told).map_err(|e| wrong(shorten(&e.to_string())))?;
+        let size = compression
+            .count
+            .checked_mul(compression.byte_stride as u64);
+        if size != Some(length) {
+            return Err(wrong(format!(
+                "{} elements of {} bytes in a view of {length} bytes",
+                compression.count, compression.byte_stride
+            )));
+        }
+        self.count(length, &place)?;
+        let bytes = self.buffer(compression.buffer, &place)?;
+        let data = slice(bytes, compression.byte_offset, compression.byte_length);
+        let data = data.ok_or_else(|| wrong("the data passes the end of its buffer".to_owned()))?;
+        let decoded = compression.decode(data);
+        decoded.ok_or_else(|| wrong("the data can't be decoded".to_owned()))
+    }
+
+    /// Counts bytes that come into memory.
+    fn count(&self, bytes: u64, place: &str) -> Result<()> {
+        let loaded = self.loaded_bytes.get().saturating_add(bytes);
+        self.loaded_bytes.set(loaded);
+        if loaded > MAX_FILE_BYTES {
+            let problem = "with this buffer the document passes 1 GiB";
+            return Err(Error::input(place, problem, "simplify the scene"));
+        }
+        Ok(())
     }
 
     /// The bytes of a buffer, as many as it tells of.
@@ -115,13 +169,13 @@ impl<'a> Buffers<'a> {
     }
 
     /// Loads what a URI names: data, or a file in the document's folder or below.
-    fn load(&self, uri: &str, place: &str) -> Result<Vec<u8>> {
+    pub(super) fn load(&self, uri: &str, place: &str) -> Result<Vec<u8>> {
         let bytes = if let Some(data) = uri.strip_prefix("data:") {
             decode_data(data).ok_or_else(|| {
                 Error::input(
                     place,
                     "the data URI can't be decoded",
-                    "buffers are data:application/octet-stream;base64,...",
+                    "data URIs are data:...;base64,...",
                 )
             })?
         } else {
@@ -129,7 +183,7 @@ impl<'a> Buffers<'a> {
                 Error::input(
                     place,
                     format!("{:?} is no file in the document's own folder", shorten(uri)),
-                    "keep buffers beside the document, and name them by a relative path",
+                    "keep buffers and textures beside the document, and name them by a relative path",
                 )
             })?;
             read_file(&path).map_err(|mut e| {
@@ -142,12 +196,7 @@ impl<'a> Buffers<'a> {
                 e
             })?
         };
-        let loaded_bytes = self.loaded_bytes.get() + bytes.len() as u64;
-        self.loaded_bytes.set(loaded_bytes);
-        if loaded_bytes > MAX_FILE_BYTES {
-            let problem = "with this buffer the document passes 1 GiB";
-            return Err(Error::input(place, problem, "simplify the scene"));
-        }
+        self.count(bytes.len() as u64, place)?;
         Ok(bytes)
     }
 
@@ -190,7 +239,7 @@ fn decode_data(data: &str) -> Option<Vec<u8>> {
 }
 
 /// Base 64 of RFC 4648, with or without padding; none if it has other characters.
-fn decode_base64(text: &str) -> Option<Vec<u8>> {
+pub(super) fn decode_base64(text: &str) -> Option<Vec<u8>> {
     let text = text.trim_end_matches('=').as_bytes();
     let mut bytes = Vec::with_capacity(text.len() / 4 * 3 + 3);
     let (mut bits, mut held) = (0_u32, 0);

@@ -14,8 +14,8 @@ const MAX_OBJECTS: usize = 500_000;
 /// The most elements in the JSON's lists and objects together, for the same reason (numbers take 4 to 16 bytes).
 const MAX_ELEMENTS: usize = 16_000_000;
 
-/// Extensions that a file may require: they change nothing that is read, or are read (quantised attributes).
-const READABLE: [&str; 19] = [
+/// Extensions that a file may require: they change nothing that is read, or are read (quantised attributes, compressed views).
+const READABLE: [&str; 20] = [
     "KHR_lights_punctual",
     "KHR_materials_anisotropy",
     "KHR_materials_clearcoat",
@@ -33,6 +33,7 @@ const READABLE: [&str; 19] = [
     "KHR_mesh_quantization",
     "KHR_texture_basisu",
     "KHR_texture_transform",
+    "EXT_meshopt_compression",
     "EXT_texture_avif",
     "EXT_texture_webp",
 ];
@@ -156,10 +157,17 @@ pub(super) fn parse(json: &[u8]) -> Result<Root> {
     let head: Head = parse_part(json)?;
     for (i, name) in head.extensions_required.iter().enumerate() {
         if !READABLE.contains(&name.as_str()) {
+            let hint = match name.as_str() {
+                "KHR_draco_mesh_compression" => {
+                    "save the meshes without Draco compression; quantised meshes are read"
+                }
+                "EXT_mesh_gpu_instancing" => "save the copies as plain nodes",
+                _ => "save the file without it (meshes uncompressed, copies as plain nodes)",
+            };
             return Err(Error::input(
                 format!("extensionsRequired[{i}]"),
                 format!("the extension {:?} is not read here", shorten(name)),
-                "save the file without it (meshes uncompressed, copies as plain nodes)",
+                hint,
             ));
         }
     }

@@ -9,6 +9,7 @@ use gltf::json::validation::Checked;
 use super::accessor::Elements;
 use super::buffer::Buffers;
 use super::known;
+use super::material::Coordinates;
 use crate::error::{Error, Result};
 use crate::kit::Mesh;
 
@@ -64,8 +65,12 @@ impl<'a> Source<'a> {
         }))
     }
 
-    /// Reads the primitive and moves it into the world.
-    pub(super) fn mesh(&self, world_from_mesh: DMat4) -> Result<Mesh> {
+    /// Reads the primitive and moves it into the world. It has texture coordinates if they are asked for and there.
+    pub(super) fn mesh(
+        &self,
+        world_from_mesh: DMat4,
+        coordinates: Option<Coordinates>,
+    ) -> Result<Mesh> {
         let place = |name: &str| format!("{}.attributes.{name}", self.place);
         let positions = self
             .positions()?
@@ -100,6 +105,22 @@ impl<'a> Source<'a> {
             mesh.colors = self.colors(index, &place("COLOR_0"))?;
             same_count(mesh.colors.len(), &mesh, &place("COLOR_0"))?;
         }
+        if let Some(coordinates) = coordinates
+            && let Some(index) = self.attribute(Semantic::TexCoords(coordinates.set))
+        {
+            let place = place(&format!("TEXCOORD_{}", coordinates.set));
+            let uvs = Elements::new(self.root, self.buffers, index, &place)?;
+            let uvs = uvs.vectors::<2>(Type::Vec2, &place)?;
+            same_count(uvs.len(), &mesh, &place)?;
+            mesh.uvs = uvs.into_iter().map(|uv| coordinates.moved(uv)).collect();
+            if !mesh.uvs.iter().flatten().all(|c| c.is_finite()) {
+                return Err(Error::input(
+                    place,
+                    "with KHR_texture_transform a coordinate is not finite",
+                    "use an offset, a turn and a scale of a size that 32-bit numbers can hold",
+                ));
+            }
+        }
         // A mirrored mesh would show its back.
         let linear = DMat3::from_mat4(world_from_mesh);
         if linear.determinant() < 0.0 {
@@ -118,9 +139,21 @@ impl<'a> Source<'a> {
                     .map(|n| (turn * point(n)).normalize_or_zero().as_vec3())
                     .collect();
                 fill_missing(&mut mesh);
+                drop_unused(&mut mesh);
             }
         }
         Ok(mesh)
+    }
+
+    /// Whether positions or normals are integers, which only KHR_mesh_quantization allows.
+    pub(super) fn is_quantized(&self) -> Result<bool> {
+        let positions = !self.positions()?.is_float();
+        let Some(normals) = self.attribute(Semantic::Normals) else {
+            return Ok(positions);
+        };
+        let place = format!("{}.attributes.NORMAL", self.place);
+        let normals = Elements::new(self.root, self.buffers, normals, &place)?;
+        Ok(positions || !normals.is_float())
     }
 
     fn mode(&self) -> Result<Mode> {
@@ -229,7 +262,36 @@ fn flatten(mesh: &mut Mesh) {
             mesh.positions.push(old.positions[corner as usize]);
             mesh.normals.push(normal);
             mesh.colors.extend(old.colors.get(corner as usize));
+            mesh.uvs.extend(old.uvs.get(corner as usize));
         }
+    }
+}
+
+/// Takes vertices away that no triangle uses: primitives may share one long list of vertices.
+fn drop_unused(mesh: &mut Mesh) {
+    let mut numbers = vec![u32::MAX; mesh.positions.len()];
+    for &corner in &mesh.indices {
+        numbers[corner as usize] = 0;
+    }
+    if numbers.iter().all(|&n| n == 0) {
+        return;
+    }
+    let used: Vec<bool> = numbers.iter().map(|&n| n == 0).collect();
+    let mut count = 0;
+    for number in numbers.iter_mut().filter(|n| **n == 0) {
+        *number = count;
+        count += 1;
+    }
+    fn keep<T>(list: &mut Vec<T>, used: &[bool]) {
+        let mut used = used.iter();
+        list.retain(|_| used.next().is_some_and(|u| *u));
+    }
+    keep(&mut mesh.positions, &used);
+    keep(&mut mesh.normals, &used);
+    keep(&mut mesh.colors, &used);
+    keep(&mut mesh.uvs, &used);
+    for corner in &mut mesh.indices {
+        *corner = numbers[*corner as usize];
     }
 }
 

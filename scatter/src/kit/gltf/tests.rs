@@ -8,12 +8,14 @@ use rand::{Rng, RngExt, SeedableRng};
 use rand_xoshiro::Xoshiro256PlusPlus;
 use serde_json::{Value, json};
 
+mod textures;
+
 use super::{read, read_bytes};
 use crate::error::Kind;
 use crate::kit::Part;
 
 /// A binary file of the two chunks.
-fn glb(json: &Value, binary: &[u8]) -> Vec<u8> {
+pub(in crate::kit) fn glb(json: &Value, binary: &[u8]) -> Vec<u8> {
     let mut text = json.to_string().into_bytes();
     while !text.len().is_multiple_of(4) {
         text.push(b' ');
@@ -76,7 +78,9 @@ fn square() -> (Value, Vec<u8>) {
 }
 
 fn parts(document: &Value, binary: &[u8]) -> Vec<Part> {
-    read_bytes(&glb(document, binary), Path::new("")).unwrap()
+    read_bytes(&glb(document, binary), Path::new(""))
+        .unwrap()
+        .into_parts()
 }
 
 /// The square's document with the values at JSON pointers replaced.
@@ -200,6 +204,78 @@ fn sparse_elements_replace_others() {
 }
 
 #[test]
+fn vertices_that_nothing_uses_fall_away() {
+    // Only the second triangle of the square: corners 0, 2 and 3, with colours and normals of their own.
+    let (_, mut binary) = square();
+    let colors: [[u8; 4]; 4] = [[255, 0, 0, 255], [0; 4], [0, 255, 0, 255], [0, 0, 255, 255]];
+    binary[60..76].copy_from_slice(colors.as_flattened());
+    let document = square_with(&[
+        ("/accessors/1/count", json!(3)),
+        ("/accessors/1/byteOffset", json!(6)),
+        // The positions serve as normals: they only have to be there.
+        ("/meshes/0/primitives/0/attributes/NORMAL", json!(0)),
+    ]);
+    let parts = parts(&document, &binary);
+    let mesh = &parts[0].mesh;
+    assert_eq!(
+        mesh.positions,
+        [Vec3::ZERO, Vec3::new(1.0, 1.0, 0.0), Vec3::Y]
+    );
+    assert_eq!(mesh.normals[2], Vec3::Y);
+    assert_eq!(mesh.colors[1], [0, 65535, 0, 65535]);
+    assert_eq!(mesh.indices, [0, 1, 2]);
+}
+
+#[test]
+fn integers_for_positions_need_the_extension() {
+    // Khronos Group, "KHR_mesh_quantization": normalised 16-bit positions, 32767 is 1.
+    let mut binary = Vec::new();
+    for corner in [
+        [0_i16, 0, 0, 0],
+        [32767, 0, 0, 0],
+        [32767, 32767, 0, 0],
+        [0, 32767, 0, 0],
+    ] {
+        binary.extend(corner.iter().flat_map(|v| v.to_le_bytes()));
+    }
+    binary.resize(48, 0);
+    let (_, plain) = square();
+    binary.extend(&plain[48..]);
+    let changes = |extensions: Value| {
+        let mut document = square_with(&[
+            ("/accessors/0/componentType", json!(5122)),
+            ("/accessors/0/normalized", json!(true)),
+            ("/bufferViews/0/byteStride", json!(8)),
+        ]);
+        document["extensionsUsed"] = extensions;
+        read_bytes(&glb(&document, &binary), Path::new("")).unwrap()
+    };
+    let named = changes(json!(["KHR_mesh_quantization"]));
+    assert_eq!(named.warnings, [""; 0]);
+    assert_eq!(
+        named.objects[0].parts[0].mesh.positions[2],
+        Vec3::new(1.0, 1.0, 0.0)
+    );
+    let unnamed = changes(json!([]));
+    assert!(
+        unnamed.warnings[0].contains("KHR_mesh_quantization"),
+        "{:?}",
+        unnamed.warnings
+    );
+    assert_eq!(unnamed.objects, named.objects);
+}
+
+#[test]
+fn compression_that_is_not_read_is_named() {
+    let (mut document, binary) = square();
+    document["extensionsRequired"] = json!(["KHR_draco_mesh_compression"]);
+    let error = read_bytes(&glb(&document, &binary), Path::new("")).unwrap_err();
+    let fault = &error.faults[0];
+    assert!(fault.problem.contains("KHR_draco_mesh_compression"));
+    assert!(fault.hint.contains("without Draco compression"));
+}
+
+#[test]
 fn ten_thousand_nodes_deep_is_no_trouble() {
     let deep = 10_000;
     let mut nodes: Vec<Value> = (1..=deep)
@@ -221,12 +297,17 @@ fn buffers_may_be_data_or_files_beside_the_document() {
     let document = square_with(&[("/buffers/0/uri", json!("in/a%20b.bin"))]);
     let path = place.path().join("x.gltf");
     fs::write(&path, document.to_string()).unwrap();
-    assert_eq!(read(&path).unwrap()[0].mesh.indices.len(), 6);
+    assert_eq!(
+        read(&path).unwrap().objects[0].parts[0].mesh.indices.len(),
+        6
+    );
 
     // 76 zero bytes: a triangle list of six equal corners.
     let zeros = format!("data:application/octet-stream;base64,{}", "AAAA".repeat(26));
     let document = square_with(&[("/buffers/0/uri", json!(zeros))]);
-    let parts = read_bytes(document.to_string().as_bytes(), Path::new("")).unwrap();
+    let parts = read_bytes(document.to_string().as_bytes(), Path::new(""))
+        .unwrap()
+        .into_parts();
     assert_eq!(parts[0].mesh.normals[0], Vec3::Y);
 }
 

@@ -284,7 +284,7 @@ impl<T: Here> Work<'_, T> {
             // The diameter is a single-precision number from here on: what is tested is what is delivered
             diameter: diameter as f32,
             look: look as u32,
-            piece: (((look >> 32) * self.plan.outlines.len() as u64) >> 32) as u16,
+            piece: self.plan.pieces.pick(diameter, (look >> 32) as u32),
         })
     }
 

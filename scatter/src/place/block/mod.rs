@@ -20,7 +20,8 @@ pub use headings::Headings;
 pub use id::{ID_CELL_BITS, ID_TAG_BITS, piece_id};
 pub use work::Memory;
 
-use super::schedule::{Outline, Schedule, Throw};
+use super::choice::Choice;
+use super::schedule::{Schedule, Throw};
 use crate::field::Here;
 use crate::plan::Placed;
 use work::Work;
@@ -30,8 +31,8 @@ use work::Work;
 pub struct PassPlan {
     /// Octaves and candidates.
     pub schedule: Schedule,
-    /// Outlines of the pass's pieces.
-    pub outlines: Vec<Outline>,
+    /// The pass's pieces.
+    pub pieces: Choice,
     /// How its pieces turn.
     pub headings: Headings,
     /// Size of the ground kept free over the size of the piece.

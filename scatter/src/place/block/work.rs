@@ -134,7 +134,8 @@ impl<'a, T: Here> Work<'a, T> {
         );
         memory.clear((width + 2) * (height + 2));
         let longest = plan
-            .outlines
+            .pieces
+            .outlines()
             .iter()
             .map(|o| o.elongation)
             .fold(1.0, f64::max);
@@ -151,7 +152,7 @@ impl<'a, T: Here> Work<'a, T> {
             height,
             stride: width + 2,
             side: layer.side as f64,
-            round: plan.outlines.iter().all(|o| o.elongation == 1.0),
+            round: plan.pieces.outlines().iter().all(|o| o.elongation == 1.0),
             cap: if plan.schedule.spaced {
                 plan.schedule.peak
             } else {
@@ -215,7 +216,7 @@ impl<'a, T: Here> Work<'a, T> {
         Ellipse {
             x: draft.x,
             z: draft.z,
-            outer: inner * self.plan.outlines[draft.piece as usize].elongation,
+            outer: inner * self.plan.pieces.outlines()[draft.piece as usize].elongation,
             inner,
             along: if self.round {
                 [1.0, 0.0]

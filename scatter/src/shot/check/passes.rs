@@ -3,7 +3,7 @@
 use super::faults::Faults;
 use super::scene::{FEATURE_M, MAX_REACH_M, said};
 use crate::shot::form::likely;
-use crate::shot::{Clumps, Gather, KINDS, Pass, Rest, Sizes, Smallest};
+use crate::shot::{Clumps, Gather, KINDS, Pass, Rest, Sizes, Smallest, names_file};
 use crate::units::Length;
 
 /// Diameters, metres: a grain of fine sand to a house.
@@ -118,17 +118,20 @@ fn pieces(pass: &Pass, at: &str, faults: &mut Faults) {
     }
     for (k, kind) in pass.pieces.iter().enumerate() {
         let place = format!("{at}.pieces[{k}]");
-        if !KINDS.contains(&kind.as_str()) {
+        if !KINDS.contains(&kind.as_str()) && !names_file(kind) {
             let hint = match likely(kind, &KINDS) {
                 Some(name) => format!("did you mean `{name}`?"),
-                None => format!("one of {}", KINDS.join(", ")),
+                None => format!(
+                    "one of {}, or a .glb, .gltf or kit .json file",
+                    KINDS.join(", ")
+                ),
             };
             faults.add(place, format!("there is no kind {kind:?}"), hint);
         } else if pass.pieces[..k].contains(kind) {
             faults.add(
                 place,
                 format!("{kind} is there already"),
-                "name each kind once: all are as likely",
+                "name each once: all are as likely",
             );
         }
     }

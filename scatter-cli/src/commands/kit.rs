@@ -1,0 +1,215 @@
+//! `scatter kit`: what glTF files hold as pieces, what is wrong with them, and the list that a shot takes them by.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::time::Instant;
+
+use scatter::error::{Error, Kind, Result};
+use scatter::kit::inspect::{Inspection, Origin, inspect, tell_copies};
+use scatter::kit::list::{KitList, ListedPiece, MAX_PIECES, is_model};
+use scatter::units::Length;
+
+use super::kit_sheet;
+use super::scene::told;
+use crate::args;
+use crate::output::{Output, grouped, table};
+
+/// Digits of natural sizes in a list: tenths of a millimetre, as calipers read.
+const TENTH: f64 = 1e-4;
+
+pub(crate) fn run(args: &args::Kit, output: &Output) -> Result<()> {
+    let begun = Instant::now();
+    let files = files(&args.paths)?;
+    let mut seen: Vec<Inspection> = Vec::new();
+    let mut sources: Vec<PathBuf> = Vec::new();
+    let mut failed: Vec<Error> = Vec::new();
+    for file in &files {
+        output.progress(&file.display().to_string());
+        match inspect(file, &file.to_string_lossy()) {
+            Ok((pieces, warnings)) => {
+                for warning in warnings {
+                    output.say(&format!("{}: {warning}", file.display()));
+                }
+                sources.extend(pieces.iter().map(|_| file.clone()));
+                seen.extend(pieces);
+            }
+            Err(error) => failed.push(error),
+        }
+    }
+    if seen.is_empty() {
+        // At least one file was there, so one has failed.
+        return failed.into_iter().next().map_or(Ok(()), Err);
+    }
+    tell_copies(&mut seen);
+    let mut rows = vec![heading()];
+    rows.extend(seen.iter().map(row));
+    output.data(&table(&rows))?;
+    for piece in &seen {
+        for problem in &piece.problems {
+            output.data(&format!("{}: {problem}\n", piece.found.piece.name))?;
+        }
+    }
+    for error in &failed {
+        output.data(&format!("left out: {error}\n"))?;
+    }
+    if let Some(folder) = &args.out {
+        write(folder, &seen, &sources, args.width, output)?;
+        let what = format!("{} pieces of {} files", seen.len(), files.len());
+        told(output, folder, &what, begun.elapsed().as_secs_f64());
+    }
+    Ok(())
+}
+
+/// The files named, and the glTF files of the folders named, sorted by name.
+fn files(paths: &[PathBuf]) -> Result<Vec<PathBuf>> {
+    let mut files = Vec::new();
+    for path in paths {
+        if !path.is_dir() {
+            files.push(path.clone());
+            continue;
+        }
+        let unreadable = |e: std::io::Error| {
+            let mut error = Error::io(path, "can't read the folder", &e, "may you read it?");
+            error.kind = Kind::Input;
+            error
+        };
+        let mut inside = Vec::new();
+        for entry in fs::read_dir(path).map_err(unreadable)? {
+            let file = entry.map_err(unreadable)?.path();
+            if file.is_file() && is_model(&file.to_string_lossy()) {
+                inside.push(file);
+            }
+        }
+        if inside.is_empty() {
+            let hint = "name a folder with .glb or .gltf files";
+            return Err(Error::input("", "there is no glTF file in it", hint).in_file(path));
+        }
+        inside.sort();
+        files.extend(inside);
+    }
+    Ok(files)
+}
+
+fn heading() -> Vec<String> {
+    let names = [
+        "piece",
+        "x",
+        "y",
+        "z",
+        "b-axis",
+        "footprint",
+        "triangles",
+        "textures",
+        "memory",
+        "closed",
+        "origin",
+    ];
+    names.map(String::from).to_vec()
+}
+
+fn row(piece: &Inspection) -> Vec<String> {
+    let measure = &piece.found.piece.measure;
+    let [x, y, z] = measure.size.to_array().map(|s| length(f64::from(s)));
+    let footprint = measure.plan_fill * measure.b_axis * measure.b_axis;
+    vec![
+        piece.found.piece.name.clone(),
+        x,
+        y,
+        z,
+        length(measure.b_axis),
+        format!("{:.1} cm2", footprint * 1e4),
+        grouped(piece.found.piece.triangles()),
+        piece.textures.to_string(),
+        format!("{:.1} MB", piece.memory as f64 * 1e-6),
+        if piece.closed { "yes" } else { "no" }.to_owned(),
+        match piece.origin {
+            Origin::Foot => "foot".to_owned(),
+            Origin::Middle => "middle".to_owned(),
+            Origin::Inside => "inside".to_owned(),
+            Origin::Away(metres) => format!("{} off", length(metres)),
+        },
+    ]
+}
+
+/// A length for people: millimetres below a metre.
+fn length(metres: f64) -> String {
+    if metres < 1.0 {
+        format!("{:.1} mm", metres * 1e3)
+    } else {
+        format!("{metres:.2} m")
+    }
+}
+
+/// Writes the list and the sheet.
+fn write(
+    folder: &Path,
+    seen: &[Inspection],
+    sources: &[PathBuf],
+    width: u32,
+    output: &Output,
+) -> Result<()> {
+    if seen.len() > MAX_PIECES {
+        let problem = format!("{} pieces", seen.len());
+        return Err(Error::input(
+            "",
+            problem,
+            format!("a list holds {MAX_PIECES} at most"),
+        ));
+    }
+    super::dress::check_folder(folder)?;
+    fs::create_dir_all(folder).map_err(|e| {
+        Error::io(
+            folder,
+            "can't make the folder",
+            &e,
+            "name another with --out",
+        )
+    })?;
+    let mut listed = Vec::with_capacity(seen.len());
+    for (piece, source) in seen.iter().zip(sources) {
+        let file = from_folder(source, folder)?;
+        let rounded = |d: f64| Length::from_metres((d / TENTH).round().max(1.0) * TENTH);
+        listed.push(ListedPiece {
+            node: piece.node.clone(),
+            sizes: piece.found.sizes.map(|sizes| sizes.map(rounded)),
+            ..ListedPiece::new(piece.found.piece.name.clone(), file)
+        });
+    }
+    let path = folder.join("kit.json");
+    // Texts and numbers always have a text.
+    let text = serde_json::to_string_pretty(&KitList::new(listed)).unwrap_or_default();
+    fs::write(&path, text + "\n").map_err(|e| {
+        Error::io(
+            &path,
+            "can't write the kit",
+            &e,
+            "name another folder with --out",
+        )
+    })?;
+    kit_sheet::write(&folder.join("kit.png"), seen, width, output)
+}
+
+/// A file's path as seen from a folder, with `/` between its parts.
+fn from_folder(file: &Path, folder: &Path) -> Result<String> {
+    let whole = |path: &Path| {
+        path.canonicalize()
+            .map_err(|e| Error::io(path, "can't find the path", &e, "is it still there?"))
+    };
+    let (file, folder) = (whole(file)?, whole(folder)?);
+    let parts = |path: &Path| {
+        path.components()
+            .map(|c| c.as_os_str().to_owned())
+            .collect::<Vec<_>>()
+    };
+    let (to, from) = (parts(&file), parts(&folder));
+    let shared = to.iter().zip(&from).take_while(|(a, b)| a == b).count();
+    // Another drive: there is no way from one to the other.
+    if shared == 0 {
+        return Ok(file.to_string_lossy().into_owned());
+    }
+    let up = from[shared..].iter().map(|_| "..".to_owned());
+    let down = to[shared..]
+        .iter()
+        .map(|part| part.to_string_lossy().into_owned());
+    Ok(up.chain(down).collect::<Vec<_>>().join("/"))
+}

@@ -1,0 +1,121 @@
+//! A sheet with a picture of each piece of a kit.
+
+use std::path::Path;
+use std::sync::Arc;
+
+use glam::{DMat3, DQuat, DVec3};
+use scatter::error::Result;
+use scatter::ground::Ground;
+use scatter::kit::Piece;
+use scatter::kit::inspect::Inspection;
+use scatter::layout::{Instance, Layout, PassRecord, Tally};
+use scatter::optics::{Camera, focal_length};
+use scatter::picture::{self, GroundLook, Light, LookOptions, Mood, Scene, Sheet, TracedKit};
+use scatter::shot;
+
+use super::scene::{tone, write_png};
+use crate::args;
+use crate::output::Output;
+
+/// The most pieces on a sheet: more are too small to tell apart.
+const MOST: usize = 400;
+
+/// Light samples a pixel: enough to see shape and colour.
+const SAMPLES: u32 = 16;
+
+/// Vertical angle of view, radians: that of a 50 mm lens on 24 mm of height.
+const ANGLE: f64 = 0.47;
+
+/// Height of the sensor, metres: full frame.
+const SENSOR: f64 = 0.024;
+
+/// Unit vectors to the lens and to the sun: from half above, the light from the left.
+fn to_lens() -> DVec3 {
+    DVec3::new(0.35, 0.6, 1.0).normalize()
+}
+
+fn to_sun() -> DVec3 {
+    DVec3::new(-0.7, 0.9, 0.5).normalize()
+}
+
+/// Writes the sheet as a PNG file.
+pub(crate) fn write(path: &Path, seen: &[Inspection], width: u32, output: &Output) -> Result<()> {
+    let shown = &seen[..seen.len().min(MOST)];
+    if shown.len() < seen.len() {
+        output.say(&format!("the sheet shows the first {MOST} pieces"));
+    }
+    let ground = Ground::new(&shot::Ground::default());
+    let mut sheet = Sheet::new(shown.len() as u32, [width, width * 3 / 4]);
+    for (i, inspection) in (0..).zip(shown) {
+        let piece = &inspection.found.piece;
+        output.progress(&format!("picture of {}", piece.name));
+        let layout = alone(piece);
+        let camera = camera(piece, [width, width * 3 / 4]);
+        let options = LookOptions {
+            width,
+            samples: SAMPLES,
+            ..LookOptions::default()
+        };
+        let scene = Scene {
+            layout: &layout,
+            heroes: &[],
+            ground: Some(&ground),
+            look: GroundLook::Sand,
+            light: Light {
+                sun_direction: to_sun(),
+                mood: Mood::Sun,
+                lamp: None,
+            },
+        };
+        let kit = TracedKit::new(&layout.pieces);
+        let picture = picture::render_with(&kit, &scene, &camera, &options, &mut |_, _| true)?;
+        let label = format!("{} {:.0} mm", piece.name, piece.measure.b_axis * 1e3);
+        sheet.place(i, &picture.to_srgb8(tone(args::Tone::Film)), &label);
+    }
+    write_png(path, sheet.size(), sheet.rgb())
+}
+
+/// A layout with one piece at the origin.
+fn alone(piece: &Piece) -> Layout {
+    Layout {
+        shot: String::new(),
+        take: 0,
+        cameras: Vec::new(),
+        pieces: Arc::new(vec![piece.clone()]),
+        passes: vec![PassRecord {
+            name: "kit".to_owned(),
+            tally: Tally::default(),
+        }],
+        instances: vec![Instance {
+            id: 1,
+            position: DVec3::ZERO,
+            rotation: [0.0, 0.0, 0.0, 1.0],
+            scale: 1.0,
+            diameter: piece.measure.b_axis as f32,
+            pass: 0,
+            piece: 0,
+        }],
+    }
+}
+
+/// A camera that holds the whole piece.
+fn camera(piece: &Piece, frame: [u32; 2]) -> Camera {
+    let size = piece.measure.size.as_dvec3();
+    let middle = DVec3::new(0.0, 0.5 * size.y, 0.0);
+    let radius = 0.5 * size.length();
+    let away = radius / (0.5 * ANGLE).sin();
+    let back = to_lens();
+    let right = DVec3::Y.cross(back).normalize();
+    Camera {
+        name: "kit".to_owned(),
+        position: middle + back * away,
+        rotation: DQuat::from_mat3(&DMat3::from_cols(right, back.cross(right), back)),
+        yfov: ANGLE,
+        frame,
+        near: 0.01 * radius,
+        far: f64::INFINITY,
+        focal_length: focal_length(SENSOR, ANGLE),
+        focus: None,
+        stop: None,
+    }
+}

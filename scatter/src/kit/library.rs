@@ -1,0 +1,337 @@
+//! The pieces of a shot: those that grow and those that files hold.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::Path;
+
+use rayon::prelude::*;
+
+use super::frame::bring_to_frame;
+use super::gltf::{self, Model, Object};
+use super::list::{KitList, ListedPiece, is_list, is_model};
+use super::{Kind, Measure, Part, Piece, grow_all};
+use crate::error::{Error, Result};
+use crate::shot::{KINDS, Shot};
+use crate::units::Length;
+
+/// The natural sizes of a piece whose list says nothing, over its own diameter. A stone of a river bar changes its look
+/// with its size, but not within the half octave of neighbouring sieves (common practice, no source).
+pub const NATURAL_SIZES: [f64; 2] = [0.8, 1.25];
+
+/// The smallest width of a piece, metres: below it is dust, or a card that stands on its edge.
+const LEAST_WIDTH: f64 = 1e-6;
+
+/// The pieces of a shot and what each pass may take of them.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Library {
+    /// Every piece once, with names of their own.
+    pub pieces: Vec<Piece>,
+    /// For each pass, the pieces that it may take; not empty.
+    pub of_pass: Vec<Vec<Serving>>,
+    /// What was left out while reading, such as a texture that is missing.
+    pub warnings: Vec<String>,
+}
+
+/// A piece in a pass.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Serving {
+    /// Index into [`Library::pieces`].
+    pub piece: u16,
+    /// How often it is taken, beside the others of the pass.
+    pub share: f64,
+    /// Smallest and largest natural diameter, metres; none for pieces that grow, which serve any.
+    pub sizes: Option<[f64; 2]>,
+}
+
+/// A piece as a file gave it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Found {
+    /// The piece in its own frame.
+    pub piece: Piece,
+    /// How often it is taken, beside the others of its file or list.
+    pub share: f64,
+    /// Natural diameters, metres.
+    pub sizes: Option<[f64; 2]>,
+}
+
+impl Library {
+    /// Grows and reads the pieces that a checked shot names; files are looked for in `folder`.
+    ///
+    /// # Errors
+    /// A file is missing or can't be read, a piece has no width, or there are more than 65,535 pieces.
+    pub fn for_shot(shot: &Shot, folder: &Path) -> Result<Self> {
+        let mut names: Vec<&str> = Vec::new();
+        let mut places = Vec::new();
+        for (i, pass) in shot.passes.iter().enumerate() {
+            for (j, name) in pass.pieces.iter().enumerate() {
+                if !names.contains(&name.as_str()) {
+                    names.push(name);
+                    places.push(format!("passes[{i}].pieces[{j}]"));
+                }
+            }
+        }
+        let gathered: Vec<Gathered> = names
+            .par_iter()
+            .zip(&places)
+            .map(|(name, place)| gather(name, folder, place))
+            .collect::<Result<_>>()?;
+        let mut library = Self {
+            pieces: Vec::new(),
+            of_pass: Vec::new(),
+            warnings: Vec::new(),
+        };
+        let mut of_name: Vec<Vec<Serving>> = Vec::new();
+        for (source, place) in gathered.into_iter().zip(places) {
+            library.warnings.extend(source.warnings);
+            let shares: f64 = source.found.iter().map(|f| f.share).sum();
+            let mut servings = Vec::with_capacity(source.found.len());
+            for found in source.found {
+                let piece = u16::try_from(library.pieces.len()).map_err(|_| {
+                    let hint = "name fewer files, or kits with fewer pieces";
+                    Error::input(&*place, "with these the shot passes 65,535 pieces", hint)
+                })?;
+                servings.push(Serving {
+                    piece,
+                    share: found.share / shares,
+                    sizes: found.sizes,
+                });
+                library.pieces.push(found.piece);
+            }
+            of_name.push(servings);
+        }
+        make_unique(&mut library.pieces);
+        let of = |name: &String| {
+            let at = names.iter().position(|n| n == name);
+            at.map_or(&[][..], |i| &of_name[i]).to_vec()
+        };
+        library.of_pass = shot
+            .passes
+            .iter()
+            .map(|pass| pass.pieces.iter().flat_map(of).collect())
+            .collect();
+        Ok(library)
+    }
+}
+
+/// The pieces of one name in a pass.
+struct Gathered {
+    found: Vec<Found>,
+    warnings: Vec<String>,
+}
+
+fn gather(name: &str, folder: &Path, place: &str) -> Result<Gathered> {
+    if let Some(kind) = Kind::named(name) {
+        let grown = |piece| Found {
+            piece,
+            share: 1.0,
+            sizes: None,
+        };
+        return Ok(Gathered {
+            found: grow_all(kind).into_iter().map(grown).collect(),
+            warnings: Vec::new(),
+        });
+    }
+    if !is_model(name) && !is_list(name) {
+        return Err(Error::input(
+            place,
+            format!("there is no kind of piece called {name:?}"),
+            format!(
+                "one of {}, or a .glb, .gltf or kit .json file",
+                KINDS.join(", ")
+            ),
+        ));
+    }
+    let path = folder.join(name);
+    if !path.is_file() {
+        return Err(Error::input(
+            place,
+            format!("there is no file {}", path.display()),
+            "name a file relative to the shot's folder",
+        ));
+    }
+    let (found, warnings) = if is_list(name) {
+        read_list(&path, name)?
+    } else {
+        read_model(&path, name)?
+    };
+    Ok(Gathered { found, warnings })
+}
+
+/// The pieces of a glTF file, one for each root node with a mesh. `source` is what the pieces are said to come from.
+///
+/// # Errors
+/// As [`gltf::read`], or a piece has no width seen from above.
+pub fn read_model(path: &Path, source: &str) -> Result<(Vec<Found>, Vec<String>)> {
+    let model = gltf::read(path)?;
+    let names = object_names(&model, path);
+    let warnings = told_of(source, &model);
+    let found = model
+        .objects
+        .into_iter()
+        .zip(&names)
+        .map(|(object, name)| found_in(object.parts, name, source))
+        .collect::<Result<_>>();
+    Ok((found.map_err(|e| e.in_file(path))?, warnings))
+}
+
+/// A piece of which no list says anything.
+pub(super) fn found_in(parts: Vec<Part>, name: &str, source: &str) -> Result<Found> {
+    let listed = ListedPiece::new(name.to_owned(), source.to_owned());
+    piece(parts, &listed, source)
+}
+
+/// The pieces of a kit's list. `source` is what the list is said to be.
+///
+/// # Errors
+/// As [`KitList::read`] and [`gltf::read`], a root node is not there, or a piece has no width seen from above.
+pub fn read_list(path: &Path, source: &str) -> Result<(Vec<Found>, Vec<String>)> {
+    let list = KitList::read(path)?;
+    let folder = path.parent().unwrap_or(Path::new(""));
+    let beside = Path::new(source).parent().unwrap_or(Path::new(""));
+    let mut files: Vec<&str> = Vec::new();
+    for listed in &list.pieces {
+        if !files.contains(&listed.file.as_str()) {
+            files.push(&listed.file);
+        }
+    }
+    // Files in turn: several models of a gigabyte at once would be too many.
+    let mut found: Vec<Option<Found>> = vec![None; list.pieces.len()];
+    let mut warnings = Vec::new();
+    for file in files {
+        let model_path = folder.join(file);
+        let users = || {
+            list.pieces
+                .iter()
+                .enumerate()
+                .filter(|(_, p)| p.file == file)
+        };
+        let place = |key: &str| {
+            let first = users().next().map_or(0, |(i, _)| i);
+            format!("pieces[{first}].{key}")
+        };
+        if !model_path.is_file() {
+            let problem = format!("there is no file {}", model_path.display());
+            let hint = "name a file relative to the list's folder";
+            return Err(Error::input(place("file"), problem, hint).in_file(path));
+        }
+        let model = gltf::read(&model_path)?;
+        let names = object_names(&model, &model_path);
+        let said = beside.join(file).to_string_lossy().replace('\\', "/");
+        warnings.extend(told_of(&said, &model));
+        for (i, listed) in users() {
+            let parts = match &listed.node {
+                None => model.objects.iter().flat_map(|o| o.parts.clone()).collect(),
+                Some(node) => {
+                    let at = names.iter().position(|n| n == node).ok_or_else(|| {
+                        let problem = format!("{file} has no root node {node:?}");
+                        let hint = format!("its root nodes are: {}", names.join(", "));
+                        Error::input(format!("pieces[{i}].node"), problem, hint).in_file(path)
+                    })?;
+                    model.objects[at].parts.clone()
+                }
+            };
+            let made = piece(parts, listed, &said).map_err(|e| e.in_file(&model_path))?;
+            found[i] = Some(made);
+        }
+    }
+    Ok((found.into_iter().flatten().collect(), warnings))
+}
+
+/// Names by which the objects of a model are told apart: their own, or the file's with a number.
+#[must_use]
+pub fn object_names(model: &Model, path: &Path) -> Vec<String> {
+    let stem = path.file_stem().unwrap_or_default().to_string_lossy();
+    let single = model.objects.len() == 1;
+    let mut names = Names::default();
+    let name = |(i, object): (usize, &Object)| {
+        let name = match &object.name {
+            // A scanner's only node is often called "Mesh"; the file's name says more.
+            _ if single => stem.to_string(),
+            Some(name) => name.clone(),
+            None => format!("{stem}-{}", i + 1),
+        };
+        names.add(&name)
+    };
+    model.objects.iter().enumerate().map(name).collect()
+}
+
+fn told_of(source: &str, model: &Model) -> Vec<String> {
+    let tell = |warning: &String| format!("{source}: {warning}");
+    model.warnings.iter().map(tell).collect()
+}
+
+/// A piece of the parts of a file.
+fn piece(mut parts: Vec<Part>, listed: &ListedPiece, source: &str) -> Result<Found> {
+    bring_to_frame(&mut parts, listed.up, listed.scale);
+    let measure = Measure::of(&parts);
+    let width = measure.b_axis;
+    if !(width >= LEAST_WIDTH && measure.size.is_finite()) {
+        return Err(Error::input(
+            "",
+            format!(
+                "the piece {:?} is {width} m wide seen from above",
+                listed.name
+            ),
+            "list it in a kit with another `up`, or with a `scale` that makes it life size",
+        ));
+    }
+    let sizes = listed.sizes.map(|s| s.map(Length::metres));
+    Ok(Found {
+        piece: Piece {
+            name: safe_name(&listed.name),
+            source: source.to_owned(),
+            parts,
+            measure,
+        },
+        share: listed.share,
+        sizes: Some(sizes.unwrap_or(NATURAL_SIZES.map(|s| s * width))),
+    })
+}
+
+/// A name without what parts paths or lines: letters and digits of any script, `-`, `_` and `.` stay.
+fn safe_name(name: &str) -> String {
+    let safe = |c: char| {
+        if c.is_alphanumeric() || "-_.".contains(c) {
+            c
+        } else {
+            '_'
+        }
+    };
+    let name: String = name.trim().chars().map(safe).collect();
+    if name.chars().all(|c| "_.".contains(c)) {
+        "piece".to_owned()
+    } else {
+        name
+    }
+}
+
+/// Numbers names that are there already.
+fn make_unique(pieces: &mut [Piece]) {
+    let mut names = Names::default();
+    for piece in pieces {
+        piece.name = names.add(&piece.name);
+    }
+}
+
+/// Names in use.
+#[derive(Debug, Default)]
+struct Names {
+    used: BTreeSet<String>,
+    /// The number that a name gets when it comes again.
+    next: BTreeMap<String, u64>,
+}
+
+impl Names {
+    /// Takes a name: itself, or with the first number from 2 on that makes it new.
+    fn add(&mut self, name: &str) -> String {
+        let mut taken = name.to_owned();
+        while !self.used.insert(taken.clone()) {
+            let number = self.next.entry(name.to_owned()).or_insert(2);
+            taken = format!("{name}-{number}");
+            *number += 1;
+        }
+        taken
+    }
+}
+
+#[cfg(test)]
+pub(super) mod tests;
