@@ -28,6 +28,7 @@ pub(crate) fn run(args: &Look, output: &Output) -> Result<()> {
     let options = LookOptions {
         width: args.view.width,
         samples: args.view.samples,
+        bounces: args.view.bounces,
         only: args.only.clone(),
         without: args.without.clone(),
         ..LookOptions::default()
