@@ -109,10 +109,10 @@ fn worn(base: Vec3A, spot: &Spot) -> Skin {
     let finest = spot.finest();
     let own = spot.own;
     let rough = 0.5 + 0.9 * share(own, 11);
-    let relief = fractal(p, 0.011, finest, 0.55, mix(own ^ RELIEF));
-    let mut slope = relief.slope * (0.000_22 * rough);
+    let relief = fractal(p, 0.011, finest, 0.58, mix(own ^ RELIEF));
+    let mut slope = relief.slope * (0.000_65 * rough);
     let cloud = fractal(p, 0.045, finest.max(0.004), 0.55, mix(own ^ CLOUD)).value;
-    let mut color = base * (1.0 + 0.20 * cloud + 0.10 * relief.value);
+    let mut color = base * (1.0 + 0.30 * cloud + 0.16 * relief.value);
 
     // The rock
     let warp = |size: f32| fractal(p, size, 0.3 * size, 0.5, mix(own ^ WARP)).value;
@@ -153,7 +153,7 @@ fn worn(base: Vec3A, spot: &Spot) -> Skin {
     }
     // Mineral speckle, everywhere
     let speck = fractal(p, 0.0016, finest, 0.8, mix(own ^ SPECK ^ 7)).value;
-    color *= 1.0 + (0.12 + 0.14 * share(own, 15)) * speck;
+    color *= 1.0 + (0.20 + 0.22 * share(own, 15)) * speck;
 
     let (deep, into) = pits(spot, 0.004, 0.25 + 0.35 * share(own, 16));
     slope += into;
