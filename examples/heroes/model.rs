@@ -46,6 +46,7 @@ impl Model {
                     metallic: stuff.metallic,
                     double_sided: stuff.two_sided,
                     translucency: 0.0,
+                    ..Material::default()
                 },
             });
             self.parts.len() - 1

@@ -15,6 +15,8 @@ use crate::shot;
 pub struct Hero {
     /// Its meshes, in the file's frame.
     pub parts: Vec<Part>,
+    /// What its file holds that was left out, such as a texture that is missing.
+    pub warnings: Vec<String>,
     /// Where it stands, metres.
     pub world_from_hero: DAffine3,
     /// Ground kept clear round its outline, metres.
@@ -40,7 +42,8 @@ impl Hero {
                 "name a .glb or .gltf file, relative to the shot's folder",
             ));
         }
-        let parts = gltf::read(&path)?;
+        let gltf::Model { objects, warnings } = gltf::read(&path)?;
+        let parts: Vec<Part> = objects.into_iter().flat_map(|o| o.parts).collect();
         let [x, y, z] = hero.at.map(crate::units::Length::metres);
         let foot = DVec3::new(x, ground.height(x, z) + y - hero.sink.metres(), z);
         // Clockwise seen from above is negative about +y
@@ -59,6 +62,7 @@ impl Hero {
         }
         Ok(Self {
             parts,
+            warnings,
             world_from_hero,
             clear: hero.clear.metres(),
             outlines,

@@ -111,6 +111,7 @@ fn sheet(name: &str, side: u32, double_sided: bool) -> Piece {
         metallic: 0.0,
         double_sided,
         translucency: if double_sided { 0.3 } else { 0.0 },
+        ..Material::default()
     };
     Piece {
         name: name.to_owned(),

@@ -29,6 +29,7 @@ fn piece(name: &str, double_sided: bool) -> Piece {
         metallic: 0.0,
         double_sided,
         translucency: 0.2,
+        ..Material::default()
     };
     Piece {
         name: name.to_owned(),

@@ -3,9 +3,10 @@
 //! Source: Khronos Group, "glTF 2.0 Specification", 2021.
 //!
 //! What is read: the default scene (or the first one, or all root nodes), every node's transform, triangle lists, strips
-//! and fans, positions, normals, COLOR_0, and of the material its factors, its name and its sides. Normals that are
-//! missing come out flat, as the specification asks. Textures, skins, morph targets and animations are left aside: a
-//! skinned mesh is read as it is stored.
+//! and fans, positions, normals, COLOR_0, the texture coordinates that the material asks for, and of the material its
+//! name, its sides, its factors and its textures of base colour, roughness and normals. Normals that are missing come
+//! out flat, as the specification asks. Skins, morph targets and animations are left aside: a skinned mesh is read as
+//! it is stored.
 //!
 //! Files are read with distrust: every index, length and number is checked before it is used, nothing is fetched, no
 //! file outside the document's own folder is opened, and what a file may claim is bounded by [`MAX_FILE_BYTES`],
@@ -15,6 +16,7 @@ mod accessor;
 mod buffer;
 mod container;
 mod geometry;
+mod material;
 mod nodes;
 #[cfg(test)]
 mod tests;
@@ -25,7 +27,7 @@ use glam::DMat4;
 use gltf::json::Root;
 use gltf::json::validation::Checked;
 
-use super::{Material, Part};
+use super::Part;
 use crate::error::{Error, Result};
 
 /// The longest file that is read, and the most that a document's buffers may hold together: 1 GiB.
@@ -43,59 +45,112 @@ pub const MAX_PRIMITIVES: u64 = 200_000;
 /// The most characters of a text from a file that are kept as a name or quoted in an error.
 const MAX_TEXT: usize = 120;
 
-/// Reads a file into parts, one for each primitive of each node, in the file's world space.
+/// What a file shows.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Model {
+    /// What hangs on each root node, in the order of the scene; at least one.
+    pub objects: Vec<Object>,
+    /// What was left out, such as a texture that is missing: for the person who looks at the result.
+    pub warnings: Vec<String>,
+}
+
+/// What hangs on one root node.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Object {
+    /// The node's name, or its mesh's, if there is one.
+    pub name: Option<String>,
+    /// One for each primitive of each node, in the file's world space; at least one.
+    pub parts: Vec<Part>,
+}
+
+impl Model {
+    /// All parts, in the order of the scene.
+    #[must_use]
+    pub fn into_parts(self) -> Vec<Part> {
+        self.objects.into_iter().flat_map(|o| o.parts).collect()
+    }
+}
+
+/// Reads a file.
 ///
 /// # Errors
 /// [`Kind::Input`](crate::error::Kind::Input), naming the file, the place in its JSON, what is wrong and what would be
-/// right. Any bytes give parts or an error, never a panic.
-pub fn read(path: &Path) -> Result<Vec<Part>> {
+/// right. Any bytes give a model or an error, never a panic.
+pub fn read(path: &Path) -> Result<Model> {
     let bytes = buffer::read_file(path).map_err(|e| e.in_file(path))?;
     let folder = path.parent().unwrap_or(Path::new(""));
     read_bytes(&bytes, folder).map_err(|e| e.in_file(path))
 }
 
-/// Reads the bytes of a file; `folder` is where its external buffers are looked for.
+/// Reads the bytes of a file; `folder` is where its external buffers and textures are looked for.
 ///
 /// # Errors
 /// As [`read`], but the error names no file.
-pub fn read_bytes(bytes: &[u8], folder: &Path) -> Result<Vec<Part>> {
+pub fn read_bytes(bytes: &[u8], folder: &Path) -> Result<Model> {
     let file = container::open(bytes)?;
     let root = container::parse(file.json)?;
     let buffers = buffer::Buffers::new(&root, file.binary, folder);
     let mut reader = Reader {
         root: &root,
         buffers: &buffers,
-        parts: Vec::new(),
+        materials: material::Materials::new(&root, &buffers),
+        warnings: material::Warnings::default(),
         primitives: 0,
         triangles: 0,
         vertices: 0,
     };
+    let mut objects: Vec<Object> = Vec::new();
+    let mut last_root = None;
     for placed in nodes::placed_meshes(&root)? {
-        reader.mesh(placed.mesh, placed.world_from_mesh)?;
+        let parts = reader.mesh(placed.mesh, placed.world_from_mesh)?;
+        if parts.is_empty() {
+            continue;
+        }
+        // A walk of the tree: what hangs on one root comes in one row.
+        match objects.last_mut() {
+            Some(object) if last_root == Some(placed.root) => object.parts.extend(parts),
+            _ => objects.push(Object {
+                name: object_name(&root, placed.root, placed.mesh),
+                parts,
+            }),
+        }
+        last_root = Some(placed.root);
     }
-    if reader.triangles == 0 {
+    if objects.is_empty() {
         return Err(Error::input(
             "",
             "the scene shows no triangles",
             "put a mesh with faces into the default scene",
         ));
     }
-    Ok(reader.parts)
+    Ok(Model {
+        objects,
+        warnings: reader.warnings.into_texts(),
+    })
 }
 
-/// Gathers parts and keeps count.
+fn object_name(root: &Root, node: usize, mesh: usize) -> Option<String> {
+    let node = root.nodes[node].name.as_deref();
+    let mesh = root.meshes[mesh].name.as_deref();
+    let named = |name: &&str| !name.trim().is_empty();
+    node.filter(named).or(mesh.filter(named)).map(shorten)
+}
+
+/// Makes parts and keeps count.
 struct Reader<'a> {
     root: &'a Root,
     buffers: &'a buffer::Buffers<'a>,
-    parts: Vec<Part>,
+    materials: material::Materials<'a>,
+    warnings: material::Warnings,
     primitives: u64,
     triangles: u64,
     vertices: u64,
 }
 
 impl Reader<'_> {
-    fn mesh(&mut self, mesh: usize, world_from_mesh: DMat4) -> Result<()> {
+    fn mesh(&mut self, mesh: usize, world_from_mesh: DMat4) -> Result<Vec<Part>> {
         let root = self.root;
+        let mut parts = Vec::new();
         for (j, primitive) in root.meshes[mesh].primitives.iter().enumerate() {
             let place = format!("meshes[{mesh}].primitives[{j}]");
             self.primitives += 1;
@@ -122,38 +177,22 @@ impl Reader<'_> {
             if size.triangles == 0 {
                 continue;
             }
-            let material = self.material(primitive.material.map(|m| m.value()), &place)?;
-            let mesh = source.mesh(world_from_mesh)?;
-            self.parts.push(Part { mesh, material });
+            let index = primitive.material.map(|m| m.value());
+            let surface = self.materials.surface(index, &place, &mut self.warnings)?;
+            let mesh = source.mesh(world_from_mesh, surface.coordinates)?;
+            let mut material = surface.material;
+            if let Some(coordinates) = surface.coordinates
+                && mesh.uvs.is_empty()
+            {
+                self.warnings.add(format!(
+                    "{place}: there is no TEXCOORD_{} for its textures; the surface keeps its plain colour",
+                    coordinates.set
+                ));
+                material = material.without_textures();
+            }
+            parts.push(Part { mesh, material });
         }
-        Ok(())
-    }
-
-    fn material(&self, index: Option<usize>, place: &str) -> Result<Material> {
-        let Some(index) = index else {
-            // What the specification says of a primitive without one.
-            return Ok(Material {
-                name: "default".to_owned(),
-                base_color: [1.0; 4],
-                roughness: 1.0,
-                metallic: 1.0,
-                double_sided: false,
-                translucency: 0.0,
-            });
-        };
-        let material = lookup(&self.root.materials, index, "materials", || {
-            format!("{place}.material")
-        })?;
-        let surface = &material.pbr_metallic_roughness;
-        let name = material.name.as_deref().map(shorten);
-        Ok(Material {
-            name: name.unwrap_or_else(|| format!("material-{index}")),
-            base_color: surface.base_color_factor.0.map(|c| c.clamp(0.0, 1.0)),
-            roughness: surface.roughness_factor.0.clamp(0.0, 1.0),
-            metallic: surface.metallic_factor.0.clamp(0.0, 1.0),
-            double_sided: material.double_sided,
-            translucency: 0.0,
-        })
+        Ok(parts)
     }
 }
 

@@ -53,10 +53,9 @@ fn material(kind: Kind) -> Material {
     };
     Material {
         name: kind.name().to_owned(),
-        base_color: [1.0; 4],
         roughness,
-        metallic: 0.0,
         double_sided,
         translucency,
+        ..Material::default()
     }
 }

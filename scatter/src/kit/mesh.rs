@@ -1,6 +1,10 @@
 //! Triangle meshes and what they are made of.
 
+use std::sync::Arc;
+
 use glam::Vec3;
+
+use super::Texture;
 
 /// Triangles with a normal and a colour at each vertex. Metres, +y up, front faces counter-clockwise.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -11,27 +15,94 @@ pub struct Mesh {
     pub normals: Vec<Vec3>,
     /// Linear base colour and opacity at each vertex, 65535 = 1.0; as many as positions, or none (white).
     pub colors: Vec<[u16; 4]>,
-    /// Texture coordinates, as many as positions, or none.
+    /// Texture coordinates, as many as positions, or none: u to the right, v down from the top of the picture.
     pub uvs: Vec<[f32; 2]>,
     /// Three a triangle.
     pub indices: Vec<u32>,
 }
 
-/// How a surface answers to light. The base colour is multiplied with the vertex colours.
+/// How a surface answers to light. The base colour is multiplied with the vertex colours and the texture.
+///
+/// The textures share the mesh's one set of coordinates.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Material {
     /// Name, unique within a kit for different contents.
     pub name: String,
     /// Linear base colour and opacity.
     pub base_color: [f32; 4],
+    /// Base colour, sRGB, and opacity, linear.
+    pub base_color_texture: Option<Arc<Texture>>,
     /// 0 (mirror) to 1 (matt).
     pub roughness: f32,
     /// 0 (dielectric) to 1 (metal).
     pub metallic: f32,
+    /// Roughness (green) and metalness (blue), linear, multiplied with the values above.
+    pub metallic_roughness_texture: Option<Arc<Texture>>,
+    /// Normals in tangent space, red along u, green up against v, as glTF 2.0 has them.
+    pub normal_texture: Option<Arc<Texture>>,
+    /// How much the normals lean: a factor of their red and green.
+    pub normal_scale: f32,
+    /// What opacity means.
+    pub alpha: Alpha,
     /// Seen from both sides (leaves, blades).
     pub double_sided: bool,
     /// Share of the diffuse light that passes through a thin sheet, 0 to 1.
     pub translucency: f32,
+}
+
+/// What the opacity of a surface means.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub enum Alpha {
+    /// Nothing: the surface is there everywhere.
+    #[default]
+    Opaque,
+    /// The surface is there where its opacity is at least this (0 to 1): leaves cut out of a card.
+    Cut(f32),
+    /// The surface covers what is behind it by this share.
+    Blend,
+}
+
+/// A white matt dielectric without textures.
+impl Default for Material {
+    fn default() -> Self {
+        Self {
+            name: "default".to_owned(),
+            base_color: [1.0; 4],
+            base_color_texture: None,
+            roughness: 1.0,
+            metallic: 0.0,
+            metallic_roughness_texture: None,
+            normal_texture: None,
+            normal_scale: 1.0,
+            alpha: Alpha::Opaque,
+            double_sided: false,
+            translucency: 0.0,
+        }
+    }
+}
+
+impl Material {
+    /// The same with its plain values alone.
+    #[must_use]
+    pub fn without_textures(self) -> Self {
+        Self {
+            base_color_texture: None,
+            metallic_roughness_texture: None,
+            normal_texture: None,
+            ..self
+        }
+    }
+
+    /// Its textures.
+    pub fn textures(&self) -> impl Iterator<Item = &Arc<Texture>> {
+        [
+            &self.base_color_texture,
+            &self.metallic_roughness_texture,
+            &self.normal_texture,
+        ]
+        .into_iter()
+        .flatten()
+    }
 }
 
 /// A mesh with its material.

@@ -5,6 +5,7 @@ mod draw;
 mod fracture;
 pub mod gltf;
 pub mod grow;
+pub mod image;
 pub mod kind;
 mod leaf;
 mod lithology;
@@ -22,8 +23,9 @@ mod tuft;
 mod twig;
 
 pub use grow::{VARIANTS, grow, grow_all};
+pub use image::{Texture, Wrap};
 pub use kind::Kind;
-pub use mesh::{Material, Mesh, Part};
+pub use mesh::{Alpha, Material, Mesh, Part};
 
 use glam::Vec3;
 

@@ -344,6 +344,7 @@ fn part(positions: Vec<Vec3>, indices: Vec<u32>) -> Part {
             metallic: 0.0,
             double_sided: false,
             translucency: 0.0,
+            ..Material::default()
         },
     }
 }

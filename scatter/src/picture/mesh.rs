@@ -333,6 +333,7 @@ mod tests {
             metallic: 0.0,
             double_sided: false,
             translucency: 0.0,
+            ..Material::default()
         };
         let mut stack = Stack::new();
         for quality in [
@@ -391,6 +392,7 @@ mod tests {
             metallic: 0.0,
             double_sided: false,
             translucency: 0.0,
+            ..Material::default()
         };
         builder.add(&mesh, &material, None);
         assert_eq!(builder.faces.len(), 1);

@@ -27,6 +27,7 @@ fn material(albedo: f32) -> Material {
         metallic: 0.0,
         double_sided: false,
         translucency: 0.0,
+        ..Material::default()
     }
 }
 

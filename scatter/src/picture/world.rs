@@ -494,5 +494,6 @@ fn ground_material() -> Material {
         metallic: 0.0,
         double_sided: false,
         translucency: 0.0,
+        ..Material::default()
     }
 }

@@ -115,13 +115,13 @@ impl<'a> Buffers<'a> {
     }
 
     /// Loads what a URI names: data, or a file in the document's folder or below.
-    fn load(&self, uri: &str, place: &str) -> Result<Vec<u8>> {
+    pub(super) fn load(&self, uri: &str, place: &str) -> Result<Vec<u8>> {
         let bytes = if let Some(data) = uri.strip_prefix("data:") {
             decode_data(data).ok_or_else(|| {
                 Error::input(
                     place,
                     "the data URI can't be decoded",
-                    "buffers are data:application/octet-stream;base64,...",
+                    "data URIs are data:...;base64,...",
                 )
             })?
         } else {
@@ -129,7 +129,7 @@ impl<'a> Buffers<'a> {
                 Error::input(
                     place,
                     format!("{:?} is no file in the document's own folder", shorten(uri)),
-                    "keep buffers beside the document, and name them by a relative path",
+                    "keep buffers and textures beside the document, and name them by a relative path",
                 )
             })?;
             read_file(&path).map_err(|mut e| {

@@ -9,6 +9,7 @@ use gltf::json::validation::Checked;
 use super::accessor::Elements;
 use super::buffer::Buffers;
 use super::known;
+use super::material::Coordinates;
 use crate::error::{Error, Result};
 use crate::kit::Mesh;
 
@@ -64,8 +65,12 @@ impl<'a> Source<'a> {
         }))
     }
 
-    /// Reads the primitive and moves it into the world.
-    pub(super) fn mesh(&self, world_from_mesh: DMat4) -> Result<Mesh> {
+    /// Reads the primitive and moves it into the world. It has texture coordinates if they are asked for and there.
+    pub(super) fn mesh(
+        &self,
+        world_from_mesh: DMat4,
+        coordinates: Option<Coordinates>,
+    ) -> Result<Mesh> {
         let place = |name: &str| format!("{}.attributes.{name}", self.place);
         let positions = self
             .positions()?
@@ -99,6 +104,22 @@ impl<'a> Source<'a> {
         if let Some(index) = self.attribute(Semantic::Colors(0)) {
             mesh.colors = self.colors(index, &place("COLOR_0"))?;
             same_count(mesh.colors.len(), &mesh, &place("COLOR_0"))?;
+        }
+        if let Some(coordinates) = coordinates
+            && let Some(index) = self.attribute(Semantic::TexCoords(coordinates.set))
+        {
+            let place = place(&format!("TEXCOORD_{}", coordinates.set));
+            let uvs = Elements::new(self.root, self.buffers, index, &place)?;
+            let uvs = uvs.vectors::<2>(Type::Vec2, &place)?;
+            same_count(uvs.len(), &mesh, &place)?;
+            mesh.uvs = uvs.into_iter().map(|uv| coordinates.moved(uv)).collect();
+            if !mesh.uvs.iter().flatten().all(|c| c.is_finite()) {
+                return Err(Error::input(
+                    place,
+                    "with KHR_texture_transform a coordinate is not finite",
+                    "use an offset, a turn and a scale of a size that 32-bit numbers can hold",
+                ));
+            }
         }
         // A mirrored mesh would show its back.
         let linear = DMat3::from_mat4(world_from_mesh);
@@ -229,6 +250,7 @@ fn flatten(mesh: &mut Mesh) {
             mesh.positions.push(old.positions[corner as usize]);
             mesh.normals.push(normal);
             mesh.colors.extend(old.colors.get(corner as usize));
+            mesh.uvs.extend(old.uvs.get(corner as usize));
         }
     }
 }

@@ -11,6 +11,8 @@ use crate::error::{Error, Result};
 /// A mesh as a node shows it.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct PlacedMesh {
+    /// Index of the root node that it hangs on.
+    pub(super) root: usize,
     /// Index into the document's meshes; it exists.
     pub(super) mesh: usize,
     /// From the mesh's own space to the scene's.
@@ -21,12 +23,12 @@ pub(super) struct PlacedMesh {
 pub(super) fn placed_meshes(root: &Root) -> Result<Vec<PlacedMesh>> {
     let parents = parents(root)?;
     let mut placed = Vec::new();
-    let mut stack: Vec<(usize, DMat4)> = roots(root, &parents)?
+    let mut stack: Vec<(usize, usize, DMat4)> = roots(root, &parents)?
         .into_iter()
         .rev()
-        .map(|node| (node, DMat4::IDENTITY))
+        .map(|node| (node, node, DMat4::IDENTITY))
         .collect();
-    while let Some((index, world_from_parent)) = stack.pop() {
+    while let Some((top, index, world_from_parent)) = stack.pop() {
         let node = &root.nodes[index];
         let world_from_node = world_from_parent * parent_from_node(node);
         if !world_from_node.is_finite() {
@@ -42,12 +44,13 @@ pub(super) fn placed_meshes(root: &Root) -> Result<Vec<PlacedMesh>> {
                 format!("nodes[{index}].mesh")
             })?;
             placed.push(PlacedMesh {
+                root: top,
                 mesh,
                 world_from_mesh: world_from_node,
             });
         }
         let children = node.children.iter().flatten().rev();
-        stack.extend(children.map(|child| (child.value(), world_from_node)));
+        stack.extend(children.map(|child| (top, child.value(), world_from_node)));
     }
     Ok(placed)
 }

@@ -8,6 +8,8 @@ use rand::{Rng, RngExt, SeedableRng};
 use rand_xoshiro::Xoshiro256PlusPlus;
 use serde_json::{Value, json};
 
+mod textures;
+
 use super::{read, read_bytes};
 use crate::error::Kind;
 use crate::kit::Part;
@@ -76,7 +78,9 @@ fn square() -> (Value, Vec<u8>) {
 }
 
 fn parts(document: &Value, binary: &[u8]) -> Vec<Part> {
-    read_bytes(&glb(document, binary), Path::new("")).unwrap()
+    read_bytes(&glb(document, binary), Path::new(""))
+        .unwrap()
+        .into_parts()
 }
 
 /// The square's document with the values at JSON pointers replaced.
@@ -221,12 +225,17 @@ fn buffers_may_be_data_or_files_beside_the_document() {
     let document = square_with(&[("/buffers/0/uri", json!("in/a%20b.bin"))]);
     let path = place.path().join("x.gltf");
     fs::write(&path, document.to_string()).unwrap();
-    assert_eq!(read(&path).unwrap()[0].mesh.indices.len(), 6);
+    assert_eq!(
+        read(&path).unwrap().objects[0].parts[0].mesh.indices.len(),
+        6
+    );
 
     // 76 zero bytes: a triangle list of six equal corners.
     let zeros = format!("data:application/octet-stream;base64,{}", "AAAA".repeat(26));
     let document = square_with(&[("/buffers/0/uri", json!(zeros))]);
-    let parts = read_bytes(document.to_string().as_bytes(), Path::new("")).unwrap();
+    let parts = read_bytes(document.to_string().as_bytes(), Path::new(""))
+        .unwrap()
+        .into_parts();
     assert_eq!(parts[0].mesh.normals[0], Vec3::Y);
 }
 
