@@ -3,6 +3,7 @@
 pub mod bad_input;
 pub mod glb;
 pub mod layouts;
+pub mod pictures;
 pub mod plain;
 pub mod shots;
 pub mod tools;

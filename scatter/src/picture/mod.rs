@@ -25,11 +25,13 @@ mod soil;
 mod solid;
 mod support;
 mod surface;
+mod texels;
 mod tone;
 mod trace;
 mod wide;
 mod world;
 
+pub use file::check_target;
 pub use ground::Terrain;
 pub use layers::{Layers, layers};
 pub use light::{Lamp, Light, Mood};
@@ -225,6 +227,8 @@ pub struct Picture {
     pub rgb: Vec<f32>,
     /// What it took.
     pub figures: Figures,
+    /// What could not be shown as it was meant, such as a broken texture.
+    pub warnings: Vec<String>,
 }
 
 /// What a picture took.
@@ -372,6 +376,7 @@ fn expose(
         height,
         rgb: vec![0.0; width as usize * height as usize * 3],
         figures: world.figures(),
+        warnings: world.warnings(),
     };
     if u64::from(width) * u64::from(height) >= COARSE_FROM {
         picture.figures.rays += coarse(world, &lens, &mut picture);

@@ -292,7 +292,7 @@ impl<'a> World<'a> {
             return self.ground_surface(ray, point, face, normal, lift, width * hit.mesh.t);
         }
         let m = &mesh.materials[material];
-        let mut base = mesh.color(&hit.mesh) * Vec3A::from_slice(&m.base_color);
+        let mut base = Vec3A::from_vec4(mesh.color(&hit.mesh)) * Vec3A::from_slice(&m.base_color);
         if let Some((p, piece)) = placed {
             base *= p.own_tint();
             let footprint = width * hit.mesh.t;
@@ -456,6 +456,18 @@ impl<'a> World<'a> {
         }
         // One of six may be something else that lies inside with the lens, such as the ground under a sunken stone
         around.filter(|_| fronts <= 1)
+    }
+
+    /// What could not be shown as it was meant, each told once.
+    pub(super) fn warnings(&self) -> Vec<String> {
+        let of_pieces = self.kit.pieces.iter().map(|p| &p.mesh);
+        let mut told: Vec<String> = of_pieces
+            .chain([&self.fixed])
+            .flat_map(|mesh| mesh.warnings.iter().cloned())
+            .collect();
+        told.sort();
+        told.dedup();
+        told
     }
 
     /// What it holds.
