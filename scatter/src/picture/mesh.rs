@@ -124,7 +124,7 @@ impl MeshBuilder {
             .collect();
         let mut blocks = Vec::with_capacity(boxes.len() / 2);
         let mut faces = Vec::with_capacity(boxes.len() * 2);
-        let tree = Wide::build(&boxes, quality, LANES as u32, |run| {
+        let tree = Wide::build(boxes, quality, LANES as u32, |run| {
             let mut block = NO_TRIANGLES;
             for lane in 0..LANES {
                 let Some(&i) = run.get(lane) else {

@@ -135,7 +135,7 @@ impl<'a> World<'a> {
             ));
         }
         let shown = options.shown_passes(scene.layout)?;
-        let mut placed = Vec::new();
+        let mut placed = Vec::with_capacity(scene.layout.instances.len());
         for (i, instance) in scene.layout.instances.iter().enumerate() {
             if shown.get(usize::from(instance.pass)).copied() == Some(false) {
                 continue;
@@ -147,11 +147,12 @@ impl<'a> World<'a> {
             .map(|p| p.bounds(&kit.pieces[usize::from(p.piece)].support))
             .collect();
         let mut order = Vec::with_capacity(placed.len());
-        let top = Wide::build(&boxes, BvhBuildParams::fast_build(), IN_LEAF, |run| {
-            order.extend(run.iter().map(|&i| placed[i as usize]));
+        let top = Wide::build(boxes, BvhBuildParams::fast_build(), IN_LEAF, |run| {
+            order.extend_from_slice(run);
             ((order.len() - run.len()) as u32, run.len() as u32)
         });
-        let placed = order;
+        // In the order of the leaves, once the build's own memory is free again
+        let placed: Vec<Placed> = order.iter().map(|&i| placed[i as usize]).collect();
 
         let mut builder = MeshBuilder::default();
         if let Some(terrain) = scene.ground {
