@@ -799,10 +799,11 @@ fn from_above(part: Part) -> Picture {
 
 #[test]
 fn base_colour_textures_show_at_their_coordinates() {
-    let seen = from_above(papered(texture(&[[188, 188, 188], [99, 99, 99]])));
+    let halves = [[[188_u8; 3]; 8], [[99; 3]; 8]];
+    let seen = from_above(papered(texture(halves.as_flattened())));
     assert!(seen.warnings.is_empty());
-    // sRGB 188 and 99 are linear 0.5029 and 0.1248 (IEC 61966-2-1); in even light a plate has its albedo. Middles of the
-    // texture's two pixels, at a quarter and three quarters of the square.
+    // sRGB 188 and 99 are linear 0.5029 and 0.1248 (IEC 61966-2-1); in even light a plate has its albedo. At about a quarter
+    // and three quarters of the square: four pixels of the texture off its step.
     for (x, expect) in [(8, 0.5029), (23, 0.1248)] {
         let got = seen.green(x, 16);
         assert!((got / expect - 1.0).abs() < 0.06, "{got} for {expect}");
