@@ -17,13 +17,8 @@ use scatter_tests::layouts;
 /// Set in the child, with the folder to deliver into.
 const FOLDER: &str = "SCATTER_DISK_TEST_FOLDER";
 
-fn options(dir: &Path) -> DeliverOptions {
-    DeliverOptions {
-        dir: dir.to_path_buf(),
-        formats: vec![Format::Glb, Format::Json],
-        shot_digest: String::new(),
-        stages: Vec::new(),
-    }
+fn options(dir: &Path) -> DeliverOptions<'_> {
+    DeliverOptions::new(dir, &[Format::Glb, Format::Json])
 }
 
 #[test]

@@ -16,12 +16,7 @@ use serde_json::{Value, json};
 
 fn delivered(layout: &Layout) -> (Glb, Value) {
     let folder = tempfile::tempdir().unwrap();
-    let options = DeliverOptions {
-        dir: folder.path().to_path_buf(),
-        formats: vec![Format::Glb, Format::Json],
-        shot_digest: String::new(),
-        stages: Vec::new(),
-    };
+    let options = DeliverOptions::new(folder.path(), &[Format::Glb, Format::Json]);
     write(layout, &options).unwrap();
     read(folder.path())
 }

@@ -14,12 +14,7 @@ use scatter_tests::{layouts, shots, tools};
 use serde_json::Value;
 
 fn deliver(layout: &Layout, folder: &Path) {
-    let options = DeliverOptions {
-        dir: folder.to_path_buf(),
-        formats: vec![Format::Glb, Format::Json],
-        shot_digest: String::new(),
-        stages: Vec::new(),
-    };
+    let options = DeliverOptions::new(folder, &[Format::Glb, Format::GlbNodes, Format::Json]);
     write(layout, &options).unwrap();
 }
 
@@ -35,6 +30,13 @@ fn compare(name: &str, folder: &Path) {
     for (reader, read) in readers {
         let read: Vec<(String, [f64; 16])> = serde_json::from_value(read).unwrap();
         layouts::compare(&format!("{name}, {reader}"), &json, &read);
+    }
+    // Examples are dressed without it: a node for each of 200 thousand pieces is slow to load
+    let nodes = folder.join("layout-nodes.glb");
+    if nodes.is_file() {
+        let read: Vec<(String, [f64; 16])> =
+            serde_json::from_value(tools::node("three_nodes.mjs", &[&nodes])).unwrap();
+        layouts::compare(&format!("{name}, three.js, nodes"), &json, &read);
     }
 }
 

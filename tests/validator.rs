@@ -67,14 +67,10 @@ fn layouts_made_by_hand_are_valid() {
     let mut files = Vec::new();
     for (name, layout) in layouts::all() {
         let dir = folder.path().join(name);
-        let options = DeliverOptions {
-            dir: dir.clone(),
-            formats: vec![Format::Glb],
-            shot_digest: String::new(),
-            stages: Vec::new(),
-        };
+        let options = DeliverOptions::new(&dir, &[Format::Glb, Format::GlbNodes]);
         write(&layout, &options).unwrap();
         files.push(dir.join("layout.glb"));
+        files.push(dir.join("layout-nodes.glb"));
     }
     validate(&files);
 }
@@ -97,12 +93,7 @@ fn every_example_is_valid_with_its_hero() {
 fn the_validator_finds_a_fault_that_is_there() {
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("layout.glb");
-    let options = DeliverOptions {
-        dir: folder.path().to_path_buf(),
-        formats: vec![Format::Glb],
-        shot_digest: String::new(),
-        stages: Vec::new(),
-    };
+    let options = DeliverOptions::new(folder.path(), &[Format::Glb]);
     write(&layouts::layout(50, glam::DVec3::ZERO), &options).unwrap();
     let mut bytes = fs::read(&file).unwrap();
     // The first block of the binary part holds positions; the first of them becomes no number.

@@ -2,13 +2,15 @@
 
 use std::path::PathBuf;
 
+use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
+use scatter::shot::Format;
 
 /// Dress the ground in front of a lens.
 ///
 /// A shot is a JSON file: cameras, ground, hero, light, and the passes of stones, leaves, twigs and tufts that dress
-/// it. `scatter new` writes one to start from, `scatter dress` lays it out and delivers it as glTF and JSON.
+/// it. `scatter new` writes one to start from, `scatter dress` lays it out and delivers it as glTF, OpenUSD, JSON and CSV.
 #[derive(Debug, Parser)]
 #[command(
     name = "scatter",
@@ -40,6 +42,8 @@ pub(crate) enum Command {
     Takes(Takes),
     /// Draw a shot's ground from straight above, to scale, as SVG and PNG
     Plan(Plan),
+    /// Say what differs between two layouts, by pass and piece; exit status 0 the same, 1 different, 2 trouble
+    Compare(Compare),
     /// List the presets, or print one
     Presets(Presets),
     /// Print the JSON Schema of shot files
@@ -73,18 +77,16 @@ pub(crate) struct Dress {
     #[arg(long, value_name = "DIR")]
     pub(crate) out: Option<PathBuf>,
 
-    /// Formats to write, separated by commas. Default: those in the shot, which are glb and json unless it says otherwise
-    #[arg(long = "as", value_name = "FORMATS", value_delimiter = ',')]
+    /// Formats to write, separated by commas: glTF with instancing, glTF with a node a piece, OpenUSD, JSON, CSV.
+    /// Default: those in the shot, which are glb and json unless it says otherwise
+    #[arg(long = "as", value_name = "FORMATS", value_delimiter = ',', value_parser = formats())]
     pub(crate) formats: Vec<Format>,
 }
 
-/// Delivery formats.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub(crate) enum Format {
-    /// `layout.glb`: glTF 2.0 with instancing
-    Glb,
-    /// `layout.json`: every piece's transform as text
-    Json,
+/// Reads a delivery format by the library's own names.
+fn formats() -> impl TypedValueParser<Value = Format> {
+    let names = PossibleValuesParser::new(Format::ALL.map(Format::name));
+    names.try_map(|name| name.parse::<Format>())
 }
 
 /// The shot and the state that it is looked at in.
@@ -246,6 +248,40 @@ pub(crate) struct Plan {
     /// File to write, without its ending: `.svg` and `.png` are added. Default: `out/plan` beside the shot
     #[arg(long, value_name = "FILE")]
     pub(crate) out: Option<PathBuf>,
+}
+
+/// Arguments of `scatter compare`.
+#[derive(Debug, Args)]
+pub(crate) struct Compare {
+    /// First layout, a `layout.json`
+    pub(crate) first: PathBuf,
+
+    /// Second layout
+    pub(crate) second: PathBuf,
+
+    /// How far a piece may have moved and count as the same, metres
+    #[arg(long, value_name = "METRES", default_value_t = 1e-6)]
+    pub(crate) moved: f64,
+
+    /// How far it may have turned, degrees
+    #[arg(long, value_name = "DEGREES", default_value_t = 0.01)]
+    pub(crate) turned: f64,
+
+    /// How much it may have grown or shrunk, as a share of its size
+    #[arg(long, value_name = "SHARE", default_value_t = 1e-4)]
+    pub(crate) scaled: f64,
+
+    /// Pieces to list one by one, at most
+    #[arg(long, value_name = "N", default_value_t = 20)]
+    pub(crate) list: usize,
+
+    /// Plan of the differences to draw, .png or .svg. Default: none
+    #[arg(long, value_name = "FILE")]
+    pub(crate) out: Option<PathBuf>,
+
+    /// Width of the plan in pixels, 200 to 8192
+    #[arg(long, value_name = "PIXELS", default_value_t = 1200, value_parser = clap::value_parser!(u32).range(200..=8192))]
+    pub(crate) width: u32,
 }
 
 /// Arguments of `scatter presets`.

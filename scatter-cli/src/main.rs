@@ -18,6 +18,7 @@ fn main() -> ExitCode {
     };
     let output = Output::new(cli.quiet);
     let done = match &cli.command {
+        Command::Compare(args) => return commands::compare::run(args, &output),
         Command::New(args) => commands::new::run(args, &output),
         Command::Dress(args) => commands::dress::run(args, &output),
         Command::Look(args) => commands::look::run(args, &output),

@@ -73,6 +73,12 @@ impl Output {
         }
     }
 
+    /// Says what went wrong with a command whose status 1 means something else; gives the exit status of trouble.
+    pub(crate) fn trouble(&self, error: &Error) -> ExitCode {
+        self.failed(error);
+        ExitCode::from(BAD_INPUT)
+    }
+
     /// Says what went wrong; gives the exit status.
     pub(crate) fn failed(&self, error: &Error) -> ExitCode {
         self.end_line();

@@ -72,10 +72,9 @@ fn main() {
     let dressed = dress(&large, Path::new("."), &|_| ()).expect("the bench's shot dresses");
     let dressing = begun.elapsed().as_secs_f64();
     let options = DeliverOptions {
-        dir: folder.path().to_path_buf(),
-        formats: vec![Format::Glb, Format::Json],
         shot_digest: large.digest(),
         stages: dressed.stages.clone(),
+        ..DeliverOptions::new(folder.path(), &[Format::Glb, Format::Json])
     };
     let files = write(&dressed.layout, &options).expect("the bench's files are written");
     let whole = begun.elapsed().as_secs_f64();

@@ -69,6 +69,12 @@ impl Hero {
         })
     }
 
+    /// Its height over the ground, metres.
+    #[must_use]
+    pub fn height(&self) -> f64 {
+        self.outlines[self.outlines.len() - 1].0
+    }
+
     /// The hero's convex outline in plan, nanometres, as far as pieces of the given height (metres) could meet it.
     /// Counter-clockwise with +x right and +z up, at least three corners.
     #[must_use]
@@ -145,7 +151,7 @@ fn outlines(
             .map(|[x, z]| [(x * NANO) as i64, (z * NANO) as i64])
             .collect();
         if hull.len() >= 3 {
-            levels.push((level, hull));
+            levels.push((level.min(top), hull));
         }
         if level >= top {
             return levels;

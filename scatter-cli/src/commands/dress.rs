@@ -3,12 +3,12 @@
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 
-use scatter::deliver::{self, DeliverOptions, DeliveredFile};
+use scatter::deliver::{self, DeliverOptions, DeliveredFile, Setting};
 use scatter::error::{Error, Result};
-use scatter::layout::{self, Layout, Stage};
-use scatter::shot::{self, Shot};
+use scatter::layout::{Dresser, Layout, Stage};
+use scatter::shot::Shot;
 
-use crate::args::{Dress, Format};
+use crate::args::Dress;
 use crate::output::{Output, grouped, table};
 
 pub(crate) fn run(args: &Dress, output: &Output) -> Result<()> {
@@ -20,29 +20,43 @@ pub(crate) fn run(args: &Dress, output: &Output) -> Result<()> {
     if let Some(take) = args.take {
         shot.take = take;
     }
+    let shot_digest = shot.digest();
+    if !args.formats.is_empty() {
+        shot.deliver.formats.clone_from(&args.formats);
+        shot.deliver.formats.sort_unstable();
+        shot.deliver.formats.dedup();
+        shot.check().map_err(|e| e.in_file(&file))?;
+    }
     let folder = file.parent().unwrap_or(Path::new(""));
     let dir = args.out.clone().unwrap_or_else(|| folder.join("out"));
     check_folder(&dir)?;
-    let mut stages = vec![Stage {
+    let mut options = DeliverOptions {
+        space: shot.deliver.space,
+        split: shot.deliver.split,
+        shot_digest,
+        ..DeliverOptions::new(dir, &shot.deliver.formats)
+    };
+    deliver::check_folder(&options)?;
+    options.stages.push(Stage {
         name: "read".into(),
         seconds: begun.elapsed().as_secs_f64(),
-    }];
+    });
 
-    let dressed = layout::dress(&shot, folder, &|stage| output.progress(stage))
+    output.progress("kit");
+    let dresser = Dresser::new(&shot, folder).map_err(|e| e.in_file(&file))?;
+    let dressed = dresser
+        .dress(shot.take, &|stage| output.progress(stage))
         .map_err(|e| e.in_file(&file))?;
     let layout = dressed.layout;
-    stages.extend(dressed.stages);
+    options.stages.extend(dressed.stages);
     output.progress("write");
-
-    let files = deliver::write(
-        &layout,
-        &DeliverOptions {
-            dir,
-            formats: formats(args, &shot),
-            shot_digest: shot.digest(),
-            stages,
-        },
-    )?;
+    let at_setting = Instant::now();
+    options.setting = Setting::new(&shot, &dresser);
+    options.stages.push(Stage {
+        name: "setting".into(),
+        seconds: at_setting.elapsed().as_secs_f64(),
+    });
+    let files = deliver::write(&layout, &options)?;
     output.say(&summary(&layout, &files, begun));
     Ok(())
 }
@@ -56,7 +70,7 @@ pub(super) fn shot_file(path: &Path) -> PathBuf {
     }
 }
 
-/// Refuses a place that can't become a folder.
+/// Refuses a place that can't become a folder: said of what was asked for, before the disk is tried.
 pub(super) fn check_folder(dir: &Path) -> Result<()> {
     let standing = dir.ancestors().find(|a| a.exists());
     match standing {
@@ -68,26 +82,6 @@ pub(super) fn check_folder(dir: &Path) -> Result<()> {
         .in_file(dir)),
         _ => Ok(()),
     }
-}
-
-/// Formats from the command line, else from the shot.
-fn formats(args: &Dress, shot: &Shot) -> Vec<deliver::Format> {
-    if args.formats.is_empty() {
-        let asked = shot.deliver.formats.iter();
-        return asked
-            .map(|format| match format {
-                shot::Format::Glb => deliver::Format::Glb,
-                shot::Format::Json => deliver::Format::Json,
-            })
-            .collect();
-    }
-    let asked = args.formats.iter();
-    asked
-        .map(|format| match format {
-            Format::Glb => deliver::Format::Glb,
-            Format::Json => deliver::Format::Json,
-        })
-        .collect()
 }
 
 /// A line a pass, what was refused and why, the files, the time.

@@ -1,5 +1,6 @@
 //! One file a command.
 
+pub(crate) mod compare;
 pub(crate) mod completions;
 pub(crate) mod dress;
 pub(crate) mod look;

@@ -3,6 +3,9 @@
 //! Each file is written under a temporary name beside its target, so that the last step is a rename, which the system
 //! does whole or not at all. An old file keeps a second name (a hard link) until every rename is done; if a later one
 //! fails, the old files get their names back.
+//!
+//! Temporary files are held under the system's lock (flock) while a run works on them. A run that was killed leaves its
+//! own without a lock; the next delivery into the folder takes them away.
 
 use std::fs::{self, File};
 use std::io::{self, BufWriter, Write};
@@ -88,6 +91,7 @@ impl Delivery {
         let mut temp = temporary()
             .tempfile_in(self.folder())
             .map_err(|e| cannot_write(&target, &e))?;
+        hold(temp.as_file());
         let mut out = BufWriter::with_capacity(BUFFER_BYTES, temp.as_file_mut());
         let bytes = write(&mut out)
             .and_then(|()| out.flush())
@@ -122,7 +126,7 @@ impl Delivery {
             complete.push((file.target, file.temp, file.bytes));
         }
         let mut delivered = Vec::new();
-        let mut replaced: Vec<(PathBuf, Option<NamedTempFile<()>>)> = Vec::new();
+        let mut replaced: Vec<(PathBuf, Option<Second>)> = Vec::new();
         for (target, temp, bytes) in complete {
             let renamed = self.second_name(&target).and_then(|old| {
                 temp.persist(&target).map_err(|e| e.error)?;
@@ -141,24 +145,53 @@ impl Delivery {
             });
         }
         self.made.clear();
+        drop(replaced);
+        self.sweep();
         Ok(delivered)
     }
 
     /// Gives an existing file a second name, which goes when the result is dropped.
-    fn second_name(&self, target: &Path) -> io::Result<Option<NamedTempFile<()>>> {
+    fn second_name(&self, target: &Path) -> io::Result<Option<Second>> {
         if target.symlink_metadata().is_err() {
             return Ok(None);
         }
-        temporary()
-            .make_in(self.folder(), |second| {
-                match fs::hard_link(target, second) {
-                    Err(e) if e.kind() == io::ErrorKind::AlreadyExists => Err(e),
-                    // Not every file system has links.
-                    Err(_) => fs::copy(target, second).map(|_| ()),
-                    Ok(()) => Ok(()),
-                }
-            })
-            .map(Some)
+        let name = temporary().make_in(self.folder(), |second| {
+            match fs::hard_link(target, second) {
+                Err(e) if e.kind() == io::ErrorKind::AlreadyExists => Err(e),
+                // Not every file system has links.
+                Err(_) => fs::copy(target, second).map(|_| ()),
+                Ok(()) => Ok(()),
+            }
+        })?;
+        let held = File::open(name.path()).ok();
+        if let Some(file) = &held {
+            hold(file);
+        }
+        Ok(Some(Second { name, _held: held }))
+    }
+
+    /// Takes away what killed runs have left: temporary files that nobody holds. What can't be taken away stays.
+    fn sweep(&self) {
+        let entries = fs::read_dir(self.folder());
+        for entry in entries.into_iter().flatten().flatten() {
+            let name = entry.file_name();
+            let name = name.to_string_lossy();
+            let ours = name.starts_with(PREFIX);
+            let is_file = entry.file_type().is_ok_and(|t| t.is_file());
+            if !(name.starts_with(OTHERS) && name.ends_with(SUFFIX) && is_file) {
+                continue;
+            }
+            let age = entry.metadata().and_then(|m| m.modified()).ok();
+            let age = age.and_then(|t| t.elapsed().ok()).unwrap_or_default();
+            if !ours && age.as_secs() < ABANDONED_S {
+                continue;
+            }
+            let path = entry.path();
+            let left = File::open(&path).is_ok_and(|file| file.try_lock().is_ok());
+            if left {
+                let _ = fs::remove_file(&path);
+            }
+        }
     }
 
     /// The folder as a path that is never empty.
@@ -169,6 +202,19 @@ impl Delivery {
             &self.dir
         }
     }
+}
+
+/// The second name of an old file, which goes when this is dropped, and the old file under lock.
+#[derive(Debug)]
+struct Second {
+    name: NamedTempFile<()>,
+    _held: Option<File>,
+}
+
+/// Marks a file as in use. A file system without locks does not hinder the delivery; it only keeps leftovers apart less
+/// well.
+fn hold(file: &File) {
+    let _ = file.try_lock();
 }
 
 impl Drop for Delivery {
@@ -182,11 +228,11 @@ impl Drop for Delivery {
 }
 
 /// Undoes renames: old files get their names back, new ones go. A second failure can't be helped.
-fn put_back(replaced: Vec<(PathBuf, Option<NamedTempFile<()>>)>) {
+fn put_back(replaced: Vec<(PathBuf, Option<Second>)>) {
     for (target, old) in replaced.into_iter().rev() {
         match old {
             Some(old) => {
-                if let Ok(second) = old.into_temp_path().keep() {
+                if let Ok(second) = old.name.into_temp_path().keep() {
                     let _ = fs::rename(second, &target);
                 }
             }
@@ -197,10 +243,18 @@ fn put_back(replaced: Vec<(PathBuf, Option<NamedTempFile<()>>)>) {
     }
 }
 
-/// Temporary names can be told at sight if a killed run leaves one: `.scatter-a1B2c3.tmp`.
+/// Temporary names can be told at sight if a killed run leaves one: `.scatter-delivery-a1B2c3.tmp`.
+const PREFIX: &str = ".scatter-delivery-";
+const SUFFIX: &str = ".tmp";
+
+/// What other temporary files of the program begin with, such as those of pictures, which are not locked.
+const OTHERS: &str = ".scatter-";
+/// Nobody works on another temporary file that was last written to so long ago, seconds: a picture takes a few at most.
+const ABANDONED_S: u64 = 60;
+
 fn temporary() -> tempfile::Builder<'static, 'static> {
     let mut builder = tempfile::Builder::new();
-    builder.prefix(".scatter-").suffix(".tmp");
+    builder.prefix(PREFIX).suffix(SUFFIX);
     // As readable as any new file: what the user's mask leaves of this.
     #[cfg(unix)]
     builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));

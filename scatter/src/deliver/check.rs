@@ -1,14 +1,16 @@
 //! Is a layout fit to be written?
 
+use super::setting::Setting;
 use crate::error::{Error, Fault, Kind, Result};
 use crate::kit::Mesh;
 use crate::layout::Layout;
 
-/// Refuses what no format can say: numbers that are not finite, indices to nothing, meshes that contradict themselves.
+/// Refuses what no format can say: numbers that are not finite, indices to nothing, meshes that contradict themselves, instances out of
+/// order.
 ///
 /// # Errors
 /// Names the first place found.
-pub(super) fn check(layout: &Layout) -> Result<()> {
+pub(super) fn check(layout: &Layout, setting: &Setting<'_>) -> Result<()> {
     for (i, piece) in layout.pieces.iter().enumerate() {
         for (j, part) in piece.parts.iter().enumerate() {
             if let Some(problem) = mesh_problem(&part.mesh) {
@@ -18,6 +20,23 @@ pub(super) fn check(layout: &Layout) -> Result<()> {
                 ));
             }
         }
+    }
+    for prop in &setting.props {
+        for (j, part) in prop.parts.iter().enumerate() {
+            if let Some(problem) = mesh_problem(&part.mesh) {
+                return Err(unfit(
+                    format!("{}.parts[{j}]", prop.name),
+                    problem.to_owned(),
+                ));
+            }
+        }
+    }
+    let order = |i: &crate::layout::Instance| (i.pass, i.piece);
+    if let Some(i) = (1..layout.instances.len())
+        .find(|&i| order(&layout.instances[i - 1]) > order(&layout.instances[i]))
+    {
+        let problem = "instances are not sorted by pass and piece";
+        return Err(unfit(format!("instances[{i}]"), problem.to_owned()));
     }
     for (i, instance) in layout.instances.iter().enumerate() {
         let numbers = instance

@@ -6,180 +6,88 @@
 use std::collections::BTreeMap;
 use std::io::{self, Write};
 
-use rayon::prelude::*;
 use serde::Serialize;
 
 use super::GENERATOR;
+use super::lines::{self, Text};
+use super::space::Conversion;
 use crate::kit::Piece;
 use crate::layout::{Instance, Layout, PassRecord};
 use crate::optics::Camera;
+use crate::shot::Space;
 
 /// The version of the form.
 pub const VERSION: u32 = 1;
 
-/// Instances formatted by one task: long enough to keep the threads from meeting, short enough to stay in the cache.
-const CHUNK: usize = 4096;
-
-/// Chunks formatted while the ones before them are written; two sets of this many buffers bound the memory.
-const CHUNKS_AT_ONCE: usize = 4;
-
-/// The bytes that a line of an instance usually takes, so that a buffer seldom grows.
-const LINE_BYTES: usize = 224;
-
-/// Writes the layout. Holds a few megabytes at most, whatever its size; formats on rayon's threads.
+/// Writes the layout in Scatter's own space. Holds a few megabytes at most, whatever its size; formats on rayon's threads.
 ///
 /// # Errors
 /// Whatever `out` returns.
 pub fn write<W: Write + Send>(layout: &Layout, out: &mut W) -> io::Result<()> {
-    write_head(layout, out)?;
-    let mut ready: Vec<Vec<u8>> = vec![Vec::new(); CHUNKS_AT_ONCE];
-    let mut making = ready.clone();
-    let groups = layout.instances.chunks(CHUNK * CHUNKS_AT_ONCE);
-    for (i, group) in groups.enumerate() {
-        // While one set of buffers is filled, the other goes out.
-        let (_, written) = rayon::join(
-            || format_group(group, &mut making),
-            || write_all(&ready, out),
-        );
-        written?;
-        std::mem::swap(&mut ready, &mut making);
-        // The first line has no comma before it.
-        if i == 0 {
-            ready[0].drain(..1);
-        }
-    }
-    write_all(&ready, out)?;
+    let way = Conversion::new(Space::default());
+    write_in(layout, &layout.instances, &way, out)
+}
+
+/// Writes the layout with these of its instances in a space.
+pub(super) fn write_in<W: Write + Send>(
+    layout: &Layout,
+    instances: &[Instance],
+    way: &Conversion,
+    out: &mut W,
+) -> io::Result<()> {
+    write_head(layout, way, out)?;
+    out.write_all(if instances.is_empty() { b"" } else { b"\n    " })?;
+    lines::write(
+        instances,
+        ",\n    ",
+        |text, instance| line(text, instance, way),
+        out,
+    )?;
     out.write_all(b"\n  ]\n}\n")
 }
 
-fn write_all(buffers: &[Vec<u8>], out: &mut impl Write) -> io::Result<()> {
-    buffers.iter().try_for_each(|b| out.write_all(b))
+fn line(text: &mut Text<'_>, instance: &Instance, way: &Conversion) {
+    text.text("{\"id\":\"");
+    text.hexadecimal(instance.id);
+    text.text("\",\"pass\":");
+    text.integer(instance.pass);
+    text.text(",\"piece\":");
+    text.integer(instance.piece);
+    text.text(",\"position\":[");
+    text.place(instance.position, way, ",");
+    text.text("],\"rotation\":[");
+    text.all(way.rotation(instance.rotation), ",");
+    text.text("],\"scale\":");
+    text.shortest(instance.scale);
+    text.text(",\"diameter\":");
+    text.shortest(diameter(instance, way));
+    text.text("}");
 }
 
-/// Fills one buffer a chunk; empties those that have none.
-fn format_group(group: &[Instance], buffers: &mut [Vec<u8>]) {
-    buffers.par_iter_mut().enumerate().for_each(|(i, buffer)| {
-        buffer.clear();
-        let chunk = group.chunks(CHUNK).nth(i).unwrap_or_default();
-        buffer.reserve(chunk.len() * LINE_BYTES);
-        let mut line = Line {
-            out: buffer,
-            whole: itoa::Buffer::new(),
-            real: zmij::Buffer::new(),
-        };
-        for instance in chunk {
-            line.instance(instance);
-        }
-    });
-}
-
-/// Appends numbers to a buffer.
-struct Line<'a> {
-    out: &'a mut Vec<u8>,
-    whole: itoa::Buffer,
-    real: zmij::Buffer,
-}
-
-impl Line<'_> {
-    /// One instance, with the comma and line break that part it from the one before.
-    fn instance(&mut self, instance: &Instance) {
-        self.text(b",\n    {\"id\":\"");
-        self.hexadecimal(instance.id);
-        self.text(b"\",\"pass\":");
-        self.integer(u64::from(instance.pass));
-        self.text(b",\"piece\":");
-        self.integer(u64::from(instance.piece));
-        self.text(b",\"position\":[");
-        for (i, v) in instance.position.to_array().into_iter().enumerate() {
-            self.comma(i);
-            self.metres(v);
-        }
-        self.text(b"],\"rotation\":[");
-        for (i, v) in instance.rotation.into_iter().enumerate() {
-            self.comma(i);
-            self.shortest(v);
-        }
-        self.text(b"],\"scale\":");
-        self.shortest(instance.scale);
-        self.text(b",\"diameter\":");
-        self.shortest(instance.diameter);
-        self.text(b"}");
-    }
-
-    fn text(&mut self, text: &[u8]) {
-        self.out.extend_from_slice(text);
-    }
-
-    fn comma(&mut self, i: usize) {
-        if i > 0 {
-            self.out.push(b',');
-        }
-    }
-
-    fn integer(&mut self, value: u64) {
-        let text = self.whole.format(value);
-        self.out.extend_from_slice(text.as_bytes());
-    }
-
-    fn shortest<F: zmij::Float>(&mut self, value: F) {
-        let text = self.real.format_finite(value);
-        // A whole number comes with `.0`, which says nothing in JSON.
-        let text = text.strip_suffix(".0").unwrap_or(text);
-        self.out.extend_from_slice(text.as_bytes());
-    }
-
-    fn hexadecimal(&mut self, value: u64) {
-        for shift in (0..16).rev() {
-            let digit = (value >> (4 * shift)) & 0xf;
-            self.out.push(b"0123456789abcdef"[digit as usize]);
-        }
-    }
-
-    /// A length on the lattice as a plain decimal; any other as its shortest form. Both read back as the same number.
-    #[expect(
-        clippy::cast_possible_truncation,
-        clippy::cast_precision_loss,
-        reason = "a value that the casts would change is caught by the comparison"
-    )]
-    fn metres(&mut self, value: f64) {
-        let nanometres = (value * 1e9).round() as i64;
-        // The quotient is the number nearest to the decimal, hence what the decimal reads back as.
-        if nanometres as f64 / 1e9 != value || nanometres.unsigned_abs() >= 1 << 53 {
-            return self.shortest(value);
-        }
-        if nanometres < 0 {
-            self.out.push(b'-');
-        }
-        let magnitude = nanometres.unsigned_abs();
-        self.integer(magnitude / 1_000_000_000);
-        let mut fraction = magnitude % 1_000_000_000;
-        if fraction == 0 {
-            return;
-        }
-        let mut digits = *b".000000000";
-        for digit in digits[1..].iter_mut().rev() {
-            *digit = b'0' + (fraction % 10) as u8;
-            fraction /= 10;
-        }
-        let used = digits
-            .iter()
-            .rposition(|&d| d != b'0')
-            .map_or(0, |last| last + 1);
-        self.out.extend_from_slice(&digits[..used]);
-    }
+/// The diameter in the space's unit.
+pub(super) fn diameter(instance: &Instance, way: &Conversion) -> f32 {
+    way.length(f64::from(instance.diameter)) as f32
 }
 
 /// Everything before the instances.
-fn write_head<W: Write>(layout: &Layout, out: &mut W) -> io::Result<()> {
+fn write_head<W: Write>(layout: &Layout, way: &Conversion, out: &mut W) -> io::Result<()> {
     writeln!(out, "{{")?;
     field(out, "format", &"scatter-layout")?;
     field(out, "version", &VERSION)?;
     field(out, "generator", &GENERATOR)?;
     field(out, "shot", &layout.shot)?;
     field(out, "take", &layout.take)?;
-    field(out, "space", &Space::OF_SCATTER)?;
-    list(out, "cameras", layout.cameras.iter().map(CameraLine::new))?;
-    list(out, "pieces", layout.pieces.iter().map(PieceLine::new))?;
+    field(out, "space", &SpaceWords::new(way))?;
+    list(
+        out,
+        "cameras",
+        layout.cameras.iter().map(|c| CameraLine::new(c, way)),
+    )?;
+    list(
+        out,
+        "pieces",
+        layout.pieces.iter().map(|p| PieceLine::new(p, way)),
+    )?;
     list(out, "passes", layout.passes.iter().map(PassLine::new))?;
     write!(out, "  \"instances\": [")
 }
@@ -205,21 +113,23 @@ fn list<W: Write>(
 }
 
 /// Axes and unit, as words.
-#[derive(Serialize)]
-struct Space {
+#[derive(Debug, Clone, Copy, Serialize)]
+pub(super) struct SpaceWords {
     unit: &'static str,
     up: &'static str,
     forward: &'static str,
     hand: &'static str,
 }
 
-impl Space {
-    const OF_SCATTER: Self = Self {
-        unit: "m",
-        up: "+y",
-        forward: "-z",
-        hand: "right",
-    };
+impl SpaceWords {
+    pub(super) fn new(way: &Conversion) -> Self {
+        Self {
+            unit: way.unit(),
+            up: way.up(),
+            forward: way.forward(),
+            hand: way.hand(),
+        }
+    }
 }
 
 /// A camera. Distances that are not set, or not finite, are null.
@@ -238,17 +148,17 @@ struct CameraLine<'a> {
 }
 
 impl<'a> CameraLine<'a> {
-    fn new(camera: &'a Camera) -> Self {
+    fn new(camera: &'a Camera, way: &Conversion) -> Self {
         Self {
             name: &camera.name,
-            position: camera.position.to_array(),
-            rotation: camera.rotation.to_array(),
+            position: way.point(camera.position).to_array(),
+            rotation: way.rotation(camera.rotation.to_array()),
             yfov: camera.yfov,
             aspect: camera.aspect(),
             frame: camera.frame,
-            near: camera.near,
-            far: camera.far,
-            focus: camera.focus,
+            near: way.length(camera.near),
+            far: way.length(camera.far),
+            focus: camera.focus.map(|f| way.length(f)),
             stop: camera.stop,
         }
     }
@@ -263,12 +173,12 @@ struct PieceLine<'a> {
 }
 
 impl<'a> PieceLine<'a> {
-    fn new(piece: &'a Piece) -> Self {
+    fn new(piece: &'a Piece, way: &Conversion) -> Self {
         Self {
             name: &piece.name,
             source: &piece.source,
             triangles: piece.triangles(),
-            size: piece.measure.size.to_array(),
+            size: way.extents(piece.measure.size),
         }
     }
 }

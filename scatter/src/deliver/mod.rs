@@ -2,19 +2,38 @@
 //!
 //! One call, [`write()`], delivers a layout into a folder: the formats asked for and `report.json`. All files are
 //! written under temporary names and take their own names together at the end, so a run that fails changes nothing.
+//!
+//! [`compare`](fn@compare::compare) holds two delivered `layout.json` files against each other.
 
 mod atomic;
 mod check;
+pub mod compare;
+mod contents;
+pub mod csv;
 pub mod glb;
 pub mod json;
+mod lines;
+mod materials;
 pub mod report;
+mod setting;
+pub mod space;
+mod terrain;
+mod usda;
 
+pub use contents::Contents;
+pub use setting::{Lamp, Prop, Setting, Sun};
+
+pub use crate::shot::Format;
+
+use std::fs::File;
+use std::io::{self, BufWriter};
 use std::path::PathBuf;
-use std::str::FromStr;
 use std::time::Instant;
 
-use crate::error::{Error, Result};
-use crate::layout::{Layout, Stage};
+use crate::error::{Error, Fault, Kind, Result};
+use crate::layout::{Instance, Layout, Stage};
+use crate::shot::{Hand, Space, Split};
+use space::Conversion;
 
 /// What writes the files, as the files themselves name it.
 pub const GENERATOR: &str = concat!("scatter ", env!("CARGO_PKG_VERSION"));
@@ -22,67 +41,42 @@ pub const GENERATOR: &str = concat!("scatter ", env!("CARGO_PKG_VERSION"));
 /// The name of the report.
 const REPORT: &str = "report.json";
 
-/// A file format that a layout can be delivered in.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Format {
-    /// `layout.glb`: glTF 2.0 with `EXT_mesh_gpu_instancing`.
-    Glb,
-    /// `layout.json`: every instance's transform as text.
-    Json,
-}
-
-impl Format {
-    /// Every format.
-    pub const ALL: [Self; 2] = [Self::Glb, Self::Json];
-
-    /// The format's name in shot documents and options.
-    #[must_use]
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Glb => "glb",
-            Self::Json => "json",
-        }
-    }
-
-    /// The name of the file that it is delivered as.
-    #[must_use]
-    pub fn file_name(self) -> &'static str {
-        match self {
-            Self::Glb => "layout.glb",
-            Self::Json => "layout.json",
-        }
-    }
-}
-
-impl FromStr for Format {
-    type Err = Error;
-
-    fn from_str(text: &str) -> Result<Self> {
-        Self::ALL
-            .into_iter()
-            .find(|format| format.name() == text)
-            .ok_or_else(|| {
-                let known = Self::ALL.map(Self::name).join(", ");
-                Error::input(
-                    "",
-                    format!("unknown format {text:?}"),
-                    format!("the formats are {known}"),
-                )
-            })
-    }
-}
-
-/// Where to deliver, and what the report should know.
-#[derive(Debug, Clone, PartialEq)]
-pub struct DeliverOptions {
+/// Where and how to deliver, and what the report should know.
+#[derive(Debug, Clone)]
+pub struct DeliverOptions<'a> {
     /// The folder to write into; made if missing.
     pub dir: PathBuf,
     /// The formats to write. `report.json` is written always.
     pub formats: Vec<Format>,
+    /// Unit and axes of json, csv and usda.
+    pub space: Space,
+    /// How the pieces are split into files.
+    pub split: Option<Split>,
+    /// What stands about the pieces in glb, glb-nodes and usda.
+    pub setting: Setting<'a>,
     /// Digest of the shot document, quoted in the report.
     pub shot_digest: String,
     /// What the time went into so far; the report adds the writing of each format.
     pub stages: Vec<Stage>,
+}
+
+impl DeliverOptions<'_> {
+    /// Delivers formats into a folder, in Scatter's own space, one file a format, with the layout's cameras.
+    #[must_use]
+    pub fn new(dir: impl Into<PathBuf>, formats: &[Format]) -> Self {
+        Self {
+            dir: dir.into(),
+            formats: formats.to_vec(),
+            space: Space::default(),
+            split: None,
+            setting: Setting {
+                cameras: true,
+                ..Setting::default()
+            },
+            shot_digest: String::new(),
+            stages: Vec::new(),
+        }
+    }
 }
 
 /// A file that now stands in the folder.
@@ -99,35 +93,45 @@ pub struct DeliveredFile {
 /// Peak memory beyond the layout is a few megabytes, whatever its size.
 ///
 /// # Errors
-/// [`Kind::Failed`](crate::error::Kind::Failed) when the folder or the disk refuses, when the layout is not fit to be
-/// written (a number that is not finite, an index to nothing), or when a format can't hold it (a GLB ends at 4 GiB).
-/// Nothing is left behind then, and files that stood there before are as they were.
-pub fn write(layout: &Layout, options: &DeliverOptions) -> Result<Vec<DeliveredFile>> {
-    check::check(layout)?;
+/// [`Kind::Input`] for a space that a format can't be in; [`Kind::Failed`] when the folder or the disk refuses, when the
+/// layout is not fit to be written (a number that is not finite, an index to nothing), or when a format can't hold it (a
+/// GLB ends at 4 GiB). Nothing is left behind then, and files that stood there before are as they were.
+pub fn write(layout: &Layout, options: &DeliverOptions<'_>) -> Result<Vec<DeliveredFile>> {
+    check::check(layout, &options.setting)?;
+    check_space(options)?;
     let mut delivery = atomic::Delivery::open(&options.dir)?;
     let mut stages = options.stages.clone();
     let mut files = Vec::new();
+    let root = glb::root_translation(layout);
     for (i, &format) in options.formats.iter().enumerate() {
         if options.formats[..i].contains(&format) {
             continue;
         }
-        let begun = Instant::now();
-        let name = format.file_name();
-        let bytes = match format {
-            Format::Glb => {
-                let plan =
-                    glb::Glb::plan(layout).map_err(|e| e.in_file(&options.dir.join(name)))?;
-                delivery.stage(name, |out| plan.write(out))?
-            }
-            Format::Json => delivery.stage(name, |out| json::write(layout, out))?,
-        };
-        files.push(report::FileSize { name, bytes });
-        stages.push(Stage {
-            name: format!("write {name}"),
-            seconds: begun.elapsed().as_secs_f64(),
-        });
+        for file in planned(layout, options, format, root) {
+            let begun = Instant::now();
+            let name = file.name.clone();
+            let bytes = match format {
+                Format::Glb | Format::GlbNodes => {
+                    let form = if format == Format::Glb {
+                        glb::Form::Instanced
+                    } else {
+                        glb::Form::Nodes
+                    };
+                    let plan = glb::Glb::plan(&file.contents, form)
+                        .map_err(|e| e.in_file(&options.dir.join(&name)))?;
+                    delivery.stage(&name, |out| plan.write(out))?
+                }
+                _ => delivery.stage(&name, |out| file.write_text(format, options.space, out))?,
+            };
+            stages.push(Stage {
+                name: format!("write {name}"),
+                seconds: begun.elapsed().as_secs_f64(),
+            });
+            files.push(report::FileSize { name, bytes });
+        }
     }
-    let report = report::Report::new(layout, &options.shot_digest, &files, &stages);
+    let way = Conversion::new(options.space);
+    let report = report::Report::new(layout, &options.shot_digest, &way, &files, &stages);
     delivery.stage(REPORT, |out| report.write(out))?;
     delivery.commit()
 }
@@ -136,13 +140,135 @@ pub fn write(layout: &Layout, options: &DeliverOptions) -> Result<Vec<DeliveredF
 ///
 /// # Errors
 /// Those of [`write()`] that can be known without a layout.
-pub fn check_folder(options: &DeliverOptions) -> Result<()> {
+pub fn check_folder(options: &DeliverOptions<'_>) -> Result<()> {
+    check_space(options)?;
     let mut rehearsal = atomic::Delivery::open(&options.dir)?;
     for format in &options.formats {
-        rehearsal.stage(format.file_name(), |_| Ok(()))?;
+        rehearsal.stage(&file_name(*format, None), |_| Ok(()))?;
     }
     rehearsal.stage(REPORT, |_| Ok(()))?;
     Ok(())
+}
+
+fn check_space(options: &DeliverOptions<'_>) -> Result<()> {
+    if options.space.hand == Hand::Left && options.formats.contains(&Format::Usda) {
+        let problem = "usda can't be left-handed: OpenUSD is right-handed by definition";
+        let fault = Fault::new("", problem, "hand right for usda, or leave usda out");
+        return Err(Error::new(Kind::Input, fault));
+    }
+    Ok(())
+}
+
+/// A file to be written.
+#[derive(Debug)]
+struct Planned<'a> {
+    name: String,
+    contents: Contents<'a>,
+    /// Files that it draws in.
+    sublayers: Vec<String>,
+}
+
+impl Planned<'_> {
+    fn write_text(
+        &self,
+        format: Format,
+        space: Space,
+        out: &mut BufWriter<&mut File>,
+    ) -> io::Result<()> {
+        let way = Conversion::new(space);
+        let (layout, instances) = (self.contents.layout, self.contents.instances);
+        match format {
+            Format::Csv => csv::write(layout, instances, &way, out),
+            Format::Usda => usda::write(&self.contents, &way, &self.sublayers, out),
+            _ => json::write_in(layout, instances, &way, out),
+        }
+    }
+}
+
+/// The name of a format's file; with the passes split, of a pass's.
+fn file_name(format: Format, pass: Option<&str>) -> String {
+    let (stem, ending) = match format {
+        Format::Glb => ("layout", "glb"),
+        Format::GlbNodes => ("layout-nodes", "glb"),
+        Format::Usda => ("layout", "usda"),
+        Format::Json => ("layout", "json"),
+        Format::Csv => ("layout", "csv"),
+    };
+    match pass {
+        Some(pass) => format!("{stem}.{pass}.{ending}"),
+        None => format!("{stem}.{ending}"),
+    }
+}
+
+/// The files of a format: one, or one a pass. Scenes have one more for what is no pass.
+fn planned<'a>(
+    layout: &'a Layout,
+    options: &'a DeliverOptions<'_>,
+    format: Format,
+    root: glam::DVec3,
+) -> Vec<Planned<'a>> {
+    let file = |pass: Option<&str>, instances: &'a [Instance], with_setting: bool| Planned {
+        name: file_name(format, pass),
+        contents: Contents {
+            layout,
+            instances,
+            setting: with_setting.then_some(&options.setting),
+            root,
+        },
+        sublayers: Vec::new(),
+    };
+    if options.split != Some(Split::Passes) {
+        return vec![file(None, &layout.instances, true)];
+    }
+    let parts = file_parts(layout);
+    let mut files: Vec<Planned<'_>> = parts
+        .iter()
+        .enumerate()
+        .map(|(i, name)| {
+            let of_pass = layout
+                .instances
+                .partition_point(|p| usize::from(p.pass) < i)
+                ..layout
+                    .instances
+                    .partition_point(|p| usize::from(p.pass) <= i);
+            file(Some(name), &layout.instances[of_pass], false)
+        })
+        .collect();
+    let setting = &options.setting;
+    let has_more = !setting.is_empty() || (setting.cameras && !layout.cameras.is_empty());
+    let scene = match format {
+        Format::Usda => true,
+        Format::Glb | Format::GlbNodes => has_more,
+        Format::Json | Format::Csv => false,
+    };
+    if scene {
+        let mut rest = file(None, &[], true);
+        rest.sublayers = files.iter().map(|f| f.name.clone()).collect();
+        files.push(rest);
+    }
+    files
+}
+
+/// The passes' names as parts of file names: what a file system may not take becomes a dash.
+fn file_parts(layout: &Layout) -> Vec<String> {
+    let mut parts: Vec<String> = Vec::new();
+    for pass in &layout.passes {
+        let keep = |c: char| c.is_ascii_alphanumeric() || c == '-' || c == '_';
+        let plain: String = pass
+            .name
+            .chars()
+            .map(|c| if keep(c) { c } else { '-' })
+            .collect();
+        let mut part = plain.clone();
+        let mut number = 2_u32;
+        // Some file systems don't tell capitals from small letters
+        while parts.iter().any(|p| p.eq_ignore_ascii_case(&part)) {
+            part = format!("{plain}-{number}");
+            number += 1;
+        }
+        parts.push(part);
+    }
+    parts
 }
 
 #[cfg(test)]

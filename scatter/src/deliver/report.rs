@@ -5,6 +5,7 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
+use super::space::Conversion;
 use super::{GENERATOR, Stage, json};
 use crate::layout::{Layout, RenderMemory};
 
@@ -12,10 +13,10 @@ use crate::layout::{Layout, RenderMemory};
 const VERSION: u32 = 1;
 
 /// The length of a delivered file.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct FileSize {
     /// Its name in the delivery's folder.
-    pub name: &'static str,
+    pub name: String,
     /// Bytes on disk.
     pub bytes: u64,
 }
@@ -29,6 +30,8 @@ pub(super) struct Report<'a> {
     shot: &'a str,
     shot_digest: &'a str,
     take: u64,
+    /// Of json, csv and usda; glTF has its own.
+    space: json::SpaceWords,
     passes: Vec<PassReport<'a>>,
     totals: Totals,
     files: &'a [FileSize],
@@ -70,6 +73,7 @@ impl<'a> Report<'a> {
     pub(super) fn new(
         layout: &'a Layout,
         shot_digest: &'a str,
+        way: &Conversion,
         files: &'a [FileSize],
         stages: &'a [Stage],
     ) -> Self {
@@ -111,6 +115,7 @@ impl<'a> Report<'a> {
             shot: &layout.shot,
             shot_digest,
             take: layout.take,
+            space: json::SpaceWords::new(way),
             passes,
             totals,
             files,

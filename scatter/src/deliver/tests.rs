@@ -8,7 +8,9 @@ use std::sync::Arc;
 use glam::{DQuat, DVec3, Vec3};
 use serde_json::Value;
 
-use super::{DeliverOptions, Format, Stage, atomic, check_folder, glb, json, write};
+use super::{
+    Contents, DeliverOptions, Format, Setting, Stage, atomic, check_folder, glb, json, write,
+};
 use crate::error::Kind;
 use crate::kit::{Material, Measure, Mesh, Part, Piece};
 use crate::layout::{Instance, Layout, PassRecord, Tally};
@@ -108,15 +110,14 @@ fn layout(count: u64, centre: DVec3) -> Layout {
     }
 }
 
-fn options(dir: &Path) -> DeliverOptions {
+fn options(dir: &Path) -> DeliverOptions<'_> {
     DeliverOptions {
-        dir: dir.to_path_buf(),
-        formats: vec![Format::Glb, Format::Json, Format::Glb],
         shot_digest: "abc".to_owned(),
         stages: vec![Stage {
             name: "place".to_owned(),
             seconds: 0.5,
         }],
+        ..DeliverOptions::new(dir, &[Format::Glb, Format::Json, Format::Glb])
     }
 }
 
@@ -212,12 +213,16 @@ fn positions_have_nine_decimals_at_most() {
 fn the_planned_length_of_a_glb_is_its_length() {
     for count in [0, 1, 9000] {
         let layout = layout(count, DVec3::ZERO);
-        let plan = glb::Glb::plan(&layout).unwrap();
-        let mut bytes = Vec::new();
-        plan.write(&mut bytes).unwrap();
-        assert_eq!(bytes.len() as u64, plan.bytes());
-        assert_eq!(bytes.len() % 4, 0);
-        assert_eq!(bytes[8..12], (bytes.len() as u32).to_le_bytes());
+        let setting = Setting::default();
+        for form in [glb::Form::Instanced, glb::Form::Nodes] {
+            let contents = Contents::whole(&layout, &setting);
+            let plan = glb::Glb::plan(&contents, form).unwrap();
+            let mut bytes = Vec::new();
+            plan.write(&mut bytes).unwrap();
+            assert_eq!(bytes.len() as u64, plan.bytes());
+            assert_eq!(bytes.len() % 4, 0);
+            assert_eq!(bytes[8..12], (bytes.len() as u32).to_le_bytes());
+        }
     }
 }
 
@@ -358,10 +363,85 @@ fn a_number_that_is_not_finite_is_refused_before_anything_is_written() {
 }
 
 #[test]
+fn temporary_files_that_nobody_holds_are_swept_and_no_others() {
+    let place = tempfile::tempdir().unwrap();
+    let at = |name: &str| place.path().join(name);
+    let names_before = [
+        ".scatter-delivery-killed.tmp",
+        ".scatter-delivery-alive.tmp",
+        ".scatter-picture.tmp",
+        ".scatter-notes.txt",
+    ];
+    for name in names_before {
+        fs::write(at(name), "half").unwrap();
+    }
+    // Another run is at work on this one
+    let held = fs::File::open(at(".scatter-delivery-alive.tmp")).unwrap();
+    held.try_lock().unwrap();
+    write(&layout(10, DVec3::ZERO), &options(place.path())).unwrap();
+    let left = names(place.path());
+    for (name, stays) in names_before.into_iter().zip([false, true, true, true]) {
+        assert_eq!(left.iter().any(|n| n == name), stays, "{name}");
+    }
+}
+
+#[test]
+fn a_left_handed_usda_is_refused_before_anything_is_written() {
+    let place = tempfile::tempdir().unwrap();
+    let mut options = DeliverOptions::new(place.path(), &[Format::Json, Format::Usda]);
+    options.space.hand = crate::shot::Hand::Left;
+    for error in [
+        write(&layout(3, DVec3::ZERO), &options).unwrap_err(),
+        check_folder(&options).unwrap_err(),
+    ] {
+        assert_eq!(error.kind, Kind::Input);
+        assert!(error.to_string().contains("right-handed"), "{error}");
+    }
+    assert_eq!(names(place.path()), [""; 0]);
+}
+
+#[test]
+fn instances_out_of_order_are_refused() {
+    let place = tempfile::tempdir().unwrap();
+    let mut layout = layout(10, DVec3::ZERO);
+    layout.instances.swap(0, 9);
+    let error = write(&layout, &options(place.path())).unwrap_err();
+    assert!(error.to_string().contains("sorted"), "{error}");
+}
+
+#[test]
+fn names_of_passes_become_parts_of_file_names() {
+    let place = tempfile::tempdir().unwrap();
+    let mut layout = layout(10, DVec3::ZERO);
+    layout.passes[0].name = "a/b".to_owned();
+    layout.passes[1].name = "A-b".to_owned();
+    let options = DeliverOptions {
+        split: Some(crate::shot::Split::Passes),
+        ..DeliverOptions::new(place.path(), &[Format::Csv])
+    };
+    write(&layout, &options).unwrap();
+    let expected = ["layout.A-b-2.csv", "layout.a-b.csv", "report.json"];
+    assert_eq!(names(place.path()), expected);
+}
+
+#[test]
+fn fields_of_the_csv_are_quoted_where_they_must_be() {
+    let mut layout = layout(1, DVec3::ZERO);
+    layout.passes[1].name = "stones, \"wet\"".to_owned();
+    let mut text = Vec::new();
+    let way = super::space::Conversion::new(crate::shot::Space::default());
+    super::csv::write(&layout, &layout.instances, &way, &mut text).unwrap();
+    let text = String::from_utf8(text).unwrap();
+    let (header, line) = text.trim_end().split_once('\n').unwrap();
+    assert_eq!(header, super::csv::HEADER);
+    assert!(line.contains(",\"stones, \"\"wet\"\"\","), "{line}");
+}
+
+#[test]
 fn format_names_read_back() {
     for format in Format::ALL {
         assert_eq!(format.name().parse::<Format>().unwrap(), format);
     }
     let error = "obj".parse::<Format>().unwrap_err();
-    assert!(error.to_string().contains("glb, json"), "{error}");
+    assert!(error.to_string().contains("glb, glb-nodes"), "{error}");
 }

@@ -1,9 +1,12 @@
 //! The fields of a pass that need nothing but the world, multiplied.
 
+use super::Graded;
+use super::grade::{Grading, MOST_CROWD};
 use crate::ground::Ground;
 use crate::noise::Fractal;
 use crate::random::{join, stream};
 use crate::shot::{Gather, Pass};
+use crate::size::SizeLaw;
 
 /// Patches fade out over this share of the ground that they do not fill.
 const PATCH_EDGE: f64 = 0.3;
@@ -18,6 +21,7 @@ const CREST_END: f64 = 0.1;
 #[derive(Debug, Clone, Default)]
 pub struct Gathering {
     fields: Vec<Field>,
+    grading: Option<Grading>,
 }
 
 #[derive(Debug, Clone)]
@@ -29,9 +33,10 @@ enum Field {
 }
 
 impl Gathering {
-    /// The fields of a checked pass whose streams have the key `key`. Fields that refer to other passes or the hero are not among them.
+    /// The fields of a checked pass of sizes `law`, whose streams have the key `key`. Fields that refer to other passes or the hero are
+    /// not among them.
     #[must_use]
-    pub fn new(pass: &Pass, key: u64, ground: &Ground) -> Self {
+    pub fn new(pass: &Pass, key: u64, ground: &Ground, law: &SizeLaw) -> Self {
         let fields = pass
             .gather
             .iter()
@@ -68,15 +73,42 @@ impl Gathering {
                 }
                 _ => None,
             });
+        let grading = pass.gather.iter().find_map(|gather| match gather {
+            Gather::Grade(g) => Grading::new(ground, g.radius.metres(), g.ratio, law),
+            _ => None,
+        });
         Self {
             fields: fields.collect(),
+            grading,
         }
     }
 
-    /// Whether the fields are 1 everywhere.
+    /// Whether the fields are 1 everywhere and sizes are not graded.
     #[must_use]
     pub fn is_flat(&self) -> bool {
-        self.fields.is_empty()
+        self.fields.is_empty() && self.grading.is_none()
+    }
+
+    /// How sizes are graded at a place in metres, for a diameter in metres.
+    #[must_use]
+    pub fn graded(&self, ground: &Ground, x: f64, z: f64, diameter: f64) -> Graded {
+        self.grading
+            .as_ref()
+            .map_or(Graded::EVEN, |g| g.at(ground, x, z, diameter))
+    }
+
+    /// What a diameter (metres) meets from the lowest ground to the highest; nothing where sizes are not graded.
+    #[must_use]
+    pub fn grades(&self, diameter: f64) -> Vec<Graded> {
+        self.grading
+            .as_ref()
+            .map_or_else(Vec::new, |g| g.all(diameter))
+    }
+
+    /// The most that the crowd of larger pieces can exceed the mean crowd by grading, as a factor of at least 1.
+    #[must_use]
+    pub fn most_crowd(&self) -> f64 {
+        self.grading.as_ref().map_or(1.0, |_| MOST_CROWD)
     }
 
     /// Product of the fields at a place in metres, 0..=1.

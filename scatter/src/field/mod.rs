@@ -4,11 +4,15 @@
 
 pub mod clumps;
 pub mod gathering;
+mod grade;
+mod lee;
 pub mod near;
+pub mod outlined;
 
 pub use clumps::Clumps;
 pub use gathering::Gathering;
-pub use near::{Outlined, Relation};
+pub use near::Relation;
+pub use outlined::Outlined;
 
 use crate::error::Result;
 use crate::plan::{Placed, Rectangle};
@@ -47,6 +51,17 @@ pub trait Here {
         self.at(x, z, diameter)
     }
 
+    /// How sizes are graded at a place, on top of the target.
+    fn graded(&self, _x: i64, _z: i64, _diameter: f64) -> Graded {
+        Graded::EVEN
+    }
+
+    /// What a size (metres) meets from the lowest ground to the highest where sizes are graded; else nothing. It decides how many
+    /// candidates are drawn, so it must be the same from every window.
+    fn grades(&self, _diameter: f64) -> Vec<Graded> {
+        Vec::new()
+    }
+
     /// The length over which the target changes, nanometres; infinite where it changes slowly enough everywhere. It decides how
     /// candidates are drawn, so it must be the same from every window.
     fn grain(&self) -> f64 {
@@ -55,6 +70,23 @@ pub trait Here {
 
     /// Whether a piece may not lie where it is, whatever the target: its outline meets what must stay clear.
     fn refuses(&self, piece: &Placed) -> bool;
+}
+
+/// How a size fares at a place where sizes are graded.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Graded {
+    /// Factor on the target of this size.
+    pub strength: f64,
+    /// Cover under larger pieces here, over that where sizes are not graded.
+    pub crowd: f64,
+}
+
+impl Graded {
+    /// Not graded.
+    pub const EVEN: Self = Self {
+        strength: 1.0,
+        crowd: 1.0,
+    };
 }
 
 /// The same target everywhere.

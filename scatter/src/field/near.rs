@@ -1,146 +1,9 @@
-//! Fields that refer to what lies already: near it, clear of it, between it.
+//! Fields that refer to what lies already: near it, clear of it, between it, in the lee of it.
 
-use crate::plan::{Buckets, Ellipse, NANO, Placed, Rectangle};
-use crate::shot::Smallest;
-
-/// Something that lies already, with its outline.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Outlined {
-    /// A piece of an earlier pass.
-    Piece {
-        /// The piece.
-        placed: Placed,
-        /// Its long axis over its diameter.
-        elongation: f64,
-    },
-    /// The hero's outline: a convex polygon in plan, counter-clockwise seen with +x right and +z up, nanometres.
-    Hero {
-        /// Corners, at least three.
-        corners: Vec<[i64; 2]>,
-    },
-}
-
-impl Outlined {
-    /// The plan rectangle that holds it.
-    #[must_use]
-    pub fn bounds(&self) -> Rectangle {
-        match self {
-            Self::Piece { placed, elongation } => {
-                let outer = (0.5 * NANO * f64::from(placed.diameter) * elongation) as i64 + 1;
-                Rectangle {
-                    x0: placed.x,
-                    z0: placed.z,
-                    x1: placed.x,
-                    z1: placed.z,
-                }
-                .grown(outer)
-            }
-            Self::Hero { corners } => {
-                let mut r = Rectangle {
-                    x0: i64::MAX,
-                    z0: i64::MAX,
-                    x1: i64::MIN,
-                    z1: i64::MIN,
-                };
-                for [x, z] in corners {
-                    (r.x0, r.z0, r.x1, r.z1) =
-                        (r.x0.min(*x), r.z0.min(*z), r.x1.max(*x), r.z1.max(*z));
-                }
-                r
-            }
-        }
-    }
-
-    /// Whether it counts for an asking piece: the hero always does.
-    fn counts(&self, smallest: f64) -> bool {
-        match self {
-            Self::Piece { placed, .. } => f64::from(placed.diameter) >= smallest,
-            Self::Hero { .. } => true,
-        }
-    }
-
-    /// Distance from a place to its outline in nanometres, negative inside.
-    #[must_use]
-    pub fn edge_distance(&self, x: i64, z: i64) -> f64 {
-        match self {
-            Self::Piece { placed, elongation } => placed
-                .ellipse((x, z), *elongation, 1.0)
-                .edge_distance(0.0, 0.0),
-            Self::Hero { corners } => polygon_distance(corners, x, z),
-        }
-    }
-
-    /// Whether an outline comes nearer than `within` nanometres to it.
-    #[must_use]
-    fn meets(&self, piece: &Placed, piece_elongation: f64, within: f64) -> bool {
-        let corner = (piece.x, piece.z);
-        let own = piece.ellipse(corner, piece_elongation, 1.0);
-        match self {
-            Self::Piece { placed, elongation } => {
-                let other = placed.ellipse(corner, *elongation, 1.0);
-                own.overlaps(&Ellipse {
-                    outer: other.outer + within,
-                    inner: other.inner + within,
-                    ..other
-                })
-            }
-            Self::Hero { corners } => polygon_meets(corners, &own, corner, within),
-        }
-    }
-}
-
-/// Signed distance from a place to a convex counter-clockwise polygon.
-fn polygon_distance(corners: &[[i64; 2]], x: i64, z: i64) -> f64 {
-    let mut inside = f64::NEG_INFINITY;
-    let mut outside = f64::INFINITY;
-    for (i, a) in corners.iter().enumerate() {
-        let b = corners[(i + 1) % corners.len()];
-        let (ex, ez) = ((b[0] - a[0]) as f64, (b[1] - a[1]) as f64);
-        let (px, pz) = ((x - a[0]) as f64, (z - a[1]) as f64);
-        let length = libm::sqrt(ex * ex + ez * ez);
-        inside = inside.max((ez * px - ex * pz) / length);
-        let t = ((px * ex + pz * ez) / (length * length)).clamp(0.0, 1.0);
-        let (dx, dz) = (px - t * ex, pz - t * ez);
-        outside = outside.min(libm::sqrt(dx * dx + dz * dz));
-    }
-    if inside <= 0.0 { inside } else { outside }
-}
-
-/// Whether an ellipse comes nearer than `within` to a convex polygon: by the ellipse's reach along each edge's normal and towards each corner.
-fn polygon_meets(corners: &[[i64; 2]], own: &Ellipse, corner: (i64, i64), within: f64) -> bool {
-    let reach = |nx: f64, nz: f64| {
-        let (u, v) = (f64::from(own.along[0]), f64::from(own.along[1]));
-        let (a, b) = (own.outer * (nx * u + nz * v), own.inner * (nz * u - nx * v));
-        libm::sqrt(a * a + b * b)
-    };
-    let local = |c: &[i64; 2]| {
-        [
-            (c[0] - corner.0) as f64 - own.x,
-            (c[1] - corner.1) as f64 - own.z,
-        ]
-    };
-    let separates = |nx: f64, nz: f64| {
-        let nearest = corners
-            .iter()
-            .map(local)
-            .map(|c| c[0] * nx + c[1] * nz)
-            .fold(f64::INFINITY, f64::min);
-        nearest >= reach(nx, nz) + within
-    };
-    for (i, a) in corners.iter().enumerate() {
-        let (a, b) = (local(a), local(&corners[(i + 1) % corners.len()]));
-        let (ex, ez) = (b[0] - a[0], b[1] - a[1]);
-        let length = libm::sqrt(ex * ex + ez * ez);
-        let to_corner = libm::sqrt(a[0] * a[0] + a[1] * a[1]);
-        // Against the edge's outward normal, and straight at the corner
-        if separates(-ez / length, ex / length)
-            || (to_corner > 0.0 && separates(a[0] / to_corner, a[1] / to_corner))
-        {
-            return false;
-        }
-    }
-    true
-}
+use super::lee;
+use super::outlined::Outlined;
+use crate::plan::{Buckets, NANO, Placed, Rectangle};
+use crate::shot::{Fade, Smallest};
 
 /// How a pass stands to something that lies already.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -154,24 +17,71 @@ pub struct Relation {
 }
 
 /// What a pass wants of what lies already.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Manner {
-    /// Full strength at an edge, falling to nothing at the distance.
-    Near,
+    /// Full strength at an edge, falling off up to the distance.
+    Near {
+        /// Diameters of what is near that add to the distance.
+        diameters: f64,
+        /// How the strength falls off.
+        fade: Fade,
+        /// Strength beyond the distance.
+        elsewhere: f64,
+    },
     /// Nothing nearer than the distance.
     ClearOf,
     /// In the gaps: two edges within the distance.
     Between,
+    /// Full strength in the lee of something.
+    LeeOf {
+        /// Unit direction in plan (x, z) that the wind blows to.
+        downwind: [f64; 2],
+        /// Heights of what shelters after which shelter ends.
+        heights: f64,
+        /// Strength in the open.
+        elsewhere: f64,
+    },
+}
+
+impl Relation {
+    /// How far from the outline of a thing of so large a diameter and height (metres) the relation says anything, nanometres.
+    #[must_use]
+    pub fn reach(&self, diameter: f64, height: f64) -> f64 {
+        match self.manner {
+            Manner::Near { diameters, .. } => self.within + diameters * diameter * NANO,
+            Manner::LeeOf { heights, .. } => heights * height * NANO,
+            Manner::ClearOf | Manner::Between => self.within,
+        }
+    }
+
+    /// Strength where nothing is in reach.
+    fn elsewhere(&self) -> f64 {
+        match self.manner {
+            Manner::Near { elsewhere, .. } | Manner::LeeOf { elsewhere, .. } => elsewhere,
+            Manner::ClearOf => 1.0,
+            Manner::Between => 0.0,
+        }
+    }
 }
 
 /// A relation with all that it looks at from one window.
 #[derive(Debug, Clone)]
 pub struct Neighbours {
     relation: Relation,
-    things: Vec<Outlined>,
+    things: Vec<Thing>,
     buckets: Buckets,
     /// Most that a piece of the window's octave reaches from its middle, nanometres.
     own_reach: f64,
+}
+
+/// One thing in reach of a window.
+#[derive(Debug, Clone)]
+struct Thing {
+    outlined: Outlined,
+    /// How far from its outline the relation says anything, nanometres.
+    reach: f64,
+    /// Where a place must lie to be in reach.
+    holds: Rectangle,
 }
 
 impl Neighbours {
@@ -184,8 +94,24 @@ impl Neighbours {
         things: Vec<Outlined>,
         own_reach: f64,
     ) -> Self {
-        let reach = (relation.within + own_reach) as i64 + 1;
-        let reaches: Vec<Rectangle> = things.iter().map(|t| t.bounds().grown(reach)).collect();
+        let things: Vec<Thing> = things
+            .into_iter()
+            .map(|outlined| {
+                let reach = relation.reach(outlined.diameter(), outlined.height());
+                Thing {
+                    holds: outlined.bounds().grown(reach as i64 + 1),
+                    reach,
+                    outlined,
+                }
+            })
+            .collect();
+        // Fields are asked at places, but what must stay clear is met by whole outlines
+        let own = if relation.manner == Manner::ClearOf {
+            own_reach as i64 + 1
+        } else {
+            0
+        };
+        let reaches: Vec<Rectangle> = things.iter().map(|t| t.holds.grown(own)).collect();
         let buckets = Buckets::new(window, &reaches);
         Self {
             relation,
@@ -205,26 +131,56 @@ impl Neighbours {
     #[must_use]
     pub fn at(&self, x: i64, z: i64, diameter: f64) -> f64 {
         let smallest = self.relation.smallest.metres(diameter);
-        let (mut first, mut second) = (f64::INFINITY, f64::INFINITY);
-        for i in self.buckets.at(x, z) {
-            let thing = &self.things[*i as usize];
-            if !thing.counts(smallest) {
-                continue;
-            }
-            let edge = thing.edge_distance(x, z);
-            if edge < first {
-                second = first;
-                first = edge;
-            } else if edge < second {
-                second = edge;
-            }
-        }
-        let within = self.relation.within;
+        let mut around = self
+            .buckets
+            .at(x, z)
+            .iter()
+            .map(|i| &self.things[*i as usize])
+            .filter(|t| t.holds.holds(x, z) && t.outlined.counts(smallest));
         match self.relation.manner {
-            Manner::ClearOf => f64::from(first > 0.0),
-            _ if first <= 0.0 => 0.0,
-            Manner::Near => falloff(first, within),
-            Manner::Between => falloff(second, within),
+            Manner::ClearOf => {
+                let inside = |t: &Thing| t.outlined.edge_distance(x, z) <= 0.0;
+                f64::from(!around.any(inside))
+            }
+            Manner::Near {
+                fade, elsewhere, ..
+            } => {
+                let mut strongest: f64 = 0.0;
+                for thing in around {
+                    let edge = thing.outlined.edge_distance(x, z);
+                    if edge <= 0.0 {
+                        return 0.0;
+                    }
+                    strongest = strongest.max(falloff(fade, edge, thing.reach));
+                }
+                elsewhere + (1.0 - elsewhere) * strongest
+            }
+            Manner::Between => {
+                let (mut first, mut second) = (f64::INFINITY, f64::INFINITY);
+                for thing in around {
+                    let edge = thing.outlined.edge_distance(x, z);
+                    if edge <= 0.0 {
+                        return 0.0;
+                    }
+                    if edge < first {
+                        second = first;
+                        first = edge;
+                    } else if edge < second {
+                        second = edge;
+                    }
+                }
+                falloff(Fade::Smooth, second, self.relation.within)
+            }
+            Manner::LeeOf {
+                downwind,
+                elsewhere,
+                ..
+            } => {
+                let strongest = around
+                    .map(|t| lee::shelter(&t.outlined, downwind, t.reach, x, z))
+                    .fold(0.0, f64::max);
+                elsewhere + (1.0 - elsewhere) * strongest
+            }
         }
     }
 
@@ -236,27 +192,46 @@ impl Neighbours {
         }
         let smallest = self.relation.smallest.metres(f64::from(piece.diameter));
         self.buckets.at(piece.x, piece.z).iter().any(|i| {
-            let thing = &self.things[*i as usize];
+            let thing = &self.things[*i as usize].outlined;
             thing.counts(smallest) && thing.meets(piece, elongation, self.relation.within)
         })
     }
 
-    /// Whether a rectangle lies wholly under one thing that must stay clear, for all askers up to a diameter (metres).
+    /// The greatest value that the field can have in a rectangle of the window, for askers up to a diameter (metres): 0 where the
+    /// rectangle lies wholly under one thing that must stay clear, and no more than the strength elsewhere where nothing is in reach.
     #[must_use]
-    pub fn hides(&self, r: Rectangle, largest: f64) -> bool {
+    pub fn most(&self, r: Rectangle, largest: f64) -> f64 {
         if self.is_field() {
-            return false;
+            return if self.reaches(r) {
+                1.0
+            } else {
+                self.relation.elsewhere()
+            };
         }
         let smallest = self.relation.smallest.metres(largest);
         let corners = [(r.x0, r.z0), (r.x1, r.z0), (r.x0, r.z1), (r.x1, r.z1)];
         // Outlines are convex: one that holds the corners holds the rectangle, and is listed at any of them
-        self.buckets.at(r.x0, r.z0).iter().any(|i| {
-            let thing = &self.things[*i as usize];
+        let hidden = self.buckets.at(r.x0, r.z0).iter().any(|i| {
+            let thing = &self.things[*i as usize].outlined;
             thing.counts(smallest)
                 && corners
                     .iter()
                     .all(|(x, z)| thing.edge_distance(*x, *z) < 0.0)
-        })
+        });
+        f64::from(!hidden)
+    }
+
+    /// Whether anything may be in reach of a rectangle. Things that are too small to count are taken to: who counts depends on the asker.
+    fn reaches(&self, r: Rectangle) -> bool {
+        // A cell is smaller than a bucket: what meets it is listed at one of its corners
+        [(r.x0, r.z0), (r.x1, r.z0), (r.x0, r.z1), (r.x1, r.z1)]
+            .into_iter()
+            .any(|(x, z)| {
+                let listed = self.buckets.at(x, z).iter();
+                listed
+                    .map(|i| &self.things[*i as usize].holds)
+                    .any(|t| t.x0 <= r.x1 && t.x1 >= r.x0 && t.z0 <= r.z1 && t.z1 >= r.z0)
+            })
     }
 
     /// Whether it is a field at all: what must stay clear is refused piece by piece instead.
@@ -272,11 +247,20 @@ impl Neighbours {
     }
 }
 
-/// 1 at distance 0, 0 from `within` on, smooth between.
-fn falloff(distance: f64, within: f64) -> f64 {
+/// Distance at which a steep fade has fallen to a third, over the distance at which it ends: e^-4 is left there, and taken off.
+const STEEPNESS: f64 = 4.0;
+/// exp(-[`STEEPNESS`]).
+const STEEP_END: f64 = 0.018_315_638_888_734_18;
+
+/// 1 at distance 0, 0 from `within` on.
+fn falloff(fade: Fade, distance: f64, within: f64) -> f64 {
     if distance >= within {
         return 0.0;
     }
     let t = distance / within;
-    1.0 - t * t * (3.0 - 2.0 * t)
+    match fade {
+        Fade::Smooth => 1.0 - t * t * (3.0 - 2.0 * t),
+        Fade::Even => 1.0,
+        Fade::Steep => (libm::exp(-STEEPNESS * t) - STEEP_END) / (1.0 - STEEP_END),
+    }
 }

@@ -1,14 +1,15 @@
 //! The story of a dressing: shot -> what the cameras resolve -> passes, one by one -> pieces at rest -> layout.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap};
 use std::path::Path;
-use std::sync::Arc;
+use std::sync::{Arc, RwLock};
 use std::time::Instant;
 
-use glam::{DQuat, DVec3};
+use glam::DQuat;
 use rayon::prelude::*;
 
 use super::run::{PassRun, Run};
+use super::settling::{Laid, Settling};
 use super::{Instance, Layout, PassRecord, RenderMemory, Tally};
 use crate::error::{Error, Fault, Kind, Result};
 use crate::ground::Ground;
@@ -18,9 +19,9 @@ use crate::optics::Camera;
 use crate::place::block::Count;
 use crate::place::strata::BlockAt;
 use crate::plan::{NANO, Placed};
-use crate::rest;
+use crate::rest::{Body, Standing};
 use crate::shot::Shot;
-use crate::view::{Body, Polygon, Reach, View, toward_sun};
+use crate::view::{self, Polygon, Reach, View, toward_sun};
 
 /// How long one stage of the work took.
 #[derive(Debug, Clone, PartialEq)]
@@ -49,6 +50,8 @@ pub struct Dresser<'a> {
     ground: Ground,
     heroes: Vec<Hero>,
     pieces: Arc<Vec<Piece>>,
+    /// The pieces as resting sees them.
+    bodies: Vec<Body>,
     /// Indices of each pass's pieces.
     kits: Vec<Vec<u16>>,
     cameras: Vec<Camera>,
@@ -89,12 +92,17 @@ impl<'a> Dresser<'a> {
             .collect::<Result<Vec<_>>>()?;
         clock.stage("hero");
         let (pieces, kits) = grow_kit(shot)?;
+        let bodies = pieces
+            .par_iter()
+            .map(Body::of)
+            .collect::<Result<Vec<_>>>()?;
         clock.stage("kit");
         Ok(Self {
             shot,
             ground,
             heroes,
             pieces: Arc::new(pieces),
+            bodies,
             kits,
             cameras,
             view,
@@ -152,6 +160,7 @@ impl<'a> Dresser<'a> {
             &self.ground,
             &self.heroes,
             &self.pieces,
+            &self.bodies,
             &self.kits,
         )
     }
@@ -173,30 +182,54 @@ impl<'a> Dresser<'a> {
         };
         let run = self.run(take)?;
         clock.stage("plan");
+        let mut wanted = Vec::new();
+        for (index, pass) in run.passes.iter().enumerate() {
+            progress(&pass.pass.name);
+            let blocks = self.wanted(&run, index);
+            self.forecast(&run, index, &blocks)?;
+            run.ensure(index, &blocks)?;
+            wanted.push(blocks);
+            clock.stage(&format!("place {}", pass.pass.name));
+        }
+        let settling = Settling {
+            run: &run,
+            ground: &self.ground,
+            view: &self.view,
+            pieces: &self.pieces,
+            bodies: &self.bodies,
+            heights: RwLock::new(vec![HashMap::new(); run.passes.len()]),
+        };
+        let asked = settling.asked(&wanted)?;
+        clock.stage("find what lies under what");
         let mut instances = Vec::new();
         let mut passes = Vec::new();
-        for index in 0..run.passes.len() {
-            let pass = &run.passes[index];
-            progress(&pass.pass.name);
-            let wanted = self.wanted(&run, index);
-            self.forecast(&run, index, &wanted, instances.len())?;
-            run.ensure(index, &wanted)?;
-            clock.stage(&format!("place {}", pass.pass.name));
-            let rested = self.rest(&run, index, &wanted);
-            let tally = self.tally(&run, index, &wanted, &rested);
-            let mut placed = rested.instances;
-            self.check_pieces(&pass.pass.name, index, instances.len() + placed.len())?;
-            placed.par_sort_unstable_by_key(|i| (i.piece, i.id));
+        let mut laid: Vec<Laid> = Vec::new();
+        for (index, (asked, wanted)) in asked.into_iter().zip(&wanted).enumerate() {
+            let name = &run.passes[index].pass.name;
+            progress(name);
+            let pass = settling.lay(index, asked, &laid);
+            let mut rested = self.instances(&run, index, &pass);
+            let tally = self.tally(&run, index, wanted, &rested);
+            self.check_pieces(name, index, instances.len() + rested.instances.len())?;
+            rested
+                .instances
+                .par_sort_unstable_by_key(|i| (i.piece, i.id));
             if instances.is_empty() {
-                instances = placed;
+                instances = rested.instances;
             } else {
-                instances.append(&mut placed);
+                instances.append(&mut rested.instances);
             }
             passes.push(PassRecord {
-                name: pass.pass.name.clone(),
+                name: name.clone(),
                 tally,
             });
-            clock.stage(&format!("rest {}", pass.pass.name));
+            // Only what others lie on is needed further
+            laid.push(if run.is_bed(index) {
+                pass
+            } else {
+                Laid::default()
+            });
+            clock.stage(&format!("rest {name}"));
         }
         let cells = (0..run.passes.len())
             .map(|i| run.strata(i).total().cells)
@@ -257,19 +290,13 @@ impl<'a> Dresser<'a> {
     }
 
     /// Stops a pass that is far over the budget before it is made.
-    fn forecast(
-        &self,
-        run: &Run<'_>,
-        index: usize,
-        wanted: &[BTreeSet<BlockAt>],
-        made: usize,
-    ) -> Result<()> {
+    fn forecast(&self, run: &Run<'_>, index: usize, wanted: &[BTreeSet<BlockAt>]) -> Result<()> {
         /// A forecast counts relations to other passes and the frame's ragged edge as full: only twice the budget is surely over it.
         const SURELY_OVER: f64 = 2.0;
         /// Blocks that the fields are sampled in.
         const SAMPLED: usize = 64;
         let strata = run.strata(index);
-        let mut forecast = made as f64;
+        let mut forecast = 0.0;
         for (octave, blocks) in wanted.iter().enumerate() {
             let side = strata.block_side(octave) as f64 / NANO;
             let every = blocks.len() / SAMPLED + 1;
@@ -362,53 +389,59 @@ impl<'a> Dresser<'a> {
         Ok(())
     }
 
-    /// Lays the pieces of the wanted blocks to rest and keeps those that a camera needs.
-    fn rest(&self, run: &Run<'_>, index: usize, wanted: &[BTreeSet<BlockAt>]) -> Rested {
-        let strata = run.strata(index);
-        let blocks: Vec<(usize, BlockAt)> = wanted
-            .iter()
-            .enumerate()
-            .flat_map(|(o, set)| set.iter().map(move |b| (o, *b)))
-            .collect();
-        let kept: Vec<Vec<Instance>> = blocks
+    /// The pieces of a pass that a camera needs, where they came to lie.
+    fn instances(&self, run: &Run<'_>, index: usize, laid: &Laid) -> Rested {
+        let pass = &run.passes[index];
+        let kept: Vec<(u8, Option<Instance>)> = laid
+            .asked
             .par_iter()
-            .map(|(octave, at)| {
-                strata
-                    .block(*octave, *at)
-                    .iter()
-                    .filter_map(|p| self.instance(run, index, p))
-                    .collect()
+            .zip(&laid.standing)
+            .filter(|(asked, _)| asked.in_view)
+            .filter_map(|(asked, standing)| match standing {
+                Some(standing) => self
+                    .instance(pass, index, &asked.placed, standing)
+                    .map(|i| (asked.octave, Some(i))),
+                None => Some((asked.octave, None)),
             })
             .collect();
-        let mut by_octave = vec![0; wanted.len()];
-        let mut instances = Vec::with_capacity(kept.iter().map(Vec::len).sum());
-        for ((octave, _), mut kept) in blocks.iter().zip(kept) {
-            by_octave[*octave] += kept.len() as u64;
-            instances.append(&mut kept);
+        let octaves = run.strata(index).plan.schedule.octaves.len();
+        let mut rested = Rested {
+            instances: Vec::with_capacity(kept.len()),
+            by_octave: vec![0; octaves],
+            slid: 0,
+        };
+        for (octave, instance) in kept {
+            match instance {
+                Some(instance) => {
+                    rested.by_octave[usize::from(octave)] += 1;
+                    rested.instances.push(instance);
+                }
+                None => rested.slid += 1,
+            }
         }
-        Rested {
-            instances,
-            by_octave,
-        }
+        rested
     }
 
-    fn instance(&self, run: &Run<'_>, index: usize, placed: &Placed) -> Option<Instance> {
-        let pass = &run.passes[index];
+    fn instance(
+        &self,
+        pass: &PassRun<'_>,
+        index: usize,
+        placed: &Placed,
+        standing: &Standing,
+    ) -> Option<Instance> {
         let number = pass.pieces[usize::from(placed.piece)];
-        let piece = &self.pieces[usize::from(number)];
-        let resting = rest::lay(placed, piece, &pass.pass.rest, &self.ground, pass.key);
-        let size = piece.measure.size.as_dvec3() * resting.scale;
-        let body = Body {
-            middle: resting.position + resting.rotation * DVec3::new(0.0, 0.5 * size.y, 0.0),
-            radius: 0.5 * size.length(),
+        let shape = &self.bodies[usize::from(number)];
+        let body = view::Body {
+            middle: standing.position + standing.rotation * (shape.centre * standing.scale),
+            radius: shape.radius * standing.scale,
             diameter: f64::from(placed.diameter),
         };
         self.view.reason(&body, &self.ground)?;
         Some(Instance {
             id: placed.id,
-            position: resting.position,
-            rotation: single(resting.rotation),
-            scale: resting.scale as f32,
+            position: standing.position,
+            rotation: single(standing.rotation),
+            scale: standing.scale as f32,
             diameter: placed.diameter,
             pass: index as u16,
             piece: number,
@@ -466,8 +499,12 @@ impl<'a> Dresser<'a> {
             .iter()
             .map(|i| self.pieces[usize::from(i.piece)].triangles())
             .sum();
-        let refused = [("full", needed.full), ("clear", needed.clear)]
-            .map(|(reason, count)| (reason.to_string(), count.max(0.0).round() as u64));
+        let refused = [
+            ("full", needed.full),
+            ("clear", needed.clear),
+            ("slides", rested.slid as f64),
+        ]
+        .map(|(reason, count)| (reason.to_string(), count.max(0.0).round() as u64));
         Tally {
             asked: needed.asked.round() as u64,
             placed: rested.instances.len() as u64,
@@ -495,7 +532,7 @@ pub struct OctaveRegion {
 fn reach(pass: &PassRun<'_>, diameter: f64) -> Reach {
     Reach {
         diameter,
-        radius: pass.reach * diameter,
+        radius: pass.reach * diameter + pass.lift,
     }
 }
 
@@ -504,6 +541,8 @@ struct Rested {
     instances: Vec<Instance>,
     /// How many of them are of each octave.
     by_octave: Vec<u64>,
+    /// How many more would not stay where they were placed.
+    slid: u64,
 }
 
 /// A rotation in single precision, of unit length in it, with w at least 0.

@@ -4,6 +4,7 @@ mod dressing;
 mod memory;
 mod read;
 mod run;
+mod settling;
 
 pub use dressing::{Dressed, Dresser, OctaveRegion, Stage, dress};
 pub use memory::RenderMemory;

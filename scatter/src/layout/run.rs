@@ -1,12 +1,13 @@
 //! The passes of one take on the endless plane, each made where it is asked for, with what it refers to.
 
+use super::settling::PILE;
 use std::collections::BTreeSet;
 use std::sync::{PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard};
 
 use crate::error::{Error, Fault, Kind, Result};
 use crate::field::clumps::Heaps;
 use crate::field::near::{Manner, Neighbours};
-use crate::field::{Clumps, Gathering, Here, Outlined, Relation, Target};
+use crate::field::{Clumps, Gathering, Graded, Here, Outlined, Relation, Target};
 use crate::ground::Ground;
 use crate::hero::Hero;
 use crate::kit::Piece;
@@ -15,7 +16,8 @@ use crate::place::strata::BlockAt;
 use crate::place::{Amount, Asked, Outline, Schedule, Strata};
 use crate::plan::{NANO, Placed, Rectangle};
 use crate::random::{pass_key, text_key};
-use crate::shot::{self, Gather, Place, Shot, Sizes, Smallest};
+use crate::rest::{self, Body};
+use crate::shot::{self, Gather, On, Place, Shot, Sizes, Smallest};
 use crate::size::SizeLaw;
 
 /// The shot's passes in one take.
@@ -31,12 +33,24 @@ pub(super) struct PassRun<'a> {
     pub(super) key: u64,
     /// The pass's pieces in the layout's list.
     pub(super) pieces: Vec<u16>,
+    /// Most that a piece reaches from its middle, however it lies, over its diameter.
+    pub(super) bare_reach: f64,
+    /// Whether a piece that would fall may slide aside: spaced pieces would slide into each other, leaves cling.
+    pub(super) slides: bool,
+    /// Most that a piece moves aside as it is laid, over its diameter.
+    pub(super) aside: f64,
     /// Most that a piece reaches from its place on the plan, over its diameter.
     pub(super) reach: f64,
+    /// The passes whose pieces its pieces may lie on, itself among them if so, in the shot's order.
+    pub(super) beds: Vec<usize>,
+    /// Most height over the ground that its pieces are laid at, metres.
+    pub(super) lift: f64,
     /// Most height over diameter.
     height: f64,
     /// Long axis over diameter of each of its pieces.
     elongations: Vec<f64>,
+    /// Height over the ground over diameter of each of its pieces, at its mean burial.
+    shown: Vec<f64>,
     strata: RwLock<Strata>,
     gathering: Gathering,
     clumps: Option<Clumps>,
@@ -47,7 +61,10 @@ pub(super) struct PassRun<'a> {
 #[derive(Debug, Clone, Copy)]
 enum What {
     Pass(usize),
+    /// One hero, for the ground that it keeps clear.
     Hero(usize),
+    /// All heroes.
+    Heroes,
 }
 
 /// A clump's middle is taken to be at most this many times a lone clump: heaps that overlap add up.
@@ -63,9 +80,11 @@ impl<'a> Run<'a> {
         ground: &'a Ground,
         heroes: &'a [Hero],
         pieces: &[Piece],
+        bodies: &[Body],
         kits: &[Vec<u16>],
     ) -> Result<Self> {
         check_tags(shot)?;
+        let mut talls: Vec<Tall> = Vec::new();
         let passes = shot
             .passes
             .iter()
@@ -85,20 +104,27 @@ impl<'a> Run<'a> {
                 let clumps = pass
                     .clumps
                     .map(|c| Clumps::new(key, c.parents_per_m2, c.spread.metres(), c.share));
-                let gathering = Gathering::new(pass, key, ground);
+                let sizes = size_law(&pass.sizes);
+                let gathering = Gathering::new(pass, key, ground, &sizes);
                 let relations = relations(shot, index, heroes);
                 let spaced = pass.place == Place::Spaced;
                 let amount = match pass.amount() {
                     shot::Amount::Cover(c) => Amount::Cover(c),
                     shot::Amount::PerM2(n) => Amount::PerSquareMetre(n),
                 };
-                let sizes = size_law(&pass.sizes);
                 let reach = pass.spacing * (1.0 - pass.overlap);
                 let varies = !gathering.is_flat()
                     || clumps.is_some()
                     || relations.iter().any(|(r, _)| r.manner != Manner::ClearOf);
                 let asked = Asked {
-                    peak: peak(clumps.as_ref(), amount, &sizes, &outlines, spaced),
+                    peak: peak(
+                        clumps.as_ref(),
+                        gathering.most_crowd(),
+                        amount,
+                        &sizes,
+                        &outlines,
+                        spaced,
+                    ),
                     sizes,
                     amount,
                     outlines: outlines.clone(),
@@ -108,6 +134,35 @@ impl<'a> Run<'a> {
                 };
                 let headings = pass.rest.heading.map_or_else(Headings::random, |h| {
                     Headings::toward(h.toward.radians(), h.spread.radians())
+                });
+                let over_b = |of: fn(&Body) -> f64| {
+                    let each = kit.iter().map(|i| {
+                        of(&bodies[usize::from(*i)]) / pieces[usize::from(*i)].measure.b_axis
+                    });
+                    each.fold(0.0, f64::max)
+                };
+                let rigid = kit
+                    .iter()
+                    .any(|i| bodies[usize::from(*i)].manner == rest::Manner::Rigid);
+                let slides = rigid && !spaced;
+                let aside = rest::DRIFT + if slides { rest::SLIDE } else { 0.0 };
+                let bare_reach = over_b(|b| b.reach);
+                let grows = kit
+                    .iter()
+                    .all(|i| bodies[usize::from(*i)].manner == rest::Manner::Rooted);
+                let beds = beds(shot, index, &talls, grows);
+                let stands = over_b(Body::stands) * pass.sizes.range()[1];
+                let earlier = beds.iter().filter(|j| **j != index).map(|j| &talls[*j]);
+                let lift = earlier.map(|t| t.lift + t.stands).fold(0.0, f64::max)
+                    + if beds.contains(&index) {
+                        PILE * stands
+                    } else {
+                        0.0
+                    };
+                talls.push(Tall {
+                    grows,
+                    lift,
+                    stands,
                 });
                 let plan = PassPlan {
                     schedule: Schedule::new(&asked),
@@ -121,14 +176,17 @@ impl<'a> Run<'a> {
                     pass,
                     key,
                     pieces: kit.clone(),
-                    reach: measures()
-                        .map(|m| {
-                            let s = m.size.as_dvec3() / m.b_axis;
-                            libm::sqrt(0.25 * (s.x * s.x + s.z * s.z) + s.y * s.y)
-                        })
-                        .fold(0.0, f64::max),
+                    bare_reach,
+                    slides,
+                    aside,
+                    reach: bare_reach + aside,
+                    lift,
+                    beds,
                     height: measures().map(|m| m.flatness).fold(0.0, f64::max),
                     elongations: measures().map(|m| m.elongation).collect(),
+                    shown: measures()
+                        .map(|m| m.flatness * (1.0 - 0.5 * (pass.rest.bury[0] + pass.rest.bury[1])))
+                        .collect(),
                     strata: RwLock::new(Strata::new(plan)),
                     gathering,
                     clumps,
@@ -148,6 +206,11 @@ impl<'a> Run<'a> {
             .strata
             .read()
             .unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Whether pieces of some pass may lie on this pass's.
+    pub(super) fn is_bed(&self, pass: usize) -> bool {
+        self.passes.iter().any(|p| p.beds.contains(&pass))
     }
 
     fn strata_mut(&self, pass: usize) -> RwLockWriteGuard<'_, Strata> {
@@ -186,6 +249,42 @@ impl<'a> Run<'a> {
     }
 }
 
+impl PassRun<'_> {
+    /// Long axis over diameter of a placed piece.
+    pub(super) fn elongation(&self, placed: &Placed) -> f64 {
+        self.elongations[usize::from(placed.piece)]
+    }
+}
+
+/// How high the pieces of a pass lie and stand, metres.
+struct Tall {
+    /// Whether all of them grow: nothing lies on them.
+    grows: bool,
+    lift: f64,
+    stands: f64,
+}
+
+/// The passes whose pieces those of a pass may lie on.
+fn beds(shot: &Shot, index: usize, before: &[Tall], grows: bool) -> Vec<usize> {
+    let pass = &shot.passes[index];
+    if grows || pass.rest.on == On::Ground {
+        return Vec::new();
+    }
+    // What a pass keeps clear of, it does not lie on
+    let clear = |j: &usize| {
+        pass.gather
+            .iter()
+            .any(|g| matches!(g, Gather::ClearOf(r) if r.what == shot.passes[*j].name))
+    };
+    let mut beds: Vec<usize> = (0..index)
+        .filter(|j| !before[*j].grows && !clear(j))
+        .collect();
+    if pass.place == Place::Strewn {
+        beds.push(index);
+    }
+    beds
+}
+
 /// Where a pass gathers, with what it refers to.
 struct PassTarget<'a> {
     run: &'a Run<'a>,
@@ -198,9 +297,22 @@ impl PassTarget<'_> {
         self.run.passes[self.pass].reach * diameter * NANO
     }
 
-    /// Distance, nanometres, up to which a relation looks for the middles of an earlier pass's pieces of an octave.
-    fn looks(&self, relation: &Relation, other: &Strata, octave: usize, diameter: f64) -> i64 {
-        (relation.within + self.own_reach(diameter)) as i64 + other.reach(octave) + 1
+    /// Distance, nanometres, up to which a relation looks for the middles of an earlier pass's pieces of an octave; `strata` is that pass's.
+    fn looks(
+        &self,
+        relation: &Relation,
+        (other, strata): (usize, &Strata),
+        octave: usize,
+        diameter: f64,
+    ) -> i64 {
+        let largest = strata.plan.schedule.octaves[octave].to;
+        let highest = self.run.passes[other]
+            .shown
+            .iter()
+            .copied()
+            .fold(0.0, f64::max);
+        let reach = relation.reach(largest, highest * largest);
+        (reach + self.own_reach(diameter)) as i64 + strata.reach(octave) + 1
     }
 }
 
@@ -218,7 +330,7 @@ impl Target for PassTarget<'_> {
                 let smallest = relation.smallest.metres(sizes[0]);
                 let octaves = &strata.plan.schedule.octaves;
                 let blocks = |octave: usize| {
-                    let reach = self.looks(relation, &strata, octave, sizes[1]);
+                    let reach = self.looks(relation, (other, &strata), octave, sizes[1]);
                     windows
                         .iter()
                         .flat_map(|w| strata.blocks_of(octave, w.grown(reach)))
@@ -242,6 +354,10 @@ impl Target for PassTarget<'_> {
     fn here(&self, window: Rectangle, sizes: [f64; 2]) -> PassHere<'_> {
         let pass = &self.run.passes[self.pass];
         let own_reach = self.own_reach(sizes[1]);
+        let outlined = |hero: &Hero| Outlined::Hero {
+            corners: hero.outline(sizes[1] * pass.height).to_vec(),
+            height: hero.height(),
+        };
         let neighbours = pass.relations.iter().filter_map(|(relation, what)| {
             let things = match *what {
                 What::Pass(other) => {
@@ -250,26 +366,22 @@ impl Target for PassTarget<'_> {
                     let mut placed = Vec::new();
                     for (octave, layer) in strata.plan.schedule.octaves.iter().enumerate() {
                         if layer.to >= smallest {
-                            let reach = self.looks(relation, &strata, octave, sizes[1]);
+                            let reach = self.looks(relation, (other, &strata), octave, sizes[1]);
                             strata.collect(octave, window.grown(reach), &mut placed);
                         }
                     }
-                    let elongation =
-                        |p: &Placed| strata.plan.outlines[usize::from(p.piece)].elongation;
+                    let of = &self.run.passes[other];
                     placed
                         .into_iter()
                         .map(|p| Outlined::Piece {
-                            elongation: elongation(&p),
+                            elongation: of.elongations[usize::from(p.piece)],
+                            height: of.shown[usize::from(p.piece)] * f64::from(p.diameter),
                             placed: p,
                         })
                         .collect()
                 }
-                What::Hero(hero) => {
-                    let outline = self.run.heroes[hero].outline(sizes[1] * pass.height);
-                    vec![Outlined::Hero {
-                        corners: outline.to_vec(),
-                    }]
-                }
+                What::Hero(hero) => vec![outlined(&self.run.heroes[hero])],
+                What::Heroes => self.run.heroes.iter().map(outlined).collect(),
             };
             let neighbours = Neighbours::new(*relation, window, things, own_reach);
             // What is clear of nothing in reach says nothing; near and between nothing say nowhere
@@ -280,7 +392,7 @@ impl Target for PassTarget<'_> {
             pass,
             heaps: pass.clumps.map(|c| c.here(window)),
             neighbours: neighbours.collect(),
-            largest: sizes[1],
+            sizes,
         }
     }
 }
@@ -291,8 +403,8 @@ struct PassHere<'a> {
     pass: &'a PassRun<'a>,
     heaps: Option<Heaps>,
     neighbours: Vec<Neighbours>,
-    /// Largest diameter that asks, metres.
-    largest: f64,
+    /// Smallest and largest diameter that asks, metres.
+    sizes: [f64; 2],
 }
 
 impl Here for PassHere<'_> {
@@ -314,15 +426,17 @@ impl Here for PassHere<'_> {
             );
             x0 > hx || x1 < -hx || z0 > hz || z1 < -hz
         });
-        if off_ground
-            || self
-                .neighbours
-                .iter()
-                .any(|n| n.hides(rectangle, self.largest))
-        {
+        if off_ground {
             return 0.0;
         }
-        self.heaps.as_ref().map_or(1.0, |h| h.most(rectangle))
+        let mut most = 1.0;
+        for neighbours in &self.neighbours {
+            most *= neighbours.most(rectangle, self.sizes[1]);
+            if most <= 0.0 {
+                return 0.0;
+            }
+        }
+        most * self.heaps.as_ref().map_or(1.0, |h| h.most(rectangle))
     }
 
     fn at(&self, x: i64, z: i64, diameter: f64) -> f64 {
@@ -353,6 +467,16 @@ impl Here for PassHere<'_> {
         }
     }
 
+    fn graded(&self, x: i64, z: i64, diameter: f64) -> Graded {
+        self.pass
+            .gathering
+            .graded(self.ground, x as f64 / NANO, z as f64 / NANO, diameter)
+    }
+
+    fn grades(&self, diameter: f64) -> Vec<Graded> {
+        self.pass.gathering.grades(diameter)
+    }
+
     fn grain(&self) -> f64 {
         self.pass.clumps.map_or(f64::INFINITY, |c| c.spread())
     }
@@ -367,23 +491,49 @@ impl Here for PassHere<'_> {
 fn relations(shot: &Shot, index: usize, heroes: &[Hero]) -> Vec<(Relation, What)> {
     let mut all = Vec::new();
     for gather in &shot.passes[index].gather {
-        let (manner, reach) = match gather {
-            Gather::Near(r) => (Manner::Near, r),
-            Gather::ClearOf(r) => (Manner::ClearOf, r),
-            Gather::Between(r) => (Manner::Between, r),
+        let relation = match gather {
+            Gather::Near(n) => Relation {
+                manner: Manner::Near {
+                    diameters: n.diameters,
+                    fade: n.fade,
+                    elsewhere: n.elsewhere,
+                },
+                within: n.within.metres() * NANO,
+                smallest: n.smallest,
+            },
+            Gather::ClearOf(r) => Relation {
+                manner: Manner::ClearOf,
+                within: r.within.metres() * NANO,
+                smallest: r.smallest,
+            },
+            Gather::Between(r) => Relation {
+                manner: Manner::Between,
+                within: r.within.metres() * NANO,
+                smallest: r.smallest,
+            },
+            Gather::LeeOf(l) => {
+                // From the azimuth, clockwise from -z: to the other side
+                let from = l.wind_from.radians();
+                Relation {
+                    manner: Manner::LeeOf {
+                        downwind: [-libm::sin(from), libm::cos(from)],
+                        heights: l.heights,
+                        elsewhere: l.elsewhere,
+                    },
+                    within: 0.0,
+                    smallest: l.smallest,
+                }
+            }
             _ => continue,
         };
-        let relation = Relation {
-            manner,
-            within: reach.within.metres() * NANO,
-            smallest: reach.smallest,
+        let Some(what) = gather.refers_to() else {
+            continue;
         };
-        if reach.what == "hero" {
-            all.extend((0..heroes.len()).map(|h| (relation, What::Hero(h))));
-        } else if let Some(other) = shot.passes[..index]
-            .iter()
-            .position(|p| p.name == reach.what)
-        {
+        if what == "hero" {
+            if !heroes.is_empty() {
+                all.push((relation, What::Heroes));
+            }
+        } else if let Some(other) = shot.passes[..index].iter().position(|p| p.name == what) {
             all.push((relation, What::Pass(other)));
         }
     }
@@ -401,12 +551,13 @@ fn relations(shot: &Shot, index: usize, heroes: &[Hero]) -> Vec<(Relation, What)
 /// Largest local target over the one asked that a schedule is worked out for.
 fn peak(
     clumps: Option<&Clumps>,
+    most_crowd: f64,
     amount: Amount,
     sizes: &SizeLaw,
     outlines: &[Outline],
     spaced: bool,
 ) -> f64 {
-    let crest = clumps.map_or(1.0, |c| (CROWDED_CLUMPS * c.crest()).max(1.0));
+    let crest = most_crowd * clumps.map_or(1.0, |c| (CROWDED_CLUMPS * c.crest()).max(1.0));
     if !spaced {
         return crest;
     }

@@ -280,10 +280,57 @@ impl Strata {
         }
     }
 
+    /// Calls `found` for every evaluated piece of an octave whose middle is within `reach` nanometres of a place, along x and along z.
+    pub fn near(
+        &self,
+        octave: usize,
+        (x, z): (i64, i64),
+        reach: i64,
+        mut found: impl FnMut(&Placed),
+    ) {
+        let side = self.plan.schedule.octaves[octave].side;
+        let size = self.block_cells(octave);
+        let around = Rectangle {
+            x0: x,
+            z0: z,
+            x1: x,
+            z1: z,
+        }
+        .grown(reach);
+        // Within a row pieces go by column: skip to the first that matters
+        let (first_x, last_x) = (
+            around.x0.div_euclid(side) * side,
+            (around.x1.div_euclid(side) + 1) * side,
+        );
+        for at in self.blocks_of(octave, around) {
+            let Some(block) = self.octaves[octave].get(&at) else {
+                continue;
+            };
+            let row = |z: i64| (z.div_euclid(side) - at.0 * size).clamp(0, size - 1) as usize;
+            for row in row(around.z0)..=row(around.z1) {
+                let placed = &block.placed[block.rows[row] as usize..block.rows[row + 1] as usize];
+                let skipped = placed.partition_point(|p| p.x < first_x);
+                placed[skipped..]
+                    .iter()
+                    .take_while(|p| p.x < last_x)
+                    .filter(|p| around.holds(p.x, p.z))
+                    .for_each(&mut found);
+            }
+        }
+    }
+
     /// The evaluated pieces of one block, by cell row, column and rank; none when it was not evaluated.
     #[must_use]
     pub fn block(&self, octave: usize, at: BlockAt) -> &[Placed] {
         self.octaves[octave].get(&at).map_or(&[], |b| &b.placed)
+    }
+
+    /// All pieces of all evaluated blocks.
+    pub fn evaluated(&self) -> impl Iterator<Item = &Placed> {
+        self.octaves
+            .iter()
+            .flat_map(BTreeMap::values)
+            .flat_map(|b| &b.placed)
     }
 
     /// What was counted on a block.

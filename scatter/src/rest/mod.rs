@@ -1,54 +1,266 @@
-//! How a placed piece lies: turned to the ground, headed, tilted, sunk.
+//! How a placed piece lies: on the ground and on what lies there already.
 //!
-//! The simple manner: every piece lies on the ground itself, as if alone. What a piece does depends on its own stream, its place and the
-//! ground there, so it is the same from every window.
+//! A rigid piece takes one of its stable poses, is turned to the ground, headed, and let down until its centre of mass is held by
+//! what it touches; in soil it sinks by its burial share. A sheet lies on its broad side; what is rooted stands in the ground. What would
+//! not stay is refused. All of it follows from the piece's own stream, its place, the ground, and the pieces named in the surface: it is
+//! the same from every window.
+
+pub mod body;
+pub mod poses;
+mod settle;
+pub mod surface;
+
+pub use body::{Body, Manner, Standing};
+pub use surface::{Lying, Surface};
 
 use glam::{DMat3, DQuat, DVec3};
 
+use self::body::Stance;
+use self::settle::{Descent, settle};
 use crate::ground::Ground;
-use crate::kit::Piece;
 use crate::plan::{NANO, Placed};
 use crate::random::{Stream, join, stream};
-use crate::shot::{Rest, Stand};
+use crate::shot::{Pose, Rest, Stand};
 
 /// Random tilts end here, in standard deviations: a normal law's far tail would stand a stone on its head.
 const TILT_CUT: f64 = 2.5;
+/// Steepest that a stone stays on what it lies on, as a cosine of 35 degrees: the angle of repose of dry gravel is 30 to 40 degrees
+/// (common practice, no source).
+const REPOSE: f64 = 0.819_152_044_288_992;
+/// Steepest that a leaf stays, as a cosine of 60 degrees: leaves lean on stones. By eye, no source.
+const LEAF_REPOSE: f64 = 0.5;
+/// Most times that a stone tips before it is taken not to stay, and a leaf before it stays as it is.
+const STONE_TIPS: usize = 12;
+const LEAF_TIPS: usize = 5;
+/// A strewn stone or twig that would fall slides aside by up to this many times its diameter.
+pub const SLIDE: f64 = 0.5;
+/// A piece that is set down moves aside by no more than this share of its diameter as it tips.
+pub const DRIFT: f64 = 0.2;
+/// A stone that sinks by less than this share of its reach has to find its own balance: the soil holds nothing.
+const BEDDED: f64 = 0.03;
+/// Feelers that find where a bedded stone meets the ground.
+const BED_FEELERS: usize = 24;
+/// A bedded stone sinks on until the soil holds its centre of mass, by this share of its height at a time, and no more often than that.
+const BED_STEP: f64 = 0.06;
+const MOST_BED_STEPS: usize = 8;
 
-/// A piece at rest.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Resting {
-    /// World place of the piece's origin, metres, on the nanometre lattice.
-    pub position: DVec3,
-    /// World from piece.
-    pub rotation: DQuat,
-    /// Scale of the piece's mesh.
-    pub scale: f64,
+/// How a pass's pieces are laid.
+#[derive(Debug, Clone, Copy)]
+pub struct Laying<'a> {
+    /// What the shot asks.
+    pub rest: &'a Rest,
+    /// Key of the pass's streams.
+    pub key: u64,
+    /// Whether a piece may slide aside.
+    pub slides: bool,
 }
 
-/// Lays a placed piece on the ground. `key` is the key of the pass's streams.
+/// Lays a placed piece on the surface; `None` when it would not stay there. `b_axis` is the piece's diameter at scale 1, metres.
 #[must_use]
-pub fn lay(placed: &Placed, piece: &Piece, rest: &Rest, ground: &Ground, key: u64) -> Resting {
-    let (x, z) = (placed.x as f64 / NANO, placed.z as f64 / NANO);
-    let mut draws = stream(join(key, placed.id));
-    let scale = f64::from(placed.diameter) / piece.measure.b_axis;
+pub fn lay(
+    placed: &Placed,
+    body: &Body,
+    b_axis: f64,
+    laying: Laying<'_>,
+    surface: &Surface<'_>,
+) -> Option<Standing> {
+    let rest = laying.rest;
+    let mut draws = stream(join(laying.key, placed.id));
+    let scale = f64::from(placed.diameter) / b_axis;
+    let place = [placed.x as f64 / NANO, placed.z as f64 / NANO];
+    let along = DVec3::new(f64::from(placed.along[0]), 0.0, f64::from(placed.along[1]));
+    let bury = draws.between(rest.bury[0], rest.bury[1]);
+    let pose = draws.unit();
+    if body.manner == Manner::Rooted {
+        return Some(root(
+            body,
+            rest,
+            place,
+            along,
+            bury,
+            scale,
+            surface.ground,
+            &mut draws,
+        ));
+    }
+    let stance = match rest.pose {
+        Pose::Any => body.draw(pose),
+        Pose::Flat => body.flattest(),
+        Pose::Edge => body.on_edge(),
+        Pose::Upright => body.tallest(),
+    };
+    let reach = stance.reach * scale;
+    let diameter = f64::from(placed.diameter);
+    let stands = match (rest.stand, body.manner) {
+        (Stand::Up, _) => DVec3::Y,
+        (Stand::Normal, Manner::Sheet) => {
+            let follows = beneath(stance, scale, place, along, surface);
+            (DVec3::Y * (1.0 - rest.wet) + follows * rest.wet).normalize()
+        }
+        (Stand::Normal, _) => slope(surface.ground, place, 0.5 * reach),
+    };
+    let leaned = leaned(stands, rest, &mut draws);
+    let up = tilted(leaned, rest.tilt.radians(), &mut draws);
+    let rotation = (facing(along, up) * stance.turn).normalize();
+    let sink = bury * stance.stands * scale;
+    let standing = if surface.lying.is_empty() && sink > BEDDED * reach {
+        bed(body, stance, scale, rotation, place, surface.ground, sink)
+    } else {
+        let descent = match body.manner {
+            Manner::Sheet => Descent {
+                sink,
+                steepest: LEAF_REPOSE,
+                slide: 0.0,
+                drift: DRIFT * diameter,
+                tips: LEAF_TIPS,
+                clings: true,
+            },
+            _ => Descent {
+                sink,
+                steepest: REPOSE,
+                slide: if laying.slides { SLIDE * diameter } else { 0.0 },
+                drift: DRIFT * diameter,
+                tips: STONE_TIPS,
+                clings: false,
+            },
+        };
+        settle(body, stance, scale, rotation, place, surface, descent)?
+    };
+    Some(Standing {
+        position: on_lattice(standing.position),
+        ..standing
+    })
+}
+
+/// Stands a rooted piece in the ground.
+#[expect(clippy::too_many_arguments, reason = "what one stem needs, used once")]
+fn root(
+    body: &Body,
+    rest: &Rest,
+    [x, z]: [f64; 2],
+    along: DVec3,
+    bury: f64,
+    scale: f64,
+    ground: &Ground,
+    draws: &mut Stream,
+) -> Standing {
     let (height, normal) = ground.at(x, z);
     let stands = match rest.stand {
         Stand::Normal => normal,
         Stand::Up => DVec3::Y,
     };
-    let buried =
-        draws.between(rest.bury[0], rest.bury[1]) * f64::from(piece.measure.size.y) * scale;
-    let up = tilted(stands, rest.tilt.radians(), &mut draws);
-    let heading = DVec3::new(f64::from(placed.along[0]), 0.0, f64::from(placed.along[1]));
-    // The heading laid into the plane that the piece stands on; `up` is never level, so it never vanishes
-    let along = (heading - up * heading.dot(up)).normalize();
-    let rotation = DQuat::from_mat3(&DMat3::from_cols(along, up, along.cross(up))).normalize();
-    let position = DVec3::new(x, height, z) - stands * buried;
-    Resting {
+    let up = tilted(stands, rest.tilt.radians(), draws);
+    let position = DVec3::new(x, height, z) - stands * (bury * body.reach * scale);
+    Standing {
         position: on_lattice(position),
+        rotation: facing(along, up),
+        scale,
+    }
+}
+
+/// Beds a stone in the ground: let down until it touches, then sunk, then as much deeper as the soil needs to hold it.
+fn bed(
+    body: &Body,
+    stance: &Stance,
+    scale: f64,
+    rotation: DQuat,
+    [x, z]: [f64; 2],
+    ground: &Ground,
+    sink: f64,
+) -> Standing {
+    let feelers = &stance.feelers[..BED_FEELERS.min(stance.feelers.len())];
+    let felt: Vec<(DVec3, f64)> = feelers
+        .iter()
+        .map(|f| {
+            let at = rotation * ((*f - stance.middle) * scale);
+            (at, ground.height(x + at.x, z + at.z) - at.y)
+        })
+        .collect();
+    let touches = felt.iter().map(|f| f.1).fold(f64::NEG_INFINITY, f64::max);
+    let balance = rotation * ((body.balance - stance.middle) * scale);
+    let mut height = touches - sink;
+    for _ in 0..MOST_BED_STEPS {
+        let held =
+            |side: &dyn Fn(DVec3) -> bool| felt.iter().any(|(at, h)| *h >= height && side(*at));
+        // Held when soil is touched on all four sides of the centre of mass
+        let all_round = held(&|at| at.x >= balance.x)
+            && held(&|at| at.x <= balance.x)
+            && held(&|at| at.z >= balance.z)
+            && held(&|at| at.z <= balance.z);
+        if all_round {
+            break;
+        }
+        height -= BED_STEP * stance.stands * scale;
+    }
+    Standing {
+        position: DVec3::new(x, height, z) - rotation * (stance.middle * scale),
         rotation,
         scale,
     }
+}
+
+/// World from a frame whose x axis is the heading laid into the plane that stands on `up`; `up` is never level.
+fn facing(heading: DVec3, up: DVec3) -> DQuat {
+    let along = (heading - up * heading.dot(up)).normalize();
+    DQuat::from_mat3(&DMat3::from_cols(along, up, along.cross(up))).normalize()
+}
+
+/// Normal of the ground at the scale of a piece: from its heights at a distance to four sides.
+fn slope(ground: &Ground, [x, z]: [f64; 2], distance: f64) -> DVec3 {
+    let rise = |dx: f64, dz: f64| ground.height(x + dx, z + dz);
+    let gx = (rise(distance, 0.0) - rise(-distance, 0.0)) / (2.0 * distance);
+    let gz = (rise(0.0, distance) - rise(0.0, -distance)) / (2.0 * distance);
+    DVec3::new(-gx, 1.0, -gz).normalize()
+}
+
+/// Normal of the plane that fits what is under a sheet best (least squares), no steeper than 45 degrees.
+fn beneath(
+    stance: &Stance,
+    scale: f64,
+    [x, z]: [f64; 2],
+    along: DVec3,
+    surface: &Surface<'_>,
+) -> DVec3 {
+    /// Places that are looked at: enough for a plane, few beside those that the leaf touches with.
+    const LOOKS: usize = 12;
+    let level = facing(along, DVec3::Y) * stance.turn;
+    let looks = &stance.feelers[..LOOKS.min(stance.feelers.len())];
+    let count = looks.len() as f64;
+    let felt: Vec<DVec3> = looks
+        .iter()
+        .map(|f| {
+            let at = level * ((*f - stance.middle) * scale);
+            DVec3::new(at.x, surface.at(x + at.x, z + at.z, 0.0).height, at.z)
+        })
+        .collect();
+    let mean = felt.iter().copied().sum::<DVec3>() / count;
+    let (mut xx, mut xz, mut zz, mut xy, mut zy) = (0.0, 0.0, 0.0, 0.0, 0.0);
+    for f in &felt {
+        let d = *f - mean;
+        xx += d.x * d.x;
+        xz += d.x * d.z;
+        zz += d.z * d.z;
+        xy += d.x * d.y;
+        zy += d.z * d.y;
+    }
+    let volume = xx * zz - xz * xz;
+    if volume <= 0.0 {
+        return DVec3::Y;
+    }
+    let (gx, gz) = ((xy * zz - zy * xz) / volume, (zy * xx - xy * xz) / volume);
+    let steep = (gx * gx + gz * gz).sqrt();
+    let ease = if steep > 1.0 { 1.0 / steep } else { 1.0 };
+    DVec3::new(-gx * ease, 1.0, -gz * ease).normalize()
+}
+
+/// `up` leaned so that the piece's broad side dips towards where the flow comes from: a plane's normal leans to where it dips.
+fn leaned(up: DVec3, rest: &Rest, draws: &mut Stream) -> DVec3 {
+    let Some(lean) = rest.lean else { return up };
+    let dip = (lean.dip.radians() + lean.spread.radians() * draws.normal()).clamp(0.0, 1.2);
+    let from = lean.from.radians();
+    let upstream = DVec3::new(libm::sin(from), 0.0, -libm::cos(from));
+    let side = (upstream - up * upstream.dot(up)).normalize();
+    up * libm::cos(dip) + side * libm::sin(dip)
 }
 
 /// `up` turned by a normal tilt of the given standard deviation (radians) about a level axis at random.

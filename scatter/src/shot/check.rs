@@ -1,6 +1,7 @@
 //! What the document's form can't say: ranges, names, references. Every fault is gathered.
 
 mod cameras;
+mod delivery;
 mod faults;
 mod light;
 mod passes;
@@ -30,6 +31,7 @@ pub(super) fn shot(shot: &Shot) -> Result<()> {
     takes::check(shot, &mut faults);
     passes::check(&shot.passes, !shot.hero.is_empty(), &mut faults);
     limits(shot, &mut faults);
+    delivery::check(&shot.deliver, &mut faults);
     faults.done()
 }
 
@@ -63,23 +65,6 @@ fn limits(shot: &Shot, faults: &mut Faults) {
                 place,
                 "a budget of 0 leaves no room for anything",
                 "at least 1; leave it out for the default",
-            );
-        }
-    }
-    let formats = &shot.deliver.formats;
-    if formats.is_empty() {
-        faults.add(
-            "deliver.as",
-            "the list is empty",
-            "name at least one format, such as [\"glb\", \"json\"]",
-        );
-    }
-    for (i, format) in formats.iter().enumerate() {
-        if formats[..i].contains(format) {
-            faults.add(
-                format!("deliver.as[{i}]"),
-                "the format is there already",
-                "name each format once",
             );
         }
     }

@@ -1,8 +1,11 @@
 //! Limits and delivery as the document has them.
 
+use std::str::FromStr;
+
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::error::{Error, Result};
 use crate::units::Bytes;
 
 /// What is too fine to make.
@@ -77,12 +80,26 @@ impl Default for Budget {
 /// What is written, and in which space.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(extend("not" = {
+    "required": ["as", "space"],
+    "properties": {
+        "as": { "contains": { "const": "usda" } },
+        "space": { "required": ["hand"], "properties": { "hand": { "const": "left" } } }
+    }
+}))]
 pub struct Deliver {
     /// File formats, at least one. Default glb and json.
     #[serde(rename = "as", default = "both")]
     #[schemars(length(min = 1), extend("uniqueItems" = true))]
     pub formats: Vec<Format>,
-    /// Unit and axes of the delivery.
+    /// What the scene formats (glb, glb-nodes, usda) hold beside the pieces. Default the cameras.
+    #[serde(default = "the_cameras")]
+    #[schemars(extend("uniqueItems" = true))]
+    pub include: Vec<Include>,
+    /// How the pieces are split into files. Default all in one file a format.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub split: Option<Split>,
+    /// Unit and axes of json, csv and usda. glTF has its own: metres, +y up, right-handed.
     #[serde(default)]
     pub space: Space,
 }
@@ -91,10 +108,16 @@ fn both() -> Vec<Format> {
     vec![Format::Glb, Format::Json]
 }
 
+fn the_cameras() -> Vec<Include> {
+    vec![Include::Cameras]
+}
+
 impl Default for Deliver {
     fn default() -> Self {
         Self {
             formats: both(),
+            include: the_cameras(),
+            split: None,
             space: Space::default(),
         }
     }
@@ -108,11 +131,77 @@ impl Default for Deliver {
 pub enum Format {
     /// `layout.glb`: glTF 2.0 binary with EXT_mesh_gpu_instancing.
     Glb,
+    /// `layout-nodes.glb`: glTF 2.0 binary with a node an instance, for readers without the extension.
+    GlbNodes,
+    /// `layout.usda`: OpenUSD text with a PointInstancer a pass.
+    Usda,
     /// `layout.json`: the scatter-layout format.
     Json,
+    /// `layout.csv`: one instance a line under a header.
+    Csv,
 }
 
-/// Unit and axes.
+impl Format {
+    /// Every format.
+    pub const ALL: [Self; 5] = [Self::Glb, Self::GlbNodes, Self::Usda, Self::Json, Self::Csv];
+
+    /// The format's name in shot documents and options.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Glb => "glb",
+            Self::GlbNodes => "glb-nodes",
+            Self::Usda => "usda",
+            Self::Json => "json",
+            Self::Csv => "csv",
+        }
+    }
+}
+
+impl FromStr for Format {
+    type Err = Error;
+
+    fn from_str(text: &str) -> Result<Self> {
+        Self::ALL
+            .into_iter()
+            .find(|format| format.name() == text)
+            .ok_or_else(|| {
+                let known = Self::ALL.map(Self::name).join(", ");
+                Error::input(
+                    "",
+                    format!("unknown format {text:?}"),
+                    format!("the formats are {known}"),
+                )
+            })
+    }
+}
+
+/// What a scene holds beside the pieces.
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema,
+)]
+#[serde(rename_all = "kebab-case")]
+pub enum Include {
+    /// The shot's cameras.
+    Cameras,
+    /// The ground that the cameras see, as a mesh.
+    Ground,
+    /// The heroes, where they stand.
+    Hero,
+    /// The sun, by night the moon, and the lamp if the shot places one.
+    Sun,
+}
+
+/// How the pieces of a delivery are split into files.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Split {
+    /// A file a pass: `layout.NAME.glb` and so on. `layout.glb` holds what is no pass; `layout.usda` draws the passes'
+    /// files in as its sublayers.
+    Passes,
+}
+
+/// Unit and axes. +x is to the right in each; what is forward follows from the two words.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Space {
@@ -122,7 +211,7 @@ pub struct Space {
     /// Axis that points up. Default +y.
     #[serde(default)]
     pub up: Up,
-    /// Handedness. Default right.
+    /// Handedness. Default right; usda has no left.
     #[serde(default)]
     pub hand: Hand,
 }
@@ -134,6 +223,15 @@ pub enum Unit {
     #[default]
     #[serde(rename = "m")]
     Metre,
+    /// Centimetre.
+    #[serde(rename = "cm")]
+    Centimetre,
+    /// Millimetre.
+    #[serde(rename = "mm")]
+    Millimetre,
+    /// Inch: 25.4 mm.
+    #[serde(rename = "in")]
+    Inch,
 }
 
 /// Axis that points up in a delivery.
@@ -143,6 +241,9 @@ pub enum Up {
     #[default]
     #[serde(rename = "+y")]
     PlusY,
+    /// +z.
+    #[serde(rename = "+z")]
+    PlusZ,
 }
 
 /// Handedness of a delivery.
@@ -152,4 +253,7 @@ pub enum Hand {
     #[default]
     #[serde(rename = "right")]
     Right,
+    /// Left-handed.
+    #[serde(rename = "left")]
+    Left,
 }

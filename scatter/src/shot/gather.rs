@@ -22,11 +22,15 @@ pub enum Gather {
     /// Where the ground lies over its mean height nearby.
     Crests(Surround),
     /// Close to the hero or to pieces of an earlier pass.
-    Near(Reach),
+    Near(Near),
     /// Away from the hero or from pieces of an earlier pass.
     ClearOf(Reach),
     /// In the gaps between pieces of an earlier pass.
     Between(Reach),
+    /// On the sheltered side of the hero or of pieces of an earlier pass, where litter drifts.
+    LeeOf(LeeOf),
+    /// Sizes graded by the ground's shape: fines in hollows, coarse pieces on crests. At most one in a pass.
+    Grade(Grade),
 }
 
 impl Gather {
@@ -34,7 +38,9 @@ impl Gather {
     #[must_use]
     pub fn refers_to(&self) -> Option<&str> {
         match self {
-            Self::Near(r) | Self::ClearOf(r) | Self::Between(r) => Some(&r.what),
+            Self::Near(n) => Some(&n.what),
+            Self::ClearOf(r) | Self::Between(r) => Some(&r.what),
+            Self::LeeOf(l) => Some(&l.what),
             _ => None,
         }
     }
@@ -88,6 +94,97 @@ pub struct Reach {
     /// Smallest pieces of that pass that count. Default 0.5: half the asking piece's own diameter.
     #[serde(default)]
     pub smallest: Smallest,
+}
+
+/// Close to the hero or to pieces of an earlier pass: strength 1 at the edge, falling off with the distance from it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Near {
+    /// `hero`, or the name of an earlier pass.
+    pub what: String,
+    /// Distance from the outline in plan at which the field has fallen off, at least 0, to 1 km. Default 0.
+    #[serde(default)]
+    #[schemars(schema_with = "crate::units::length_from_zero")]
+    pub within: Length,
+    /// The same distance in diameters of what is referred to, 0 to 1000; it adds to `within`. A hero's diameter is that of the disc of
+    /// its plan area. Default 0.
+    #[serde(default)]
+    #[schemars(range(min = 0.0, max = 1000.0))]
+    pub diameters: f64,
+    /// How the field falls off. Default smooth.
+    #[serde(default)]
+    pub fade: Fade,
+    /// Strength beyond the distance, 0 to 1. Default 0.
+    #[serde(default)]
+    #[schemars(range(min = 0.0, max = 1.0))]
+    pub elsewhere: f64,
+    /// Smallest pieces of that pass that count. Default 0.5: half the asking piece's own diameter.
+    #[serde(default)]
+    pub smallest: Smallest,
+}
+
+/// How a field falls off with distance.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Fade {
+    /// Slowly at first, fastest half-way.
+    #[default]
+    Smooth,
+    /// Not at all up to the distance: a ring.
+    Even,
+    /// Fastest at first, with a long tail: a halo.
+    Steep,
+}
+
+/// The sheltered side of what stands in the wind. Shelter reaches as far as the wind's wake, which goes with the height over the ground.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct LeeOf {
+    /// `hero`, or the name of an earlier pass.
+    pub what: String,
+    /// Azimuth that the wind comes from, clockwise from -z seen from above.
+    pub wind_from: Angle,
+    /// Where shelter ends, in heights of what shelters, above 0, to 100. Default 6.
+    #[serde(default = "default_heights")]
+    #[schemars(range(max = 100.0), extend("exclusiveMinimum" = 0))]
+    pub heights: f64,
+    /// Strength in the open, 0 to 1. Default 0.2.
+    #[serde(default = "default_open")]
+    #[schemars(range(min = 0.0, max = 1.0))]
+    pub elsewhere: f64,
+    /// Smallest pieces of that pass that count. Default 0.5: half the asking piece's own diameter.
+    #[serde(default)]
+    pub smallest: Smallest,
+}
+
+/// Drifts behind stones and posts thin out within five to eight times their height (common practice, no source).
+fn default_heights() -> f64 {
+    6.0
+}
+
+/// A fifth of the litter stays in the open (by eye).
+fn default_open() -> f64 {
+    0.2
+}
+
+/// Sizes graded by height against the mean height nearby. The pass's size law over the whole ground and its cover at each place stay as
+/// they are: only who lies where changes.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Grade {
+    /// Radius that the mean height is taken over, 1 mm to 1 km.
+    #[schemars(schema_with = "crate::units::positive_length")]
+    pub radius: Length,
+    /// Median size in hollows (the lowest fifth of the ground) over that on crests (the highest fifth), above 0, to 1; as a pebble count
+    /// on a grid gives it, so each piece counts by its cover. A size law too narrow for it gives what it can. Default 0.5.
+    #[serde(default = "default_ratio")]
+    #[schemars(range(max = 1.0), extend("exclusiveMinimum" = 0))]
+    pub ratio: f64,
+}
+
+/// Enough to be seen at a glance (by eye).
+fn default_ratio() -> f64 {
+    0.5
 }
 
 /// The smallest diameter that a relation looks at: a number is a share of the asking piece's own diameter, a text is

@@ -12,6 +12,7 @@ mod keep;
 mod light;
 mod pass;
 mod preset;
+mod rest;
 mod scene;
 mod sizes;
 
@@ -25,13 +26,14 @@ use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
 pub use camera::Camera;
-pub use delivery::{Budget, Deliver, Format, Hand, Resolve, Space, Unit, Up};
-pub use gather::{Gather, Patches, Reach, Slope, Smallest, Surround};
+pub use delivery::{Budget, Deliver, Format, Hand, Include, Resolve, Space, Split, Unit, Up};
+pub use gather::{Fade, Gather, Grade, LeeOf, Near, Patches, Reach, Slope, Smallest, Surround};
 pub use keep::Keep;
 pub(crate) use light::{DEFAULT_CANDELA, DEFAULT_KELVIN};
 pub use light::{Date, Day, Lamp, Light, Mood, Sun};
-pub use pass::{Amount, Clumps, Heading, KINDS, Pass, Place, Rest, Stand};
+pub use pass::{Amount, Clumps, KINDS, Pass, Place};
 pub use preset::Preset;
+pub use rest::{Heading, Lean, On, Pose, Rest, Stand};
 pub use scene::{Ground, Hero, Look, Plane, Relief};
 pub use sizes::Sizes;
 

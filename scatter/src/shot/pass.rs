@@ -4,9 +4,10 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::gather::Gather;
+use super::rest::Rest;
 use super::scene::one;
 use super::sizes::Sizes;
-use crate::units::{Angle, Length};
+use crate::units::Length;
 
 /// Kinds of pieces that the tool grows.
 pub const KINDS: [&str; 7] = [
@@ -114,61 +115,4 @@ pub struct Clumps {
     #[serde(default = "one")]
     #[schemars(range(min = 0.0, max = 1.0))]
     pub share: f64,
-}
-
-/// How a piece lies.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct Rest {
-    /// Least and most share of the piece's height that is sunk in the ground, 0 to 1. Default [0.1, 0.3].
-    #[serde(default = "default_bury")]
-    #[schemars(inner(range(min = 0.0, max = 1.0)))]
-    pub bury: [f64; 2],
-    /// Direction of the long axes. Default any.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub heading: Option<Heading>,
-    /// Standard deviation of a random tilt away from how it stands, 0 to 90 deg. Default 0.
-    #[serde(default)]
-    pub tilt: Angle,
-    /// What is up for the piece. Default normal.
-    #[serde(default)]
-    pub stand: Stand,
-}
-
-/// Stones on settled ground sit a little in it (common practice, no source: checks on burial give no figure).
-fn default_bury() -> [f64; 2] {
-    [0.1, 0.3]
-}
-
-impl Default for Rest {
-    fn default() -> Self {
-        Self {
-            bury: default_bury(),
-            heading: None,
-            tilt: Angle::default(),
-            stand: Stand::default(),
-        }
-    }
-}
-
-/// A direction with a spread.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct Heading {
-    /// Mean azimuth of the long axes, clockwise from -z seen from above.
-    pub toward: Angle,
-    /// Standard deviation about it, 0 to 180 deg. Default 0.
-    #[serde(default)]
-    pub spread: Angle,
-}
-
-/// What is up for a piece.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-pub enum Stand {
-    /// The ground's normal.
-    #[default]
-    Normal,
-    /// The world's upright.
-    Up,
 }

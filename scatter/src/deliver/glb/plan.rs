@@ -6,16 +6,21 @@ use std::io::{self, Write};
 use glam::{DVec3, Vec3};
 use serde_json::{Map, Value, json};
 
-use super::root_translation;
+use super::nodes::{Group, Json, Node};
 use super::stream::Block;
 use crate::deliver::GENERATOR;
+use crate::deliver::contents::Contents;
+use crate::deliver::materials;
+use crate::deliver::setting::Setting;
 use crate::error::{Error, Fault, Kind, Result};
-use crate::kit::{Material, Mesh};
-use crate::layout::Layout;
+use crate::kit::{Material, Mesh, Part};
+use crate::layout::Instance;
 use crate::optics::Camera;
 
-/// The extension's name.
+/// The extension that instances hang on.
 const INSTANCING: &str = "EXT_mesh_gpu_instancing";
+/// The extension that lights hang on: Khronos Group, "KHR_lights_punctual", 2018.
+const LIGHTS: &str = "KHR_lights_punctual";
 
 // Component types and buffer targets as the specification numbers them.
 const UNSIGNED_SHORT: u32 = 5123;
@@ -28,30 +33,42 @@ const ELEMENT_ARRAY_BUFFER: u32 = 34963;
 const HEADER_BYTES: u64 = 12;
 const CHUNK_HEAD_BYTES: u64 = 8;
 
+/// How instances are said.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Form {
+    /// One node a pass and piece, with `EXT_mesh_gpu_instancing`.
+    Instanced,
+    /// One node an instance, named by its id, under one node a pass and piece.
+    Nodes,
+}
+
 /// A planned file: its JSON part, and the blocks of its binary part as borrowed slices of the layout.
 #[derive(Debug)]
 pub struct Glb<'a> {
-    json: Vec<u8>,
+    json: Json<'a>,
+    json_bytes: u64,
     blocks: Vec<Block<'a>>,
     binary_bytes: u64,
 }
 
 impl<'a> Glb<'a> {
-    /// Plans the file for `layout`. Its size is that of the JSON part, some kilobytes a pass and piece.
+    /// Plans a file. Its size is some kilobytes a pass and piece, whatever the number of instances.
     ///
     /// # Errors
     /// [`Kind::Failed`] if the file would pass the format's 4 GiB, or if a placed piece has no triangles.
-    pub fn plan(layout: &'a Layout) -> Result<Self> {
+    pub fn plan(contents: &Contents<'a>, form: Form) -> Result<Self> {
         let mut document = Document::default();
-        document.dress(layout)?;
+        document.dress(contents, form)?;
         let binary_bytes = document.bytes;
         let blocks = std::mem::take(&mut document.blocks);
-        let mut json = document.json(layout).to_string().into_bytes();
-        while !json.len().is_multiple_of(4) {
-            json.push(b' ');
-        }
+        let json = document.json(contents);
+        let written = json.bytes().map_err(|e| {
+            let fault = Fault::new("", format!("can't be measured: {e}"), "please report it");
+            Error::new(Kind::Failed, fault)
+        })?;
         let glb = Self {
             json,
+            json_bytes: written.next_multiple_of(4),
             blocks,
             binary_bytes,
         };
@@ -64,7 +81,7 @@ impl<'a> Glb<'a> {
                         "the file would take {} bytes; a GLB ends at 4 GiB",
                         glb.bytes()
                     ),
-                    "deliver this layout as json, or in several shots",
+                    "deliver it with `\"split\": \"passes\"`, as json or usda, or in several shots",
                 ),
             ));
         }
@@ -79,20 +96,22 @@ impl<'a> Glb<'a> {
         } else {
             0
         };
-        HEADER_BYTES + CHUNK_HEAD_BYTES + self.json.len() as u64 + binary
+        HEADER_BYTES + CHUNK_HEAD_BYTES + self.json_bytes + binary
     }
 
     /// Writes the file as a stream.
     ///
     /// # Errors
     /// Whatever `out` returns.
-    pub fn write<W: Write>(&self, out: &mut W) -> io::Result<()> {
+    pub fn write<W: Write + Send>(&self, out: &mut W) -> io::Result<()> {
         out.write_all(b"glTF")?;
         out.write_all(&2_u32.to_le_bytes())?;
         write_length(out, self.bytes())?;
-        write_length(out, self.json.len() as u64)?;
+        write_length(out, self.json_bytes)?;
         out.write_all(b"JSON")?;
-        out.write_all(&self.json)?;
+        let written = self.json.write(out)?;
+        let padding = self.json_bytes - written;
+        out.write_all(&b"    "[..padding as usize])?;
         if self.binary_bytes > 0 {
             write_length(out, self.binary_bytes)?;
             out.write_all(b"BIN\0")?;
@@ -118,19 +137,27 @@ struct Document<'a> {
     known_materials: Vec<&'a Material>,
     meshes: Vec<Value>,
     cameras: Vec<Value>,
-    nodes: Vec<Value>,
+    lights: Vec<Value>,
+    /// Nodes that the root holds.
+    nodes: Vec<Node<'a>>,
     instanced: bool,
 }
 
 impl<'a> Document<'a> {
-    /// Adds the layout: cameras, then one node for each pass and piece.
-    fn dress(&mut self, layout: &'a Layout) -> Result<()> {
-        let root = root_translation(layout);
-        for camera in &layout.cameras {
-            self.camera(camera, root);
+    /// Adds cameras, props and lights, then one node for each pass and piece.
+    fn dress(&mut self, contents: &Contents<'a>, form: Form) -> Result<()> {
+        let layout = contents.layout;
+        let root = contents.root;
+        if let Some(setting) = contents.setting {
+            if setting.cameras {
+                for camera in &layout.cameras {
+                    self.camera(camera, root);
+                }
+            }
+            self.setting(setting, root);
         }
         let mut mesh_of_piece = BTreeMap::new();
-        let groups = layout
+        let groups = contents
             .instances
             .chunk_by(|a, b| (a.pass, a.piece) == (b.pass, b.piece));
         for group in groups {
@@ -139,44 +166,90 @@ impl<'a> Document<'a> {
             let mesh = match mesh_of_piece.get(&piece_index) {
                 Some(&mesh) => mesh,
                 None => {
-                    let mesh = self.mesh(
-                        &piece.name,
-                        piece.parts.iter().map(|p| (&p.mesh, &p.material)),
-                    );
+                    let mesh = self.mesh(&piece.name, &piece.parts);
                     let mesh = mesh.ok_or_else(|| no_triangles(&piece.name))?;
                     mesh_of_piece.insert(piece_index, mesh);
                     mesh
                 }
             };
-            let count = group.len();
-            let attributes = json!({
-                "TRANSLATION": self.accessor(Block::Translations(group, root), "VEC3", FLOAT, count, None),
-                "ROTATION": self.accessor(Block::Rotations(group), "VEC4", FLOAT, count, None),
-                "SCALE": self.accessor(Block::Scales(group), "VEC3", FLOAT, count, None),
-            });
             let pass = &layout.passes[usize::from(group[0].pass)];
-            self.nodes.push(json!({
-                "name": format!("{}/{}", pass.name, piece.name),
-                "mesh": mesh,
-                "extensions": { INSTANCING: { "attributes": attributes } },
-            }));
-            self.instanced = true;
+            let name = format!("{}/{}", pass.name, piece.name);
+            let node = match form {
+                Form::Instanced => self.instanced(name, mesh, group, root),
+                Form::Nodes => Node::Group(Group {
+                    name,
+                    mesh,
+                    instances: group,
+                    root,
+                }),
+            };
+            self.nodes.push(node);
         }
-        self.root(layout, root);
         Ok(())
     }
 
-    /// Adds the root node, last, as the parent of all nodes so far.
-    fn root(&mut self, layout: &Layout, translation: DVec3) {
-        if self.nodes.is_empty() {
-            return;
+    /// A node that the extension copies.
+    fn instanced(
+        &mut self,
+        name: String,
+        mesh: usize,
+        group: &'a [Instance],
+        root: DVec3,
+    ) -> Node<'a> {
+        let count = group.len();
+        let attributes = json!({
+            "TRANSLATION": self.accessor(Block::Translations(group, root), "VEC3", FLOAT, count, None),
+            "ROTATION": self.accessor(Block::Rotations(group), "VEC4", FLOAT, count, None),
+            "SCALE": self.accessor(Block::Scales(group), "VEC3", FLOAT, count, None),
+        });
+        self.instanced = true;
+        Node::One(json!({
+            "name": name,
+            "mesh": mesh,
+            "extensions": { INSTANCING: { "attributes": attributes } },
+        }))
+    }
+
+    /// Ground, heroes and lights.
+    fn setting(&mut self, setting: &'a Setting<'a>, root: DVec3) {
+        for prop in &setting.props {
+            let Some(mesh) = self.mesh(&prop.name, &prop.parts) else {
+                continue;
+            };
+            let (scale, rotation, place) = prop.world_from_prop.to_scale_rotation_translation();
+            self.nodes.push(Node::One(json!({
+                "name": prop.name,
+                "mesh": mesh,
+                "translation": (place - root).to_array(),
+                "rotation": rotation.normalize().to_array(),
+                "scale": scale.to_array(),
+            })));
         }
-        let children: Vec<usize> = (0..self.nodes.len()).collect();
-        let mut root = json!({ "name": layout.shot, "children": children });
-        if translation != DVec3::ZERO {
-            root["translation"] = json!(translation.to_array());
+        if let Some(sun) = &setting.sun {
+            self.nodes.push(Node::One(json!({
+                "name": sun.name,
+                "rotation": sun.rotation.normalize().to_array(),
+                "extensions": { LIGHTS: { "light": self.lights.len() } },
+            })));
+            self.lights.push(json!({
+                "name": sun.name,
+                "type": "directional",
+                "intensity": sun.lux,
+            }));
         }
-        self.nodes.push(root);
+        if let Some(lamp) = &setting.lamp {
+            self.nodes.push(Node::One(json!({
+                "name": "lamp",
+                "translation": (lamp.position - root).to_array(),
+                "extensions": { LIGHTS: { "light": self.lights.len() } },
+            })));
+            self.lights.push(json!({
+                "name": "lamp",
+                "type": "point",
+                "intensity": lamp.candela,
+                "color": glow(lamp.kelvin),
+            }));
+        }
     }
 
     fn camera(&mut self, camera: &Camera, root: DVec3) {
@@ -189,12 +262,12 @@ impl<'a> Document<'a> {
         if camera.far.is_finite() {
             perspective["zfar"] = json!(camera.far);
         }
-        self.nodes.push(json!({
+        self.nodes.push(Node::One(json!({
             "name": camera.name,
             "camera": self.cameras.len(),
             "translation": (camera.position - root).to_array(),
             "rotation": camera.rotation.normalize().to_array(),
-        }));
+        })));
         self.cameras.push(json!({
             "name": camera.name,
             "type": "perspective",
@@ -203,14 +276,11 @@ impl<'a> Document<'a> {
     }
 
     /// Adds a mesh of all parts that have triangles; none if no part has.
-    fn mesh(
-        &mut self,
-        name: &str,
-        parts: impl Iterator<Item = (&'a Mesh, &'a Material)>,
-    ) -> Option<usize> {
+    fn mesh(&mut self, name: &str, parts: &'a [Part]) -> Option<usize> {
         let primitives: Vec<Value> = parts
-            .filter(|(mesh, _)| !mesh.indices.is_empty())
-            .map(|(mesh, material)| self.primitive(mesh, material))
+            .iter()
+            .filter(|part| !part.mesh.indices.is_empty())
+            .map(|part| self.primitive(&part.mesh, &part.material))
             .collect();
         if primitives.is_empty() {
             return None;
@@ -290,31 +360,21 @@ impl<'a> Document<'a> {
         if let Some(known) = self.known_materials.iter().position(|&m| m == material) {
             return known;
         }
-        let mut value = json!({
-            "name": material.name,
-            "pbrMetallicRoughness": {
-                "baseColorFactor": material.base_color.map(|c| c.clamp(0.0, 1.0)),
-                "metallicFactor": material.metallic.clamp(0.0, 1.0),
-                "roughnessFactor": material.roughness.clamp(0.0, 1.0),
-            },
-            "doubleSided": material.double_sided,
-        });
-        if material.base_color[3] < 1.0 {
-            value["alphaMode"] = json!("BLEND");
-        }
-        if material.translucency > 0.0 {
-            value["extras"] = json!({ "translucency": material.translucency });
-        }
         self.known_materials.push(material);
-        self.materials.push(value);
+        self.materials.push(materials::gltf(material));
         self.materials.len() - 1
     }
 
     /// The whole document. Empty lists are left out, as the specification asks.
-    fn json(self, layout: &Layout) -> Value {
+    fn json(self, contents: &Contents<'_>) -> Json<'a> {
+        let layout = contents.layout;
         let mut scene = json!({ "name": layout.shot, "extras": { "take": layout.take } });
-        if let Some(root) = self.nodes.len().checked_sub(1) {
-            scene["nodes"] = json!([root]);
+        if !self.nodes.is_empty() {
+            scene["nodes"] = json!([self.nodes.len()]);
+        }
+        let mut root = json!({ "name": layout.shot });
+        if contents.root != DVec3::ZERO {
+            root["translation"] = json!(contents.root.to_array());
         }
         let mut document = Map::new();
         document.insert(
@@ -327,21 +387,28 @@ impl<'a> Document<'a> {
         } else {
             Vec::new()
         };
-        let extensions = if self.instanced {
-            vec![json!(INSTANCING)]
-        } else {
-            Vec::new()
-        };
+        let required: Vec<Value> = self
+            .instanced
+            .then(|| json!(INSTANCING))
+            .into_iter()
+            .collect();
+        let mut used = required.clone();
+        if !self.lights.is_empty() {
+            used.push(json!(LIGHTS));
+            document.insert(
+                "extensions".to_owned(),
+                json!({ LIGHTS: { "lights": self.lights } }),
+            );
+        }
         let lists = [
             ("accessors", self.accessors),
             ("buffers", buffers),
             ("bufferViews", self.views),
             ("cameras", self.cameras),
-            ("extensionsRequired", extensions.clone()),
-            ("extensionsUsed", extensions),
+            ("extensionsRequired", required),
+            ("extensionsUsed", used),
             ("materials", self.materials),
             ("meshes", self.meshes),
-            ("nodes", self.nodes),
             ("scenes", vec![scene]),
         ];
         for (key, list) in lists {
@@ -349,8 +416,19 @@ impl<'a> Document<'a> {
                 document.insert(key.to_owned(), Value::Array(list));
             }
         }
-        Value::Object(document)
+        Json::new(Value::Object(document), self.nodes, root)
     }
+}
+
+/// Linear colour of a glowing body at a temperature, its largest component 1: Planck's law at the middle wavelengths of
+/// the sRGB primaries, with daylight of 6500 K as white.
+fn glow(kelvin: f64) -> [f64; 3] {
+    /// Second radiation constant, metre kelvin.
+    const C2: f64 = 0.014_388;
+    let planck = |metres: f64, t: f64| 1.0 / (libm::exp(C2 / (metres * t)) - 1.0);
+    let color = [610e-9, 550e-9, 465e-9].map(|w| planck(w, kelvin) / planck(w, 6500.0));
+    let most = color.into_iter().fold(0.0, f64::max);
+    color.map(|c| c / most)
 }
 
 fn bounds(points: &[Vec3]) -> (Vec3, Vec3) {

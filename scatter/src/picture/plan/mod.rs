@@ -4,6 +4,7 @@
 //! is made in.
 
 mod canvas;
+mod difference;
 mod drawing;
 mod svg;
 mod tones;

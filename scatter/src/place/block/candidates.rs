@@ -1,8 +1,9 @@
 //! Candidates: how many a cell draws, where they lie, and which of them are wanted and not refused by what lay before.
 
+use super::grades::Bound;
 use super::settle::Doubt;
 use super::work::{DEAD, Draft, NONE, Work};
-use crate::field::Here;
+use crate::field::{Graded, Here};
 use crate::plan::{NANO, Placed, Rectangle};
 use crate::random::{POISSON_STEP, cell_key, join, mix, stream, unit};
 
@@ -30,10 +31,10 @@ impl<T: Here> Work<'_, T> {
             let d = self.layer.diameter(unit(mix(draw ^ 2)));
             let asked = EVERY as f64 * asked;
             let target = self.target.asked(x, z, d);
-            let kept = self
-                .plan
-                .schedule
-                .kept_share(self.octave, target.min(self.cap));
+            let graded = self.target.graded(x, z, d);
+            let crowd = (target * graded.crowd).min(self.cap);
+            let kept = self.plan.schedule.kept_share(self.octave, crowd);
+            let asked = asked * graded.strength;
             self.count.asked += asked * target;
             self.count.full += asked * (target - target.min(self.cap) * kept);
         }
@@ -79,14 +80,23 @@ impl<T: Here> Work<'_, T> {
     }
 
     /// Candidates per asked piece at a place: as many as the crowd round it needs, which may be thinner than the place's own target.
-    fn tries_at(&self, x: i64, z: i64, diameter: f64, u: f64, target: f64) -> f64 {
+    fn tries_at(
+        &self,
+        (x, z): (i64, i64),
+        diameter: f64,
+        u: f64,
+        target: f64,
+        graded: Graded,
+    ) -> f64 {
         let schedule = &self.plan.schedule;
-        let own = schedule.tries(self.octave, target, u);
+        // Grading changes slowly: it is the same round the place
+        let crowd = |target: f64| (target * graded.crowd).min(self.cap);
+        let own = schedule.tries(self.octave, crowd(target), u);
         if self.target.is_flat() || own < CROWDED {
             return own;
         }
         schedule
-            .tries(self.octave, self.target_around(x, z, diameter), u)
+            .tries(self.octave, crowd(self.target_around(x, z, diameter)), u)
             .min(own)
     }
 
@@ -144,8 +154,12 @@ impl<T: Here> Work<'_, T> {
                         }
                         continue;
                     }
+                    // Equal pieces have nothing to grade
+                    let bound = if equal { None } else { self.grade_bound(most) };
                     let number = if self.target.is_flat() && flat_mean <= POISSON_STEP {
                         draws.poisson_below(flat_floor)
+                    } else if let Some(bound) = bound {
+                        draws.poisson(self.layer.asked * area * bound.whole)
                     } else {
                         draws.poisson(self.part_mean(most, low, high, area))
                     };
@@ -153,7 +167,8 @@ impl<T: Here> Work<'_, T> {
                         let (place, other) = (draws.bits(), draws.bits());
                         self.count.candidates += 1;
                         let place = in_part(place, part, parts);
-                        self.throw_one((cell, cx, cz), place, other, most, (low, high));
+                        let part = Part { most, bound };
+                        self.throw_one((cell, cx, cz), place, other, part, (low, high));
                     }
                 }
             }
@@ -168,7 +183,7 @@ impl<T: Here> Work<'_, T> {
         at: (usize, usize, usize),
         place: u64,
         other: u64,
-        most: f64,
+        Part { most, bound }: Part,
         (low, high): (f64, f64),
     ) {
         let schedule = &self.plan.schedule;
@@ -177,7 +192,11 @@ impl<T: Here> Work<'_, T> {
         let thin = thin_share(other);
         let share = size_share(other);
         // No place of the part wants more than the part's bound
-        if !equal && thin * tries >= schedule.tries(self.octave, most, share) {
+        let drawn_in_vain = bound.map_or_else(
+            || thin * tries >= schedule.tries(self.octave, most, share),
+            |b| thin * b.whole >= b.at(share),
+        );
+        if !equal && drawn_in_vain {
             return;
         }
         let Some(draft) = self.draft(at, place, other, |_, _, _, _, _, _| true) else {
@@ -195,10 +214,17 @@ impl<T: Here> Work<'_, T> {
                 self.layer.diameter(share),
             );
             let target = self.target_at(x, z, d);
+            let mut graded = Graded::EVEN;
+            let mut thrown = most * tries;
+            if let Some(bound) = bound {
+                thrown = bound.whole;
+                graded = self.target.graded(x, z, d);
+            }
             let wanted = if equal {
                 thin * (high - low) < self.candidates_at(x, z, d, target) - low
             } else {
-                thin * most * tries < target * self.tries_at(x, z, d, share, target)
+                let tries = self.tries_at((x, z), d, share, target, graded);
+                thin * thrown < target * graded.strength * tries
             };
             if !wanted {
                 return;
@@ -207,7 +233,8 @@ impl<T: Here> Work<'_, T> {
             stands_for = if equal {
                 self.layer.asked * target / (high - low)
             } else {
-                1.0 / self.plan.schedule.tries(self.octave, target, share)
+                let crowd = (target * graded.crowd).min(self.cap);
+                1.0 / self.plan.schedule.tries(self.octave, crowd, share)
             };
         }
         self.admit_free(&draft, other, (at.1, at.2), stands_for);
@@ -325,13 +352,20 @@ impl<T: Here> Work<'_, T> {
                 let cell = self.cell(cx, cz);
                 for part in (0..parts).flat_map(|pz| (0..parts).map(move |px| (px, pz))) {
                     let most = self.most((cx, cz), part, parts);
+                    let bound = self.grade_bound(most);
+                    let most = bound.map_or(most, |b| b.whole);
                     for _ in 0..draws.poisson(asked * most) {
                         let (place, other) = (draws.bits(), draws.bits());
                         self.count.candidates += 1;
                         let place = in_part(place, part, parts);
                         let drawn =
-                            self.draft((cell, cx, cz), place, other, |s, x, z, d, _, thin| {
-                                thin * most < s.target_at(x, z, d)
+                            self.draft((cell, cx, cz), place, other, |s, x, z, d, share, thin| {
+                                if bound.is_none_or(|b| thin * most < b.at(share)) {
+                                    let graded = s.target.graded(x, z, d);
+                                    thin * most < s.target_at(x, z, d) * graded.strength
+                                } else {
+                                    false
+                                }
                             });
                         if let Some(draft) = drawn {
                             self.admit(&draft, other, (cx, cz), 1.0);
@@ -347,6 +381,15 @@ impl<T: Here> Work<'_, T> {
         }
         self.memory.survivors = drafts;
     }
+}
+
+/// Bounds of a part of a cell.
+#[derive(Clone, Copy)]
+struct Part {
+    /// Of the target.
+    most: f64,
+    /// Of target x strength x candidates a piece, where sizes are graded.
+    bound: Option<Bound>,
 }
 
 /// The share of the octave's numbers that is smaller than a candidate.

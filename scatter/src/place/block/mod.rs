@@ -9,6 +9,7 @@
 mod candidates;
 mod cover;
 mod elders;
+mod grades;
 mod headings;
 mod id;
 mod levels;

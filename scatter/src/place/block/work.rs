@@ -1,6 +1,7 @@
 //! What one evaluation works on: a window of cells, and what lies in them.
 
 use super::cover::Stencils;
+use super::grades::Grades;
 use super::id::{MOST_PER_CELL, piece_id};
 use super::levels::{Near, Subcell};
 use super::{Cells, Count, Evaluated, PassPlan};
@@ -108,6 +109,8 @@ pub(super) struct Work<'a, T> {
     pub(super) outer_most: f64,
     /// Most that the schedule can follow of a target: strewn pieces follow any.
     pub(super) cap: f64,
+    /// Where sizes are graded: what they meet.
+    pub(super) grades: Option<Grades>,
     /// Smallest semi-axis of kept-free ground in this octave, nanometres.
     pub(super) inner_least: f64,
     pub(super) count: Count,
@@ -154,6 +157,7 @@ impl<'a, T: Here> Work<'a, T> {
             } else {
                 f64::INFINITY
             },
+            grades: Grades::new(target, |share| layer.diameter(share)),
             outer_most: half * layer.to * longest * SINGLE_PRECISION,
             inner_least: half * layer.from / SINGLE_PRECISION,
             count: Count::default(),

@@ -3,7 +3,7 @@
 use super::faults::Faults;
 use super::scene::{FEATURE_M, MAX_REACH_M, said};
 use crate::shot::form::likely;
-use crate::shot::{Clumps, Gather, KINDS, Pass, Reach, Rest, Sizes, Smallest};
+use crate::shot::{Clumps, Gather, KINDS, Pass, Rest, Sizes, Smallest};
 use crate::units::Length;
 
 /// Diameters, metres: a grain of fine sand to a house.
@@ -49,17 +49,18 @@ pub(super) fn check(passes: &[Pass], has_hero: bool, faults: &mut Faults) {
         for (k, field) in pass.gather.iter().enumerate() {
             let place = format!("{at}.gather[{k}]");
             gather(field, &place, faults);
-            if let Some((key, reach)) = reach(field) {
+            if let (Some(key), Some(what)) = (key(field), field.refers_to()) {
                 refers(
                     passes,
                     i,
                     has_hero,
-                    &reach.what,
+                    what,
                     &format!("{place}.{key}.what"),
                     faults,
                 );
             }
         }
+        one_grade(pass, &at, faults);
         rest(&pass.rest, &format!("{at}.rest"), faults);
         faults.within(
             format!("{at}.spacing"),
@@ -292,39 +293,103 @@ fn gather(field: &Gather, at: &str, faults: &mut Faults) {
         Gather::Crests(s) => {
             faults.length(format!("{at}.crests.radius"), s.radius, 1e-3, MAX_REACH_M);
         }
-        Gather::Near(_) | Gather::ClearOf(_) | Gather::Between(_) => {}
-    }
-    if let Some((key, reach)) = reach(field) {
-        let at = format!("{at}.{key}");
-        faults.length(format!("{at}.within"), reach.within, 0.0, MAX_REACH_M);
-        match reach.smallest {
-            Smallest::Share(share) => faults.above(
-                format!("{at}.smallest"),
-                share,
+        Gather::Near(n) => {
+            let at = format!("{at}.near");
+            faults.length(format!("{at}.within"), n.within, 0.0, MAX_REACH_M);
+            faults.within(
+                format!("{at}.diameters"),
+                n.diameters,
                 0.0,
                 1000.0,
-                "a share of the asking piece's own diameter",
-            ),
-            Smallest::Length(length) => {
-                faults.positive_length(format!("{at}.smallest"), length, DIAMETER_M[1]);
+                "diameters of what lies there",
+            );
+            faults.within(format!("{at}.elsewhere"), n.elsewhere, 0.0, 1.0, "");
+            smallest(n.smallest, &at, faults);
+            if n.within.metres() <= 0.0 && n.diameters <= 0.0 {
+                no_distance(&at, faults);
             }
         }
-        if key != "clear_of" && reach.within.metres() <= 0.0 {
-            faults.add(
-                format!("{at}.within"),
-                "no distance is given, so the field is zero everywhere",
-                "a distance above 0 m, such as \"0.1 m\"",
+        Gather::ClearOf(r) => {
+            let at = format!("{at}.clear_of");
+            faults.length(format!("{at}.within"), r.within, 0.0, MAX_REACH_M);
+            smallest(r.smallest, &at, faults);
+        }
+        Gather::Between(r) => {
+            let at = format!("{at}.between");
+            faults.length(format!("{at}.within"), r.within, 0.0, MAX_REACH_M);
+            smallest(r.smallest, &at, faults);
+            if r.within.metres() <= 0.0 {
+                no_distance(&at, faults);
+            }
+        }
+        Gather::LeeOf(l) => {
+            let at = format!("{at}.lee_of");
+            faults.azimuth(format!("{at}.wind_from"), l.wind_from);
+            faults.above(
+                format!("{at}.heights"),
+                l.heights,
+                0.0,
+                100.0,
+                "heights of what shelters",
+            );
+            faults.within(format!("{at}.elsewhere"), l.elsewhere, 0.0, 1.0, "");
+            smallest(l.smallest, &at, faults);
+        }
+        Gather::Grade(g) => {
+            let at = format!("{at}.grade");
+            faults.length(format!("{at}.radius"), g.radius, 1e-3, MAX_REACH_M);
+            faults.above(
+                format!("{at}.ratio"),
+                g.ratio,
+                0.0,
+                1.0,
+                "median size in hollows over that on crests",
             );
         }
     }
 }
 
-/// The key and the reference of a field that refers to something.
-fn reach(field: &Gather) -> Option<(&'static str, &Reach)> {
+fn smallest(smallest: Smallest, at: &str, faults: &mut Faults) {
+    let at = format!("{at}.smallest");
+    match smallest {
+        Smallest::Share(share) => faults.above(
+            at,
+            share,
+            0.0,
+            1000.0,
+            "a share of the asking piece's own diameter",
+        ),
+        Smallest::Length(length) => faults.positive_length(at, length, DIAMETER_M[1]),
+    }
+}
+
+fn no_distance(at: &str, faults: &mut Faults) {
+    faults.add(
+        format!("{at}.within"),
+        "no distance is given, so the field is zero everywhere",
+        "a distance above 0 m, such as \"0.1 m\"",
+    );
+}
+
+/// Two gradings of one pass would not keep its size law.
+fn one_grade(pass: &Pass, at: &str, faults: &mut Faults) {
+    let mut grades = (0..pass.gather.len()).filter(|k| matches!(pass.gather[*k], Gather::Grade(_)));
+    if let (Some(first), Some(second)) = (grades.next(), grades.next()) {
+        faults.add(
+            format!("{at}.gather[{second}].grade"),
+            format!("gather[{first}] grades the sizes already"),
+            "one grade a pass",
+        );
+    }
+}
+
+/// The key of a field that refers to something.
+fn key(field: &Gather) -> Option<&'static str> {
     match field {
-        Gather::Near(r) => Some(("near", r)),
-        Gather::ClearOf(r) => Some(("clear_of", r)),
-        Gather::Between(r) => Some(("between", r)),
+        Gather::Near(_) => Some("near"),
+        Gather::ClearOf(_) => Some("clear_of"),
+        Gather::Between(_) => Some("between"),
+        Gather::LeeOf(_) => Some("lee_of"),
         _ => None,
     }
 }
@@ -357,8 +422,8 @@ fn refers(passes: &[Pass], i: usize, has_hero: bool, what: &str, place: &str, fa
     let refers_back = |p: &Pass| {
         p.gather
             .iter()
-            .filter_map(reach)
-            .any(|(_, reach)| reach.what == me)
+            .filter_map(Gather::refers_to)
+            .any(|what| what == me)
     };
     match passes.iter().find(|p| p.name == what) {
         Some(later) if refers_back(later) => faults.add(
@@ -405,4 +470,15 @@ fn rest(rest: &Rest, at: &str, faults: &mut Faults) {
         faults.angle(format!("{at}.heading.spread"), heading.spread, 0.0, 180.0);
     }
     faults.angle(format!("{at}.tilt"), rest.tilt, 0.0, 90.0);
+    faults.within(
+        format!("{at}.wet"),
+        rest.wet,
+        0.0,
+        1.0,
+        "0 (dry) to 1 (wet)",
+    );
+    if let Some(lean) = rest.lean {
+        faults.angle(format!("{at}.lean.dip"), lean.dip, 0.0, 60.0);
+        faults.angle(format!("{at}.lean.spread"), lean.spread, 0.0, 30.0);
+    }
 }

@@ -1,0 +1,43 @@
+//! What one file of a delivery holds.
+
+use glam::DVec3;
+
+use super::setting::Setting;
+use crate::kit::Piece;
+use crate::layout::{Instance, Layout};
+
+/// A share of a layout's instances, and what stands about them.
+#[derive(Debug, Clone, Copy)]
+pub struct Contents<'a> {
+    /// The layout.
+    pub layout: &'a Layout,
+    /// Those of its instances that the file holds: sorted by pass, then piece.
+    pub instances: &'a [Instance],
+    /// What stands about them, if it is in this file.
+    pub setting: Option<&'a Setting<'a>>,
+    /// Where the root stands: see [`root_translation`](super::glb::root_translation). The same in all files of a delivery.
+    pub root: DVec3,
+}
+
+impl<'a> Contents<'a> {
+    /// The whole layout.
+    #[must_use]
+    pub fn whole(layout: &'a Layout, setting: &'a Setting<'a>) -> Self {
+        Self {
+            layout,
+            instances: &layout.instances,
+            setting: Some(setting),
+            root: super::glb::root_translation(layout),
+        }
+    }
+
+    /// The pieces that the file's instances are copies of, in the order of the layout's list, with their indices.
+    pub(super) fn used_pieces(&self) -> Vec<(usize, &'a Piece)> {
+        let mut used = vec![false; self.layout.pieces.len()];
+        for instance in self.instances {
+            used[usize::from(instance.piece)] = true;
+        }
+        let pieces = self.layout.pieces.iter().enumerate();
+        pieces.filter(|(i, _)| used[*i]).collect()
+    }
+}

@@ -1,0 +1,62 @@
+//! `layout.csv`: one instance a line under a header, for spreadsheets and scripts.
+//!
+//! Source: Shafranovich, "Common Format and MIME Type for Comma-Separated Values (CSV) Files", RFC 4180, 2005; lines end
+//! with a line feed alone, which readers of that form take too. Unit and axes are in `report.json`: a comment in the file
+//! would not be of the form.
+
+use std::io::{self, Write};
+
+use super::json;
+use super::lines;
+use super::space::Conversion;
+use crate::layout::{Instance, Layout};
+
+/// The header.
+pub const HEADER: &str = "id,pass,piece,x,y,z,qx,qy,qz,qw,scale,diameter";
+
+/// Writes these of the layout's instances in a space.
+pub(super) fn write<W: Write + Send>(
+    layout: &Layout,
+    instances: &[Instance],
+    way: &Conversion,
+    out: &mut W,
+) -> io::Result<()> {
+    let names = |name: &String| quoted(name);
+    let passes: Vec<String> = layout.passes.iter().map(|p| names(&p.name)).collect();
+    let pieces: Vec<String> = layout.pieces.iter().map(|p| names(&p.name)).collect();
+    writeln!(out, "{HEADER}")?;
+    if instances.is_empty() {
+        return Ok(());
+    }
+    lines::write(
+        instances,
+        "\n",
+        |text, instance| {
+            text.hexadecimal(instance.id);
+            for name in [
+                &passes[usize::from(instance.pass)],
+                &pieces[usize::from(instance.piece)],
+            ] {
+                text.text(",");
+                text.text(name);
+            }
+            text.text(",");
+            text.place(instance.position, way, ",");
+            text.text(",");
+            text.all(way.rotation(instance.rotation), ",");
+            text.text(",");
+            text.all([instance.scale, json::diameter(instance, way)], ",");
+        },
+        out,
+    )?;
+    out.write_all(b"\n")
+}
+
+/// A field, in quotes where the form asks for them.
+fn quoted(field: &str) -> String {
+    if field.contains([',', '"', '\n', '\r']) {
+        format!("\"{}\"", field.replace('"', "\"\""))
+    } else {
+        field.to_owned()
+    }
+}

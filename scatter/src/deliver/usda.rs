@@ -1,0 +1,134 @@
+//! `layout.usda`: a layout as OpenUSD text, a PointInstancer a pass.
+//!
+//! Source: Pixar, "OpenUSD", 2024: the schemas UsdGeomPointInstancer, UsdGeomMesh, UsdGeomCamera, UsdShade and UsdLux.
+//!
+//! - `/layout` carries the large translation of a layout far from the world's origin; see
+//!   [`root_translation`](super::glb::root_translation). Positions under it are 32-bit.
+//! - `/layout/materials` has each surface once.
+//! - `/layout/PASS` is the pass's PointInstancer; the meshes that it copies stand in its scope `prototypes`, where nothing
+//!   draws them for themselves.
+//! - Rotations stand twice: `orientationsf` in 32 bits, and `orientations` in 16 for readers that know no other.
+//! - `ids` are the layout's ids as signed numbers of the same 64 bits.
+//! - The text is written as a stream: prims first, then instances array by array.
+
+mod instancer;
+mod mesh;
+mod names;
+mod setting;
+
+pub(super) use names::quoted;
+
+use std::io::{self, Write};
+
+use super::GENERATOR;
+use super::contents::Contents;
+use super::materials;
+use super::space::Conversion;
+use crate::kit::{Material, Part};
+
+use names::{Names, Numbers};
+
+/// The root prim.
+const ROOT: &str = "/layout";
+
+/// Writes one file. `sublayers` are files that it draws in.
+pub(super) fn write<W: Write + Send>(
+    contents: &Contents<'_>,
+    way: &Conversion,
+    sublayers: &[String],
+    out: &mut W,
+) -> io::Result<()> {
+    writeln!(out, "#usda 1.0\n(")?;
+    writeln!(out, "    defaultPrim = \"layout\"")?;
+    let about = format!(
+        "{}, take {}, by {GENERATOR}",
+        contents.layout.shot, contents.layout.take
+    );
+    writeln!(out, "    doc = {}", quoted(&about))?;
+    writeln!(out, "    metersPerUnit = {}", way.metres_per_unit())?;
+    if !sublayers.is_empty() {
+        writeln!(out, "    subLayers = [")?;
+        for (i, file) in sublayers.iter().enumerate() {
+            let comma = if i + 1 < sublayers.len() { "," } else { "" };
+            writeln!(out, "        @./{file}@{comma}")?;
+        }
+        writeln!(out, "    ]")?;
+    }
+    let up = way.up().trim_start_matches('+').to_uppercase();
+    writeln!(out, "    upAxis = \"{up}\"\n)\n")?;
+    writeln!(
+        out,
+        "def Xform \"layout\" (\n    kind = \"assembly\"\n)\n{{"
+    )?;
+    let root = way.point(contents.root).to_array();
+    writeln!(out, "    double3 xformOp:translate = {}", Numbers(&root))?;
+    writeln!(
+        out,
+        "    uniform token[] xformOpOrder = [\"xformOp:translate\"]\n"
+    )?;
+    let mut surfaces = Surfaces::default();
+    let mut names = Names::default();
+    names.take("materials");
+    let pieces = contents.used_pieces();
+    let parts = pieces.iter().flat_map(|(_, piece)| &piece.parts);
+    let props = contents.setting.iter().flat_map(|s| &s.props);
+    for part in parts.chain(props.flat_map(|p| p.parts.iter())) {
+        surfaces.add(&part.material);
+    }
+    surfaces.write(out)?;
+    let scene = Scene {
+        contents,
+        way,
+        surfaces: &surfaces,
+    };
+    setting::write(&scene, &mut names, out)?;
+    for group in contents.instances.chunk_by(|a, b| a.pass == b.pass) {
+        instancer::write(&scene, group, &mut names, out)?;
+    }
+    writeln!(out, "}}")
+}
+
+/// What the parts of the file share.
+struct Scene<'a> {
+    contents: &'a Contents<'a>,
+    way: &'a Conversion,
+    surfaces: &'a Surfaces<'a>,
+}
+
+/// The materials of a file, each once, with their prims' names.
+#[derive(Default)]
+struct Surfaces<'a> {
+    names: Names,
+    known: Vec<(&'a Material, String)>,
+}
+
+impl<'a> Surfaces<'a> {
+    fn add(&mut self, material: &'a Material) {
+        if !self.known.iter().any(|(m, _)| *m == material) {
+            let name = self.names.take(&material.name);
+            self.known.push((material, name));
+        }
+    }
+
+    /// The path of a part's material.
+    fn path(&self, part: &Part) -> String {
+        let name = self
+            .known
+            .iter()
+            .find(|(m, _)| **m == part.material)
+            .map_or("", |(_, name)| name);
+        format!("{ROOT}/materials/{name}")
+    }
+
+    fn write<W: Write>(&self, out: &mut W) -> io::Result<()> {
+        if self.known.is_empty() {
+            return Ok(());
+        }
+        writeln!(out, "    def Scope \"materials\"\n    {{")?;
+        for (material, name) in &self.known {
+            let path = format!("{ROOT}/materials/{name}");
+            materials::usd(material, name, &path, out)?;
+        }
+        writeln!(out, "    }}\n")
+    }
+}

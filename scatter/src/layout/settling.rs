@@ -1,0 +1,523 @@
+//! Which pieces have to be laid so that those in view lie as they do, and laying them.
+//!
+//! A piece lies on what is under it: on larger pieces of its own pass and on pieces of earlier passes. So what a layout needs is what the
+//! cameras see, all that lies under that, and so on down to the ground. The set is found on the plan, from the last pass to the first;
+//! then pieces are laid from the first pass to the last, larger before smaller. How a piece lies follows from the places of
+//! what is under it alone, so it is the same from every window, and nothing needs a margin.
+
+use std::collections::{BTreeSet, HashMap};
+use std::sync::{PoisonError, RwLock};
+
+use glam::DVec3;
+use rayon::prelude::*;
+
+use super::run::{PassRun, Run};
+use crate::error::Result;
+use crate::ground::Ground;
+use crate::kit::Piece;
+use crate::place::Strata;
+use crate::place::schedule::Octave;
+use crate::place::strata::BlockAt;
+use crate::plan::{NANO, Placed, Rectangle};
+use crate::rest::{self, Body, Laying, Lying, Manner, Standing, Surface};
+use crate::view::{self, View};
+
+/// The smallest pieces that a stone lies on, over its own diameter: what is smaller is pressed into the ground.
+const STONE_HEEDS: f64 = 0.25;
+/// The same for a leaf, which weighs nothing.
+const LEAF_HEEDS: f64 = 0.1;
+/// Most layers of a strewn pass that lie on each other, counted in its pieces' largest height; what would lie higher slides off.
+pub(super) const PILE: f64 = 2.0;
+
+/// A piece that has to be laid.
+#[derive(Debug, Clone)]
+pub(super) struct Asked {
+    pub(super) placed: Placed,
+    pub(super) octave: u8,
+    /// Whether a camera may see it; else something in view may lie on it.
+    pub(super) in_view: bool,
+    /// Most height over the ground that it is laid at, metres.
+    most: f64,
+    /// What may be under it: pass and id, in a fixed order.
+    under: Vec<(u16, u64)>,
+}
+
+/// Blocks of each octave of a pass.
+type Blocks = Vec<BTreeSet<BlockAt>>;
+
+/// What may be under a piece: pass, piece and octave.
+type Found = Vec<(u16, Placed, u8)>;
+
+/// Most pieces of its own pass that a piece lies on, the nearest ones: a leaf deep in the litter touches no more.
+const MOST_OWN: usize = 6;
+
+/// Outlines over the plan ellipses that pieces are placed by: forms differ, and pieces move a little as they are laid.
+const OUTLINE: f64 = 1.1;
+
+/// A pass's pieces, larger before smaller, with where they came to lie; `None` for what would not stay.
+#[derive(Debug, Default)]
+pub(super) struct Laid {
+    pub(super) asked: Vec<Asked>,
+    pub(super) standing: Vec<Option<Standing>>,
+    /// Where a piece is in the lists, if others may lie on it.
+    numbers: HashMap<u64, u32>,
+}
+
+/// What settling needs to know.
+pub(super) struct Settling<'a> {
+    pub(super) run: &'a Run<'a>,
+    pub(super) ground: &'a Ground,
+    pub(super) view: &'a View,
+    pub(super) pieces: &'a [Piece],
+    pub(super) bodies: &'a [Body],
+    /// Most height that the pieces looked at so far are laid at, by pass and id.
+    pub(super) heights: RwLock<Vec<HashMap<u64, f64>>>,
+}
+
+impl Settling<'_> {
+    /// Finds what has to be laid, pass by pass; `wanted[pass][octave]` are the blocks in view, evaluated already.
+    pub(super) fn asked(&self, wanted: &[Blocks]) -> Result<Vec<Vec<Asked>>> {
+        let count = self.run.passes.len();
+        let mut under: Vec<HashMap<u64, (Placed, u8)>> = vec![HashMap::new(); count];
+        let mut all = vec![Vec::new(); count];
+        for pass in (0..count).rev() {
+            self.ensure_under(pass, self.peopled(pass, &wanted[pass]))?;
+            let mut newest = self.in_view(pass, &wanted[pass]);
+            let mut known: BTreeSet<u64> = newest.iter().map(|(a, _)| a.placed.id).collect();
+            let mut more: Vec<(Placed, u8)> =
+                std::mem::take(&mut under[pass]).into_values().collect();
+            let mut asked = Vec::new();
+            loop {
+                more.retain(|(p, _)| known.insert(p.id));
+                more.sort_unstable_by_key(|(p, _)| p.id);
+                self.ensure_under(pass, self.blocks_of(pass, &more))?;
+                newest.par_extend(
+                    more.par_iter()
+                        .map(|(p, octave)| self.ask(pass, p, *octave, false)),
+                );
+                more.clear();
+                // What is under a piece of the same pass is asked for in turn
+                for (piece, found) in newest.drain(..) {
+                    for (other, placed, octave) in found {
+                        if usize::from(other) == pass {
+                            more.push((placed, octave));
+                        } else {
+                            under[usize::from(other)].insert(placed.id, (placed, octave));
+                        }
+                    }
+                    asked.push(piece);
+                }
+                if more.is_empty() {
+                    break;
+                }
+            }
+            asked.par_sort_unstable_by(|a, b| rank(&a.placed, &b.placed));
+            all[pass] = asked;
+        }
+        Ok(all)
+    }
+
+    /// Lays what a pass was asked for. `laid` are the passes before it.
+    pub(super) fn lay(&self, pass: usize, asked: Vec<Asked>, laid: &[Laid]) -> Laid {
+        let run = &self.run.passes[pass];
+        let mut done = Laid {
+            standing: vec![None; asked.len()],
+            asked,
+            numbers: HashMap::new(),
+        };
+        if self.run.is_bed(pass) {
+            let ids = done.asked.iter().zip(0u32..);
+            done.numbers = ids.map(|(a, i)| (a.placed.id, i)).collect();
+        }
+        for layer in layers(pass, &done) {
+            let standing: Vec<(u32, Option<Standing>)> = layer
+                .into_par_iter()
+                .map(|i| {
+                    (
+                        i,
+                        self.lay_piece(run, pass, &done.asked[i as usize], &done, laid),
+                    )
+                })
+                .collect();
+            for (i, standing) in standing {
+                done.standing[i as usize] = standing;
+            }
+        }
+        done
+    }
+
+    fn lay_piece(
+        &self,
+        run: &PassRun<'_>,
+        pass: usize,
+        asked: &Asked,
+        own: &Laid,
+        laid: &[Laid],
+    ) -> Option<Standing> {
+        let (body, b_axis) = self.body(run, &asked.placed);
+        let lying: Vec<Lying<'_>> = asked
+            .under
+            .iter()
+            .filter_map(|(other, id)| {
+                let other = usize::from(*other);
+                let of = if other == pass { own } else { &laid[other] };
+                let number = *of.numbers.get(id)? as usize;
+                let standing = of.standing[number]?;
+                let (body, _) = self.body(&self.run.passes[other], &of.asked[number].placed);
+                Some(Lying::new(body, standing))
+            })
+            .collect();
+        let surface = Surface {
+            ground: self.ground,
+            lying: &lying,
+        };
+        let laying = Laying {
+            rest: &run.pass.rest,
+            key: run.key,
+            slides: run.slides,
+        };
+        let standing = rest::lay(&asked.placed, body, b_axis, laying, &surface)?;
+        // What would lie higher than a pile can slides off
+        let low =
+            body.lowest(&standing) - self.ground.height(standing.position.x, standing.position.z);
+        (lying.is_empty() || low <= asked.most).then_some(standing)
+    }
+
+    /// Most height that pieces of its own pass lift a piece by, metres.
+    fn pile(&self, pass: usize, placed: &Placed) -> f64 {
+        let run = &self.run.passes[pass];
+        if run.beds.contains(&pass) {
+            PILE * self.stands(run, placed)
+        } else {
+            0.0
+        }
+    }
+
+    /// Height of a placed piece in its tallest stance, metres.
+    fn stands(&self, run: &PassRun<'_>, placed: &Placed) -> f64 {
+        let (body, b_axis) = self.body(run, placed);
+        body.stands() / b_axis * f64::from(placed.diameter)
+    }
+
+    /// The body and the b-axis of a placed piece.
+    fn body(&self, run: &PassRun<'_>, placed: &Placed) -> (&Body, f64) {
+        let number = usize::from(run.pieces[usize::from(placed.piece)]);
+        (&self.bodies[number], self.pieces[number].measure.b_axis)
+    }
+
+    /// The pieces of the blocks in view that a camera may see.
+    fn in_view(&self, pass: usize, wanted: &[BTreeSet<BlockAt>]) -> Vec<(Asked, Found)> {
+        let run = &self.run.passes[pass];
+        let strata = self.run.strata(pass);
+        let highest = self.highest_bed(pass);
+        let blocks: Vec<(usize, BlockAt)> = wanted
+            .iter()
+            .enumerate()
+            .flat_map(|(octave, set)| set.iter().map(move |b| (octave, *b)))
+            .collect();
+        let found: Vec<Vec<(Asked, Found)>> = blocks
+            .par_iter()
+            .map(|(octave, at)| {
+                let placed = strata.block(*octave, *at).iter();
+                let asked = placed.filter_map(|p| {
+                    // Cheapest first: as if it lay on the ground, as if it lay as high as any, as high as it can
+                    let low = self.may_be_seen(run, p, 0.0, false);
+                    let lift = highest + self.pile(pass, p);
+                    if !low && (lift == 0.0 || !self.may_be_seen(run, p, lift, true)) {
+                        return None;
+                    }
+                    let asked = self.ask(pass, p, *octave as u8, true);
+                    let high = !low && !asked.0.under.is_empty();
+                    let seen = low || high && self.may_be_seen(run, p, asked.0.most, true);
+                    seen.then_some(asked)
+                });
+                asked.collect()
+            })
+            .collect();
+        found.into_iter().flatten().collect()
+    }
+
+    /// Most height over the ground of anything evaluated in the earlier passes that a pass may lie on, metres.
+    fn highest_bed(&self, pass: usize) -> f64 {
+        let heights = self.heights.read().unwrap_or_else(PoisonError::into_inner);
+        let mut highest: f64 = 0.0;
+        for other in self.run.passes[pass]
+            .beds
+            .iter()
+            .copied()
+            .filter(|o| *o != pass)
+        {
+            let strata = self.run.strata(other);
+            let tops = strata.evaluated().map(|q| self.top(other, q, &heights));
+            highest = tops.fold(highest, f64::max);
+        }
+        highest
+    }
+
+    /// Whether a camera may need a piece that lies up to `lift` metres over the ground and has moved aside if it `lies_on` something.
+    fn may_be_seen(&self, run: &PassRun<'_>, placed: &Placed, lift: f64, lies_on: bool) -> bool {
+        let (x, z) = (placed.x as f64 / NANO, placed.z as f64 / NANO);
+        let diameter = f64::from(placed.diameter);
+        let (body, b_axis) = self.body(run, placed);
+        let aside = if lies_on { run.aside } else { rest::DRIFT };
+        let body = view::Body {
+            middle: DVec3::new(x, self.ground.height(x, z) + 0.5 * lift, z),
+            radius: (body.radius / b_axis + aside) * diameter + 0.5 * lift,
+            diameter,
+        };
+        self.view.reason(&body, self.ground).is_some()
+    }
+
+    /// Asks for a piece: finds what may be under it. The ground round it has to be evaluated.
+    fn ask(&self, pass: usize, placed: &Placed, octave: u8, in_view: bool) -> (Asked, Found) {
+        let run = &self.run.passes[pass];
+        let heights = self.heights.read().unwrap_or_else(PoisonError::into_inner);
+        let mut all = Found::new();
+        let mut most: f64 = 0.0;
+        let smallest = self.heeds(run, placed);
+        for other in &run.beds {
+            let bed = &self.run.passes[*other];
+            let strata = self.run.strata(*other);
+            let first = all.len();
+            self.touching(run, placed, bed, &strata, smallest, |q, octave| {
+                if *other != pass || rank(q, placed).is_lt() {
+                    all.push((*other as u16, *q, octave));
+                }
+            });
+            if *other == pass && all.len() - first > MOST_OWN {
+                let off = |q: &Placed| {
+                    let (dx, dz) = ((q.x - placed.x) as f64, (q.z - placed.z) as f64);
+                    (dx * dx + dz * dz) / f64::from(q.diameter + placed.diameter)
+                };
+                all[first..].sort_unstable_by(|(_, a, _), (_, b, _)| {
+                    off(a).total_cmp(&off(b)).then(a.id.cmp(&b.id))
+                });
+                all.truncate(first + MOST_OWN);
+            }
+            all[first..].sort_unstable_by_key(|(_, q, _)| q.id);
+            if *other != pass {
+                let tops = all[first..].iter();
+                most = tops
+                    .map(|(_, q, _)| self.top(*other, q, &heights))
+                    .fold(most, f64::max);
+            }
+        }
+        let asked = Asked {
+            placed: *placed,
+            octave,
+            in_view,
+            most: most + self.pile(pass, placed),
+            under: all.iter().map(|(other, q, _)| (*other, q.id)).collect(),
+        };
+        (asked, all)
+    }
+
+    /// Most height over the ground that a piece is laid at, metres: over the highest thing that may be under it.
+    fn measured(&self, pass: usize, placed: &Placed, heights: &[HashMap<u64, f64>]) -> f64 {
+        let run = &self.run.passes[pass];
+        let smallest = self.heeds(run, placed);
+        let mut most: f64 = 0.0;
+        for other in run.beds.iter().copied().filter(|o| *o != pass) {
+            let bed = &self.run.passes[other];
+            self.touching(
+                run,
+                placed,
+                bed,
+                &self.run.strata(other),
+                smallest,
+                |q, _| {
+                    most = most.max(self.top(other, q, heights));
+                },
+            );
+        }
+        most + self.pile(pass, placed)
+    }
+
+    /// Most height over the ground of a piece's top, metres.
+    fn top(&self, pass: usize, placed: &Placed, heights: &[HashMap<u64, f64>]) -> f64 {
+        let run = &self.run.passes[pass];
+        let known = heights[pass].get(&placed.id).copied();
+        known.unwrap_or_else(|| self.pile(pass, placed)) + self.stands(run, placed)
+    }
+
+    /// Calls `found` with every piece of a bed that may be under a piece, and its octave.
+    fn touching(
+        &self,
+        run: &PassRun<'_>,
+        placed: &Placed,
+        bed: &PassRun<'_>,
+        strata: &Strata,
+        smallest: f64,
+        mut found: impl FnMut(&Placed, u8),
+    ) {
+        // Pieces of one pass slide for what is before them, not for each other: where they were placed decides
+        let same = std::ptr::eq(run, bed);
+        let aside = |r: &PassRun<'_>| if same { 0.0 } else { r.aside * NANO };
+        let outline = |r: &PassRun<'_>, p: &Placed| {
+            let mut outline = p.ellipse((placed.x, placed.z), r.elongation(p), OUTLINE);
+            outline.outer += aside(r) * f64::from(p.diameter);
+            outline.inner += aside(r) * f64::from(p.diameter);
+            outline
+        };
+        let own_outline = outline(run, placed);
+        let reach_of = |r: &PassRun<'_>| r.bare_reach * NANO + aside(r);
+        let own = reach_of(run) * f64::from(placed.diameter);
+        for (octave, layer) in strata.plan.schedule.octaves.iter().enumerate() {
+            if layer.to < smallest {
+                continue;
+            }
+            let reach = own + reach_of(bed) * layer.to;
+            strata.near(octave, (placed.x, placed.z), reach as i64 + 1, |q| {
+                let both = own + reach_of(bed) * f64::from(q.diameter);
+                let (dx, dz) = ((q.x - placed.x) as f64, (q.z - placed.z) as f64);
+                if f64::from(q.diameter) >= smallest
+                    && dx * dx + dz * dz < both * both
+                    && own_outline.overlaps(&outline(bed, q))
+                {
+                    found(q, octave as u8);
+                }
+            });
+        }
+    }
+
+    /// The smallest diameter that a piece lies on, metres.
+    fn heeds(&self, run: &PassRun<'_>, placed: &Placed) -> f64 {
+        let share = match self.body(run, placed).0.manner {
+            Manner::Sheet => LEAF_HEEDS,
+            Manner::Rigid | Manner::Rooted => STONE_HEEDS,
+        };
+        share * f64::from(placed.diameter)
+    }
+
+    /// Evaluates what may be under the pieces of some blocks of a pass, under that, and so on down.
+    fn ensure_under(&self, pass: usize, blocks: Blocks) -> Result<()> {
+        let mut need: Vec<Blocks> = vec![Blocks::new(); pass + 1];
+        need[pass] = blocks;
+        for upper in (0..=pass).rev() {
+            for other in self.run.passes[upper].beds.iter().copied() {
+                let around = self.round_blocks(upper, &need[upper], other);
+                if other == upper {
+                    // How high its own pass lifts a piece is known without a look
+                    self.run.ensure(other, &around)?;
+                } else {
+                    merge(&mut need[other], around);
+                }
+            }
+        }
+        for (other, blocks) in need.iter().enumerate().take(pass) {
+            if !blocks.is_empty() {
+                self.run.ensure(other, blocks)?;
+                self.measure_heights(other, blocks);
+            }
+        }
+        Ok(())
+    }
+
+    /// The blocks that hold any piece.
+    fn peopled(&self, pass: usize, blocks: &Blocks) -> Blocks {
+        let strata = self.run.strata(pass);
+        let octaves = blocks.iter().enumerate();
+        let kept = |(octave, set): (usize, &BTreeSet<BlockAt>)| {
+            let held = |at: &&BlockAt| !strata.block(octave, **at).is_empty();
+            set.iter().filter(held).copied().collect()
+        };
+        octaves.map(kept).collect()
+    }
+
+    /// Works out how high the pieces of some blocks may be laid. The passes that they lie on have been worked out.
+    fn measure_heights(&self, pass: usize, blocks: &Blocks) {
+        if self.run.passes[pass].beds.iter().all(|bed| *bed == pass) {
+            return;
+        }
+        let found: Vec<(u64, f64)> = {
+            let strata = self.run.strata(pass);
+            let heights = self.heights.read().unwrap_or_else(PoisonError::into_inner);
+            let all: Vec<&Placed> = blocks
+                .iter()
+                .enumerate()
+                .flat_map(|(octave, set)| set.iter().map(move |at| (octave, *at)))
+                .flat_map(|(octave, at)| strata.block(octave, at))
+                .collect();
+            all.par_iter()
+                .filter(|p| !heights[pass].contains_key(&p.id))
+                .map(|p| (p.id, self.measured(pass, p, &heights)))
+                .collect()
+        };
+        self.heights.write().unwrap_or_else(PoisonError::into_inner)[pass].extend(found);
+    }
+
+    /// The blocks of a bed that pieces of some blocks may lie on.
+    fn round_blocks(&self, pass: usize, blocks: &Blocks, bed: usize) -> Blocks {
+        let (own, strata) = (self.run.strata(pass), self.run.strata(bed));
+        let reaches = (self.run.passes[pass].reach, self.run.passes[bed].reach);
+        let octaves = strata.plan.schedule.octaves.iter().enumerate();
+        let round = |(octave, layer): (usize, &Octave)| {
+            let mut set = BTreeSet::new();
+            for (from, own_blocks) in blocks.iter().enumerate() {
+                let asking = &own.plan.schedule.octaves[from];
+                if layer.to < LEAF_HEEDS * asking.from {
+                    continue;
+                }
+                let reach = (reaches.0 * asking.to + reaches.1 * layer.to) * NANO;
+                for at in own_blocks {
+                    let around = own.block_rectangle(from, *at).grown(reach as i64 + 1);
+                    set.extend(strata.blocks_of(octave, around));
+                }
+            }
+            set
+        };
+        octaves.map(round).collect()
+    }
+
+    /// The blocks that some pieces lie in.
+    fn blocks_of(&self, pass: usize, pieces: &[(Placed, u8)]) -> Blocks {
+        let strata = self.run.strata(pass);
+        let mut blocks = vec![BTreeSet::new(); strata.plan.schedule.octaves.len()];
+        for (p, octave) in pieces {
+            let place = Rectangle {
+                x0: p.x,
+                z0: p.z,
+                x1: p.x,
+                z1: p.z,
+            };
+            blocks[usize::from(*octave)].extend(strata.blocks_of(usize::from(*octave), place));
+        }
+        blocks
+    }
+}
+
+/// Adds blocks to blocks.
+fn merge(into: &mut Blocks, more: Blocks) {
+    if into.is_empty() {
+        *into = more;
+        return;
+    }
+    for (set, more) in into.iter_mut().zip(more) {
+        set.extend(more);
+    }
+}
+
+/// The order in which the pieces of one pass are laid: larger first, equal ones by id.
+fn rank(a: &Placed, b: &Placed) -> std::cmp::Ordering {
+    b.diameter.total_cmp(&a.diameter).then(a.id.cmp(&b.id))
+}
+
+/// The pieces of a pass in layers: each lies on earlier layers only.
+fn layers(pass: usize, laid: &Laid) -> Vec<Vec<u32>> {
+    let mut layer_of = vec![0u32; laid.asked.len()];
+    let mut layers: Vec<Vec<u32>> = Vec::new();
+    for (i, asked) in laid.asked.iter().enumerate() {
+        let own = asked
+            .under
+            .iter()
+            .filter(|(other, _)| usize::from(*other) == pass);
+        let under = own.filter_map(|(_, id)| laid.numbers.get(id));
+        let layer = under.map(|n| layer_of[*n as usize] + 1).max().unwrap_or(0);
+        layer_of[i] = layer;
+        if layers.len() <= layer as usize {
+            layers.resize(layer as usize + 1, Vec::new());
+        }
+        layers[layer as usize].push(i as u32);
+    }
+    layers
+}

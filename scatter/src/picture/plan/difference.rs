@@ -1,0 +1,175 @@
+//! Two layouts on one plan: what is in one only, and what has moved.
+
+use std::collections::BTreeSet;
+use std::f64::consts::TAU;
+
+use super::drawing::{Drawing, Frame, Ink};
+use super::tones::{INK, Tone};
+use super::{BORDER, CORNERS, FINEST, Plan};
+use crate::deliver::compare::{Change, Difference, Document, Placed};
+use crate::error::{Error, Result};
+
+/// Pieces that are the same: seen, and no more.
+const SAME: Tone = [205, 203, 196];
+/// Blue and orange are told apart by every kind of colour vision: only in the first, only in the second.
+const FIRST: Tone = [44, 112, 180];
+const SECOND: Tone = [222, 120, 20];
+/// In both, but not the same.
+const CHANGED: Tone = INK;
+
+impl Plan {
+    /// Draws two layouts over each other. Pieces are discs of their diameters; one that has moved is a line from where it
+    /// was to where it is.
+    ///
+    /// # Errors
+    /// The width is zero, or there is no piece to draw.
+    pub fn of_difference(
+        first: &Document,
+        second: &Document,
+        difference: &Difference<'_>,
+        width: u32,
+    ) -> Result<Self> {
+        if width == 0 {
+            let hint = "1 pixel or more";
+            return Err(Error::input("width", "the drawing has no width", hint));
+        }
+        let all = || first.placed.values().chain(second.placed.values());
+        let mut drawing = Drawing::new(Frame::new(window(all())?, width));
+        let mut drawn = 0;
+        let mut lines = Vec::new();
+        let mut changed = Vec::new();
+        let (mut firsts, mut seconds) = (Vec::new(), Vec::new());
+        for (_, change) in &difference.changes {
+            match change {
+                Change::OnlyFirst(placed) => firsts.push(*placed),
+                Change::OnlySecond(placed) => seconds.push(*placed),
+                Change::Changed { first, second, .. } => {
+                    changed.push(*second);
+                    lines.push([first, second].map(|p| [p.position.x, p.position.z]));
+                }
+            }
+        }
+        let differs: BTreeSet<u64> = difference.changes.iter().map(|(id, _)| *id).collect();
+        let same: Vec<&Placed> = first
+            .placed
+            .iter()
+            .filter(|(id, _)| !differs.contains(id))
+            .map(|(_, placed)| placed)
+            .collect();
+        let legend = [
+            (format!("the same {}", same.len()), SAME),
+            (format!("only first {}", firsts.len()), FIRST),
+            (format!("only second {}", seconds.len()), SECOND),
+            (format!("changed {}", changed.len()), CHANGED),
+        ];
+        let groups = [same, firsts, seconds, changed];
+        for (group, (_, tone)) in groups.into_iter().zip(&legend) {
+            let outlines: Vec<Vec<[f64; 2]>> = group
+                .into_iter()
+                .map(disc)
+                .filter(|corners| drawing.frame.shows(corners, FINEST))
+                .collect();
+            drawn += outlines.len() as u64;
+            drawing.fill(outlines, Ink::solid(*tone));
+        }
+        for line in lines {
+            drawing.stroke(line.to_vec(), Ink::line(CHANGED, 1.5));
+        }
+        let title = format!(
+            "{} take {} and {} take {}",
+            first.shot, first.take, second.shot, second.take
+        );
+        drawing.legend(&title, legend.into_iter());
+        drawing.scale_bar();
+        Ok(Self { drawing, drawn })
+    }
+}
+
+/// A piece's disc on the plan.
+fn disc(placed: &Placed) -> Vec<[f64; 2]> {
+    let radius = 0.5 * f64::from(placed.diameter);
+    (0..CORNERS)
+        .map(|i| {
+            let (sin, cos) = libm::sincos(TAU * i as f64 / CORNERS as f64);
+            [
+                placed.position.x + radius * cos,
+                placed.position.z + radius * sin,
+            ]
+        })
+        .collect()
+}
+
+/// The window `[x0, z0, x1, z1]` that holds all pieces.
+fn window<'a>(placed: impl Iterator<Item = &'a Placed>) -> Result<[f64; 4]> {
+    let mut w = [f64::INFINITY, f64::INFINITY, -f64::INFINITY, -f64::INFINITY];
+    for p in placed {
+        let (x, z) = (p.position.x, p.position.z);
+        w = [w[0].min(x), w[1].min(z), w[2].max(x), w[3].max(z)];
+    }
+    if w[0] > w[2] {
+        let hint = "leave out --out: there is nothing to draw";
+        return Err(Error::input("", "neither layout has a piece", hint));
+    }
+    // A lone piece still has some ground about it
+    let border = (BORDER * (w[2] - w[0]).max(w[3] - w[1])).max(0.05);
+    Ok([w[0] - border, w[1] - border, w[2] + border, w[3] + border])
+}
+
+#[cfg(test)]
+mod tests {
+    use std::collections::BTreeMap;
+
+    use glam::DVec3;
+
+    use super::*;
+    use crate::deliver::compare::{Tolerance, compare};
+    use crate::picture::plan::svg;
+
+    fn document(take: u64, places: &[(u64, f64)]) -> Document {
+        let one = |x: f64| Placed {
+            pass: "stones".into(),
+            piece: "cobble-01".into(),
+            position: DVec3::new(x, 0.0, 0.0),
+            rotation: [0.0, 0.0, 0.0, 1.0],
+            scale: 1.0,
+            diameter: 0.1,
+        };
+        Document {
+            shot: "bar".into(),
+            take,
+            passes: vec!["stones".into()],
+            placed: places
+                .iter()
+                .map(|(id, x)| (*id, one(*x)))
+                .collect::<BTreeMap<_, _>>(),
+        }
+    }
+
+    #[test]
+    fn each_kind_of_change_has_its_tone_where_it_is() {
+        let a = document(1, &[(1, 0.0), (2, 1.0), (3, 2.0)]);
+        let b = document(2, &[(1, 0.0), (3, 2.5), (4, 4.0)]);
+        let difference = compare(&a, &b, &Tolerance::default());
+        let plan = Plan::of_difference(&a, &b, &difference, 800).unwrap();
+        assert_eq!(plan.drawn(), 4);
+        let (size, rgb) = plan.to_pixels();
+        let at = |x: f64| {
+            let [px, py] = plan.drawing.frame.place([x, 0.0]).map(|v| v as usize);
+            let i = 3 * (py * size[0] as usize + px);
+            [rgb[i], rgb[i + 1], rgb[i + 2]]
+        };
+        assert_eq!(at(0.0), SAME);
+        assert_eq!(at(1.0), FIRST);
+        assert_eq!(at(4.0), SECOND);
+        assert_eq!(at(2.5), CHANGED);
+        assert_eq!(at(2.2), CHANGED, "no line from where it was");
+        assert!(svg::text(&plan.drawing).contains("only second 1"));
+    }
+
+    #[test]
+    fn nothing_to_draw_is_told() {
+        let none = document(1, &[]);
+        let difference = compare(&none, &none, &Tolerance::default());
+        assert!(Plan::of_difference(&none, &none, &difference, 800).is_err());
+    }
+}
