@@ -125,6 +125,10 @@ pub(crate) struct View {
     #[arg(long, value_name = "N", default_value_t = 16, value_parser = clap::value_parser!(u32).range(1..=65536))]
     pub(crate) samples: u32,
 
+    /// Surfaces that light is followed back to after the one that is seen, 1 to 16
+    #[arg(long, value_name = "N", default_value_t = 2, value_parser = clap::value_parser!(u32).range(1..=16))]
+    pub(crate) bounces: u32,
+
     /// Curve from light to the screen
     #[arg(long, default_value = "film")]
     pub(crate) tone: Tone,

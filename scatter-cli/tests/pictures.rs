@@ -143,3 +143,87 @@ fn a_picture_never_replaces_a_folder() {
         .status(2)
         .stderr_has("folder");
 }
+
+#[test]
+fn where_nothing_can_be_written_is_found_out_before_the_work() {
+    // A shot that could not be dressed: that the target is told of shows that it was looked at first
+    let cases: [&[&str]; 5] = [
+        &["look", "shot.json", "--out", "none/look.png"],
+        &["look", "shot.json", "--exr", "none/look.exr"],
+        // Nobody may write here, root neither
+        &["look", "shot.json", "--out", "/dev/null/look.png"],
+        &["takes", "shot.json", "--out", "none/takes.png"],
+        &["plan", "shot.json", "--out", "none/plan"],
+    ];
+    for args in cases {
+        let dir = folder(|shot| shot["budget"]["pieces"] = json!(1));
+        let before = dir.contents();
+        let run = dir.run(args).stderr_has("can't write the picture");
+        assert_eq!(run.status, Some(1), "{run}");
+        assert_eq!(run.stderr.matches("error:").count(), 1, "{run}");
+        assert!(dir.contents() == before, "files changed\n{run}");
+    }
+}
+
+#[test]
+fn frames_without_area_or_without_end_are_refused() {
+    let dir = folder(|shot| shot["cameras"][0]["frame"] = json!([320, 0]));
+    dir.run(&["look", "shot.json"])
+        .status(2)
+        .stderr_has("frame");
+    // 65536 x 36864 pixels of three 4-byte numbers are 29 GB
+    let dir = folder(|_| {});
+    let args = ["look", "shot.json", "--width", "65536"];
+    dir.run(&args).status(3).stderr_has("29.0 GB");
+}
+
+/// The good shot's folder with its layout, changed.
+fn with_layout(change: impl FnOnce(&mut Value)) -> Dir {
+    let dir = folder(|_| {});
+    dir.run(&["dress", "shot.json"]).status(0);
+    let path = dir.path().join("out/layout.json");
+    let mut layout: Value = serde_json::from_slice(&std::fs::read(&path).unwrap()).unwrap();
+    change(&mut layout);
+    dir.write("changed.json", layout.to_string());
+    dir
+}
+
+const CHANGED: [&str; 4] = ["look", "shot.json", "--layout", "changed.json"];
+
+#[test]
+fn layouts_of_another_version_or_broken_by_hand_are_refused() {
+    let cases: [(fn(&mut Value), &str); 4] = [
+        (|v| v["version"] = json!(2), "version 2"),
+        (|v| v["instances"][0]["scale"] = json!(0), "scale"),
+        (|v| v["instances"][0]["piece"] = json!(4000), "piece"),
+        (|v| v["passes"] = json!("none"), "changed.json"),
+    ];
+    for (change, says) in cases {
+        let dir = with_layout(change);
+        let run = dir.run(&[&CHANGED[..], &SMALL[..]].concat());
+        let run = run.status(2).stderr_has(says).stderr_has("changed.json");
+        assert_eq!(run.stderr.matches("error:").count(), 1, "{run}");
+        assert!(!dir.path().join("out/look.png").exists(), "{run}");
+    }
+}
+
+#[test]
+fn a_lens_inside_a_stone_is_told_of() {
+    let dir = with_layout(|layout| {
+        let stones = layout["passes"].as_array().unwrap();
+        let pass = stones.iter().position(|p| p["name"] == "stones");
+        let instances = layout["instances"].as_array_mut().unwrap();
+        let stone = instances
+            .iter_mut()
+            .find(|i| i["pass"] == json!(pass))
+            .unwrap();
+        // A rock some two metres across about the lens at 0, 0.5, 0.8
+        stone["position"] = json!([0, -0.2, 0.8]);
+        stone["rotation"] = json!([0, 0, 0, 1]);
+        stone["scale"] = json!(14);
+    });
+    dir.run(&[&CHANGED[..], &SMALL[..]].concat())
+        .status(2)
+        .stderr_has("camera close")
+        .stderr_has("the lens is inside a piece");
+}

@@ -4,6 +4,7 @@ pub mod bad_input;
 pub mod glb;
 pub mod layouts;
 pub mod meshes;
+pub mod pictures;
 pub mod plain;
 pub mod shots;
 pub mod tools;

@@ -9,7 +9,7 @@ use scatter::optics::Camera;
 use scatter::picture::{self, LookOptions, Picture, Setting, Sheet, TracedKit};
 use scatter::shot::Shot;
 
-use super::scene::{Found, told, tone, write_picture, write_png};
+use super::scene::{Found, told, tone, warned, write_picture, write_png};
 use crate::args::Look;
 use crate::output::{Output, grouped};
 
@@ -25,9 +25,13 @@ pub(crate) fn run(args: &Look, output: &Output) -> Result<()> {
         found.check_passes(option, names)?;
     }
     let path = found.target(args.out.as_deref(), "look.png")?;
+    if let Some(exr) = &args.exr {
+        picture::check_target(exr)?;
+    }
     let options = LookOptions {
         width: args.view.width,
         samples: args.view.samples,
+        bounces: args.view.bounces,
         only: args.only.clone(),
         without: args.without.clone(),
         ..LookOptions::default()
@@ -103,6 +107,7 @@ pub(crate) fn run(args: &Look, output: &Output) -> Result<()> {
             exr.display()
         ));
     }
+    warned(output, &picture);
     let what = format!(
         "{} x {}, {} pieces, take {}, {} samples, {} rays",
         picture.width,

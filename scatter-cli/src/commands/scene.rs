@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use scatter::error::{Error, Result};
 use scatter::optics::Camera;
-use scatter::picture::{Picture, Tone, png};
+use scatter::picture::{self, Picture, Tone, png};
 use scatter::shot::{Mood, Shot};
 
 use crate::args::{self, At};
@@ -79,14 +79,18 @@ impl Found {
     /// Where a picture goes: what was asked for, or `name` in the shot's folder `out`, which is made.
     pub(crate) fn target(&self, out: Option<&Path>, name: &str) -> Result<PathBuf> {
         if let Some(out) = out {
-            if out.is_dir() {
-                let hint = "name a file with --out, such as look.png";
-                return Err(Error::input("", "this is a folder", hint).in_file(out));
-            }
+            picture::check_target(out)?;
             return Ok(out.to_path_buf());
         }
         let folder = self.folder().join("out");
         super::dress::check_folder(&folder)?;
+        // What is not there yet will be made beside the shot
+        let standing = if folder.is_dir() {
+            folder.as_path()
+        } else {
+            self.folder()
+        };
+        picture::check_target(&standing.join(name))?;
         Ok(folder.join(name))
     }
 }
@@ -126,6 +130,13 @@ pub(crate) fn tone(asked: args::Tone) -> Tone {
     match asked {
         args::Tone::Film => Tone::Filmic,
         args::Tone::Plain => Tone::Plain,
+    }
+}
+
+/// Says what a picture could not show as it was meant.
+pub(crate) fn warned(output: &Output, picture: &Picture) {
+    for warning in &picture.warnings {
+        output.say(&format!("warning: {warning}"));
     }
 }
 

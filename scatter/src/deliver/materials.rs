@@ -29,7 +29,6 @@ pub(super) fn ground(look: Look) -> Material {
         base_color: [r, g, b, 1.0],
         // Dry mineral and plant surfaces have no gloss to speak of
         roughness: 0.95,
-        metallic: 0.0,
         ..Material::default()
     }
 }

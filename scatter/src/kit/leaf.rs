@@ -360,7 +360,7 @@ impl Leaf {
 
     /// Bends the sheet without stretching it: along its length, then about the midrib, with a twist.
     fn bend(&self, draw: &mut Draw, shape: &mut Shape, dryness: f64, underside: bool) {
-        let curl = 0.3 + 1.1 * dryness;
+        let curl = 0.25 + 0.8 * dryness;
         // Turn over the whole length and over the whole width, in radians.
         let along = draw.range(-0.45, 0.6) * curl;
         let roll = draw.range(-0.4, 1.3) * curl * if underside { -0.8 } else { 1.0 };

@@ -159,7 +159,7 @@ fn triangles_stay_in_budget() {
             Kind::Pebble => 300..=700,
             Kind::Leaf => 150..=500,
             Kind::Twig => 200..=800,
-            Kind::Tuft => 300..=1500,
+            Kind::Tuft => 600..=3000,
             Kind::BarkFlake => 300..=1500,
         };
         assert!(

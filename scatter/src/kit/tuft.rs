@@ -7,7 +7,7 @@ use glam::DVec3;
 use super::{Kind, draw::Draw, shape::Shape, texture::Texture};
 
 /// Triangles of a whole tuft.
-const TRIANGLES: u32 = 1480;
+const TRIANGLES: u32 = 2960;
 /// How deep blades start under the ground, in metres.
 const ROOT: f64 = 0.004;
 
@@ -16,7 +16,7 @@ const ROOT: f64 = 0.004;
 pub(crate) fn grow(variant: u32) -> (Shape, f64) {
     let mut draw = Draw::of(Kind::Tuft, variant);
     let texture = Texture::new(draw.seed());
-    let blades = [24, 34, 46, 58, 70][variant as usize % 5] + draw.whole(0, 8);
+    let blades = [44, 62, 84, 104, 124][variant as usize % 5] + draw.whole(0, 16);
     // Four triangles a segment but two at the tip.
     let segments = ((TRIANGLES / blades + 2) / 4).clamp(4, 10);
     let tall = draw.range(0.075, 0.21);
@@ -41,7 +41,7 @@ pub(crate) fn grow(variant: u32) -> (Shape, f64) {
             root,
             azimuth,
             length,
-            width: draw.range(0.0016, 0.0038) * (0.6 + 2.5 * length),
+            width: draw.range(0.0013, 0.0036) * (0.6 + 2.5 * length),
             // From upright at the foot; what is outside in the crown leans out.
             foot: draw.range(0.02, 0.42) + if dead { draw.range(0.3, 0.7) } else { 0.0 },
             bend: if dead {

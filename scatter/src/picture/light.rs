@@ -132,8 +132,9 @@ impl Sky {
                 127.5 * libm::expf(-0.21 * air_mass),
                 0.8 + 15.5 * sine.sqrt(),
                 CLEAR,
-                tint(0.33, 0.58, 1.0),
-                tint(0.72, 0.85, 1.0),
+                // About 25 000 K overhead, 9 000 K above the horizon
+                tint(0.47, 0.67, 1.0),
+                tint(0.76, 0.87, 1.0),
             ),
             Mood::Overcast => (
                 0.0,

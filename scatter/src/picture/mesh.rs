@@ -4,8 +4,9 @@ use glam::{DAffine3, Vec3, Vec3A, Vec4};
 use obvhs::BvhBuildParams;
 use obvhs::aabb::Aabb;
 
+use super::texels::Texels;
 use super::wide::{Ray, Stack, Wide};
-use crate::kit::{Material, Mesh, Part};
+use crate::kit::{Alpha, Material, Mesh, Part};
 
 /// Four triangles, coordinate by coordinate: first corner and the edges to the second and third. Unused places are zero:
 /// triangles without area, which nothing meets.
@@ -46,8 +47,18 @@ pub(super) struct TracedMesh {
     faces: Vec<([u32; 3], u32)>,
     normals: Vec<Vec3>,
     colors: Vec<[u16; 4]>,
+    /// As many as vertices, or none: where no material has a texture.
+    uvs: Vec<[f32; 2]>,
     /// What the triangles are made of.
     pub(super) materials: Vec<Material>,
+    /// The base colour textures of the materials.
+    textures: Vec<Option<Texels>>,
+    /// From what opacity a material is there at all; None where it always is.
+    cuts: Vec<Option<f32>>,
+    /// Whether a material is cut out at all: others need no look at the texture on the way.
+    cut_out: bool,
+    /// What could not be shown as it was meant.
+    pub(super) warnings: Vec<String>,
 }
 
 /// Collects parts before the hierarchy is built.
@@ -56,6 +67,7 @@ pub(super) struct MeshBuilder {
     positions: Vec<Vec3>,
     normals: Vec<Vec3>,
     colors: Vec<[u16; 4]>,
+    uvs: Vec<[f32; 2]>,
     faces: Vec<([u32; 3], u32)>,
     materials: Vec<Material>,
 }
@@ -82,6 +94,7 @@ impl MeshBuilder {
             });
             self.colors
                 .push(mesh.colors.get(i).copied().unwrap_or(WHITE));
+            self.uvs.push(mesh.uvs.get(i).copied().unwrap_or_default());
         }
         let material_index = self.materials.len() as u32;
         self.materials.push(material.clone());
@@ -111,7 +124,7 @@ impl MeshBuilder {
             .collect();
         let mut blocks = Vec::with_capacity(boxes.len() / 2);
         let mut faces = Vec::with_capacity(boxes.len() * 2);
-        let tree = Wide::build(&boxes, quality, LANES as u32, |run| {
+        let tree = Wide::build(boxes, quality, LANES as u32, |run| {
             let mut block = NO_TRIANGLES;
             for lane in 0..LANES {
                 let Some(&i) = run.get(lane) else {
@@ -130,13 +143,47 @@ impl MeshBuilder {
             blocks.push(block);
             (blocks.len() as u32 - 1, 1)
         });
+        let mut warnings = Vec::new();
+        let textures: Vec<Option<Texels>> = self
+            .materials
+            .iter()
+            .map(|material| {
+                let texture = material.base_color_texture.as_ref()?;
+                let told = |e: crate::error::Error| {
+                    warnings.push(format!(
+                        "texture {} of material `{}` is left out: {e}",
+                        texture.name, material.name
+                    ));
+                };
+                Texels::of(texture).map_err(told).ok()
+            })
+            .collect();
+        let cuts: Vec<Option<f32>> = self
+            .materials
+            .iter()
+            .map(|material| match material.alpha {
+                Alpha::Opaque => None,
+                Alpha::Cut(from) => Some(from),
+                // A half-covering surface is drawn where it covers more than half
+                Alpha::Blend => Some(0.5),
+            })
+            .collect();
         TracedMesh {
             tree,
             blocks,
             faces,
             normals: self.normals,
             colors: self.colors,
+            uvs: if textures.iter().any(Option::is_some) {
+                self.uvs
+            } else {
+                Vec::new()
+            },
             materials: self.materials,
+            cut_out: cuts.iter().any(Option::is_some),
+            textures,
+            cuts,
+            warnings,
         }
     }
 }
@@ -218,13 +265,16 @@ impl TracedMesh {
                 let lane = mask.trailing_zeros() as usize;
                 mask &= mask - 1;
                 if t[lane] < ray.far {
-                    ray.far = t[lane];
-                    best = Some(MeshHit {
+                    let hit = MeshHit {
                         t: t[lane],
                         u: u[lane],
                         v: v[lane],
                         triangle: first * LANES as u32 + lane as u32,
-                    });
+                    };
+                    if !self.cut_out || self.is_there(&hit) {
+                        ray.far = t[lane];
+                        best = Some(hit);
+                    }
                 }
             }
             false
@@ -236,8 +286,35 @@ impl TracedMesh {
     #[inline(never)]
     pub(super) fn blocks(&self, ray: &Ray, stack: &mut Stack) -> bool {
         self.tree.visit(&mut { *ray }, stack, |first, _, ray, _| {
-            self.blocks[first as usize].meet(ray).0 != 0
+            let (mut mask, t, u, v) = self.blocks[first as usize].meet(ray);
+            if !self.cut_out {
+                return mask != 0;
+            }
+            while mask != 0 {
+                let lane = mask.trailing_zeros() as usize;
+                mask &= mask - 1;
+                let hit = MeshHit {
+                    t: t[lane],
+                    u: u[lane],
+                    v: v[lane],
+                    triangle: first * LANES as u32 + lane as u32,
+                };
+                if self.is_there(&hit) {
+                    return true;
+                }
+            }
+            false
         })
+    }
+
+    /// Whether the surface is there, or cut out.
+    fn is_there(&self, hit: &MeshHit) -> bool {
+        let material = self.material(hit);
+        let Some(from) = self.cuts.get(material).copied().flatten() else {
+            return true;
+        };
+        let own = self.materials[material].base_color[3];
+        self.color(hit).w * own >= from
     }
 
     fn edges(&self, hit: &MeshHit) -> [Vec3A; 3] {
@@ -267,15 +344,18 @@ impl TracedMesh {
         n(a) * (1.0 - hit.u - hit.v) + n(b) * hit.u + n(c) * hit.v
     }
 
-    /// Interpolated linear vertex colour.
+    /// Linear colour and opacity: the vertices', interpolated, times the texture's.
     #[inline]
-    pub(super) fn color(&self, hit: &MeshHit) -> Vec3A {
-        let [a, b, c] = self.faces[hit.triangle as usize].0;
-        let rgb = |i: u32| {
-            let [r, g, b, _] = self.colors[i as usize];
-            Vec3A::new(f32::from(r), f32::from(g), f32::from(b))
+    pub(super) fn color(&self, hit: &MeshHit) -> Vec4 {
+        let ([a, b, c], material) = self.faces[hit.triangle as usize];
+        let (wa, wb, wc) = (1.0 - hit.u - hit.v, hit.u, hit.v);
+        let rgba = |i: u32| Vec4::from_array(self.colors[i as usize].map(f32::from));
+        let own = (rgba(a) * wa + rgba(b) * wb + rgba(c) * wc) * (1.0 / 65_535.0);
+        let Some(Some(texels)) = self.textures.get(material as usize) else {
+            return own;
         };
-        (rgb(a) * (1.0 - hit.u - hit.v) + rgb(b) * hit.u + rgb(c) * hit.v) * (1.0 / 65_535.0)
+        let uv = |i: u32| glam::Vec2::from_array(self.uvs[i as usize]);
+        own * texels.at((uv(a) * wa + uv(b) * wb + uv(c) * wc).to_array())
     }
 
     /// What the triangle met is made of: index into `materials`.
@@ -291,6 +371,13 @@ impl TracedMesh {
             + size_of_val(self.faces.as_slice())
             + size_of_val(self.normals.as_slice())
             + size_of_val(self.colors.as_slice())
+            + size_of_val(self.uvs.as_slice())
+            + self
+                .textures
+                .iter()
+                .flatten()
+                .map(Texels::bytes)
+                .sum::<usize>()
     }
 }
 

@@ -16,20 +16,26 @@ mod noise;
 mod placed;
 pub mod plan;
 pub mod png;
+mod probe;
 mod sample;
 mod setting;
 mod sheet;
+mod skin;
 mod soil;
+mod solid;
 mod support;
 mod surface;
+mod texels;
 mod tone;
 mod trace;
 mod wide;
 mod world;
 
+pub use file::check_target;
 pub use ground::Terrain;
 pub use layers::{Layers, layers};
 pub use light::{Lamp, Light, Mood};
+pub use probe::Probe;
 pub use setting::Setting;
 pub use sheet::Sheet;
 pub use soil::GroundLook;
@@ -90,6 +96,9 @@ pub struct LookOptions {
     pub width: u32,
     /// Samples a pixel.
     pub samples: u32,
+    /// Surfaces that light is followed back to after the one that is seen, at least 1. What comes after counts as lit by
+    /// the sky's mean.
+    pub bounces: u32,
     /// Names of the only passes to show; empty shows all.
     pub only: Vec<String>,
     /// Names of passes to leave out.
@@ -103,6 +112,7 @@ impl Default for LookOptions {
         Self {
             width: 960,
             samples: 16,
+            bounces: 2,
             only: Vec::new(),
             without: Vec::new(),
             depth_of_field: true,
@@ -112,6 +122,9 @@ impl Default for LookOptions {
 
 /// Most pixels of a picture: 100 megapixels are 1.2 GB of linear light.
 const MOST_PIXELS: u64 = 100_000_000;
+
+/// Most surfaces that light is followed back to: after 16 of albedo 0.5 nothing is left of it in 16 bits.
+const MOST_BOUNCES: u32 = 16;
 
 impl LookOptions {
     /// Height of the picture in pixels.
@@ -162,6 +175,13 @@ impl LookOptions {
                 "give 1 or more",
             ));
         }
+        if !(1..=MOST_BOUNCES).contains(&self.bounces) {
+            return Err(Error::input(
+                "bounces",
+                format!("light can't be followed over {} surfaces", self.bounces),
+                format!("give 1 to {MOST_BOUNCES}"),
+            ));
+        }
         let pixels = u64::from(self.width) * u64::from(self.height(camera));
         if pixels > MOST_PIXELS {
             return Err(Error::new(
@@ -207,6 +227,8 @@ pub struct Picture {
     pub rgb: Vec<f32>,
     /// What it took.
     pub figures: Figures,
+    /// What could not be shown as it was meant, such as a broken texture.
+    pub warnings: Vec<String>,
 }
 
 /// What a picture took.
@@ -225,8 +247,13 @@ pub struct Figures {
 /// Side of the square tiles that threads work on, pixels: near rays meet near things.
 const TILE: u32 = 16;
 
+/// Side of the blocks that a first coarse picture is made of, pixels.
+const COARSE: u32 = 4;
+/// Pixels from which there is a coarse picture first: smaller ones are there as soon themselves.
+const COARSE_FROM: u64 = 100_000;
+
 /// Renders `scene` through `camera`. `progress` is called with the picture so far and the samples taken, after 1, 4, 16 ...
-/// samples and at the end; it returns whether to go on.
+/// samples and at the end; it returns whether to go on. Large pictures come first, after 0 samples, in coarse blocks.
 ///
 /// # Errors
 /// When a number of the scene, camera or options can't be used, a named pass is missing, the lens is under the ground
@@ -266,7 +293,7 @@ pub fn render_with(
 /// The scene made ready for rays, refused where the lens can't stand.
 fn world<'a>(
     kit: &'a TracedKit,
-    scene: &Scene<'_>,
+    scene: &Scene<'a>,
     camera: &Camera,
     options: &LookOptions,
 ) -> Result<World<'a>> {
@@ -296,6 +323,41 @@ fn world<'a>(
     Ok(world)
 }
 
+/// Fills the picture with blocks, each of the light at one of its pixels, and gives the rays that it took.
+fn coarse(world: &World<'_>, lens: &Lens, picture: &mut Picture) -> u64 {
+    let width = picture.width;
+    let exposure = world.exposure();
+    let strip = width as usize * COARSE as usize * 3;
+    picture
+        .rgb
+        .par_chunks_mut(strip)
+        .enumerate()
+        .map(|(row, strip)| {
+            let mut walk = Walk::default();
+            let rows = (strip.len() / (width as usize * 3)) as u32;
+            for x0 in (0..width).step_by(COARSE as usize) {
+                let columns = COARSE.min(width - x0);
+                // The middle of the block
+                let (x, y) = (x0 + columns / 2, row as u32 * COARSE + rows / 2);
+                let sampler = Sampler::new(x, y, 0);
+                let light = world.radiance(lens.ray(x, y, &sampler), &sampler, &mut walk);
+                let light = if light.is_finite() {
+                    light * exposure
+                } else {
+                    glam::Vec3A::ZERO
+                };
+                for y in 0..rows {
+                    for x in x0..x0 + columns {
+                        let at = (y * width + x) as usize * 3;
+                        strip[at..at + 3].copy_from_slice(&light.to_array());
+                    }
+                }
+            }
+            walk.rays
+        })
+        .sum()
+}
+
 /// Takes the samples, in steps of four times as many.
 fn expose(
     world: &World<'_>,
@@ -314,7 +376,14 @@ fn expose(
         height,
         rgb: vec![0.0; width as usize * height as usize * 3],
         figures: world.figures(),
+        warnings: world.warnings(),
     };
+    if u64::from(width) * u64::from(height) >= COARSE_FROM {
+        picture.figures.rays += coarse(world, &lens, &mut picture);
+        if !progress(&picture, 0) {
+            return picture;
+        }
+    }
     let mut taken = 0;
     let mut goal = 1;
     loop {

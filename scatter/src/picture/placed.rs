@@ -102,6 +102,12 @@ impl Placed {
         )
     }
 
+    /// Hash of the piece's id: what is its alone.
+    #[inline]
+    pub(super) fn own(&self) -> u32 {
+        self.tint
+    }
+
     /// A piece's own shade: brightness by about a fifth, and a little warmer or cooler, as stones of one place vary.
     pub(super) fn own_tint(&self) -> Vec3A {
         let hash = self.tint;

@@ -37,10 +37,23 @@ pub(super) struct Soil {
     pub(super) roughness: f32,
 }
 
-/// Sizes of grain and their colours.
+/// What a ground is made of: grains in grades, lying on each other and on what is between them.
 struct Recipe {
-    /// From the coarsest.
-    layers: &'static [Layer],
+    /// Spacing of each grade in metres, from the coarsest; the finest is about a pixel of a close-up.
+    sizes: &'static [f64],
+    /// How many of the coarsest grades are flat chips.
+    chips: usize,
+    /// From the coarsest grade to the finest: share of places that hold a grain.
+    fill: [f32; 2],
+    /// Height over width.
+    dome: [f32; 2],
+    /// Colour of the grains.
+    color: [[f32; 3]; 2],
+    /// Second colour of grains.
+    stranger: [[f32; 3]; 2],
+    /// Share of the grains that have it.
+    strangers: [f32; 2],
+    /// What is between the grains, dry and wet.
     dry: [f32; 3],
     wet: [f32; 3],
     /// Spread of brightness between grains (standard deviation of the logarithm, about).
@@ -49,79 +62,14 @@ struct Recipe {
     lumps: [f32; 2],
 }
 
-/// One size of grain in a recipe.
-struct Layer {
-    grains: Grains,
-    /// Colour of the grains.
-    color: [f32; 3],
-    /// Second colour, and the share of grains that have it.
-    stranger: ([f32; 3], f32),
-}
-
-const fn layer(
-    size: f64,
-    fill: f32,
-    dome: f32,
-    color: [f32; 3],
-    stranger: ([f32; 3], f32),
-) -> Layer {
-    Layer {
-        grains: Grains {
-            size,
-            fill,
-            dome,
-            shape: Shape::Round,
-            salt: (size * 1e6) as u32,
-        },
-        color,
-        stranger,
-    }
-}
-
-/// The same with flat chips.
-const fn chips(
-    size: f64,
-    fill: f32,
-    dome: f32,
-    color: [f32; 3],
-    stranger: ([f32; 3], f32),
-) -> Layer {
-    let mut made = layer(size, fill, dome, color, stranger);
-    made.grains.shape = Shape::Chip;
-    made
-}
-
 const SOIL: Recipe = Recipe {
-    layers: &[
-        layer(
-            0.017,
-            0.10,
-            0.55,
-            [0.135, 0.098, 0.068],
-            ([0.26, 0.23, 0.19], 0.15),
-        ),
-        layer(
-            0.008,
-            0.34,
-            0.60,
-            [0.145, 0.104, 0.071],
-            ([0.24, 0.20, 0.16], 0.08),
-        ),
-        layer(
-            0.0036,
-            0.55,
-            0.60,
-            [0.150, 0.108, 0.074],
-            ([0.30, 0.27, 0.23], 0.06),
-        ),
-        layer(
-            0.0016,
-            0.75,
-            0.60,
-            [0.150, 0.108, 0.074],
-            ([0.34, 0.31, 0.26], 0.06),
-        ),
-    ],
+    sizes: &[0.017, 0.008, 0.0036, 0.0016, 0.0007],
+    chips: 0,
+    fill: [0.10, 0.85],
+    dome: [0.55, 0.60],
+    color: [[0.135, 0.098, 0.068], [0.150, 0.108, 0.074]],
+    stranger: [[0.26, 0.23, 0.19], [0.34, 0.31, 0.26]],
+    strangers: [0.15, 0.06],
     dry: [0.155, 0.113, 0.078],
     wet: [0.070, 0.048, 0.032],
     spread: 0.22,
@@ -129,36 +77,13 @@ const SOIL: Recipe = Recipe {
 };
 
 const SAND: Recipe = Recipe {
-    layers: &[
-        layer(
-            0.011,
-            0.035,
-            0.5,
-            [0.30, 0.27, 0.23],
-            ([0.16, 0.15, 0.145], 0.4),
-        ),
-        layer(
-            0.0042,
-            0.07,
-            0.5,
-            [0.33, 0.285, 0.225],
-            ([0.17, 0.15, 0.13], 0.3),
-        ),
-        layer(
-            0.0019,
-            0.45,
-            0.55,
-            [0.36, 0.305, 0.225],
-            ([0.15, 0.12, 0.10], 0.10),
-        ),
-        layer(
-            0.0009,
-            0.9,
-            0.55,
-            [0.37, 0.31, 0.23],
-            ([0.17, 0.13, 0.10], 0.10),
-        ),
-    ],
+    sizes: &[0.011, 0.0042, 0.0019, 0.0009, 0.0005],
+    chips: 0,
+    fill: [0.035, 0.9],
+    dome: [0.50, 0.55],
+    color: [[0.30, 0.27, 0.23], [0.37, 0.31, 0.23]],
+    stranger: [[0.16, 0.15, 0.145], [0.17, 0.13, 0.10]],
+    strangers: [0.40, 0.10],
     dry: [0.36, 0.30, 0.22],
     wet: [0.19, 0.15, 0.105],
     spread: 0.20,
@@ -166,43 +91,13 @@ const SAND: Recipe = Recipe {
 };
 
 const GRAVEL: Recipe = Recipe {
-    layers: &[
-        layer(
-            0.019,
-            0.40,
-            0.5,
-            [0.235, 0.24, 0.24],
-            ([0.30, 0.26, 0.21], 0.22),
-        ),
-        layer(
-            0.010,
-            0.62,
-            0.5,
-            [0.225, 0.23, 0.23],
-            ([0.31, 0.28, 0.24], 0.25),
-        ),
-        layer(
-            0.0055,
-            0.75,
-            0.5,
-            [0.22, 0.22, 0.215],
-            ([0.36, 0.34, 0.31], 0.18),
-        ),
-        layer(
-            0.0026,
-            0.85,
-            0.55,
-            [0.22, 0.21, 0.195],
-            ([0.36, 0.33, 0.28], 0.15),
-        ),
-        layer(
-            0.0012,
-            0.9,
-            0.55,
-            [0.22, 0.205, 0.185],
-            ([0.36, 0.33, 0.28], 0.12),
-        ),
-    ],
+    sizes: &[0.019, 0.010, 0.0055, 0.0026, 0.0012, 0.0006],
+    chips: 0,
+    fill: [0.40, 0.9],
+    dome: [0.50, 0.55],
+    color: [[0.235, 0.24, 0.24], [0.22, 0.205, 0.185]],
+    stranger: [[0.30, 0.26, 0.21], [0.36, 0.33, 0.28]],
+    strangers: [0.24, 0.12],
     dry: [0.20, 0.185, 0.16],
     wet: [0.105, 0.097, 0.085],
     spread: 0.30,
@@ -210,22 +105,13 @@ const GRAVEL: Recipe = Recipe {
 };
 
 const ROCK: Recipe = Recipe {
-    layers: &[
-        layer(
-            0.0032,
-            0.55,
-            0.05,
-            [0.27, 0.26, 0.25],
-            ([0.10, 0.10, 0.105], 0.25),
-        ),
-        layer(
-            0.0018,
-            0.7,
-            0.05,
-            [0.25, 0.235, 0.22],
-            ([0.36, 0.34, 0.32], 0.2),
-        ),
-    ],
+    sizes: &[0.0032, 0.0018, 0.0009],
+    chips: 0,
+    fill: [0.55, 0.7],
+    dome: [0.05, 0.05],
+    color: [[0.27, 0.26, 0.25], [0.25, 0.235, 0.22]],
+    stranger: [[0.10, 0.10, 0.105], [0.36, 0.34, 0.32]],
+    strangers: [0.25, 0.2],
     dry: [0.26, 0.25, 0.235],
     wet: [0.12, 0.115, 0.11],
     spread: 0.12,
@@ -233,48 +119,52 @@ const ROCK: Recipe = Recipe {
 };
 
 const LITTER: Recipe = Recipe {
-    layers: &[
-        chips(
-            0.034,
-            0.30,
-            0.10,
-            [0.175, 0.115, 0.062],
-            ([0.24, 0.18, 0.11], 0.20),
-        ),
-        chips(
-            0.021,
-            0.50,
-            0.12,
-            [0.155, 0.10, 0.055],
-            ([0.22, 0.16, 0.095], 0.20),
-        ),
-        chips(
-            0.012,
-            0.70,
-            0.16,
-            [0.13, 0.085, 0.048],
-            ([0.21, 0.155, 0.10], 0.15),
-        ),
-        chips(
-            0.0065,
-            0.75,
-            0.22,
-            [0.105, 0.07, 0.042],
-            ([0.19, 0.14, 0.09], 0.12),
-        ),
-        layer(
-            0.003,
-            0.8,
-            0.45,
-            [0.09, 0.06, 0.038],
-            ([0.17, 0.13, 0.085], 0.10),
-        ),
-    ],
+    sizes: &[0.034, 0.021, 0.012, 0.0065, 0.003, 0.0012],
+    chips: 4,
+    fill: [0.30, 0.8],
+    dome: [0.10, 0.50],
+    color: [[0.175, 0.115, 0.062], [0.085, 0.057, 0.036]],
+    stranger: [[0.24, 0.18, 0.11], [0.16, 0.12, 0.08]],
+    strangers: [0.20, 0.10],
     dry: [0.085, 0.058, 0.038],
     wet: [0.045, 0.032, 0.022],
     spread: 0.35,
     lumps: [0.07, 0.008],
 };
+
+impl Recipe {
+    /// Between what holds for the coarsest grade and for the finest.
+    fn along(&self, grade: usize, [coarse, fine]: [f32; 2]) -> f32 {
+        let steps = self.sizes.len().saturating_sub(1).max(1);
+        coarse + (fine - coarse) * grade as f32 / steps as f32
+    }
+
+    /// The same between two colours.
+    fn color(&self, grade: usize, [coarse, fine]: [[f32; 3]; 2]) -> Vec3A {
+        Vec3A::from(coarse).lerp(Vec3A::from(fine), self.along(grade, [0.0, 1.0]))
+    }
+
+    /// The grades that a pixel of this side shows, coarse to fine.
+    fn shown(&self, footprint: f32) -> impl Iterator<Item = (usize, Grains)> {
+        let grades = self.sizes.iter().enumerate();
+        grades
+            .take_while(move |(_, size)| **size as f32 >= 1.5 * footprint)
+            .map(|(grade, &size)| {
+                let grains = Grains {
+                    size,
+                    fill: self.along(grade, self.fill),
+                    dome: self.along(grade, self.dome),
+                    shape: if grade < self.chips {
+                        Shape::Chip
+                    } else {
+                        Shape::Round
+                    },
+                    salt: (size * 1e6) as u32,
+                };
+                (grade, grains)
+            })
+    }
+}
 
 impl GroundLook {
     fn recipe(self) -> &'static Recipe {
@@ -308,13 +198,23 @@ impl GroundLook {
     pub(super) fn height(self, p: DVec2, footprint: f32) -> f32 {
         let top = self
             .recipe()
-            .layers
-            .iter()
+            .shown(footprint)
             .take(3)
-            .filter(|l| l.grains.size as f32 > 1.5 * footprint)
-            .filter_map(|l| l.grains.top(p))
+            .filter_map(|(_, grains)| grains.top(p))
             .fold(0.0_f32, |top, g| top.max(g.height));
         self.lumps(p, 0.02).value + top
+    }
+
+    /// The colour of a stone's foot where fines of the ground cling to it, `over` times their usual reach above the
+    /// ground.
+    pub(super) fn silted(self, base: Vec3A, p: DVec2, over: f32, footprint: f32) -> Vec3A {
+        if over >= 2.0 {
+            return base;
+        }
+        let finest = f64::from(footprint.max(0.0004)) * 2.0;
+        let ragged = fractal(p, 0.014, finest, 0.65, 13).value;
+        let much = 0.8 * (1.0 - smooth(-0.2, 1.0, over + 1.1 * ragged));
+        base.lerp(Vec3A::from(self.recipe().dry) * (0.85 + 0.3 * ragged), much)
     }
 
     /// The surface at `p` (world x and z), seen with pixels `footprint` metres wide. Grains smaller than the pixel are
@@ -330,30 +230,32 @@ impl GroundLook {
 
         // The topmost grain, coarse over fine
         let lumps = self.lumps(p, finest);
-        let mut top: Option<(Grain, &Layer)> = None;
-        for layer in recipe.layers {
-            if (layer.grains.size as f32) < 1.5 * footprint {
-                break;
-            }
-            if let Some(g) = layer.grains.top(p)
+        let mut top: Option<(Grain, usize)> = None;
+        for (grade, grains) in recipe.shown(footprint) {
+            if let Some(g) = grains.top(p)
                 && top.is_none_or(|(t, _)| g.height > t.height)
             {
-                top = Some((g, layer));
+                top = Some((g, grade));
             }
         }
         let dry = Vec3A::from(recipe.dry);
         let (mut color, slope, height) = match top {
-            Some((g, layer)) => {
-                let (stranger, share) = layer.stranger;
-                let base = if unit(mix2(g.id, 1)) < share {
-                    stranger
+            Some((g, grade)) => {
+                let strange = unit(mix2(g.id, 1)) < recipe.along(grade, recipe.strangers);
+                let pair = if strange {
+                    recipe.stranger
                 } else {
-                    layer.color
+                    recipe.color
                 };
                 let s = recipe.spread * spread(g.id);
                 // Deep between grains less light gets in than the smooth mesh knows
-                let deep = 0.70 + 0.30 * smooth(0.0, 0.2 * layer.grains.size as f32, g.height);
-                (Vec3A::from(base) * ((1.0 + s) * deep), g.slope, g.height)
+                let size = recipe.sizes[grade] as f32;
+                let deep = 0.70 + 0.30 * smooth(0.0, 0.2 * size, g.height);
+                (
+                    recipe.color(grade, pair) * ((1.0 + s) * deep),
+                    g.slope,
+                    g.height,
+                )
             }
             None => (dry * 0.75, Vec2::ZERO, 0.0),
         };

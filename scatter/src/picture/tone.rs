@@ -14,9 +14,24 @@ pub enum Tone {
     Filmic,
 }
 
-/// Curve of Narkowicz, "ACES filmic tone mapping curve", 2015, from memory.
+/// Curve of Uchimura, "HDR theory and practice", 2017, from memory: a short toe, a straight part, a soft shoulder.
 fn film(x: f32) -> f32 {
-    (x * (2.51 * x + 0.03) / (x * (2.43 * x + 0.59) + 0.14)).clamp(0.0, 1.0)
+    /// Where the toe gives way to the straight part.
+    const TOE: f32 = 0.22;
+    /// Power of the toe: 1.33 in the talk; lower keeps what lies in shade.
+    const DARK: f32 = 1.12;
+    /// Where the shoulder begins: 0.4 of the way from the toe to white.
+    const SHOULDER: f32 = TOE + 0.4 * (1.0 - TOE);
+    if x <= 0.0 {
+        return 0.0;
+    }
+    let t = (x / TOE).min(1.0);
+    let straight = t * t * (3.0 - 2.0 * t);
+    let toe = TOE * libm::powf(x / TOE, DARK);
+    if x < SHOULDER {
+        return toe + (x - toe) * straight;
+    }
+    1.0 - (1.0 - SHOULDER) * libm::expf(-(x - SHOULDER) / (1.0 - SHOULDER))
 }
 
 /// sRGB transfer curve (IEC 61966-2-1).
@@ -28,8 +43,8 @@ fn encode(x: f32) -> f32 {
     }
 }
 
-/// Light into the film curve: a grey card of 18 % comes out as 25 %, a third of a stop open as negative film is rated.
-const FILM_GAIN: f32 = 0.9;
+/// Light into the film curve: a grey card of 18 % comes out as 22 %, a third of a stop open as negative film is rated.
+const FILM_GAIN: f32 = 1.25;
 
 impl Tone {
     fn apply(self, c: Vec3A) -> Vec3A {

@@ -1,4 +1,4 @@
-//! Follows light back from the lens: sun and sky, and one bounce off what stands around.
+//! Follows light back from the lens: sun and sky, and bounces off what stands around.
 
 use glam::Vec3A;
 
@@ -7,18 +7,16 @@ use super::surface::Surface;
 use super::wide::Ray;
 use super::world::{Walk, World};
 
-// Uses of random numbers; 0 and 1 are the lens's
+// Uses of random numbers at a surface; 0 and 1 are the lens's
 const SUN: u32 = 2;
 const BOUNCE: u32 = 3;
 const CHOICE: u32 = 4;
-const SECOND_SUN: u32 = 5;
-const SECOND_SKY: u32 = 6;
-const SECOND_CHOICE: u32 = 7;
-const LAMP: u32 = 8;
-const SECOND_LAMP: u32 = 9;
+const LAMP: u32 = 5;
+/// Uses at each surface: those of the next follow.
+const USES: u32 = 4;
 
 /// Brightest that one bounce may be, in white cards: keeps a rare glint off metal from leaving a lone white pixel.
-const BRIGHTEST_BOUNCE: f32 = 20.0;
+const BRIGHTEST_BOUNCE: f32 = 6.0;
 
 /// What a bounce sees is blurred to this angle (side over distance): finer grain would be noise.
 const BOUNCE_WIDTH: f32 = 0.05;
@@ -59,45 +57,44 @@ impl World<'_> {
         response * light
     }
 
-    /// Light from the second surface of a path: sun and sky, and beyond that the sky's mean as if seen off the same colour.
-    fn second(&self, surface: &Surface, wo: Vec3A, sampler: &Sampler, walk: &mut Walk) -> Vec3A {
-        let sun = self.sunlit(surface, wo, sampler.pair(SECOND_SUN), walk)
-            + self.lamplit(surface, wo, sampler.pair(SECOND_LAMP), walk);
-        let Some(bounce) =
-            surface.bounce(wo, sampler.single(SECOND_CHOICE), sampler.pair(SECOND_SKY))
-        else {
-            return sun;
-        };
-        let out = Ray::from(surface.start(bounce.direction), bounce.direction);
-        let sky = if self.blocked(out, walk) {
-            self.sky.ambient() * surface.base
-        } else {
-            self.sky.radiance(bounce.direction)
-        };
-        sun + bounce.weight * sky
-    }
-
     /// Radiance along a ray of unit direction.
     pub(super) fn radiance(&self, ray: Ray, sampler: &Sampler, walk: &mut Walk) -> Vec3A {
-        let Some(hit) = self.nearest(ray, walk) else {
-            return self.sky.radiance(ray.direction);
-        };
-        let surface = self.surface(&ray, &hit, self.pixel());
-        let wo = -ray.direction;
-        let mut out = self.sunlit(&surface, wo, sampler.pair(SUN), walk)
-            + self.lamplit(&surface, wo, sampler.pair(LAMP), walk);
-        if let Some(bounce) = surface.bounce(wo, sampler.single(CHOICE), sampler.pair(BOUNCE)) {
-            let next = Ray::from(surface.start(bounce.direction), bounce.direction);
-            let light = match self.nearest(next, walk) {
-                None => self.sky.radiance(bounce.direction),
-                Some(hit) => {
-                    let second = self.surface(&next, &hit, BOUNCE_WIDTH);
-                    self.second(&second, -bounce.direction, sampler, walk)
-                }
+        let limit = Vec3A::splat(BRIGHTEST_BOUNCE / self.exposure());
+        let (mut out, mut weight) = (Vec3A::ZERO, Vec3A::ONE);
+        let (mut ray, mut width) = (ray, self.pixel());
+        for order in 0..=self.bounces {
+            let Some(hit) = self.nearest(ray, walk) else {
+                return out + seen(order, weight * self.sky.radiance(ray.direction), limit);
             };
-            let limit = BRIGHTEST_BOUNCE / self.exposure();
-            out += (bounce.weight * light).min(Vec3A::splat(limit));
+            let surface = self.surface(&ray, &hit, width);
+            let wo = -ray.direction;
+            let uses = order * USES;
+            let direct = self.sunlit(&surface, wo, sampler.pair(SUN + uses), walk)
+                + self.lamplit(&surface, wo, sampler.pair(LAMP + uses), walk);
+            out += seen(order, weight * direct, limit);
+            let (choice, random) = (sampler.single(CHOICE + uses), sampler.pair(BOUNCE + uses));
+            let Some(bounce) = surface.bounce(wo, choice, random) else {
+                return out;
+            };
+            weight *= bounce.weight;
+            ray = Ray::from(surface.start(bounce.direction), bounce.direction);
+            width = BOUNCE_WIDTH;
+            if order == self.bounces {
+                // Past the last surface only whether the sky is open counts; where it is not, what stands there counts
+                // as of the same colour, lit by the sky's mean
+                let light = if self.blocked(ray, walk) {
+                    self.sky.ambient() * surface.base
+                } else {
+                    self.sky.radiance(bounce.direction)
+                };
+                out += seen(1, weight * light, limit);
+            }
         }
         out
     }
+}
+
+/// Light that comes over `order` surfaces, held to the brightest that a bounce may be.
+fn seen(order: u32, light: Vec3A, limit: Vec3A) -> Vec3A {
+    if order == 0 { light } else { light.min(limit) }
 }

@@ -106,7 +106,7 @@ impl Wide {
     /// Builds a hierarchy with at most `in_leaf` primitives a leaf (1 to 8). `place` is told the
     /// primitives of each leaf, and answers with the number and the count that the leaf is to hold for them.
     pub(super) fn build(
-        boxes: &[Aabb],
+        boxes: Vec<Aabb>,
         quality: BvhBuildParams,
         in_leaf: u32,
         mut place: impl FnMut(&[u32]) -> (u32, u32),
@@ -118,7 +118,9 @@ impl Wide {
             max_prims_per_leaf: in_leaf.min(MOST_IN_LEAF),
             ..quality
         };
-        let tree = build_bvh2(boxes, quality, &mut Duration::default());
+        let tree = build_bvh2(&boxes, quality, &mut Duration::default());
+        // The tree holds them all: of millions of instances this is a third of what the build takes
+        drop(boxes);
         let mut nodes = Vec::with_capacity(tree.nodes.len() / 4 + 1);
         gather(&tree, &mut nodes, &mut place);
         nodes.shrink_to_fit();

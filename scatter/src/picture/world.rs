@@ -10,13 +10,14 @@ use super::ground;
 use super::light::Sky;
 use super::mesh::{MeshBuilder, MeshHit, TracedMesh};
 use super::placed::Placed;
+use super::skin::{self, Spot};
 use super::soil::GroundLook;
 use super::support::Support;
 use super::surface::{Grains, Surface};
 use super::wide::{Ray, Stack, Wide};
-use super::{Figures, LookOptions, Scene};
+use super::{Figures, LookOptions, Scene, Terrain};
 use crate::error::{Error, Result};
-use crate::kit::{Material, Piece};
+use crate::kit::{Kind, Material, Piece};
 use crate::optics::Camera;
 
 /// The nearest thing on a ray.
@@ -44,13 +45,24 @@ const FIXED: u32 = u32::MAX;
 /// Diffuse albedo of ground that needs no correction of the exposure: a little above the 18 % of a grey card.
 const KEY_ALBEDO: f32 = 0.22;
 
+/// Skins are looked at where a pixel is under this side, metres: wider than that nothing of them shows.
+const FINEST_SKIN: f32 = 0.006;
+
 /// How far rays start off the surface, over the size of the numbers they are computed with: positions in f32 are exact to
 /// 6e-8 of their size, and a point on a slanted triangle loses a few bits more. At one metre this is 2 micrometres.
 const LIFT: f32 = 2.0e-6;
 
 /// The pieces of a layout made ready for rays: to be kept from picture to picture when the pieces stay.
 pub struct TracedKit {
-    pieces: Vec<(TracedMesh, Support)>,
+    pieces: Vec<TracedPiece>,
+}
+
+/// A piece made ready for rays.
+struct TracedPiece {
+    mesh: TracedMesh,
+    support: Support,
+    /// What it grew as, if it did: decides its skin.
+    kind: Option<Kind>,
 }
 
 impl std::fmt::Debug for TracedKit {
@@ -69,7 +81,12 @@ impl TracedKit {
             .par_iter()
             .map(|p| {
                 let points = p.parts.iter().flat_map(|part| &part.mesh.positions);
-                (TracedMesh::of_parts(&p.parts), Support::of(points.copied()))
+                let grown = p.parts.first().filter(|_| p.source == "grown");
+                TracedPiece {
+                    mesh: TracedMesh::of_parts(&p.parts),
+                    support: Support::of(points.copied()),
+                    kind: grown.and_then(|part| Kind::named(&part.material.name)),
+                }
             })
             .collect();
         Self { pieces }
@@ -84,12 +101,15 @@ pub(super) struct World<'a> {
     fixed: TracedMesh,
     /// Triangles of `fixed` with material 0 are the ground.
     look: GroundLook,
-    /// Plan position of the lens in the world.
-    origin: DVec2,
+    ground: Option<&'a dyn Terrain>,
+    /// Position of the lens in the world.
+    origin: DVec3,
     /// Light.
     pub(super) sky: Sky,
     /// Side of a pixel over distance.
     pixel: f32,
+    /// Surfaces that light may be followed back to after the first.
+    pub(super) bounces: u32,
     /// What radiance is multiplied by for the picture.
     exposure: f32,
 }
@@ -98,7 +118,7 @@ impl<'a> World<'a> {
     /// Builds everything that `camera` may see, or that shades it.
     pub(super) fn build(
         kit: &'a TracedKit,
-        scene: &Scene<'_>,
+        scene: &Scene<'a>,
         camera: &Camera,
         options: &LookOptions,
     ) -> Result<Self> {
@@ -115,7 +135,7 @@ impl<'a> World<'a> {
             ));
         }
         let shown = options.shown_passes(scene.layout)?;
-        let mut placed = Vec::new();
+        let mut placed = Vec::with_capacity(scene.layout.instances.len());
         for (i, instance) in scene.layout.instances.iter().enumerate() {
             if shown.get(usize::from(instance.pass)).copied() == Some(false) {
                 continue;
@@ -124,14 +144,15 @@ impl<'a> World<'a> {
         }
         let boxes: Vec<Aabb> = placed
             .par_iter()
-            .map(|p| p.bounds(&kit.pieces[usize::from(p.piece)].1))
+            .map(|p| p.bounds(&kit.pieces[usize::from(p.piece)].support))
             .collect();
         let mut order = Vec::with_capacity(placed.len());
-        let top = Wide::build(&boxes, BvhBuildParams::fast_build(), IN_LEAF, |run| {
-            order.extend(run.iter().map(|&i| placed[i as usize]));
+        let top = Wide::build(boxes, BvhBuildParams::fast_build(), IN_LEAF, |run| {
+            order.extend_from_slice(run);
             ((order.len() - run.len()) as u32, run.len() as u32)
         });
-        let placed = order;
+        // In the order of the leaves, once the build's own memory is free again
+        let placed: Vec<Placed> = order.iter().map(|&i| placed[i as usize]).collect();
 
         let mut builder = MeshBuilder::default();
         if let Some(terrain) = scene.ground {
@@ -179,7 +200,9 @@ impl<'a> World<'a> {
             fixed,
             look: scene.look,
             exposure: sky.exposure(axis.as_vec3a()) * key,
-            origin: DVec2::new(origin.x, origin.z),
+            ground: scene.ground,
+            origin,
+            bounces: options.bounces,
             sky,
             pixel: (2.0 * libm::tan(0.5 * camera.yfov) / f64::from(options.height(camera))) as f32,
         })
@@ -200,7 +223,7 @@ impl<'a> World<'a> {
             for instance in first..first + count {
                 let placed = &self.placed[instance as usize];
                 let local = placed.local_ray(ray);
-                let piece = &self.kit.pieces[usize::from(placed.piece)].0;
+                let piece = &self.kit.pieces[usize::from(placed.piece)].mesh;
                 if let Some(mesh) = piece.nearest(&local, stack) {
                     ray.far = mesh.t;
                     best = Some(Hit { mesh, instance });
@@ -225,7 +248,7 @@ impl<'a> World<'a> {
             (first..first + count).any(|instance| {
                 let placed = &self.placed[instance as usize];
                 self.kit.pieces[usize::from(placed.piece)]
-                    .0
+                    .mesh
                     .blocks(&placed.local_ray(ray), stack)
             })
         }) || self.fixed.blocks(&ray, stack)
@@ -238,11 +261,12 @@ impl<'a> World<'a> {
             (&self.fixed, None)
         } else {
             let placed = &self.placed[hit.instance as usize];
-            (&self.kit.pieces[usize::from(placed.piece)].0, Some(placed))
+            let piece = &self.kit.pieces[usize::from(placed.piece)];
+            (&piece.mesh, Some((placed, piece)))
         };
         let local = mesh.point(&hit.mesh);
         let (point, face, normal) = match placed {
-            Some(p) => {
+            Some((p, _)) => {
                 let q = p.rotation();
                 (
                     q * (local * p.scale) + Vec3A::from(p.position),
@@ -261,17 +285,37 @@ impl<'a> World<'a> {
             normal = -normal;
         }
         // Numbers as large as the place, and as the way to it from the piece's own origin
-        let size =
-            point.abs().max_element() + placed.map_or(0.0, |p| local.abs().max_element() * p.scale);
+        let size = point.abs().max_element()
+            + placed.map_or(0.0, |(p, _)| local.abs().max_element() * p.scale);
         let material = mesh.material(&hit.mesh);
         let lift = LIFT * size.max(1e-3);
         if placed.is_none() && material == 0 {
             return self.ground_surface(ray, point, face, normal, lift, width * hit.mesh.t);
         }
         let m = &mesh.materials[material];
-        let mut base = mesh.color(&hit.mesh) * Vec3A::from_slice(&m.base_color);
-        if let Some(p) = placed {
+        let mut base = Vec3A::from_vec4(mesh.color(&hit.mesh)) * Vec3A::from_slice(&m.base_color);
+        if let Some((p, piece)) = placed {
             base *= p.own_tint();
+            let footprint = width * hit.mesh.t;
+            if let Some(kind) = piece.kind
+                && footprint < FINEST_SKIN
+            {
+                let q = p.rotation();
+                let spot = Spot {
+                    place: local * p.scale,
+                    normal: q.conjugate() * normal,
+                    up: normal.y,
+                    own: p.own(),
+                    footprint,
+                };
+                let skin = skin::skin(kind, base, &spot);
+                normal = (q * skin.normal).normalize_or(normal);
+                base = skin.base;
+                if matches!(kind, Kind::Rock | Kind::Cobble | Kind::Pebble) {
+                    let reach = piece.support.along(Vec3A::X) * p.scale;
+                    base = self.silted(base, point, reach, footprint);
+                }
+            }
         }
         Surface {
             point,
@@ -287,6 +331,27 @@ impl<'a> World<'a> {
         }
     }
 
+    /// World x and z of a point.
+    fn plan(&self, point: Vec3A) -> DVec2 {
+        DVec2::new(
+            self.origin.x + f64::from(point.x),
+            self.origin.z + f64::from(point.z),
+        )
+    }
+
+    /// The colour of a stone where fines of the ground cling to its foot: what was rained on and splashed. `reach` is half
+    /// of its length, metres.
+    fn silted(&self, base: Vec3A, point: Vec3A, reach: f32, footprint: f32) -> Vec3A {
+        let Some(ground) = self.ground else {
+            return base;
+        };
+        let plan = self.plan(point);
+        let over = self.origin.y + f64::from(point.y) - ground.height(plan.x, plan.y);
+        // A sixth of its half length, and not above what rain splashes (common practice, no source)
+        let band = (0.16 * reach).clamp(0.000_5, 0.012);
+        self.look.silted(base, plan, over as f32 / band, footprint)
+    }
+
     /// The ground at a point of its mesh.
     fn ground_surface(
         &self,
@@ -297,7 +362,7 @@ impl<'a> World<'a> {
         lift: f32,
         footprint: f32,
     ) -> Surface {
-        let plan = self.origin + DVec2::new(f64::from(point.x), f64::from(point.z));
+        let plan = self.plan(point);
         let soil = self.look.at(plan, footprint);
         // The mesh's normal is (-dh/dx, 1, -dh/dz): slopes add
         let y = normal.y.max(0.05);
@@ -376,7 +441,7 @@ impl<'a> World<'a> {
                     (&self.fixed, normal, None)
                 } else {
                     let placed = &self.placed[hit.instance as usize];
-                    let mesh = &self.kit.pieces[usize::from(placed.piece)].0;
+                    let mesh = &self.kit.pieces[usize::from(placed.piece)].mesh;
                     let normal = placed.rotation() * mesh.face_normal(&hit.mesh);
                     (mesh, normal, Some(usize::from(placed.piece)))
                 };
@@ -394,6 +459,18 @@ impl<'a> World<'a> {
         around.filter(|_| fronts <= 1)
     }
 
+    /// What could not be shown as it was meant, each told once.
+    pub(super) fn warnings(&self) -> Vec<String> {
+        let of_pieces = self.kit.pieces.iter().map(|p| &p.mesh);
+        let mut told: Vec<String> = of_pieces
+            .chain([&self.fixed])
+            .flat_map(|mesh| mesh.warnings.iter().cloned())
+            .collect();
+        told.sort();
+        told.dedup();
+        told
+    }
+
     /// What it holds.
     pub(super) fn figures(&self) -> Figures {
         Figures {
@@ -405,7 +482,7 @@ impl<'a> World<'a> {
                     .kit
                     .pieces
                     .iter()
-                    .map(|(m, _)| m.bytes())
+                    .map(|p| p.mesh.bytes())
                     .sum::<usize>()) as u64,
         }
     }

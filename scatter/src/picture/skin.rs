@@ -1,0 +1,315 @@
+//! What the surface of a grown piece shows below the fineness of its mesh: minerals, veins and pits of stone, the net of
+//! veins in a leaf, the fibres of wood. A shader of the picture alone: deliveries carry the meshes and their colours.
+//!
+//! Solid: a function of the place in the piece and of which piece it is, so that no two pieces of one variant look alike.
+
+use glam::Vec3A;
+
+use super::sample::mix;
+use super::solid::{cell, direction, fractal, share};
+use crate::kit::Kind;
+
+/// Where a skin is looked at.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Spot {
+    /// Place in the piece at its size as placed, metres.
+    pub(super) place: Vec3A,
+    /// Unit normal in the piece's frame.
+    pub(super) normal: Vec3A,
+    /// How far the normal looks up in the world, -1..1.
+    pub(super) up: f32,
+    /// Hash of the piece's id.
+    pub(super) own: u32,
+    /// Side of what is looked at, metres.
+    pub(super) footprint: f32,
+}
+
+/// What is added to the mesh.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Skin {
+    /// Base colour there.
+    pub(super) base: Vec3A,
+    /// Unit normal in the piece's frame.
+    pub(super) normal: Vec3A,
+}
+
+// Streams of the noises
+const RELIEF: u32 = 1;
+const CLOUD: u32 = 2;
+const SPECK: u32 = 3;
+const PIT: u32 = 4;
+const WARP: u32 = 5;
+const FACET: u32 = 6;
+const LICHEN: u32 = 7;
+const FIBRE: u32 = 8;
+const NET: u32 = 9;
+
+/// The skin of a piece of `kind` whose mesh has the colour `base` there.
+pub(super) fn skin(kind: Kind, base: Vec3A, spot: &Spot) -> Skin {
+    match kind {
+        Kind::Cobble | Kind::Pebble => worn(base, spot),
+        Kind::Rock => broken(base, spot),
+        Kind::Leaf => leaf(base, spot),
+        Kind::Twig | Kind::BarkFlake => wood(base, spot),
+        // A blade is narrower than what it would show
+        Kind::Tuft => Skin {
+            base,
+            normal: spot.normal,
+        },
+    }
+}
+
+/// 0 below `from`, 1 above `to`, smooth between.
+fn smooth(from: f32, to: f32, x: f32) -> f32 {
+    let t = ((x - from) / (to - from)).clamp(0.0, 1.0);
+    t * t * (3.0 - 2.0 * t)
+}
+
+/// How much of a detail `size` metres across is seen: none under a pixel and a half, all at three.
+fn seen(size: f32, footprint: f32) -> f32 {
+    smooth(1.5, 3.0, size / footprint)
+}
+
+impl Spot {
+    /// The normal bent by a height with this gradient (metres a metre).
+    fn bent(&self, slope: Vec3A) -> Vec3A {
+        // Only what runs along the surface tilts it; steeper than 45 degrees is not seen from outside
+        let along = slope - self.normal * self.normal.dot(slope);
+        let steep = along.length();
+        let along = if steep > 1.0 { along / steep } else { along };
+        (self.normal - along).normalize_or(self.normal)
+    }
+
+    /// Finest detail that is worth an octave.
+    fn finest(&self) -> f32 {
+        (2.0 * self.footprint).max(0.000_3)
+    }
+}
+
+/// Pale vein minerals, linear albedo: quartz and calcite.
+const PALE: Vec3A = Vec3A::new(0.56, 0.555, 0.52);
+
+/// Pits of about `size` metres in a share of a stone's skin: how deep here (0..1), and the slope into it.
+fn pits(spot: &Spot, size: f32, fill: f32) -> (f32, Vec3A) {
+    let level = seen(size, spot.footprint);
+    if level <= 0.0 {
+        return (0.0, Vec3A::ZERO);
+    }
+    let n = fractal(spot.place, size, 0.6 * size, 0.5, mix(spot.own ^ PIT));
+    // Gradient noise passes 0.25 on about a sixth of a cut
+    let from = 0.42 - 0.3 * fill;
+    let deep = smooth(from, from + 0.22, n.value) * level;
+    let wall = deep * (1.0 - deep) * 4.0;
+    (deep, n.slope * (-0.12 * size * wall))
+}
+
+/// A stone worn round: fine rough skin, percussion pits, and the rock it is of.
+fn worn(base: Vec3A, spot: &Spot) -> Skin {
+    let p = spot.place;
+    let finest = spot.finest();
+    let own = spot.own;
+    let rough = 0.5 + 0.9 * share(own, 11);
+    let relief = fractal(p, 0.011, finest, 0.58, mix(own ^ RELIEF));
+    let mut slope = relief.slope * (0.000_65 * rough);
+    let cloud = fractal(p, 0.045, finest.max(0.004), 0.55, mix(own ^ CLOUD)).value;
+    let mut color = base * (1.0 + 0.30 * cloud + 0.16 * relief.value);
+
+    // The rock
+    let warp = |size: f32| fractal(p, size, 0.3 * size, 0.5, mix(own ^ WARP)).value;
+    let rock = share(own, 12);
+    if rock < 0.22 {
+        // Laminated: layers of 2 to 9 mm, some of them pale
+        let thick = 0.002 + 0.007 * share(own, 13);
+        let height = p.dot(direction(own)) + 0.006 * warp(0.03);
+        let layer = height / thick;
+        let strength = seen(thick, spot.footprint) * (0.10 + 0.22 * share(own, 14));
+        let n = fractal(
+            Vec3A::new(layer, 0.5, 0.5),
+            1.6,
+            0.7,
+            0.7,
+            mix(own ^ WARP ^ 1),
+        );
+        color *= 1.0 + 1.6 * strength * n.value;
+    } else if rock < 0.36 {
+        // Grains of two minerals on a third
+        let size = 0.0012 + 0.0020 * share(own, 13);
+        let level = seen(size, spot.footprint) * (0.45 + 0.55 * share(own, 14));
+        if level > 0.0 {
+            let grain = cell(p / size, mix(own ^ SPECK));
+            let kind = share(grain.id, 1);
+            let to = if kind < 0.28 {
+                color * 0.38
+            } else if kind < 0.62 {
+                color.lerp(PALE, 0.42)
+            } else {
+                color * (0.85 + 0.3 * share(grain.id, 2))
+            };
+            color = color.lerp(to, level);
+            slope += direction(grain.id) * (0.05 * level);
+        }
+    } else if rock < 0.56 {
+        color = veins(color, spot, warp(0.025));
+    }
+    // Mineral speckle, everywhere
+    let speck = fractal(p, 0.0016, finest, 0.8, mix(own ^ SPECK ^ 7)).value;
+    color *= 1.0 + (0.20 + 0.22 * share(own, 15)) * speck;
+
+    let (deep, into) = pits(spot, 0.004, 0.25 + 0.35 * share(own, 16));
+    slope += into;
+    color *= 1.0 - 0.30 * deep;
+    Skin {
+        base: color,
+        normal: spot.bent(slope),
+    }
+}
+
+/// White veins: one to four sheets through the stone, in two families.
+fn veins(color: Vec3A, spot: &Spot, warp: f32) -> Vec3A {
+    let own = spot.own;
+    let mut pale = 0.0_f32;
+    for vein in 0..1 + (4.0 * share(own, 21)) as u32 {
+        let across = direction(mix(own ^ (vein % 2 + 31)));
+        // A family keeps its direction to a few degrees
+        let across = (across + direction(own.wrapping_add(vein)) * 0.18).normalize_or(across);
+        let off = (share(own, 40 + vein) - 0.5) * 0.09;
+        let half = 0.000_3 + 0.0020 * share(own, 50 + vein) * share(own, 60 + vein);
+        // A vein swells and thins out
+        let half = half * (1.0 + 0.9 * warp);
+        let away = (spot.place.dot(across) - off + 0.006 * warp).abs();
+        let soft = (0.6 * spot.footprint).max(0.000_15);
+        let narrow = (half / spot.footprint).clamp(0.0, 1.0);
+        pale = pale.max(smooth(half + soft, half - soft, away) * narrow);
+    }
+    color.lerp(PALE, 0.85 * pale)
+}
+
+/// Broken rock: hackly faces, cracks, weathering rind and lichen.
+fn broken(base: Vec3A, spot: &Spot) -> Skin {
+    let p = spot.place;
+    let finest = spot.finest();
+    let own = spot.own;
+    let relief = fractal(p, 0.034, finest, 0.60, mix(own ^ RELIEF));
+    let mut slope = relief.slope * 0.0030;
+    let mut color = base;
+
+    // Small facets where it broke: each tilts its own way
+    for (size, tilt) in [(0.026, 0.22), (0.009, 0.16)] {
+        let level = seen(size, spot.footprint);
+        if level > 0.0 {
+            let bend = Vec3A::splat(0.25 * relief.value);
+            let facet = cell(p / size + bend, mix(own ^ FACET));
+            slope += direction(facet.id) * (tilt * level);
+            color *= 1.0 + level * 0.14 * (share(facet.id, 1) - 0.5);
+            // Edges between facets are bruised pale
+            color *= 1.0 + level * 0.10 * smooth(0.10, 0.02, facet.wall);
+        }
+    }
+    // Cracks along the walls of larger blocks
+    if share(own, 17) < 0.45 {
+        let warp = fractal(p, 0.05, 0.012, 0.5, mix(own ^ WARP)).value;
+        let block = cell(p / 0.085 + Vec3A::splat(0.35 * warp), mix(own ^ FACET ^ 1));
+        let width = 0.020 + spot.footprint / 0.085;
+        let crack = smooth(width, 0.3 * width, block.wall) * (0.022 / width).min(1.0);
+        color *= 1.0 - 0.55 * crack;
+    }
+    let cloud = fractal(p, 0.07, finest.max(0.006), 0.6, mix(own ^ CLOUD)).value;
+    color *= 1.0 + 0.24 * cloud + 0.16 * relief.value;
+    // Iron stains run in some stones' clouds
+    let stain = smooth(0.0, 0.5, cloud) * smooth(0.45, 0.9, share(own, 18));
+    color = color.lerp(color * Vec3A::new(1.22, 0.92, 0.62), 0.75 * stain);
+    let speck = fractal(p, 0.0022, finest, 0.8, mix(own ^ SPECK)).value;
+    color *= 1.0 + 0.26 * speck;
+    if share(own, 12) < 0.15 {
+        color = veins(color, spot, 0.6 * cloud);
+    }
+    let (deep, into) = pits(spot, 0.006, 0.45);
+    slope += into;
+    color *= 1.0 - 0.32 * deep;
+    color = lichen(color, spot);
+    Skin {
+        base: color,
+        normal: spot.bent(slope),
+    }
+}
+
+/// Crusts of lichen on the upper sides of some stones, linear albedos by eye: pale grey-green, ochre, near black.
+fn lichen(color: Vec3A, spot: &Spot) -> Vec3A {
+    let own = spot.own;
+    let much = smooth(0.40, 1.0, share(own, 19)) * smooth(0.05, 0.6, spot.up);
+    if much <= 0.0 {
+        return color;
+    }
+    const CRUSTS: [([f32; 3], f32, f32); 3] = [
+        ([0.29, 0.31, 0.25], 0.020, 0.30),
+        ([0.055, 0.055, 0.05], 0.011, 0.34),
+        ([0.36, 0.26, 0.075], 0.014, 0.46),
+    ];
+    let mut color = color;
+    for (i, (tone, size, from)) in CRUSTS.into_iter().enumerate() {
+        let n = fractal(
+            spot.place,
+            size,
+            spot.finest(),
+            0.65,
+            mix(own ^ LICHEN ^ (i as u32) << 8),
+        );
+        let crust = smooth(from, from + 0.12, n.value + 0.22 * (much - 1.0));
+        color = color.lerp(
+            Vec3A::from(tone) * (1.0 + 0.5 * n.value),
+            0.8 * crust * much,
+        );
+    }
+    color
+}
+
+/// A dry leaf: the net of fine veins, crinkled between them, freckled.
+fn leaf(base: Vec3A, spot: &Spot) -> Skin {
+    let p = spot.place;
+    let own = spot.own;
+    let mut color = base;
+    let crinkle = fractal(p, 0.007, spot.finest(), 0.5, mix(own ^ RELIEF));
+    let mut slope = crinkle.slope * 0.000_42;
+    for (size, dark) in [(0.0032, 0.17), (0.0011, 0.11)] {
+        let level = seen(size, spot.footprint);
+        if level > 0.0 {
+            let area = cell(p / size, mix(own ^ NET));
+            let vein = smooth(0.16, 0.04, area.wall) * level;
+            // Veins are pale on a brown leaf; what lies between them differs a little
+            color *= 1.0 + 1.3 * dark * vein + level * 0.16 * (share(area.id, 1) - 0.5);
+            slope += direction(area.id) * (0.13 * level * (1.0 - vein));
+        }
+    }
+    let cloud = fractal(p, 0.016, spot.finest().max(0.001), 0.6, mix(own ^ CLOUD)).value;
+    // Browning, then mould: dry patches pale or dark as the leaf's own lot is
+    let aged = smooth(0.05, 0.55, cloud) * (0.2 + 0.6 * share(own, 12));
+    let to = if share(own, 13) < 0.6 {
+        Vec3A::new(0.55, 0.47, 0.42)
+    } else {
+        Vec3A::new(1.25, 1.15, 1.0)
+    };
+    color *= Vec3A::ONE.lerp(to, aged);
+    let freckle = fractal(p, 0.0035, spot.finest(), 0.5, mix(own ^ SPECK)).value;
+    let spots = smooth(0.34, 0.46, freckle) * seen(0.0035, spot.footprint) * share(own, 14);
+    color = color.lerp(color * 0.30, spots);
+    Skin {
+        base: color,
+        normal: spot.bent(slope),
+    }
+}
+
+/// Wood and bark: fibres along the piece (its x axis), lengthwise splits.
+fn wood(base: Vec3A, spot: &Spot) -> Skin {
+    // Fibres are some twelve times as long as they are wide
+    let stretch = Vec3A::new(0.08, 1.0, 1.0);
+    let p = spot.place * stretch;
+    let fibre = fractal(p, 0.0022, spot.finest(), 0.65, mix(spot.own ^ FIBRE));
+    let slope = fibre.slope * stretch * 0.000_35;
+    let split = smooth(0.22, 0.42, fibre.value);
+    let cloud = fractal(spot.place, 0.02, 0.004, 0.6, mix(spot.own ^ CLOUD)).value;
+    let color = base * (1.0 + 0.35 * fibre.value + 0.25 * cloud) * (1.0 - 0.45 * split);
+    Skin {
+        base: color,
+        normal: spot.bent(slope),
+    }
+}
