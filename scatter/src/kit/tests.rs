@@ -74,7 +74,7 @@ fn grown_bytes_are_pinned() {
     let digest: String = hash.finalize().iter().map(|b| format!("{b:02x}")).collect();
     assert_eq!(
         digest,
-        "cccf4914a71c39a68c0ca20ed976dc5d2df90d72cdf8e1f2582042704c77b5bb"
+        "6fc3f88a5742e20ae612ce129ad723fe04869df5eaf9f712b1ede60842f2f63b"
     );
 }
 
