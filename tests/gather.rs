@@ -32,12 +32,24 @@ fn read(value: &Value) -> Shot {
 
 /// A layout seen from straight above, with its ground.
 fn laid(value: &Value, folder: &str) -> (Layout, Ground, Vec<Vec<[f64; 2]>>) {
-    let shot = read(value);
+    // Stones on their flattest side: outlines are reckoned from the form that they were grown in
+    let mut value = value.clone();
+    for pass in value["passes"].as_array_mut().unwrap() {
+        pass["rest"]["pose"] = json!("flat");
+    }
+    let shot = read(&value);
     let dresser = Dresser::new(&shot, Path::new(folder)).unwrap_or_else(|e| panic!("{e}"));
-    let layout = dresser
+    let mut layout = dresser
         .dress(shot.take, &|_| ())
         .unwrap_or_else(|e| panic!("{e}"))
         .layout;
+    // Where a piece is on the plan: the middle of its bounds, not its origin, which a turned piece has beside it
+    for i in &mut layout.instances {
+        let size = layout.pieces[usize::from(i.piece)].measure.size.as_dvec3() * f64::from(i.scale);
+        let [x, y, z, w] = i.rotation.map(f64::from);
+        let up = DQuat::from_xyzw(x, y, z, w).normalize() * DVec3::Y;
+        i.position += up * (0.5 * size.y);
+    }
     let metres = |c: &[i64; 2]| c.map(|v| v as f64 / 1e9);
     let heroes = dresser.heroes().iter();
     let outlines = heroes.map(|h| h.outline(1.0).iter().map(metres).collect());

@@ -46,7 +46,13 @@ fn dressed(folder: &Path, ground: &Value) -> (Shot, Vec<DVec3>) {
         .dress(1, &|_| ())
         .unwrap_or_else(|e| panic!("{e}"))
         .layout;
-    let places = layout.instances.iter().map(|i| i.position).collect();
+    // The middle of each stone's bounds: its origin is beside it when it is turned over
+    let middle = |i: &scatter::layout::Instance| {
+        let height = layout.pieces[usize::from(i.piece)].measure.size.y * i.scale;
+        let up = glam::Quat::from_array(i.rotation).as_dquat().normalize() * DVec3::Y;
+        i.position + up * (0.5 * f64::from(height))
+    };
+    let places = layout.instances.iter().map(middle).collect();
     (shot, places)
 }
 

@@ -91,12 +91,17 @@ fn bits(layout: &Layout, i: &Instance) -> [u64; 10] {
 
 /// The piece as the view asks for it, from what was delivered.
 fn body(layout: &Layout, i: &Instance) -> Body {
-    let size = layout.pieces[usize::from(i.piece)].measure.size.as_dvec3() * f64::from(i.scale);
+    let piece = &layout.pieces[usize::from(i.piece)];
+    let size = piece.measure.size.as_dvec3() * f64::from(i.scale);
+    // All of it lies within this of the middle of its bounds
+    let centre = glam::Vec3::new(0.0, 0.5 * piece.measure.size.y, 0.0);
+    let vertices = piece.parts.iter().flat_map(|p| &p.mesh.positions);
+    let reach = vertices.map(|v| v.distance(centre)).fold(0.0, f32::max);
     let [x, y, z, w] = i.rotation.map(f64::from);
     let up = glam::DQuat::from_xyzw(x, y, z, w).normalize() * DVec3::Y;
     Body {
         middle: i.position + up * (0.5 * size.y),
-        radius: 0.5 * size.length(),
+        radius: f64::from(reach * i.scale),
         diameter: f64::from(i.diameter),
     }
 }

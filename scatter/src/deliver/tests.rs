@@ -427,7 +427,7 @@ fn names_of_passes_become_parts_of_file_names() {
 #[test]
 fn fields_of_the_csv_are_quoted_where_they_must_be() {
     let mut layout = layout(1, DVec3::ZERO);
-    layout.passes[1].name = "stones, \"wet\"".to_owned();
+    layout.passes[0].name = "stones, \"wet\"".to_owned();
     let mut text = Vec::new();
     let way = super::space::Conversion::new(crate::shot::Space::default());
     super::csv::write(&layout, &layout.instances, &way, &mut text).unwrap();

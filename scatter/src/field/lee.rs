@@ -128,7 +128,7 @@ fn polygon_section(corners: &[[i64; 2]], downwind: [f64; 2], x: i64, z: i64) -> 
     Some(Section {
         half_width,
         length: high[0] - low[0],
-        across: 0.5 * (high[1] + low[1]) / half_width,
+        across: -0.5 * (high[1] + low[1]) / half_width,
         behind: -lee_edge,
     })
 }

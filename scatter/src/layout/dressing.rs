@@ -10,14 +10,13 @@ use rayon::prelude::*;
 
 use super::run::{PassRun, Run};
 use super::settling::{Laid, Settling};
-use super::{Instance, Layout, PassRecord, RenderMemory, Tally};
-use crate::error::{Error, Fault, Kind, Result};
+use super::{Instance, Layout, PassRecord};
+use crate::error::Result;
 use crate::field::{Mask, mask};
 use crate::ground::Ground;
 use crate::hero::Hero;
 use crate::kit::{self, Piece};
 use crate::optics::Camera;
-use crate::place::block::Count;
 use crate::place::strata::BlockAt;
 use crate::plan::{NANO, Placed};
 use crate::rest::{Body, Standing};
@@ -47,10 +46,10 @@ pub struct Dressed {
 /// A shot with its kit, heroes and ground at hand: dresses take after take.
 #[derive(Debug)]
 pub struct Dresser<'a> {
-    shot: &'a Shot,
+    pub(super) shot: &'a Shot,
     ground: Ground,
     heroes: Vec<Hero>,
-    pieces: Arc<Vec<Piece>>,
+    pub(super) pieces: Arc<Vec<Piece>>,
     /// The pieces as resting sees them.
     bodies: Vec<Body>,
     /// What each pass may take of them.
@@ -305,106 +304,6 @@ impl<'a> Dresser<'a> {
             })
     }
 
-    /// Stops a pass that is far over the budget before it is made.
-    fn forecast(&self, run: &Run<'_>, index: usize, wanted: &[BTreeSet<BlockAt>]) -> Result<()> {
-        /// A forecast counts relations to other passes and the frame's ragged edge as full: only twice the budget is surely over it.
-        const SURELY_OVER: f64 = 2.0;
-        /// Blocks that the fields are sampled in.
-        const SAMPLED: usize = 64;
-        let strata = run.strata(index);
-        let mut forecast = 0.0;
-        for (octave, blocks) in wanted.iter().enumerate() {
-            let side = strata.block_side(octave) as f64 / NANO;
-            let every = blocks.len() / SAMPLED + 1;
-            let sampled: Vec<_> = blocks
-                .iter()
-                .step_by(every)
-                .map(|b| strata.block_rectangle(octave, *b))
-                .collect();
-            forecast += strata.plan.schedule.octaves[octave].asked
-                * side
-                * side
-                * blocks.len() as f64
-                * run.mean_strength(index, &sampled);
-        }
-        if forecast > SURELY_OVER * self.shot.budget.pieces as f64 {
-            return Err(self.over_pieces(
-                &run.passes[index].pass.name,
-                index,
-                &format!("about {forecast:.3e}"),
-            ));
-        }
-        Ok(())
-    }
-
-    fn check_pieces(&self, name: &str, index: usize, pieces: usize) -> Result<()> {
-        if pieces as u64 > self.shot.budget.pieces {
-            return Err(self.over_pieces(name, index, &pieces.to_string()));
-        }
-        Ok(())
-    }
-
-    fn over_pieces(&self, name: &str, index: usize, pieces: &str) -> Error {
-        Error::new(
-            Kind::OverBudget,
-            Fault::new(
-                format!("passes[{index}]"),
-                format!(
-                    "with pass `{name}` the layout has {pieces} pieces; the budget is {}",
-                    self.shot.budget.pieces
-                ),
-                "ask for less cover, larger pieces or a coarser `resolve.pixels`, or raise `budget.pieces`",
-            ),
-        )
-    }
-
-    fn check_memory(&self, layout: &Layout) -> Result<()> {
-        let budget = &self.shot.budget;
-        let memory = RenderMemory::of(layout).bytes;
-        let triangles: u64 = layout
-            .pieces
-            .iter()
-            .zip(layout.used_pieces())
-            .filter(|(_, used)| *used)
-            .map(|(p, _)| p.triangles())
-            .sum();
-        let over = |what: &str, got: String, most: String, key: &str| {
-            let largest = layout
-                .passes
-                .iter()
-                .max_by_key(|p| p.tally.placed)
-                .map_or("", |p| p.name.as_str());
-            Error::new(
-                Kind::OverBudget,
-                Fault::new(
-                    format!("budget.{key}"),
-                    format!("the layout needs {got} {what}; the budget is {most}"),
-                    format!(
-                        "thin pass `{largest}`, which has the most pieces, or raise `budget.{key}`"
-                    ),
-                ),
-            )
-        };
-        if triangles > budget.triangles {
-            return Err(over(
-                "triangles of meshes",
-                triangles.to_string(),
-                budget.triangles.to_string(),
-                "triangles",
-            ));
-        }
-        if memory > budget.memory.bytes() {
-            let got = format!("about {:.2} GB", memory as f64 * 1e-9);
-            return Err(over(
-                "of render memory",
-                got,
-                budget.memory.to_string(),
-                "memory",
-            ));
-        }
-        Ok(())
-    }
-
     /// The pieces of a pass that a camera needs, where they came to lie.
     fn instances(&self, run: &Run<'_>, index: usize, laid: &Laid) -> Rested {
         let pass = &run.passes[index];
@@ -463,76 +362,6 @@ impl<'a> Dresser<'a> {
             piece: number,
         })
     }
-
-    /// Asked and got. Blocks are coarser than what the cameras need: what is asked and refused on an octave's blocks is counted in
-    /// the share of the octave's pieces that the layout holds.
-    fn tally(
-        &self,
-        run: &Run<'_>,
-        index: usize,
-        wanted: &[BTreeSet<BlockAt>],
-        rested: &Rested,
-    ) -> Tally {
-        let strata = run.strata(index);
-        let schedule = &strata.plan.schedule;
-        let mut needed = Count::default();
-        let (mut cover, mut cover_asked) = (0.0, 0.0);
-        for (octave, blocks) in wanted.iter().enumerate() {
-            let side = strata.block_side(octave) as f64 / NANO;
-            let area = side * side * blocks.len() as f64;
-            let mut count = Count::default();
-            let (mut made, mut covered) = (0u64, 0.0);
-            for at in blocks {
-                count.add(&strata.count(octave, *at));
-                for p in strata.block(octave, *at) {
-                    made += 1;
-                    covered += strata.plan.pieces.outlines()[usize::from(p.piece)].fill
-                        * f64::from(p.diameter)
-                        * f64::from(p.diameter);
-                }
-            }
-            if made == 0 {
-                continue;
-            }
-            cover += covered / area;
-            cover_asked +=
-                count.asked * schedule.octaves[octave].mean_square * schedule.fill / area;
-            let share = rested.by_octave[octave] as f64 / made as f64;
-            needed.asked += count.asked * share;
-            needed.full += count.full * share;
-            needed.clear += count.clear * share;
-        }
-        // Strewn pieces hide each other: the covered share of the Boolean model
-        let union = |sum: f64| {
-            if schedule.spaced {
-                sum
-            } else {
-                1.0 - libm::exp(-sum)
-            }
-        };
-        let triangles = rested
-            .instances
-            .iter()
-            .map(|i| self.pieces[usize::from(i.piece)].triangles())
-            .sum();
-        let refused = [
-            ("full", needed.full),
-            ("clear", needed.clear),
-            ("slides", rested.slid as f64),
-        ]
-        .map(|(reason, count)| (reason.to_string(), count.max(0.0).round() as u64));
-        Tally {
-            asked: needed.asked.round() as u64,
-            placed: rested.instances.len() as u64,
-            cover_asked: union(cover_asked),
-            cover: union(cover),
-            triangles,
-            refused: refused
-                .into_iter()
-                .filter(|(_, count)| *count > 0)
-                .collect(),
-        }
-    }
 }
 
 /// The sizes of one octave of a pass, and the plan polygons, one a camera that resolves any of it, in which it is made.
@@ -553,12 +382,12 @@ fn reach(pass: &PassRun<'_>, diameter: f64) -> Reach {
 }
 
 /// A pass's pieces at rest.
-struct Rested {
-    instances: Vec<Instance>,
+pub(super) struct Rested {
+    pub(super) instances: Vec<Instance>,
     /// How many of them are of each octave.
-    by_octave: Vec<u64>,
+    pub(super) by_octave: Vec<u64>,
     /// How many more would not stay where they were placed.
-    slid: u64,
+    pub(super) slid: u64,
 }
 
 /// A rotation in single precision, of unit length in it, with w at least 0.

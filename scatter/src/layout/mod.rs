@@ -1,10 +1,12 @@
 //! The result of dressing a shot.
 
+mod budget;
 mod dressing;
 mod memory;
 mod read;
 mod run;
 mod settling;
+mod tally;
 
 pub use dressing::{Dressed, Dresser, OctaveRegion, Stage, dress};
 pub use memory::RenderMemory;

@@ -69,6 +69,8 @@ pub struct Stance {
     pub middle: DVec3,
     /// Height over the plane that it stands on.
     pub stands: f64,
+    /// Extents in plan along its long axis and across.
+    pub plan: [f64; 2],
     /// Largest distance of a vertex from the middle.
     pub reach: f64,
     /// Vertices that can touch what is below, in the piece's frame. Any first few are spread over the whole underside.
@@ -79,6 +81,8 @@ pub struct Stance {
 
 /// Stances rarer than this are left out: each costs memory, and one stone in a hundred shows no more variety.
 const RARE: f64 = 0.01;
+/// A stance fits where its extents in plan are within this of those that the piece was placed with.
+const FITS: f64 = 1.08;
 /// Most stances kept, the most frequent ones.
 const MOST_STANCES: usize = 8;
 /// A sheet does not stay on its edge: stances taller than this many times the lowest one fall over at the first breath of air.
@@ -134,7 +138,11 @@ impl Body {
                 "give a mesh with some extent in all directions, or leave the piece out",
             )
         })?;
-        body.balance = found.centre_of_mass;
+        body.balance = if found.closed {
+            found.centre_of_mass
+        } else {
+            middle_of_area(&body.triangles)
+        };
         let lowest = found
             .all
             .iter()
@@ -148,13 +156,31 @@ impl Body {
         if kept.is_empty() {
             kept.extend(found.all.first());
         }
-        let sum: f64 = kept.iter().map(|p| p.probability).sum();
         body.stances = kept
             .into_iter()
-            .map(|p| body.stance(p, p.probability / sum, &vertices))
+            .map(|p| body.stance(p, p.probability, &vertices))
             .collect();
+        body.keep_within(piece.measure.size.as_dvec3());
+        let sum: f64 = body.stances.iter().map(|s| s.probability).sum();
+        for stance in &mut body.stances {
+            stance.probability /= sum;
+        }
         body.reach = body.stances.iter().map(|s| s.reach).fold(0.0, f64::max);
         Ok(body)
+    }
+
+    /// Leaves out stances that take more ground than the piece was placed with, if any does not.
+    fn keep_within(&mut self, size: DVec3) {
+        let fits = |s: &Stance| {
+            let (long, wide) = (size.x.max(size.z), size.x.min(size.z));
+            s.plan[0] <= FITS * long && s.plan[1] <= FITS * wide
+        };
+        if self.stances.iter().any(fits) {
+            self.stances.retain(fits);
+        } else {
+            let flattest = self.flattest().clone();
+            self.stances = vec![flattest];
+        }
     }
 
     fn stance(&self, pose: &Pose, probability: f64, vertices: &[DVec3]) -> Stance {
@@ -191,6 +217,7 @@ impl Body {
             probability,
             middle: back * middle,
             stands: high.y - low.y,
+            plan: [high.x - low.x, high.z - low.z],
             reach,
             nearest: nearest(&feelers),
             feelers,
@@ -347,26 +374,33 @@ fn meets(triangle: &[Vec3A; 3], origin: DVec3, direction: DVec3) -> Option<f64> 
     (u >= HAIR && v >= HAIR && u + v <= 1.0 - HAIR).then(|| ac.dot(q) / volume)
 }
 
-/// The direction in plan (x, z), a unit vector, in which points reach farthest from each other.
+/// The direction in plan (x, z), a unit vector, of the long side of the smallest rectangle about the points. One of its sides lies on a
+/// side of their convex hull: Freeman and Shapira, "Determining the minimum-area encasing rectangle for an arbitrary closed curve", 1975.
 fn longest(points: &[DVec3]) -> [f64; 2] {
     let hull = convex_hull(&points.iter().map(|p| [p.x, p.z]).collect::<Vec<_>>());
-    let mut best = (0.0, [1.0, 0.0]);
+    let mut best = (f64::INFINITY, [1.0, 0.0]);
     for (i, a) in hull.iter().enumerate() {
-        for b in &hull[..i] {
-            let d = [a[0] - b[0], a[1] - b[1]];
-            let square = d[0] * d[0] + d[1] * d[1];
-            if square > best.0 {
-                best = (square, d);
-            }
+        let b = hull[(i + 1) % hull.len()];
+        let (dx, dz) = (b[0] - a[0], b[1] - a[1]);
+        let length = (dx * dx + dz * dz).sqrt();
+        if length == 0.0 {
+            continue;
         }
-    }
-    let length = best.0.sqrt();
-    if length == 0.0 {
-        return [1.0, 0.0];
+        let (c, s) = (dx / length, dz / length);
+        let extent = |u: f64, v: f64| {
+            let along = hull.iter().map(|p| p[0] * u + p[1] * v);
+            let low = along.clone().fold(f64::INFINITY, f64::min);
+            along.fold(f64::NEG_INFINITY, f64::max) - low
+        };
+        let (along, across) = (extent(c, s), extent(-s, c));
+        if along * across < best.0 {
+            let side = if along >= across { [c, s] } else { [-s, c] };
+            best = (along * across, side);
+        }
     }
     // Of the two directions the one with positive x: the heading is that of a line
     let sign = if best.1[0] < 0.0 { -1.0 } else { 1.0 };
-    best.1.map(|v| sign * v / length)
+    best.1.map(|v| sign * v)
 }
 
 /// At most `most` points, each farthest from those before it, the lowest first. Gonzalez, "Clustering to minimize the maximum
@@ -395,6 +429,18 @@ fn spread(points: impl Iterator<Item = DVec3>, most: usize) -> Vec<DVec3> {
         next = farthest.1;
     }
     chosen
+}
+
+/// Centre of mass of a sheet of even thickness.
+fn middle_of_area(triangles: &[[Vec3A; 3]]) -> DVec3 {
+    let (mut sum, mut area) = (DVec3::ZERO, 0.0);
+    for t in triangles {
+        let [a, b, c] = t.map(|v| v.as_dvec3());
+        let of = (b - a).cross(c - a).length();
+        sum += (a + b + c) / 3.0 * of;
+        area += of;
+    }
+    if area > 0.0 { sum / area } else { sum }
 }
 
 /// For each point the nearest of the first few.

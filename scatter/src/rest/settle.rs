@@ -39,6 +39,8 @@ const MOST_TIP: f64 = 0.4;
 const LEAST_TIP: f64 = 0.02;
 /// Slides tried, each a share of what is allowed.
 const SLIDES: usize = 4;
+/// Most feelers that are added where something touched between the coarse ones.
+const MOST_EXTRA: usize = 12;
 /// A surface that was felt this near, over the body's size, is taken to go on straight from there.
 const STRAIGHT: f64 = 0.03;
 /// Feelers are asked at the end where the nearest coarse one has a gap under this share of the body's size.
@@ -118,8 +120,11 @@ impl Held<'_> {
         let (mut rotation, mut place) = (self.rotation, place);
         let mut fell = [0.0, 0.0];
         let mut known = Vec::with_capacity(COARSE);
-        for tip in 0..=self.descent.tips {
-            let felt = self.feel(rotation, place, STRAIGHT * size, &mut known);
+        let coarse = COARSE.min(self.stance.feelers.len());
+        let mut feelers = self.stance.feelers[..coarse].to_vec();
+        let mut tip = 0;
+        loop {
+            let felt = self.feel(&feelers, rotation, place, STRAIGHT * size, &mut known);
             let height = height(&felt);
             let gap = |f: &Felt| height + f.at.y - f.ground;
             let touching: Vec<[f64; 2]> = felt
@@ -132,9 +137,24 @@ impl Held<'_> {
             let edge = nearest(&convex_hull(&touching), foot);
             let out = [foot[0] - edge[0], foot[1] - edge[1]];
             let over = (out[0] * out[0] + out[1] * out[1]).sqrt();
-            if over <= HELD * size || self.descent.clings && tip == self.descent.tips {
-                return Outcome::Lies(self.land(rotation, place, &felt));
+            let last = tip == self.descent.tips;
+            if over <= HELD * size || last && self.descent.clings {
+                let (standing, raised) = self.land(rotation, place, &felt);
+                // What touches first between the coarse feelers is felt for from now on
+                match raised {
+                    Some((point, by))
+                        if by > touch && !last && feelers.len() < coarse + MOST_EXTRA =>
+                    {
+                        feelers.push(point);
+                        continue;
+                    }
+                    _ => return Outcome::Lies(standing),
+                }
             }
+            if last {
+                return Outcome::Falls(fell);
+            }
+            tip += 1;
             let toward = [out[0] / over, out[1] / over];
             fell = toward;
             // Tips about the edge by the least angle at which some feeler on the falling side touches
@@ -150,7 +170,7 @@ impl Held<'_> {
             let tipped = (turn * rotation).normalize();
             if (tipped * self.rotation.inverse() * DVec3::Y).y < self.descent.steepest {
                 if self.descent.clings {
-                    return Outcome::Lies(self.land(rotation, place, &felt));
+                    return Outcome::Lies(self.land(rotation, place, &felt).0);
                 }
                 return Outcome::Falls(toward);
             }
@@ -172,19 +192,17 @@ impl Held<'_> {
             place = [start[0] + held * aside[0], start[1] + held * aside[1]];
             rotation = tipped;
         }
-        Outcome::Falls(fell)
     }
 
-    /// The coarse feelers over the surface; what was `known` within `straight` metres is not asked again.
+    /// Feelers over the surface; what was `known` within `straight` metres is not asked again.
     fn feel(
         &self,
+        feelers: &[DVec3],
         rotation: DQuat,
         place: [f64; 2],
         straight: f64,
         known: &mut Vec<Known>,
     ) -> Vec<Felt> {
-        let feelers = &self.stance.feelers[..COARSE.min(self.stance.feelers.len())];
-        let first = known.is_empty();
         let felt = feelers.iter().enumerate().map(|(i, f)| {
             let at = self.arm(rotation, f);
             let (x, z) = (place[0] + at.x, place[1] + at.z);
@@ -192,7 +210,7 @@ impl Held<'_> {
                 place: [x, z],
                 facet: self.surface.at(x, z, self.descent.sink),
             };
-            if first {
+            if known.len() <= i {
                 known.push(ask());
             }
             let (dx, dz) = (x - known[i].place[0], z - known[i].place[1]);
@@ -217,11 +235,17 @@ impl Held<'_> {
         rotation * ((*point - self.stance.middle) * self.scale)
     }
 
-    /// Lowered until it touches, with every feeler that may.
-    fn land(&self, rotation: DQuat, place: [f64; 2], felt: &[Felt]) -> Standing {
+    /// Lowered until it touches, with every feeler that may; with the point of the piece that touched first and by how much that was
+    /// earlier than what was felt, if it was.
+    fn land(
+        &self,
+        rotation: DQuat,
+        place: [f64; 2],
+        felt: &[Felt],
+    ) -> (Standing, Option<(DVec3, f64)>) {
         let size = self.stance.reach * self.scale;
         let touches = height(felt);
-        let mut height = f64::NEG_INFINITY;
+        let (mut height, mut first) = (f64::NEG_INFINITY, DVec3::ZERO);
         for (f, near) in self.stance.feelers.iter().zip(&self.stance.nearest) {
             let near = &felt[usize::from(*near)];
             if touches + near.at.y - near.ground > NEARLY * size {
@@ -231,7 +255,9 @@ impl Held<'_> {
             let surface = self
                 .surface
                 .at(place[0] + at.x, place[1] + at.z, self.descent.sink);
-            height = height.max(surface.height - at.y);
+            if surface.height - at.y > height {
+                (height, first) = (surface.height - at.y, *f);
+            }
         }
         let middle = DVec3::new(place[0], height, place[1]);
         let mut standing = Standing {
@@ -239,15 +265,19 @@ impl Held<'_> {
             rotation,
             scale: self.scale,
         };
-        standing.position.y += self.spiked(&standing);
-        standing
+        let mut raised = (height > touches).then_some((first, height - touches));
+        if let Some((point, by)) = self.spiked(&standing) {
+            standing.position.y += by;
+            raised = Some((point, by + (height - touches).max(0.0)));
+        }
+        (standing, raised)
     }
 
-    /// How much a standing body must be raised so that no peak of what lies below is inside it, metres.
-    fn spiked(&self, standing: &Standing) -> f64 {
+    /// How much a standing body must be raised so that no peak of what lies below is inside it, metres, and where on it, in its frame.
+    fn spiked(&self, standing: &Standing) -> Option<(DVec3, f64)> {
         let middle = standing.position + standing.rotation * (self.stance.middle * self.scale);
         let reach = self.stance.reach * self.scale;
-        let mut raise: f64 = 0.0;
+        let mut raise: Option<(DVec3, f64)> = None;
         for lying in self.surface.lying {
             for peak in &lying.body.peaks {
                 let peak = lying.standing.position
@@ -259,8 +289,9 @@ impl Held<'_> {
                 if let Some(under) = self.body.underside(standing, peak.x, peak.z) {
                     // A peak far over the underside belongs to what stands beside a hollow form, not under it
                     let inside = peak.y - under.height;
-                    if inside > raise && inside < reach {
-                        raise = inside;
+                    if inside > raise.map_or(0.0, |r| r.1) && inside < reach {
+                        let at = DVec3::new(peak.x, under.height, peak.z) - standing.position;
+                        raise = Some((standing.rotation.inverse() * at / standing.scale, inside));
                     }
                 }
             }

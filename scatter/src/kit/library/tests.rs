@@ -58,7 +58,7 @@ pub(in crate::kit) fn boxes(boxes: &[(&str, [f32; 3], [f32; 3])]) -> Vec<u8> {
 
 fn shot(passes: &Value) -> Shot {
     let document = json!({
-        "name": "test",
+        "shot": "test",
         "cameras": [{ "name": "main", "at": [0, 1, 3], "toward": [0, 0, 0], "lens": "35 mm", "sensor": ["36 mm", "24 mm"], "frame": [160, 90] }],
         "passes": passes,
     });
@@ -96,7 +96,7 @@ fn each_root_node_is_a_piece_in_its_own_frame() {
     let library = Library::for_shot(&shot, folder.path()).unwrap();
     assert_eq!(library.warnings, [""; 0]);
     let names: Vec<&str> = library.pieces.iter().map(|p| p.name.as_str()).collect();
-    assert_eq!(names, ["flat", "a_b__Ünïcode", "flat-2"]);
+    assert_eq!(names, ["flat", "a_b__Ünïcode_", "flat-2"]);
     let flat = &library.pieces[0];
     assert_eq!(flat.source, "scans/three.glb");
     assert!((flat.measure.size - Vec3::new(0.3, 0.05, 0.1)).length() < 1e-6);

@@ -1,0 +1,326 @@
+//! How pieces lie, judged on their meshes by a collision library that the placing code does not use (parry3d, Dimforge, 2025).
+
+#![expect(
+    clippy::print_stdout,
+    reason = "the figures, for who asks with --nocapture"
+)]
+
+use std::path::PathBuf;
+
+use glam::{DAffine3, DQuat, DVec3, Quat};
+use parry3d::math::Vector;
+use parry3d::query::{PointQuery, Ray, RayCast};
+use parry3d::shape::{Shape, TriMesh, TriMeshFlags};
+use rayon::prelude::*;
+use scatter::ground::Ground;
+use scatter::kit::Piece;
+use scatter::layout::{Dresser, Instance, Layout};
+use scatter::plan::convex_hull;
+use scatter::shot::{Preset, Shot};
+use scatter_tests::shots;
+
+/// Pieces judged a pass: with a share of 0.005 outside, 3 are expected, and 8 or more come once in a hundred.
+const SAMPLE: usize = 600;
+/// A gap at a contact, over the piece's size, and in metres: what the project asks of itself.
+const GAP: f64 = 0.01;
+const LEAST_GAP: f64 = 2e-4;
+/// The centre of mass may be this far outside of the contacts, over the size: contacts are vertices, the body is rounder than they are.
+const BESIDE: f64 = 0.02;
+/// What is smaller than these shares of a piece is pressed into the ground by a stone, or by a leaf.
+const HEEDS: [f64; 2] = [0.25, 0.1];
+
+/// A piece as the judge sees it.
+struct Judged {
+    mesh: TriMesh,
+    vertices: Vec<DVec3>,
+    balance: DVec3,
+    closed: bool,
+    size: f64,
+    leaf: bool,
+    rooted: bool,
+}
+
+impl Judged {
+    fn of(piece: &Piece) -> Self {
+        let mut vertices = Vec::new();
+        let mut triangles = Vec::new();
+        for part in &piece.parts {
+            let first = vertices.len() as u32;
+            vertices.extend(part.mesh.positions.iter().map(|p| p.as_dvec3()));
+            let corners = part.mesh.indices.chunks_exact(3);
+            triangles.extend(corners.map(|t| [t[0] + first, t[1] + first, t[2] + first]));
+        }
+        let points = vertices.iter().map(|p| local(*p)).collect();
+        let flags = TriMeshFlags::ORIENTED | TriMeshFlags::MERGE_DUPLICATE_VERTICES;
+        let mesh = TriMesh::with_flags(points, triangles.clone(), flags).unwrap();
+        let low = vertices.iter().copied().fold(DVec3::INFINITY, DVec3::min);
+        let high = vertices
+            .iter()
+            .copied()
+            .fold(DVec3::NEG_INFINITY, DVec3::max);
+        let stone = ["rock", "cobble", "pebble"]
+            .iter()
+            .any(|k| piece.name.starts_with(k));
+        let (mut mean, mut area) = (DVec3::ZERO, 0.0);
+        for t in &triangles {
+            let [a, b, c] = t.map(|i: u32| vertices[i as usize]);
+            let of = (b - a).cross(c - a).length();
+            mean += (a + b + c) / 3.0 * of;
+            area += of;
+        }
+        mean /= area;
+        let com = mesh.mass_properties(1.0).local_com;
+        Self {
+            balance: if stone {
+                DVec3::new(com.x.into(), com.y.into(), com.z.into())
+            } else {
+                mean
+            },
+            closed: stone,
+            size: (high - low).max_element(),
+            leaf: piece.name.starts_with("leaf"),
+            rooted: piece.name.starts_with("tuft"),
+            mesh,
+            vertices,
+        }
+    }
+}
+
+fn local(p: DVec3) -> Vector {
+    Vector::new(p.x as f32, p.y as f32, p.z as f32)
+}
+
+fn world_from(i: &Instance) -> DAffine3 {
+    let rotation: DQuat = Quat::from_array(i.rotation).as_dquat().normalize();
+    DAffine3::from_scale_rotation_translation(
+        DVec3::splat(f64::from(i.scale)),
+        rotation,
+        i.position,
+    )
+}
+
+/// What was found of one piece, over its size.
+#[derive(Clone, Copy)]
+struct Found {
+    supported: bool,
+    /// Lowest gap under the piece, metres.
+    floats: f64,
+    /// Deepest vertex of it inside an earlier stone.
+    inside: f64,
+}
+
+fn judge(layout: &Layout, pieces: &[Judged], ground: &Ground, number: usize) -> Found {
+    let own = &layout.instances[number];
+    let piece = &pieces[usize::from(own.piece)];
+    let place = world_from(own);
+    let size = piece.size * f64::from(own.scale);
+    let middle = place.transform_point3(piece.balance);
+    let tolerance = (GAP * size).max(LEAST_GAP);
+    let heeds = HEEDS[usize::from(piece.leaf)] * f64::from(own.diameter);
+    let others: Vec<&Instance> = layout
+        .instances
+        .iter()
+        .enumerate()
+        .filter(|(i, o)| *i != number && o.pass <= own.pass && f64::from(o.diameter) >= heeds)
+        .filter(|(_, o)| !pieces[usize::from(o.piece)].rooted)
+        // Of its own pass a piece lies on larger ones
+        .filter(|(_, o)| {
+            o.pass < own.pass
+                || (o.diameter, std::cmp::Reverse(o.id)) > (own.diameter, std::cmp::Reverse(own.id))
+        })
+        .filter(|(_, o)| {
+            let other = &pieces[usize::from(o.piece)];
+            let reach = size + other.size * f64::from(o.scale);
+            (o.position - own.position).length() < reach
+        })
+        .map(|(_, o)| o)
+        .collect();
+    let mut contacts = Vec::new();
+    let (mut lowest, mut inside) = (f64::INFINITY, 0.0_f64);
+    let meshes: Vec<(DAffine3, &Judged, f64)> = others
+        .iter()
+        .map(|o| {
+            (
+                world_from(o).inverse(),
+                &pieces[usize::from(o.piece)],
+                f64::from(o.scale),
+            )
+        })
+        .collect();
+    for v in &piece.vertices {
+        let p = place.transform_point3(*v);
+        let mut gap = p.y - ground.height(p.x, p.z);
+        for (back, other, scale) in &meshes {
+            // From a little over the vertex straight down
+            let over = 0.02 * size;
+            let from = local(back.transform_point3(p + DVec3::Y * over));
+            let down = local(back.transform_vector3(DVec3::NEG_Y));
+            if let Some(t) = other
+                .mesh
+                .cast_local_ray(&Ray::new(from, down), f32::MAX, false)
+            {
+                gap = gap.min(f64::from(t) - over);
+            }
+            if other.closed {
+                let at = local(back.transform_point3(p));
+                let found = other.mesh.project_local_point(at, false);
+                if found.is_inside {
+                    let far = (found.point - at).length();
+                    inside = inside.max(f64::from(far) * scale / size);
+                }
+            }
+        }
+        lowest = lowest.min(gap);
+        if gap <= tolerance {
+            contacts.push([p.x, p.z]);
+        }
+    }
+    // And vertices of others under its faces
+    for (o, (back, other, _)) in others.iter().zip(&meshes) {
+        let there = back.inverse();
+        let here = place.inverse();
+        for v in &other.vertices {
+            let p = there.transform_point3(*v);
+            if (p - middle).length() > size {
+                continue;
+            }
+            let under = 0.02 * size;
+            let from = local(here.transform_point3(p - DVec3::Y * under));
+            let up = local(here.transform_vector3(DVec3::Y));
+            if let Some(t) = piece
+                .mesh
+                .cast_local_ray(&Ray::new(from, up), f32::MAX, false)
+            {
+                let gap = f64::from(t) - under;
+                lowest = lowest.min(gap);
+                if gap <= tolerance && o.pass <= own.pass {
+                    contacts.push([p.x, p.z]);
+                }
+            }
+        }
+    }
+    let hull = convex_hull(&contacts);
+    let supported = beside(&hull, [middle.x, middle.z]) <= BESIDE * size;
+    Found {
+        supported,
+        floats: lowest,
+        inside,
+    }
+}
+
+/// Distance of a place from a convex polygon, 0 inside.
+fn beside(hull: &[[f64; 2]], p: [f64; 2]) -> f64 {
+    if hull.is_empty() {
+        return f64::INFINITY;
+    }
+    let n = hull.len();
+    let edge = |i: usize| (hull[i], hull[(i + 1) % n]);
+    if n >= 3
+        && (0..n).all(|i| {
+            let (a, b) = edge(i);
+            (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0]) >= 0.0
+        })
+    {
+        return 0.0;
+    }
+    (0..n)
+        .map(|i| {
+            let (a, b) = edge(i);
+            let d = [b[0] - a[0], b[1] - a[1]];
+            let square = d[0] * d[0] + d[1] * d[1];
+            let t = if square > 0.0 {
+                (((p[0] - a[0]) * d[0] + (p[1] - a[1]) * d[1]) / square).clamp(0.0, 1.0)
+            } else {
+                0.0
+            };
+            f64::hypot(p[0] - a[0] - t * d[0], p[1] - a[1] - t * d[1])
+        })
+        .fold(f64::INFINITY, f64::min)
+}
+
+/// The examples and a shot of every preset.
+fn all() -> Vec<(String, Shot, PathBuf)> {
+    let examples = shots::examples().into_iter().map(|path| {
+        let shot = Shot::read(&path).unwrap();
+        (
+            shot.name.clone(),
+            shot,
+            path.parent().unwrap().to_path_buf(),
+        )
+    });
+    let presets = Preset::all().unwrap().into_iter().map(|preset| {
+        let shot = preset.shot("judged");
+        (preset.name.to_string(), shot, PathBuf::new())
+    });
+    examples.chain(presets).collect()
+}
+
+#[test]
+fn pieces_lie_on_what_is_under_them() {
+    let (mut judged, mut unsupported, mut floating) = (0, 0, 0);
+    let mut depths: Vec<f64> = Vec::new();
+    let mut largest_gap = f64::NEG_INFINITY;
+    let shots = all();
+    assert_eq!(shots.len(), 8);
+    for (name, shot, folder) in shots {
+        let dresser = Dresser::new(&shot, &folder).unwrap();
+        let layout = dresser.dress(shot.take, &|_| ()).unwrap().layout;
+        let pieces: Vec<Judged> = layout.pieces.iter().map(Judged::of).collect();
+        for (pass, record) in layout.passes.iter().enumerate() {
+            let of_pass: Vec<usize> = (0..layout.instances.len())
+                .filter(|i| usize::from(layout.instances[*i].pass) == pass)
+                .filter(|i| !pieces[usize::from(layout.instances[*i].piece)].rooted)
+                .collect();
+            let every = of_pass.len() / SAMPLE + 1;
+            let sample: Vec<usize> = of_pass.into_iter().step_by(every).collect();
+            if sample.is_empty() {
+                continue;
+            }
+            let found: Vec<Found> = sample
+                .par_iter()
+                .map(|i| judge(&layout, &pieces, dresser.ground(), *i))
+                .collect();
+            let count = |of: &dyn Fn(&Found) -> bool| found.iter().filter(|f| of(f)).count();
+            let falls = count(&|f| !f.supported);
+            let floats = count(&|f| f.floats > 1e-3);
+            let mut deep: Vec<f64> = found.iter().map(|f| f.inside).collect();
+            deep.sort_by(f64::total_cmp);
+            let gap = found
+                .iter()
+                .map(|f| f.floats)
+                .fold(f64::NEG_INFINITY, f64::max);
+            println!(
+                "{name} {}: {} judged, {falls} not supported, {floats} float, largest lowest gap {:.3} mm, depth p50 {:.4} p99 {:.4} max {:.4}",
+                record.name,
+                found.len(),
+                gap * 1e3,
+                deep[deep.len() / 2],
+                deep[(deep.len() * 99 / 100).min(deep.len() - 1)],
+                deep[deep.len() - 1],
+            );
+            judged += found.len();
+            unsupported += falls;
+            floating += floats;
+            largest_gap = largest_gap.max(gap);
+            depths.extend(deep);
+        }
+    }
+    depths.sort_by(f64::total_cmp);
+    let deep = depths[depths.len() * 99 / 100];
+    println!(
+        "all: {judged} judged, {unsupported} not supported, {floating} float, gap {largest_gap}, depth p99 {deep:.4}"
+    );
+    assert!(judged > 5_000, "only {judged} pieces judged");
+    assert!(
+        floating == 0,
+        "{floating} pieces float; largest gap {largest_gap} m"
+    );
+    assert!(
+        deep <= 0.02,
+        "deepest overlap at the 99th percentile: {deep}"
+    );
+    assert!(
+        (unsupported as f64) <= 0.005 * judged as f64,
+        "{unsupported} of {judged} are not supported"
+    );
+}
