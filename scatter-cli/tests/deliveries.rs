@@ -21,15 +21,20 @@ fn folder(change: impl FnOnce(&mut Value)) -> Dir {
 
 fn names(dir: &Dir, folder: &str) -> Vec<String> {
     let mut names: Vec<String> = fs::read_dir(dir.path().join(folder))
-        .unwrap()
-        .map(|e| e.unwrap().file_name().into_string().unwrap())
+        .expect("readable")
+        .map(|e| {
+            e.expect("readable")
+                .file_name()
+                .into_string()
+                .expect("readable")
+        })
         .collect();
     names.sort();
     names
 }
 
 fn layout(dir: &Dir, file: &str) -> Value {
-    serde_json::from_slice(&fs::read(dir.path().join(file)).unwrap()).unwrap()
+    serde_json::from_slice(&fs::read(dir.path().join(file)).expect("readable")).expect("readable")
 }
 
 #[test]

@@ -182,7 +182,8 @@ fn with_layout(change: impl FnOnce(&mut Value)) -> Dir {
     let dir = folder(|_| {});
     dir.run(&["dress", "shot.json"]).status(0);
     let path = dir.path().join("out/layout.json");
-    let mut layout: Value = serde_json::from_slice(&std::fs::read(&path).unwrap()).unwrap();
+    let mut layout: Value =
+        serde_json::from_slice(&std::fs::read(&path).expect("the layout is there")).expect("JSON");
     change(&mut layout);
     dir.write("changed.json", layout.to_string());
     dir
@@ -192,7 +193,8 @@ const CHANGED: [&str; 4] = ["look", "shot.json", "--layout", "changed.json"];
 
 #[test]
 fn layouts_of_another_version_or_broken_by_hand_are_refused() {
-    let cases: [(fn(&mut Value), &str); 4] = [
+    type Edit = fn(&mut Value);
+    let cases: [(Edit, &str); 4] = [
         (|v| v["version"] = json!(2), "version 2"),
         (|v| v["instances"][0]["scale"] = json!(0), "scale"),
         (|v| v["instances"][0]["piece"] = json!(4000), "piece"),

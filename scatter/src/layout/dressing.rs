@@ -11,7 +11,7 @@ use rayon::prelude::*;
 use super::run::{PassRun, Run};
 use super::settling::{Laid, Settling};
 use super::{Instance, Layout, PassRecord};
-use crate::error::Result;
+use crate::error::{Error, Result};
 use crate::field::{Mask, mask};
 use crate::ground::Ground;
 use crate::hero::Hero;
@@ -20,7 +20,7 @@ use crate::optics::Camera;
 use crate::place::strata::BlockAt;
 use crate::plan::{NANO, Placed};
 use crate::rest::{Body, Standing};
-use crate::shot::Shot;
+use crate::shot::{Shot, piece_id};
 use crate::view::{self, Polygon, Reach, View, toward_sun, tracks};
 
 /// How long one stage of the work took.
@@ -77,6 +77,13 @@ impl<'a> Dresser<'a> {
     /// # Errors
     /// A hero can't be read, or a camera can't dress this ground.
     pub fn new(shot: &'a Shot, folder: &Path) -> Result<Self> {
+        if !shot.pins.is_empty() {
+            return Err(Error::input(
+                "pins",
+                "pieces placed by hand are not laid yet",
+                "leave `pins` out",
+            ));
+        }
         let mut clock = Clock::default();
         let ground = Ground::read(&shot.ground, folder)?;
         let tracks = tracks(&shot.cameras, folder)?;
@@ -173,8 +180,7 @@ impl<'a> Dresser<'a> {
             take,
             &self.ground,
             &self.heroes,
-            &self.pieces,
-            &self.bodies,
+            (&self.pieces, &self.bodies),
             &self.kits,
             &self.masks,
         )
@@ -212,6 +218,12 @@ impl<'a> Dresser<'a> {
             view: &self.view,
             pieces: &self.pieces,
             bodies: &self.bodies,
+            removed: self
+                .shot
+                .remove
+                .iter()
+                .filter_map(|id| piece_id(id))
+                .collect(),
             heights: RwLock::new(vec![HashMap::new(); run.passes.len()]),
         };
         let asked = settling.asked(&wanted)?;

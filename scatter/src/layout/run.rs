@@ -7,7 +7,7 @@ use std::sync::{PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard};
 use crate::error::{Error, Fault, Kind, Result};
 use crate::field::clumps::Heaps;
 use crate::field::near::{Manner, Neighbours};
-use crate::field::{Clumps, Gathering, Graded, Here, Mask, Outlined, Relation, Target};
+use crate::field::{Clumps, Gathering, Graded, Here, Mask, Outlined, Relation, Shape, Target};
 use crate::ground::Ground;
 use crate::hero::Hero;
 use crate::kit::{Piece, Serving};
@@ -57,6 +57,8 @@ pub(super) struct PassRun<'a> {
     gathering: Gathering,
     /// Its images of strengths.
     masks: &'a [Mask],
+    /// Ground that the shot keeps clear by hand.
+    shapes: Vec<Shape>,
     clumps: Option<Clumps>,
     relations: Vec<(Relation, What)>,
 }
@@ -92,14 +94,13 @@ const CROWDED_CLUMPS: f64 = 3.0;
 const FULL_COVER: f64 = 0.9;
 
 impl<'a> Run<'a> {
-    /// Plans the passes of a take. `kits[i]` is what pass i may take of `pieces`, `masks[i]` its images.
+    /// Plans the passes of a take. `kits[i]` is what pass i may take of the pieces, whose bodies are given with them, `masks[i]` its images.
     pub(super) fn new(
         shot: &'a Shot,
         take: u64,
         ground: &'a Ground,
         heroes: &'a [Hero],
-        pieces: &[Piece],
-        bodies: &[Body],
+        (pieces, bodies): (&[Piece], &[Body]),
         kits: &[Vec<Serving>],
         masks: &'a [Vec<Mask>],
     ) -> Result<Self> {
@@ -200,6 +201,7 @@ impl<'a> Run<'a> {
                     strata: RwLock::new(Strata::new(plan)),
                     gathering,
                     masks,
+                    shapes: shapes(shot, pass),
                     clumps,
                     relations,
                 })
@@ -398,11 +400,18 @@ impl Target for PassTarget<'_> {
             // What is clear of nothing in reach says nothing; near and between nothing say nowhere
             (relation.manner != Manner::ClearOf || !neighbours.is_empty()).then_some(neighbours)
         });
+        // Any piece that reaches a shape has its place within this of it
+        let round = window.grown(own_reach as i64 + 1);
+        let near = |s: &Shape| {
+            let b = s.bounds();
+            b.x0 <= round.x1 && b.x1 >= round.x0 && b.z0 <= round.z1 && b.z1 >= round.z0
+        };
         PassHere {
             ground: self.run.ground,
             pass,
             heaps: pass.clumps.map(|c| c.here(window)),
             neighbours: neighbours.collect(),
+            shapes: pass.shapes.iter().filter(|s| near(s)).collect(),
             sizes,
         }
     }
@@ -414,6 +423,7 @@ struct PassHere<'a> {
     pass: &'a PassRun<'a>,
     heaps: Option<Heaps>,
     neighbours: Vec<Neighbours>,
+    shapes: Vec<&'a Shape>,
     /// Smallest and largest diameter that asks, metres.
     sizes: [f64; 2],
 }
@@ -422,6 +432,7 @@ impl Here for PassHere<'_> {
     fn is_flat(&self) -> bool {
         self.pass.gathering.is_flat()
             && self.pass.masks.is_empty()
+            && self.shapes.is_empty()
             && self.heaps.is_none()
             && self.neighbours.is_empty()
             && self.ground.half_extent().is_none()
@@ -438,7 +449,7 @@ impl Here for PassHere<'_> {
             );
             x0 > hx || x1 < -hx || z0 > hz || z1 < -hz
         });
-        if off_ground {
+        if off_ground || self.shapes.iter().any(|s| s.hides(rectangle)) {
             return 0.0;
         }
         let mut most = 1.0;
@@ -472,7 +483,7 @@ impl Here for PassHere<'_> {
     fn asked(&self, x: i64, z: i64, diameter: f64) -> f64 {
         let clear = self.neighbours.iter().filter(|n| !n.is_field());
         let clear = clear.map(|n| n.at(x, z, diameter)).product::<f64>();
-        if clear > 0.0 {
+        if clear > 0.0 && !self.shapes.iter().any(|s| s.holds(x, z)) {
             self.at(x, z, diameter)
         } else {
             0.0
@@ -496,7 +507,14 @@ impl Here for PassHere<'_> {
     fn refuses(&self, piece: &Placed) -> bool {
         let elongation = self.pass.elongations[usize::from(piece.piece)];
         self.neighbours.iter().any(|n| n.refuses(piece, elongation))
+            || self.shapes.iter().any(|s| s.refuses(piece, elongation))
     }
+}
+
+/// The shapes that a pass keeps clear of.
+fn shapes(shot: &Shot, pass: &Pass) -> Vec<Shape> {
+    let meant = |c: &&shot::Clear| c.passes().is_empty() || c.passes().contains(&pass.name);
+    shot.clear.iter().filter(meant).map(Shape::new).collect()
 }
 
 /// The relations of a pass, and that every pass keeps clear of the heroes.

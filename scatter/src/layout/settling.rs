@@ -5,7 +5,7 @@
 //! then pieces are laid from the first pass to the last, larger before smaller. How a piece lies follows from the places of
 //! what is under it alone, so it is the same from every window, and nothing needs a margin.
 
-use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use std::sync::{PoisonError, RwLock};
 
 use glam::DVec3;
@@ -70,6 +70,8 @@ pub(super) struct Settling<'a> {
     pub(super) view: &'a View,
     pub(super) pieces: &'a [Piece],
     pub(super) bodies: &'a [Body],
+    /// Ids of pieces that are taken away by hand.
+    pub(super) removed: HashSet<u64>,
     /// Most height that the pieces looked at so far are laid at, by pass and id.
     pub(super) heights: RwLock<Vec<HashMap<u64, f64>>>,
 }
@@ -155,6 +157,9 @@ impl Settling<'_> {
         own: &Laid,
         laid: &[Laid],
     ) -> Option<Standing> {
+        if self.removed.contains(&asked.placed.id) {
+            return None;
+        }
         let (body, b_axis) = self.body(run, &asked.placed);
         let lying: Vec<Lying<'_>> = asked
             .under

@@ -31,7 +31,7 @@ const REPOSE: f64 = 0.819_152_044_288_992;
 const LEAF_REPOSE: f64 = 0.5;
 /// Most times that a stone tips before it is taken not to stay, and a leaf before it stays as it is.
 const STONE_TIPS: usize = 12;
-const LEAF_TIPS: usize = 10;
+const LEAF_TIPS: usize = 16;
 /// A strewn stone or twig that would fall slides aside by up to this many times its diameter.
 pub const SLIDE: f64 = 0.5;
 /// A piece that is set down moves aside by no more than this share of its diameter as it tips.

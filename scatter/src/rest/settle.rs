@@ -40,7 +40,7 @@ const LEAST_TIP: f64 = 0.02;
 /// Slides tried, each a share of what is allowed.
 const SLIDES: usize = 4;
 /// Most feelers that are added where something touched between the coarse ones.
-const MOST_EXTRA: usize = 12;
+const MOST_EXTRA: usize = 20;
 /// A surface that was felt this near, over the body's size, is taken to go on straight from there.
 const STRAIGHT: f64 = 0.03;
 /// Feelers are asked at the end where the nearest coarse one has a gap under this share of the body's size.

@@ -277,10 +277,8 @@ fn drop_unused(mesh: &mut Mesh) {
         return;
     }
     let used: Vec<bool> = numbers.iter().map(|&n| n == 0).collect();
-    let mut count = 0;
-    for number in numbers.iter_mut().filter(|n| **n == 0) {
+    for (number, count) in numbers.iter_mut().filter(|n| **n == 0).zip(0..) {
         *number = count;
-        count += 1;
     }
     fn keep<T>(list: &mut Vec<T>, used: &[bool]) {
         let mut used = used.iter();

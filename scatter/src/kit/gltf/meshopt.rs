@@ -401,7 +401,7 @@ mod tests {
         let bytes = decode(VERTICES, Mode::Attributes, Filter::None, 300, 4).unwrap();
         let wanted = (0..300_u32).flat_map(|i| {
             let scattered = i.wrapping_mul(2_654_435_761) >> 24;
-            [i * 7 & 255, i * 7 >> 8, i % 5, scattered].map(|v| v as u8)
+            [(i * 7) & 255, (i * 7) >> 8, i % 5, scattered].map(|v| v as u8)
         });
         assert_eq!(bytes, wanted.collect::<Vec<_>>());
     }

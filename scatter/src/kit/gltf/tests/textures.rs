@@ -240,7 +240,7 @@ fn what_cannot_be_read_is_left_out_with_a_warning() {
         (png(), ("/textures/0/sampler", json!(7)), "does not exist"),
     ];
     for (picture, change, warning) in cases {
-        let model = model(&textured(&picture, &[change.clone()]));
+        let model = model(&textured(&picture, std::slice::from_ref(&change)));
         assert_eq!(texture(&model), None, "{change:?}");
         assert_eq!(model.warnings.len(), 1, "{:?}", model.warnings);
         let text = &model.warnings[0];
