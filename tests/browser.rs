@@ -4,6 +4,10 @@
 //! Sources: Debian package chromium; three.js and playwright-core (npm, pinned in `tests/package.json`).
 
 #![allow(clippy::unwrap_used, reason = "a check that cannot go on has failed")]
+#![expect(
+    clippy::print_stdout,
+    reason = "the figures, for who asks with --nocapture"
+)]
 
 use std::fs;
 

@@ -5,6 +5,10 @@
 //! run as they stand there. Expected transforms come from the conversion as 4 x 4 matrices, K M K^-1.
 
 #![allow(clippy::unwrap_used, reason = "a check that cannot go on has failed")]
+#![expect(
+    clippy::print_stdout,
+    reason = "the figures, for who asks with --nocapture"
+)]
 
 use std::collections::BTreeSet;
 use std::fs;
