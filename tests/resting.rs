@@ -52,7 +52,7 @@ impl Judged {
         }
         let points = vertices.iter().map(|p| local(*p)).collect();
         let flags = TriMeshFlags::ORIENTED | TriMeshFlags::MERGE_DUPLICATE_VERTICES;
-        let mesh = TriMesh::with_flags(points, triangles.clone(), flags).unwrap();
+        let mesh = TriMesh::with_flags(points, triangles.clone(), flags).expect("a mesh");
         let low = vertices.iter().copied().fold(DVec3::INFINITY, DVec3::min);
         let high = vertices
             .iter()
@@ -252,14 +252,14 @@ fn beside(hull: &[[f64; 2]], p: [f64; 2]) -> f64 {
 /// The examples and a shot of every preset.
 fn all() -> Vec<(String, Shot, PathBuf)> {
     let examples = shots::examples().into_iter().map(|path| {
-        let shot = Shot::read(&path).unwrap();
+        let shot = Shot::read(&path).expect("an example");
         (
             shot.name.clone(),
             shot,
-            path.parent().unwrap().to_path_buf(),
+            path.parent().expect("a folder").to_path_buf(),
         )
     });
-    let presets = Preset::all().unwrap().into_iter().map(|preset| {
+    let presets = Preset::all().expect("presets").into_iter().map(|preset| {
         let shot = preset.shot("judged");
         (preset.name.to_string(), shot, PathBuf::new())
     });

@@ -2,6 +2,9 @@
 
 #![expect(clippy::print_stdout, reason = "a benchmark prints its figures")]
 
+#[path = "samplers/bridson.rs"]
+mod bridson;
+
 use std::collections::BTreeSet;
 use std::f64::consts::FRAC_PI_4;
 use std::time::Instant;
@@ -86,6 +89,19 @@ fn main() {
     let only = std::env::args().skip(1).find(|a| !a.starts_with('-'));
     let threads: &[usize] = if only.is_some() { &[1] } else { &[1, 2] };
     let wants = |name: &str| only.as_deref().is_none_or(|o| o == name);
+    // About a million points; the plain sampler ends near cover 0.48
+    let plain = only.is_none().then(|| {
+        let apart = 1e-3 * (0.484_f64 / FRAC_PI_4).sqrt();
+        let start = Instant::now();
+        let points = bridson::bridson(apart, 1).len();
+        let rate = points as f64 / start.elapsed().as_secs_f64();
+        println!(
+            "plain Bridson, 30 tries, 1 thread: {points} points, cover {:.4}, {:.2} M/s",
+            points as f64 * FRAC_PI_4 * apart * apart,
+            rate / 1e6
+        );
+        rate
+    });
     for &threads in threads {
         if wants("power") {
             let (n, cover, s) = with_threads(threads, || {
@@ -105,6 +121,9 @@ fn main() {
                     "equal discs, cover {cover:.2} asked, {threads} thread(s): {n} discs, cover {got:.4}, {:.2} M/s",
                     n as f64 / s / 1e6
                 );
+                if let Some(plain) = plain {
+                    println!("      {:.1} times the plain sampler", n as f64 / s / plain);
+                }
             }
         }
     }

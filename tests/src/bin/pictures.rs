@@ -15,6 +15,9 @@ const QUALITY: u8 = 84;
 
 fn main() -> Result<(), Box<dyn Error>> {
     let asked: Vec<String> = std::env::args().skip(1).collect();
+    if let Some(folder) = path("any", "").parent() {
+        fs::create_dir_all(folder)?;
+    }
     for name in SHOWN {
         if !asked.is_empty() && !asked.iter().any(|a| a == name) {
             continue;
