@@ -257,7 +257,8 @@ impl Settling<'_> {
         let aside = if lies_on { run.aside } else { rest::DRIFT };
         let body = view::Body {
             middle: DVec3::new(x, self.ground.height(x, z) + 0.5 * lift, z),
-            radius: (body.radius / b_axis + aside) * diameter + 0.5 * lift,
+            // Its middle is within its own radius of where it touches
+            radius: (2.0 * body.radius / b_axis + aside) * diameter + 0.5 * lift,
             diameter,
         };
         self.view.reason(&body, self.ground).is_some()
