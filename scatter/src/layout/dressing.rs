@@ -323,12 +323,11 @@ impl<'a> Dresser<'a> {
             .asked
             .par_iter()
             .zip(&laid.standing)
-            .filter(|(asked, _)| asked.in_view)
             .filter_map(|(asked, standing)| match standing {
                 Some(standing) => self
                     .instance(pass, index, &asked.placed, standing)
                     .map(|i| (asked.octave, Some(i))),
-                None => Some((asked.octave, None)),
+                None => asked.in_view.then_some((asked.octave, None)),
             })
             .collect();
         let octaves = run.strata(index).plan.schedule.octaves.len();

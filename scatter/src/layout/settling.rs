@@ -26,6 +26,11 @@ use crate::view::{self, View};
 const STONE_HEEDS: f64 = 0.25;
 /// The same for a leaf, which weighs nothing.
 const LEAF_HEEDS: f64 = 0.1;
+/// How much nearer to the lens than its place a piece on the ground may be, as it is resolved: its middle is off by a few diameters,
+/// and the lens a thousand away where that decides.
+const NEARER_LOW: f64 = 1.02;
+/// The same for a piece that lies on others: as high as a boulder.
+const NEARER_HIGH: f64 = 1.25;
 /// Most layers of a strewn pass that lie on each other, counted in its pieces' largest height; what would lie higher slides off.
 pub(super) const PILE: f64 = 2.0;
 
@@ -259,7 +264,8 @@ impl Settling<'_> {
             middle: DVec3::new(x, self.ground.height(x, z) + 0.5 * lift, z),
             // Its middle is within its own radius of where it touches
             radius: (2.0 * body.radius / b_axis + aside) * diameter + 0.5 * lift,
-            diameter,
+            // And may be nearer to the lens than that place
+            diameter: diameter * if lies_on { NEARER_HIGH } else { NEARER_LOW },
         };
         self.view.reason(&body, self.ground).is_some()
     }
