@@ -123,7 +123,8 @@ fn compare(name: &str, layout: &Layout, space: Space, read: &[(String, [f64; 16]
             instance.position,
         );
         let expected = k * own * back;
-        let far = expected.w_axis.truncate().length();
+        // A piece at the origin has no distance to be relative to: its scale then
+        let far = expected.w_axis.truncate().length().max(scale);
         for (i, (got, want)) in matrix.iter().zip(expected.to_cols_array()).enumerate() {
             let size = match i {
                 12..15 => far,

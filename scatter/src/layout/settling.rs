@@ -267,7 +267,7 @@ impl Settling<'_> {
             // And may be nearer to the lens than that place
             diameter: diameter * if lies_on { NEARER_HIGH } else { NEARER_LOW },
         };
-        self.view.reason(&body, self.ground).is_some()
+        self.view.may_need(&body, self.ground)
     }
 
     /// Asks for a piece: finds what may be under it. The ground round it has to be evaluated.

@@ -120,6 +120,18 @@ impl View {
             .then_some(Reason::Shadow)
     }
 
+    /// Whether any piece inside a body, on this ground, may be needed: [`View::reason`] with the longest shadow that any such piece can cast.
+    #[must_use]
+    pub fn may_need(&self, body: &Body, ground: &Ground) -> bool {
+        if self.sweeps.iter().any(|s| s.sees(body)) {
+            return true;
+        }
+        let here = ground.height(body.middle.x, body.middle.z);
+        let level = (body.middle.y + body.radius - here).max(0.0) / self.sun.y;
+        let end = body.middle - self.sun * (LONGEST_SHADOW * level);
+        self.sweeps.iter().any(|s| s.sees_along(body, end))
+    }
+
     /// Numbers of the first and the last frame in which a moving camera sees a piece; None if none does. Cameras that stand do not count:
     /// what they see they see in every frame.
     #[must_use]
