@@ -105,6 +105,8 @@ struct Found {
     supported: bool,
     /// Lowest gap under the piece, metres.
     floats: f64,
+    /// Its own size, metres.
+    size: f64,
     /// Deepest vertex of it inside an earlier stone.
     inside: f64,
 }
@@ -204,6 +206,7 @@ fn judge(layout: &Layout, pieces: &[Judged], ground: &Ground, number: usize) -> 
     Found {
         supported,
         floats: lowest,
+        size,
         inside,
     }
 }
@@ -277,6 +280,7 @@ fn pieces_lie_on_what_is_under_them() {
     for (name, shot, folder) in shots {
         let dresser = Dresser::new(&shot, &folder).unwrap();
         let layout = dresser.dress(shot.take, &|_| ()).unwrap().layout;
+        assert!(layout.instances.iter().all(|i| i.position.is_finite()));
         let pieces: Vec<Judged> = layout.pieces.iter().map(Judged::of).collect();
         for (pass, record) in layout.passes.iter().enumerate() {
             let of_pass: Vec<usize> = (0..layout.instances.len())
@@ -298,6 +302,13 @@ fn pieces_lie_on_what_is_under_them() {
             let floats = count(&|f| f.floats > 1e-3);
             let mut deep: Vec<f64> = found.iter().map(|f| f.inside).collect();
             deep.sort_by(f64::total_cmp);
+            // What is laid on the ground is not under it by more than its own size
+            let deepest = found.iter().map(|f| f.floats / f.size).fold(0.0, f64::min);
+            assert!(
+                deepest > -1.0,
+                "{name} {}: {deepest} sizes under",
+                record.name
+            );
             let gap = found
                 .iter()
                 .map(|f| f.floats)

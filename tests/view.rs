@@ -150,11 +150,9 @@ fn nothing_that_is_needed_is_missing_and_nothing_else_is_there() {
         needed.len()
     );
     assert_eq!(differ, 0, "pieces that differ");
-    assert_eq!(extra, 0, "pieces without a reason");
-    // Rounding to single precision may move a piece across the limit: one in ten thousand at most is the goal. Measured since pieces
-    // lie on each other: 35 of 5226 at the limits of the frame; the filter by which pieces are first looked at is too narrow somewhere
+    // Rounding to single precision may move a piece across the limit: one in ten thousand at most
     assert!(
-        missing <= needed.len() / 100,
+        missing + extra <= needed.len() / 10_000,
         "{missing} missing, {extra} extra"
     );
 }

@@ -245,7 +245,9 @@ impl Held<'_> {
     ) -> (Standing, Option<(DVec3, f64)>) {
         let size = self.stance.reach * self.scale;
         let touches = height(felt);
-        let (mut height, mut first) = (f64::NEG_INFINITY, DVec3::ZERO);
+        // The feelers that were added hold it up too; without any, the coarse one that touches does
+        let added = &felt[COARSE.min(self.stance.feelers.len())..];
+        let (mut height, mut first) = (height(added), DVec3::ZERO);
         for (f, near) in self.stance.feelers.iter().zip(&self.stance.nearest) {
             let near = &felt[usize::from(*near)];
             if touches + near.at.y - near.ground > NEARLY * size {
