@@ -139,7 +139,7 @@ impl Held<'_> {
             let over = (out[0] * out[0] + out[1] * out[1]).sqrt();
             let last = tip == self.descent.tips;
             if over <= HELD * size || last && self.descent.clings {
-                let (standing, raised) = self.land(rotation, place, &felt);
+                let (standing, raised) = self.land(rotation, place, &felt, &feelers[coarse..]);
                 // What touches first between the coarse feelers is felt for from now on
                 match raised {
                     Some((point, by))
@@ -170,7 +170,7 @@ impl Held<'_> {
             let tipped = (turn * rotation).normalize();
             if (tipped * self.rotation.inverse() * DVec3::Y).y < self.descent.steepest {
                 if self.descent.clings {
-                    return Outcome::Lies(self.land(rotation, place, &felt).0);
+                    return Outcome::Lies(self.land(rotation, place, &felt, &feelers[coarse..]).0);
                 }
                 return Outcome::Falls(toward);
             }
@@ -235,30 +235,30 @@ impl Held<'_> {
         rotation * ((*point - self.stance.middle) * self.scale)
     }
 
-    /// Lowered until it touches, with every feeler that may; with the point of the piece that touched first and by how much that was
-    /// earlier than what was felt, if it was.
+    /// Lowered until it touches, with every feeler that may, the added ones among them; with the point of the piece that touched first
+    /// and by how much that was earlier than what was felt, if it was.
     fn land(
         &self,
         rotation: DQuat,
         place: [f64; 2],
         felt: &[Felt],
+        added: &[DVec3],
     ) -> (Standing, Option<(DVec3, f64)>) {
         let size = self.stance.reach * self.scale;
         let touches = height(felt);
-        // The feelers that were added hold it up too; without any, the coarse one that touches does
-        let added = &felt[COARSE.min(self.stance.feelers.len())..];
-        let (mut height, mut first) = (height(added), DVec3::ZERO);
-        for (f, near) in self.stance.feelers.iter().zip(&self.stance.nearest) {
-            let near = &felt[usize::from(*near)];
-            if touches + near.at.y - near.ground > NEARLY * size {
-                continue;
-            }
+        let nearly = |near: u8| {
+            let near = &felt[usize::from(near)];
+            touches + near.at.y - near.ground <= NEARLY * size
+        };
+        let own = self.stance.feelers.iter().zip(&self.stance.nearest);
+        let own = own.filter(|(_, near)| nearly(**near)).map(|(f, _)| f);
+        let (mut height, mut first) = (f64::NEG_INFINITY, DVec3::ZERO);
+        for f in own.chain(added) {
             let at = self.arm(rotation, f);
-            let surface = self
-                .surface
-                .at(place[0] + at.x, place[1] + at.z, self.descent.sink);
-            if surface.height - at.y > height {
-                (height, first) = (surface.height - at.y, *f);
+            let (x, z) = (place[0] + at.x, place[1] + at.z);
+            let touch = self.surface.at(x, z, self.descent.sink).height - at.y;
+            if touch > height {
+                (height, first) = (touch, *f);
             }
         }
         let middle = DVec3::new(place[0], height, place[1]);
