@@ -34,7 +34,7 @@ fn read(value: &Value) -> Shot {
 fn laid(value: &Value, folder: &str) -> (Layout, Ground, Vec<Vec<[f64; 2]>>) {
     // Stones on their flattest side: outlines are reckoned from the form that they were grown in
     let mut value = value.clone();
-    for pass in value["passes"].as_array_mut().unwrap() {
+    for pass in value["passes"].as_array_mut().expect("passes") {
         pass["rest"]["pose"] = json!("flat");
     }
     let shot = read(&value);
@@ -488,11 +488,15 @@ fn preset(name: &str, take: u64, passes: &[&str], half: f64) -> Value {
     let shot = Preset::find(name)
         .unwrap_or_else(|e| panic!("{e}"))
         .shot("measured");
-    let mut value = serde_json::to_value(shot).unwrap();
+    let mut value = serde_json::to_value(shot).expect("a shot is JSON");
     value["take"] = json!(take);
     value["cameras"] = json!([above(half)]);
-    let all = value["passes"].as_array_mut().unwrap();
-    all.retain(|p| passes.contains(&p["name"].as_str().unwrap()));
+    let all = value["passes"].as_array_mut().expect("passes");
+    all.retain(|p| {
+        p["name"]
+            .as_str()
+            .is_some_and(|name| passes.contains(&name))
+    });
     value
 }
 
