@@ -194,7 +194,8 @@ const CHANGED: [&str; 4] = ["look", "shot.json", "--layout", "changed.json"];
 #[test]
 fn layouts_of_another_version_or_broken_by_hand_are_refused() {
     type Edit = fn(&mut Value);
-    let cases: [(Edit, &str); 4] = [
+    let cases: [(Edit, &str); 5] = [
+        (|v| v["space"]["unit"] = json!("cm"), "in cm"),
         (|v| v["version"] = json!(2), "version 2"),
         (|v| v["instances"][0]["scale"] = json!(0), "scale"),
         (|v| v["instances"][0]["piece"] = json!(4000), "piece"),

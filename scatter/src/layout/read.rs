@@ -25,6 +25,15 @@ const UNIT: f32 = 1e-3;
 struct Head {
     format: Option<String>,
     version: Option<u64>,
+    space: Option<Axes>,
+}
+
+/// The space that a layout is written in.
+#[derive(Deserialize)]
+struct Axes {
+    unit: String,
+    up: String,
+    hand: String,
 }
 
 #[derive(Deserialize)]
@@ -108,6 +117,18 @@ fn read_inner(path: &Path, dresser: &Dresser<'_>) -> Result<Layout> {
             "version",
             format!("the layout has {found}; this program reads version {VERSION}"),
             "dress the shot again with this program",
+        ));
+    }
+    // A layout delivered for another engine's axes would be shown on its side without a word
+    if let Some(Axes { unit, up, hand }) = &head.space
+        && [unit.as_str(), up, hand] != ["m", "+y", "right"]
+    {
+        return Err(Error::input(
+            "space",
+            format!(
+                "the layout is in {unit}, {up} up, {hand}-handed; it is read in m, +y up, right-handed"
+            ),
+            "dress the shot again without `deliver.space`",
         ));
     }
     let document: Document = serde_json::from_slice(&text).map_err(|e| broken(&e))?;
