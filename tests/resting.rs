@@ -19,8 +19,8 @@ use scatter::plan::convex_hull;
 use scatter::shot::{Preset, Shot};
 use scatter_tests::shots;
 
-/// Pieces judged a pass: with a share of 0.005 outside, 3 are expected, and 8 or more come once in a hundred.
-const SAMPLE: usize = 600;
+/// Pieces judged a pass, at most: some 3,000 in all, so that a share of 0.005 not supported is 15 pieces, give or take 4.
+const SAMPLE: usize = 200;
 /// A gap at a contact, over the piece's size, and in metres: what the project asks of itself.
 const GAP: f64 = 0.01;
 const LEAST_GAP: f64 = 2e-4;
@@ -336,7 +336,7 @@ fn pieces_lie_on_what_is_under_them() {
     println!(
         "all: {judged} judged, {leaves} of them leaves, {unsupported:?} stones and leaves not supported, {floating} float, gap {largest_gap}, depth p99 {deep:.4}"
     );
-    assert!(judged > 5_000, "only {judged} pieces judged");
+    assert!(judged > 2_500, "only {judged} pieces judged");
     assert!(
         floating == 0,
         "{floating} pieces float; largest gap {largest_gap} m"
