@@ -98,7 +98,8 @@ fn heights_and_normals_are_those_of_ray_casts() {
         places.len(),
         stones.len()
     );
-    assert!(holes > 100 && stones.len() > 3000);
+    // Enough of both for the comparison to mean something
+    assert!(holes > 100 && stones.len() > 2000);
     assert!(
         worst < 1e-4 && worst_normal < 1e-4,
         "{worst} {worst_normal}"

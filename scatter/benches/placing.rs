@@ -1,87 +1,29 @@
 //! Placing side by side, in one run: accepted discs per second. Run with `cargo bench -p scatter --bench placing`.
+//!
+//! The comparison with a Poisson-disk crate is a package of its own, `benches/peers`.
 
 #![expect(clippy::print_stdout, reason = "a benchmark prints its figures")]
 
 #[path = "samplers/bridson.rs"]
 mod bridson;
+#[path = "samplers/own.rs"]
+mod own;
 
-use std::collections::BTreeSet;
 use std::f64::consts::FRAC_PI_4;
 use std::time::Instant;
 
-use scatter::field::Everywhere;
-use scatter::place::block::{Headings, PassPlan};
-use scatter::place::{Amount, Asked, Choice, Outline, Schedule, Strata};
-use scatter::random::pass_key;
+use own::{Placed, plan, run, with_threads};
 use scatter::size::SizeLaw;
 
-fn plan(sizes: SizeLaw, cover: f64) -> PassPlan {
-    let asked = Asked {
-        sizes,
-        amount: Amount::Cover(cover),
-        pieces: Choice::even(&[Outline::DISC]),
-        spaced: true,
-        reach: 1.0,
-        peak: 1.0,
-        varies: false,
-    };
-    PassPlan {
-        schedule: Schedule::new(&asked),
-        pieces: asked.pieces.clone(),
-        headings: Headings::random(),
-        reach: 1.0,
-        key: pass_key(1, "bench"),
-        tag: 1,
-    }
-}
-
-/// Evaluates `blocks` x `blocks` blocks of the finest octave; gives pieces, cover of that square, seconds.
-fn run(plan: PassPlan, blocks: i64) -> (usize, f64, f64) {
-    let octaves = plan.schedule.octaves.len();
-    let mut strata = Strata::new(plan);
-    let mut wanted = vec![BTreeSet::new(); octaves];
-    let side = strata.block_side(octaves - 1) * blocks;
-    let square = scatter::plan::Rectangle {
-        x0: 0,
-        z0: 0,
-        x1: side - 1,
-        z1: side - 1,
-    };
-    for (octave, set) in wanted.iter_mut().enumerate() {
-        set.extend(strata.blocks_of(octave, square));
-    }
-    let start = Instant::now();
-    strata
-        .ensure(&wanted, &Everywhere)
-        .expect("a plain pass evaluates");
-    let seconds = start.elapsed().as_secs_f64();
-    let mut pieces = Vec::new();
-    for octave in 0..octaves {
-        strata.collect(octave, square, &mut pieces);
-    }
-    pieces.retain(|p| square.holds(p.x, p.z));
-    let area: f64 = pieces
-        .iter()
-        .map(|p| FRAC_PI_4 * f64::from(p.diameter) * f64::from(p.diameter))
-        .sum();
-    let total = strata.total();
+fn say(name: &str, asked: f64, threads: usize, placed: &Placed) {
     println!(
-        "      {} cells, {} candidates, {} blocks widened",
-        total.cells, total.candidates, strata.widened
+        "{name}, cover {asked:.2} asked, {threads} thread(s): {} discs, cover {:.4}, {:.2} M/s ({} cells, {} candidates)",
+        placed.discs,
+        placed.cover,
+        placed.rate() / 1e6,
+        placed.cells,
+        placed.candidates
     );
-    (
-        pieces.len(),
-        area / (side as f64 * side as f64 * 1e-18),
-        seconds,
-    )
-}
-
-fn with_threads<R: Send>(threads: usize, f: impl FnOnce() -> R + Send) -> R {
-    rayon::ThreadPoolBuilder::new()
-        .num_threads(threads)
-        .build()
-        .expect("a thread pool")
-        .install(f)
 }
 
 fn main() {
@@ -104,25 +46,19 @@ fn main() {
     });
     for &threads in threads {
         if wants("power") {
-            let (n, cover, s) = with_threads(threads, || {
+            let placed = with_threads(threads, || {
                 run(plan(SizeLaw::power(2.5, 0.002, 0.512), 0.4), 20)
             });
-            println!(
-                "power law, 8 octaves, cover 0.40, {threads} thread(s): {n} discs, cover {cover:.4}, {:.2} M/s",
-                n as f64 / s / 1e6
-            );
+            say("power law, 8 octaves", 0.4, threads, &placed);
         }
         for (name, cover) in [("equal", 0.49), ("full", 0.60)] {
             if wants(name) {
-                let (n, got, s) = with_threads(threads, || {
+                let placed = with_threads(threads, || {
                     run(plan(SizeLaw::power(1.0, 0.01, 0.01), cover), 20)
                 });
-                println!(
-                    "equal discs, cover {cover:.2} asked, {threads} thread(s): {n} discs, cover {got:.4}, {:.2} M/s",
-                    n as f64 / s / 1e6
-                );
+                say("equal discs", cover, threads, &placed);
                 if let Some(plain) = plain {
-                    println!("      {:.1} times the plain sampler", n as f64 / s / plain);
+                    println!("      {:.1} times the plain sampler", placed.rate() / plain);
                 }
             }
         }
