@@ -12,7 +12,7 @@
 
 use std::collections::BTreeSet;
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use glam::{DMat4, DQuat, DVec3, DVec4};
 use scatter::deliver::{DeliverOptions, Format, write};
@@ -39,16 +39,30 @@ fn snippet(heading: &str) -> String {
     block.split_once("```").unwrap().0.to_owned()
 }
 
+/// An instance read from a delivery: piece, and matrix by columns.
+type World = (String, [f64; 16]);
+
 /// What a snippet of the page makes of a delivery.
-fn worlds(heading: &str, folder: &Path) -> Vec<(String, [f64; 16])> {
+fn worlds(heading: &str, folder: &Path) -> Vec<World> {
+    all_worlds(&[(heading, folder)]).remove(0)
+}
+
+/// What snippets of the page make of deliveries, in one process of Python: OpenUSD takes a second to load.
+fn all_worlds(jobs: &[(&str, &Path)]) -> Vec<Vec<World>> {
     let scripts = tempfile::tempdir().unwrap();
-    let [shared, own] = ["## Reading it in Python", heading].map(|heading| {
+    let script = |heading: &str| {
         let path = scripts.path().join(heading.replace(['#', ' '], ""));
         fs::write(&path, snippet(heading)).unwrap();
         path
-    });
-    let read = tools::python("run_snippet.py", &[folder, &shared, &own]);
-    serde_json::from_value(read).unwrap()
+    };
+    let shared = script("## Reading it in Python");
+    let jobs: Vec<_> = jobs
+        .iter()
+        .map(|(heading, folder)| (folder, [shared.clone(), script(heading)]))
+        .collect();
+    let file = scripts.path().join("jobs.json");
+    fs::write(&file, serde_json::to_string(&jobs).unwrap()).unwrap();
+    serde_json::from_value(tools::python("run_snippet.py", &[&file])).unwrap()
 }
 
 /// The change of frame as a matrix.
@@ -104,7 +118,7 @@ fn spaces() -> Vec<Space> {
 }
 
 /// Holds transforms read from a delivery against the layout's, brought into `space`.
-fn compare(name: &str, layout: &Layout, space: Space, read: &[(String, [f64; 16])]) {
+fn compare(name: &str, layout: &Layout, space: Space, read: &[World]) {
     assert_eq!(layout.instances.len(), read.len(), "{name}: instances");
     let k = frame(space);
     let back = k.inverse();
@@ -152,6 +166,7 @@ fn every_format_says_the_same_in_every_space() {
     let far = DVec3::new(100_000.0, 12.0, -70_000.0);
     for (place, centre) in [("near", DVec3::ZERO), ("far", far)] {
         let layout = layouts::layout(300, centre);
+        let mut deliveries = Vec::new();
         for space in spaces() {
             let folder = tempfile::tempdir().unwrap();
             let asked: Vec<_> = READERS
@@ -167,10 +182,22 @@ fn every_format_says_the_same_in_every_space() {
                 ..DeliverOptions::new(folder.path(), &formats)
             };
             write(&layout, &options).unwrap();
-            for (format, heading, _) in asked {
-                let name = format!("{place}, {}, {space:?}", format.name());
-                compare(&name, &layout, space, &worlds(heading, folder.path()));
-            }
+            deliveries.push((space, folder, asked));
+        }
+        let jobs: Vec<_> = deliveries
+            .iter()
+            .flat_map(|(space, folder, asked)| {
+                asked.iter().map(move |(format, heading, _)| {
+                    let name = format!("{place}, {}, {space:?}", format.name());
+                    (name, *space, (*heading, folder.path()))
+                })
+            })
+            .collect();
+        // Right-handed spaces have JSON, CSV and USDA, left-handed ones two of them, our own the two glTF files as well
+        assert_eq!(jobs.len(), 8 * 3 + 8 * 2 + 2);
+        let read = all_worlds(&jobs.iter().map(|job| job.2).collect::<Vec<_>>());
+        for ((name, space, _), read) in jobs.iter().zip(&read) {
+            compare(name, &layout, *space, read);
         }
     }
 }
@@ -206,7 +233,7 @@ fn files_split_by_pass_hold_the_same_together() {
     write(&layout, &options).unwrap();
     // Opening the one opens all; OpenUSD gives sublayers' prims in an order of its own
     let mut read = worlds("### layout.usda", folder.path());
-    let key = |w: &(String, [f64; 16])| (w.0.clone(), w.1.map(f64::to_bits));
+    let key = |w: &World| (w.0.clone(), w.1.map(f64::to_bits));
     read.sort_by_key(key);
     let mut expected = Vec::new();
     for (part, heading, file) in [
@@ -241,13 +268,14 @@ fn files_split_by_pass_hold_the_same_together() {
     for (a, b) in read.iter().zip(&expected) {
         assert_eq!(a.0, b.0);
     }
-    let sum = |all: &[(String, [f64; 16])]| all.iter().flat_map(|w| w.1).sum::<f64>();
+    let sum = |all: &[World]| all.iter().flat_map(|w| w.1).sum::<f64>();
     assert!((sum(&read) / sum(&expected) - 1.0).abs() < 1e-6);
 }
 
 #[test]
 #[ignore = "needs tests/run"]
 fn openusd_finds_nothing_wrong() {
+    let mut written = Vec::new();
     for (name, layout) in layouts::all() {
         for space in spaces().into_iter().filter(|s| s.hand == Hand::Right) {
             // One large layout is enough, and all spaces of one small one
@@ -260,10 +288,26 @@ fn openusd_finds_nothing_wrong() {
                 ..DeliverOptions::new(folder.path(), &[Format::Usda])
             };
             write(&layout, &options).unwrap();
-            let found = tools::python("check_usd.py", &[&folder.path().join("layout.usda")]);
-            judge(&format!("{name} {space:?}"), &layout, space, &found);
+            written.push((format!("{name} {space:?}"), layout.clone(), space, folder));
         }
     }
+    let files: Vec<PathBuf> = written
+        .iter()
+        .map(|w| w.3.path().join("layout.usda"))
+        .collect();
+    let found = check_usd(&files);
+    for ((name, layout, space, _), found) in written.iter().zip(&found) {
+        judge(name, layout, *space, found);
+    }
+}
+
+/// What OpenUSD finds of each file.
+fn check_usd(files: &[PathBuf]) -> Vec<Value> {
+    let files: Vec<&Path> = files.iter().map(PathBuf::as_path).collect();
+    let found = tools::python("check_usd.py", &files);
+    let found = found.as_array().unwrap().clone();
+    assert_eq!(found.len(), files.len());
+    found
 }
 
 fn judge(name: &str, layout: &Layout, space: Space, found: &Value) {
@@ -351,11 +395,15 @@ fn faults_that_are_there_are_found() {
         ),
         (twice, "faults"),
     ];
+    let (mut files, mut keys) = (Vec::new(), Vec::new());
     for (i, (bad, key)) in cases.into_iter().enumerate() {
         assert!(bad != good, "case {i} changes nothing");
         let file = folder.path().join(format!("bad-{i}.usda"));
         fs::write(&file, bad).unwrap();
-        let found = tools::python("check_usd.py", &[&file]);
+        files.push(file);
+        keys.push(key);
+    }
+    for (i, (found, key)) in check_usd(&files).iter().zip(keys).enumerate() {
         assert!(
             !found[key].as_array().unwrap().is_empty(),
             "case {i}: nothing found"

@@ -125,11 +125,6 @@ fn judge(layout: &Layout, pieces: &[Judged], ground: &Ground, number: usize) -> 
         .enumerate()
         .filter(|(i, o)| *i != number && o.pass <= own.pass && f64::from(o.diameter) >= heeds)
         .filter(|(_, o)| !pieces[usize::from(o.piece)].rooted)
-        // Of its own pass a piece lies on larger ones
-        .filter(|(_, o)| {
-            o.pass < own.pass
-                || (o.diameter, std::cmp::Reverse(o.id)) > (own.diameter, std::cmp::Reverse(own.id))
-        })
         .filter(|(_, o)| {
             let other = &pieces[usize::from(o.piece)];
             let reach = size + other.size * f64::from(o.scale);
@@ -211,10 +206,18 @@ fn judge(layout: &Layout, pieces: &[Judged], ground: &Ground, number: usize) -> 
     }
 }
 
-/// Whether a piece is so far inside the first camera's frame that all it lies on is in the layout.
-fn well_in_frame(layout: &Layout, pieces: &[Judged], number: usize) -> bool {
+/// Whether a piece is so far inside the first camera's frame, and so near, that all it lies on is in the layout: the smallest that it
+/// heeds covers `finest` pixels.
+fn well_in_frame(layout: &Layout, pieces: &[Judged], number: usize, finest: f64) -> bool {
     let (own, camera) = (&layout.instances[number], &layout.cameras[0]);
-    let size = pieces[usize::from(own.piece)].size * f64::from(own.scale);
+    let piece = &pieces[usize::from(own.piece)];
+    let size = piece.size * f64::from(own.scale);
+    let smallest = HEEDS[usize::from(piece.leaf)] * f64::from(own.diameter);
+    let far = (own.position - camera.position).length() + size;
+    let pixels = smallest / far * f64::from(camera.frame[1]) / (2.0 * (0.5 * camera.yfov).tan());
+    if pixels < finest {
+        return false;
+    }
     let p = camera.rotation.inverse() * (own.position - camera.position);
     let depth = -p.z - 2.0 * size;
     let high = (0.5 * camera.yfov).tan();
@@ -288,7 +291,7 @@ fn pieces_lie_on_what_is_under_them() {
             let of_pass: Vec<usize> = (0..layout.instances.len())
                 .filter(|i| usize::from(layout.instances[*i].pass) == pass)
                 .filter(|i| !pieces[usize::from(layout.instances[*i].piece)].rooted)
-                .filter(|i| well_in_frame(&layout, &pieces, *i))
+                .filter(|i| well_in_frame(&layout, &pieces, *i, shot.resolve.pixels))
                 .collect();
             let every = of_pass.len() / SAMPLE + 1;
             let sample: Vec<usize> = of_pass.into_iter().step_by(every).collect();
@@ -316,13 +319,15 @@ fn pieces_lie_on_what_is_under_them() {
                 .map(|f| f.floats)
                 .fold(f64::NEG_INFINITY, f64::max);
             println!(
-                "{name} {}: {} judged, {falls} not supported, {floats} float, largest lowest gap {:.3} mm, depth p50 {:.4} p99 {:.4} max {:.4}",
+                "{name} {}: {} judged, {falls} not supported, {floats} float, largest lowest gap {:.3} mm, depth p50 {:.4} p99 {:.4} max {:.4}; placed {}, refused {:?}",
                 record.name,
                 found.len(),
                 gap * 1e3,
                 deep[deep.len() / 2],
                 deep[(deep.len() * 99 / 100).min(deep.len() - 1)],
                 deep[deep.len() - 1],
+                record.tally.placed,
+                record.tally.refused,
             );
             judged += found.len();
             let leaf = pieces[usize::from(layout.instances[sample[0]].piece)].leaf;
@@ -343,9 +348,8 @@ fn pieces_lie_on_what_is_under_them() {
         floating == 0,
         "{floating} pieces float; largest gap {largest_gap} m"
     );
-    // The goal is 0.02. Stones are kept apart by ellipses, and their corners stand out of these: what is measured is held here
     assert!(
-        deep <= 0.25,
+        deep <= 0.02,
         "deepest overlap at the 99th percentile: {deep}"
     );
     let share = |of: usize, all: usize| of as f64 / all as f64;
@@ -353,9 +357,10 @@ fn pieces_lie_on_what_is_under_them() {
         share(unsupported[0], judged - leaves) <= 0.005,
         "{unsupported:?} of {judged} are not supported"
     );
-    // The goal is 0.005 for leaves too. They stay where they have tipped often enough, by friction: what is measured is held here
+    // The goal is 0.005 for leaves too. One in six leans on the edge of another leaf, where no corner of either touches: it stays, by
+    // friction. What is measured is held here
     assert!(
-        share(unsupported[1], leaves) <= 0.55,
+        share(unsupported[1], leaves) <= 0.2,
         "{unsupported:?} of {leaves} leaves are not supported"
     );
 }

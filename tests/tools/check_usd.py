@@ -1,4 +1,4 @@
-"""Opens a USDA file with OpenUSD and prints what it finds, as one JSON object: what the registered validators say, and of each
+"""Opens USDA files with OpenUSD and prints what it finds, a JSON object a file in one list: what the registered validators say, and of each
 PointInstancer what they don't look at (lengths, targets, extents, ids, faces, materials)."""
 
 import json
@@ -7,144 +7,147 @@ import sys
 
 from pxr import Gf, Usd, UsdGeom, UsdLux, UsdShade, UsdValidation
 
-stage = Usd.Stage.Open(sys.argv[1])
 registry = UsdValidation.ValidationRegistry()
 validators = registry.GetOrLoadAllValidators()
-said = UsdValidation.ValidationContext(validators).Validate(stage)
-found = {
-    "validators": len(validators),
-    "errors": [f"{e.GetName()}: {e.GetMessage()}" for e in said],
-    "meters_per_unit": UsdGeom.GetStageMetersPerUnit(stage),
-    "up": str(UsdGeom.GetStageUpAxis(stage)),
-    "default_prim": str(stage.GetDefaultPrim().GetPath()),
-    "instancers": [],
-    "meshes": 0,
-    "loose_prototypes": 0,
-    "cameras": [],
-    "lights": [],
-    "faults": [],
-}
 now = Usd.TimeCode.Default()
-cache = UsdGeom.XformCache()
 
 
-def fault(prim, what):
-    found["faults"].append(f"{prim.GetPath()}: {what}")
+def check(path):
+    stage = Usd.Stage.Open(path)
+    said = UsdValidation.ValidationContext(validators).Validate(stage)
+    found = {
+        "validators": len(validators),
+        "errors": [f"{e.GetName()}: {e.GetMessage()}" for e in said],
+        "meters_per_unit": UsdGeom.GetStageMetersPerUnit(stage),
+        "up": str(UsdGeom.GetStageUpAxis(stage)),
+        "default_prim": str(stage.GetDefaultPrim().GetPath()),
+        "instancers": [],
+        "meshes": 0,
+        "loose_prototypes": 0,
+        "cameras": [],
+        "lights": [],
+        "faults": [],
+    }
+    cache = UsdGeom.XformCache()
 
+    def fault(prim, what):
+        found["faults"].append(f"{prim.GetPath()}: {what}")
 
-def check_extent(prim, authored, reckoned, slack):
-    """The extent that stands there holds the one that OpenUSD reckons, and is hardly larger."""
-    if not authored or len(authored) != 2:
-        return fault(prim, "no extent")
-    for k in range(3):
-        if authored[0][k] > reckoned[0][k] + slack or authored[1][k] < reckoned[1][k] - slack:
-            fault(prim, f"extent {authored} does not hold {reckoned}")
-        if abs(authored[0][k] - reckoned[0][k]) > slack or abs(authored[1][k] - reckoned[1][k]) > slack:
-            fault(prim, f"extent {authored} is far from {reckoned}")
+    def check_extent(prim, authored, reckoned, slack):
+        """The extent that stands there holds the one that OpenUSD reckons, and is hardly larger."""
+        if not authored or len(authored) != 2:
+            return fault(prim, "no extent")
+        for k in range(3):
+            if authored[0][k] > reckoned[0][k] + slack or authored[1][k] < reckoned[1][k] - slack:
+                fault(prim, f"extent {authored} does not hold {reckoned}")
+            if abs(authored[0][k] - reckoned[0][k]) > slack or abs(authored[1][k] - reckoned[1][k]) > slack:
+                fault(prim, f"extent {authored} is far from {reckoned}")
 
-
-for prim in stage.Traverse():
-    if prim.IsA(UsdGeom.Mesh):
-        found["meshes"] += 1
-        mesh = UsdGeom.Mesh(prim)
-        points = mesh.GetPointsAttr().Get()
-        counts, indices = mesh.GetFaceVertexCountsAttr().Get(), mesh.GetFaceVertexIndicesAttr().Get()
-        if set(counts) != {3} or sum(counts) != len(indices) or max(indices) >= len(points) or min(indices) < 0:
-            fault(prim, "faces and points don't fit")
-        normals = mesh.GetNormalsAttr().Get()
-        if len(normals) != len(points) or any(abs(n.GetLength() - 1) > 1e-3 for n in normals):
-            fault(prim, "normals")
-        if mesh.GetNormalsInterpolation() != UsdGeom.Tokens.vertex:
-            fault(prim, "normals are not a vertex's")
-        color = UsdGeom.PrimvarsAPI(prim).GetPrimvar("displayColor")
-        expected = 1 if color.GetInterpolation() == UsdGeom.Tokens.constant else len(points)
-        if len(color.Get()) != expected:
-            fault(prim, "displayColor")
-        # Front faces counter-clockwise: a face looks where its normals look, for all but a few at sharp edges
-        agree = 0
-        for k in range(0, len(indices), 3):
-            a, b, c = (points[indices[k + j]] for j in range(3))
-            n = sum((normals[indices[k + j]] for j in range(3)), Gf.Vec3f(0))
-            agree += Gf.Dot(Gf.Cross(b - a, c - a), n) >= 0
-        if agree < 0.95 * len(counts):
-            fault(prim, f"{agree} of {len(counts)} faces look along their normals")
-        material, _ = UsdShade.MaterialBindingAPI(prim).ComputeBoundMaterial()
-        if not material:
-            fault(prim, "no material")
-        else:
-            surface, _, _ = material.ComputeSurfaceSource()
-            if not surface or surface.GetShaderId() != "UsdPreviewSurface":
-                fault(prim, "its material has no UsdPreviewSurface")
-        size = max(max(abs(v) for v in p) for p in points)
-        check_extent(prim, mesh.GetExtentAttr().Get(), UsdGeom.PointBased.ComputeExtent(points), 1e-6 * size)
-    if prim.IsA(UsdGeom.PointInstancer):
-        instancer = UsdGeom.PointInstancer(prim)
-        indices = instancer.GetProtoIndicesAttr().Get()
-        count = len(indices)
-        faults_before = len(found["faults"])
-        arrays = {
-            "positions": instancer.GetPositionsAttr().Get(),
-            "orientations": instancer.GetOrientationsAttr().Get(),
-            "orientationsf": instancer.GetOrientationsfAttr().Get(),
-            "scales": instancer.GetScalesAttr().Get(),
-            "ids": instancer.GetIdsAttr().Get(),
-        }
-        for name, array in arrays.items():
-            if array is None or len(array) != count:
-                fault(prim, f"{name} has another length than protoIndices")
-        targets = instancer.GetPrototypesRel().GetTargets()
-        if min(indices) < 0 or max(indices) >= len(targets) or set(indices) != set(range(len(targets))):
-            fault(prim, "protoIndices don't fit the prototypes")
-        for target in targets:
-            prototype = stage.GetPrimAtPath(target)
-            if not prototype:
-                fault(prim, f"no prototype {target}")
-            elif not target.HasPrefix(prim.GetPath()):
-                # Outside its instancer a prototype would be drawn for itself
-                found["loose_prototypes"] += 1
-            elif not any(p.IsA(UsdGeom.Mesh) for p in Usd.PrimRange(prototype)):
-                fault(prim, f"no mesh in {target}")
-        if len(set(arrays["ids"])) != count:
-            fault(prim, "an id twice")
-        if len(found["faults"]) > faults_before:
-            # OpenUSD can't reckon with what is not whole
-            continue
-        transforms = instancer.ComputeInstanceTransformsAtTime(now, now)
-        if len(transforms) != count:
-            fault(prim, f"{len(transforms)} transforms of {count}")
-        apart = max(
-            max(abs(a.GetReal() - b.GetReal()), (Gf.Vec3f(a.GetImaginary()) - b.GetImaginary()).GetLength())
-            for a, b in zip(arrays["orientations"], arrays["orientationsf"])
-        )
-        if apart > 1e-3:
-            fault(prim, f"orientations are off by {apart}")
-        reckoned = instancer.ComputeExtentAtTime(now, now)
-        size = max(max(abs(v) for v in corner) for corner in reckoned)
-        check_extent(prim, instancer.GetExtentAttr().Get(), reckoned, 2e-6 * size)
-        found["instancers"].append(
-            {
-                "path": str(prim.GetPath()),
-                "name": prim.GetDisplayName(),
-                "prototypes": len(targets),
-                "ids": [f"{i % 2**64:016x}" for i in arrays["ids"]],
+    for prim in stage.Traverse():
+        if prim.IsA(UsdGeom.Mesh):
+            found["meshes"] += 1
+            mesh = UsdGeom.Mesh(prim)
+            points = mesh.GetPointsAttr().Get()
+            counts, indices = mesh.GetFaceVertexCountsAttr().Get(), mesh.GetFaceVertexIndicesAttr().Get()
+            if set(counts) != {3} or sum(counts) != len(indices) or max(indices) >= len(points) or min(indices) < 0:
+                fault(prim, "faces and points don't fit")
+            normals = mesh.GetNormalsAttr().Get()
+            if len(normals) != len(points) or any(abs(n.GetLength() - 1) > 1e-3 for n in normals):
+                fault(prim, "normals")
+            if mesh.GetNormalsInterpolation() != UsdGeom.Tokens.vertex:
+                fault(prim, "normals are not a vertex's")
+            color = UsdGeom.PrimvarsAPI(prim).GetPrimvar("displayColor")
+            expected = 1 if color.GetInterpolation() == UsdGeom.Tokens.constant else len(points)
+            if len(color.Get()) != expected:
+                fault(prim, "displayColor")
+            # Front faces counter-clockwise: a face looks where its normals look, for all but a few at sharp edges
+            agree = 0
+            for k in range(0, len(indices), 3):
+                a, b, c = (points[indices[k + j]] for j in range(3))
+                n = sum((normals[indices[k + j]] for j in range(3)), Gf.Vec3f(0))
+                agree += Gf.Dot(Gf.Cross(b - a, c - a), n) >= 0
+            if agree < 0.95 * len(counts):
+                fault(prim, f"{agree} of {len(counts)} faces look along their normals")
+            material, _ = UsdShade.MaterialBindingAPI(prim).ComputeBoundMaterial()
+            if not material:
+                fault(prim, "no material")
+            else:
+                surface, _, _ = material.ComputeSurfaceSource()
+                if not surface or surface.GetShaderId() != "UsdPreviewSurface":
+                    fault(prim, "its material has no UsdPreviewSurface")
+            size = max(max(abs(v) for v in p) for p in points)
+            check_extent(prim, mesh.GetExtentAttr().Get(), UsdGeom.PointBased.ComputeExtent(points), 1e-6 * size)
+        if prim.IsA(UsdGeom.PointInstancer):
+            instancer = UsdGeom.PointInstancer(prim)
+            indices = instancer.GetProtoIndicesAttr().Get()
+            count = len(indices)
+            faults_before = len(found["faults"])
+            arrays = {
+                "positions": instancer.GetPositionsAttr().Get(),
+                "orientations": instancer.GetOrientationsAttr().Get(),
+                "orientationsf": instancer.GetOrientationsfAttr().Get(),
+                "scales": instancer.GetScalesAttr().Get(),
+                "ids": instancer.GetIdsAttr().Get(),
             }
-        )
-    if prim.IsA(UsdGeom.Camera):
-        camera = UsdGeom.Camera(prim).GetCamera(now)
-        matrix = cache.GetLocalToWorldTransform(prim)
-        found["cameras"].append(
-            {
-                "name": prim.GetDisplayName(),
-                "yfov": math.radians(camera.GetFieldOfView(Gf.Camera.FOVVertical)),
-                "aspect": camera.aspectRatio,
-                "near": camera.clippingRange.min,
-                "focus": camera.focusDistance,
-                "at": list(matrix.ExtractTranslation()),
-                "looks": list(matrix.TransformDir(Gf.Vec3d(0, 0, -1))),
-                "up": list(matrix.TransformDir(Gf.Vec3d(0, 1, 0))),
-            }
-        )
-    if prim.HasAPI(UsdLux.LightAPI):
-        matrix = cache.GetLocalToWorldTransform(prim)
-        found["lights"].append({"type": prim.GetTypeName(), "shines": list(matrix.TransformDir(Gf.Vec3d(0, 0, -1)))})
-json.dump(found, sys.stdout)
+            for name, array in arrays.items():
+                if array is None or len(array) != count:
+                    fault(prim, f"{name} has another length than protoIndices")
+            targets = instancer.GetPrototypesRel().GetTargets()
+            if min(indices) < 0 or max(indices) >= len(targets) or set(indices) != set(range(len(targets))):
+                fault(prim, "protoIndices don't fit the prototypes")
+            for target in targets:
+                prototype = stage.GetPrimAtPath(target)
+                if not prototype:
+                    fault(prim, f"no prototype {target}")
+                elif not target.HasPrefix(prim.GetPath()):
+                    # Outside its instancer a prototype would be drawn for itself
+                    found["loose_prototypes"] += 1
+                elif not any(p.IsA(UsdGeom.Mesh) for p in Usd.PrimRange(prototype)):
+                    fault(prim, f"no mesh in {target}")
+            if len(set(arrays["ids"])) != count:
+                fault(prim, "an id twice")
+            if len(found["faults"]) > faults_before:
+                # OpenUSD can't reckon with what is not whole
+                continue
+            transforms = instancer.ComputeInstanceTransformsAtTime(now, now)
+            if len(transforms) != count:
+                fault(prim, f"{len(transforms)} transforms of {count}")
+            apart = max(
+                max(abs(a.GetReal() - b.GetReal()), (Gf.Vec3f(a.GetImaginary()) - b.GetImaginary()).GetLength())
+                for a, b in zip(arrays["orientations"], arrays["orientationsf"])
+            )
+            if apart > 1e-3:
+                fault(prim, f"orientations are off by {apart}")
+            reckoned = instancer.ComputeExtentAtTime(now, now)
+            size = max(max(abs(v) for v in corner) for corner in reckoned)
+            check_extent(prim, instancer.GetExtentAttr().Get(), reckoned, 2e-6 * size)
+            found["instancers"].append(
+                {
+                    "path": str(prim.GetPath()),
+                    "name": prim.GetDisplayName(),
+                    "prototypes": len(targets),
+                    "ids": [f"{i % 2**64:016x}" for i in arrays["ids"]],
+                }
+            )
+        if prim.IsA(UsdGeom.Camera):
+            camera = UsdGeom.Camera(prim).GetCamera(now)
+            matrix = cache.GetLocalToWorldTransform(prim)
+            found["cameras"].append(
+                {
+                    "name": prim.GetDisplayName(),
+                    "yfov": math.radians(camera.GetFieldOfView(Gf.Camera.FOVVertical)),
+                    "aspect": camera.aspectRatio,
+                    "near": camera.clippingRange.min,
+                    "focus": camera.focusDistance,
+                    "at": list(matrix.ExtractTranslation()),
+                    "looks": list(matrix.TransformDir(Gf.Vec3d(0, 0, -1))),
+                    "up": list(matrix.TransformDir(Gf.Vec3d(0, 1, 0))),
+                }
+            )
+        if prim.HasAPI(UsdLux.LightAPI):
+            matrix = cache.GetLocalToWorldTransform(prim)
+            found["lights"].append({"type": prim.GetTypeName(), "shines": list(matrix.TransformDir(Gf.Vec3d(0, 0, -1)))})
+    return found
+
+
+json.dump([check(path) for path in sys.argv[1:]], sys.stdout)

@@ -1,5 +1,6 @@
-"""Runs snippets of Python from a page of the documentation in the folder of a delivery and prints the `worlds` that they make:
-[[name, [16 numbers by columns]], ..]. Arguments: folder, then files with snippets, run one after another."""
+"""Runs snippets of Python from a page of the documentation in folders of deliveries and prints the `worlds` that they make, a list a job:
+[[[name, [16 numbers by columns]], ..], ..]. Argument: a JSON file with the jobs, [[folder, [file with a snippet, ..]], ..]; the snippets
+of a job run one after another in one scope, jobs know nothing of each other."""
 
 import json
 import os
@@ -7,13 +8,16 @@ import sys
 
 import numpy as np
 
-texts = []
-for path in sys.argv[2:]:
-    with open(path, encoding="utf-8") as file:
-        texts.append((path, file.read()))
-os.chdir(sys.argv[1])
-scope = {}
-for path, text in texts:
-    exec(compile(text, path, "exec"), scope)
-found = [[name, np.asarray(matrix, float).T.reshape(-1).tolist()] for name, matrix in scope["worlds"]]
-sys.stdout.write(json.dumps(found))
+
+def worlds(folder, paths):
+    os.chdir(folder)
+    scope = {}
+    for path in paths:
+        with open(path, encoding="utf-8") as file:
+            exec(compile(file.read(), path, "exec"), scope)
+    return [[name, np.asarray(matrix, float).T.reshape(-1).tolist()] for name, matrix in scope["worlds"]]
+
+
+with open(sys.argv[1], encoding="utf-8") as file:
+    jobs = json.load(file)
+json.dump([worlds(folder, paths) for folder, paths in jobs], sys.stdout)

@@ -67,6 +67,9 @@ pub(crate) fn run(args: &Look, output: &Output) -> Result<()> {
                 output.progress(&format!("{label}, {taken} of {} samples", options.samples));
                 true
             })?;
+            if i == 0 {
+                warned(output, &picture);
+            }
             sheet.place(i as u32, &picture.to_srgb8(tone(args.view.tone)), &label);
         }
         write_png(&path, sheet.size(), sheet.rgb())?;
@@ -166,6 +169,9 @@ fn hours(
         let layout = dress(found, &dresser, output)?;
         let setting = Setting::new(shot, &dresser);
         let picture = picture::render(&setting.scene(&layout), camera, options, &mut |_, _| true)?;
+        if i == 0 {
+            warned(output, &picture);
+        }
         sheet.place(i as u32, &picture.to_srgb8(tone(args.view.tone)), &label);
     }
     write_png(path, sheet.size(), sheet.rgb())?;

@@ -7,7 +7,7 @@ use scatter::layout::{Dresser, Layout};
 use scatter::picture::{self, LookOptions, Setting, Sheet, TracedKit};
 use scatter::shot::{Keep, Shot};
 
-use super::scene::{Found, told, tone, write_png};
+use super::scene::{Found, told, tone, warned, write_png};
 use crate::args::{self, Takes};
 use crate::output::{Output, grouped, table};
 
@@ -58,6 +58,9 @@ pub(crate) fn run(args: &Takes, output: &Output) -> Result<()> {
         let layout = dressed.layout;
         let scene = setting.scene(&layout);
         let picture = picture::render_with(&kit, &scene, &camera, &options, &mut |_, _| true)?;
+        if i == 0 {
+            warned(output, &picture);
+        }
         sheet.place(
             i,
             &picture.to_srgb8(tone(args::Tone::Film)),

@@ -8,8 +8,9 @@ use std::time::Instant;
 use glam::DQuat;
 use rayon::prelude::*;
 
+use super::laying::{Laid, Refusal};
 use super::run::{PassRun, Run};
-use super::settling::{Laid, Settling};
+use super::settling::Settling;
 use super::{Instance, Layout, PassRecord};
 use crate::error::{Error, Result};
 use crate::field::{Mask, mask};
@@ -251,7 +252,7 @@ impl<'a> Dresser<'a> {
                 tally,
             });
             // Only what others lie on is needed further
-            laid.push(if run.is_bed(index) {
+            laid.push(if run.is_heeded(index) {
                 pass
             } else {
                 Laid::default()
@@ -319,31 +320,50 @@ impl<'a> Dresser<'a> {
     /// The pieces of a pass that a camera needs, where they came to lie.
     fn instances(&self, run: &Run<'_>, index: usize, laid: &Laid) -> Rested {
         let pass = &run.passes[index];
-        let kept: Vec<(u8, Option<Instance>)> = laid
+        let kept: Vec<(u8, std::result::Result<Instance, (Refusal, f32)>)> = laid
             .asked
+            .pieces
             .par_iter()
             .zip(&laid.standing)
             .filter_map(|(asked, standing)| match standing {
-                Some(standing) => self
+                Ok(standing) => self
                     .instance(pass, index, &asked.placed, standing)
-                    .map(|i| (asked.octave, Some(i))),
-                None => asked.in_view.then_some((asked.octave, None)),
+                    .map(|i| (asked.octave, Ok(i))),
+                Err(Refusal::Unseen) => None,
+                Err(refusal) => asked
+                    .in_view
+                    .then_some((asked.octave, Err((*refusal, asked.placed.diameter)))),
             })
             .collect();
         let octaves = run.strata(index).plan.schedule.octaves.len();
         let mut rested = Rested {
             instances: Vec::with_capacity(kept.len()),
             by_octave: vec![0; octaves],
-            slid: 0,
+            slides: 0,
+            meets: 0,
+            lies: 1.0,
         };
+        let square = |diameter: f32| f64::from(diameter) * f64::from(diameter);
+        let (mut lie, mut not) = (0.0, 0.0);
         for (octave, instance) in kept {
             match instance {
-                Some(instance) => {
+                Ok(instance) => {
                     rested.by_octave[usize::from(octave)] += 1;
+                    lie += square(instance.diameter);
                     rested.instances.push(instance);
                 }
-                None => rested.slid += 1,
+                Err((refusal, diameter)) => {
+                    match refusal {
+                        Refusal::Slides => rested.slides += 1,
+                        Refusal::Meets => rested.meets += 1,
+                        Refusal::Removed | Refusal::Unseen => {}
+                    }
+                    not += square(diameter);
+                }
             }
+        }
+        if lie > 0.0 {
+            rested.lies = lie / (lie + not);
         }
         rested
     }
@@ -398,7 +418,11 @@ pub(super) struct Rested {
     /// How many of them are of each octave.
     pub(super) by_octave: Vec<u64>,
     /// How many more would not stay where they were placed.
-    pub(super) slid: u64,
+    pub(super) slides: u64,
+    /// How many more would cut into what lies beside them.
+    pub(super) meets: u64,
+    /// Share of the area of the placed pieces that those which lie have, 0..=1.
+    pub(super) lies: f64,
 }
 
 /// A rotation in single precision, of unit length in it, with w at least 0.

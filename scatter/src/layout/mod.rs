@@ -2,6 +2,7 @@
 
 mod budget;
 mod dressing;
+mod laying;
 mod memory;
 mod read;
 mod run;

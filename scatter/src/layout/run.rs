@@ -44,6 +44,8 @@ pub(super) struct PassRun<'a> {
     pub(super) reach: f64,
     /// The passes whose pieces its pieces may lie on, itself among them if so, in the shot's order.
     pub(super) beds: Vec<usize>,
+    /// The passes whose pieces its pieces must not cut into, though they don't lie on them, itself among them if so, in the shot's order.
+    pub(super) beside: Vec<usize>,
     /// Most height over the ground that its pieces are laid at, metres: on the tallest piece of an earlier pass, or in a pile of its own.
     /// What would lie higher slides off.
     pub(super) lift: f64,
@@ -166,6 +168,7 @@ impl<'a> Run<'a> {
                     .iter()
                     .all(|s| bodies[usize::from(s.piece)].manner == rest::Manner::Rooted);
                 let beds = beds(shot, index, &talls, grows);
+                let beside = beside(shot, index, &talls, grows, &beds);
                 let stands = over_b(Body::stands) * pass.sizes.range()[1];
                 let earlier = beds.iter().filter(|j| **j != index).map(|j| &talls[*j]);
                 let lift = earlier.map(|t| t.stands).fold(0.0, f64::max)
@@ -193,6 +196,7 @@ impl<'a> Run<'a> {
                     reach: bare_reach + aside,
                     lift,
                     beds,
+                    beside,
                     height: measures().map(|m| m.flatness).fold(0.0, f64::max),
                     elongations: measures().map(|m| m.elongation).collect(),
                     shown: measures()
@@ -222,9 +226,10 @@ impl<'a> Run<'a> {
             .unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// Whether pieces of some pass may lie on this pass's.
-    pub(super) fn is_bed(&self, pass: usize) -> bool {
-        self.passes.iter().any(|p| p.beds.contains(&pass))
+    /// Whether how pieces of some pass lie depends on this pass's.
+    pub(super) fn is_heeded(&self, pass: usize) -> bool {
+        let heeds = |p: &PassRun<'_>| p.beds.contains(&pass) || p.beside.contains(&pass);
+        self.passes.iter().any(heeds)
     }
 
     fn strata_mut(&self, pass: usize) -> RwLockWriteGuard<'_, Strata> {
@@ -264,6 +269,11 @@ impl<'a> Run<'a> {
 }
 
 impl PassRun<'_> {
+    /// Whether its pieces keep apart.
+    pub(super) fn is_spaced(&self) -> bool {
+        self.pass.place == Place::Spaced
+    }
+
     /// Long axis over diameter of a placed piece.
     pub(super) fn elongation(&self, placed: &Placed) -> f64 {
         self.elongations[usize::from(placed.piece)]
@@ -296,6 +306,17 @@ fn beds(shot: &Shot, index: usize, before: &[Tall], grows: bool) -> Vec<usize> {
         beds.push(index);
     }
     beds
+}
+
+/// The passes whose pieces those of a pass must not cut into: those that they keep clear of, and their own.
+fn beside(shot: &Shot, index: usize, before: &[Tall], grows: bool, beds: &[usize]) -> Vec<usize> {
+    let pass = &shot.passes[index];
+    if grows || pass.rest.on == On::Ground {
+        return Vec::new();
+    }
+    let own = pass.place == Place::Spaced && pass.spacing * (1.0 - pass.overlap) >= 1.0;
+    let all = (0..index).filter(|j| !before[*j].grows && !beds.contains(j));
+    all.chain(own.then_some(index)).collect()
 }
 
 /// Where a pass gathers, with what it refers to.

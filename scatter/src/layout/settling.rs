@@ -1,10 +1,11 @@
 //! Which pieces have to be laid so that those in view lie as they do, and laying them.
 //!
-//! A piece lies on what is under it: on larger pieces of its own pass and on pieces of earlier passes. So what a layout needs is what the
+//! A piece lies on what is under it: on earlier pieces of its own pass and on pieces of earlier passes. So what a layout needs is what the
 //! cameras see, all that lies under that, and so on down to the ground. The set is found on the plan, from the last pass to the first;
-//! then pieces are laid from the first pass to the last, larger before smaller. How a piece lies follows from the places of
+//! then pieces are laid from the first pass to the last. How a piece lies follows from the places of
 //! what is under it alone, so it is the same from every window, and nothing needs a margin.
 
+use std::cmp::Ordering;
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use std::sync::{PoisonError, RwLock};
 
@@ -12,14 +13,15 @@ use glam::DVec3;
 use rayon::prelude::*;
 
 use super::run::{PassRun, Run};
-use crate::error::Result;
+use crate::error;
 use crate::ground::Ground;
 use crate::kit::Piece;
 use crate::place::Strata;
 use crate::place::schedule::Octave;
 use crate::place::strata::BlockAt;
 use crate::plan::{NANO, Placed, Rectangle};
-use crate::rest::{self, Body, Laying, Lying, Manner, Standing, Surface};
+use crate::random::join;
+use crate::rest::{self, Body, Manner};
 use crate::view::{self, View};
 
 /// The smallest pieces that a stone lies on, over its own diameter: what is smaller is pressed into the ground.
@@ -41,32 +43,54 @@ pub(super) struct Asked {
     pub(super) octave: u8,
     /// Whether a camera may see it; else something in view may lie on it.
     pub(super) in_view: bool,
+    /// Whether something of a later pass may lie on it.
+    pub(super) needed: bool,
     /// Most height over the ground that it is laid at, metres.
-    most: f64,
-    /// What may be under it: pass and id, in a fixed order.
-    under: Vec<(u16, u64)>,
+    pub(super) most: f64,
+    /// Where in its pass's list begins what it heeds: first what may be under it, then what may be beside it.
+    heeds: usize,
+    under: u32,
+    beside: u32,
+}
+
+/// What has to be laid of a pass.
+#[derive(Debug, Default)]
+pub(super) struct AskedPass {
+    /// In the order in which they are laid.
+    pub(super) pieces: Vec<Asked>,
+    /// What the pieces heed, pass and id, a fixed order for each piece.
+    heeded: Vec<(u16, u64)>,
+}
+
+impl AskedPass {
+    /// What may be under a piece.
+    pub(super) fn under(&self, asked: &Asked) -> &[(u16, u64)] {
+        &self.heeded[asked.heeds..][..asked.under as usize]
+    }
+
+    /// What may be beside a piece, not to be cut into.
+    pub(super) fn beside(&self, asked: &Asked) -> &[(u16, u64)] {
+        &self.heeded[asked.heeds + asked.under as usize..][..asked.beside as usize]
+    }
 }
 
 /// Blocks of each octave of a pass.
 type Blocks = Vec<BTreeSet<BlockAt>>;
 
-/// What may be under a piece: pass, piece and octave.
+/// What a piece heeds: pass, piece and octave.
 type Found = Vec<(u16, Placed, u8)>;
+
+/// Showers that a strewn pass comes down in: a piece lies on those before. So no chain of pieces, each on the one before, is longer than
+/// this, and what is out of the frame is laid for its sake only near it. Two pieces that cross come in one shower as often as once in as many.
+const SHOWERS: u64 = 5;
+/// Candidates looked at together: what is found of each is held until all are.
+const AT_ONCE: usize = 1 << 14;
 
 /// Most pieces of its own pass that a piece lies on, the nearest ones: a leaf deep in the litter touches no more.
 const MOST_OWN: usize = 6;
 
 /// Outlines over the plan ellipses that pieces are placed by: forms differ, and pieces move a little as they are laid.
 const OUTLINE: f64 = 1.1;
-
-/// A pass's pieces, larger before smaller, with where they came to lie; `None` for what would not stay.
-#[derive(Debug, Default)]
-pub(super) struct Laid {
-    pub(super) asked: Vec<Asked>,
-    pub(super) standing: Vec<Option<Standing>>,
-    /// Where a piece is in the lists, if others may lie on it.
-    numbers: HashMap<u64, u32>,
-}
 
 /// What settling needs to know.
 pub(super) struct Settling<'a> {
@@ -83,119 +107,62 @@ pub(super) struct Settling<'a> {
 
 impl Settling<'_> {
     /// Finds what has to be laid, pass by pass; `wanted[pass][octave]` are the blocks in view, evaluated already.
-    pub(super) fn asked(&self, wanted: &[Blocks]) -> Result<Vec<Vec<Asked>>> {
+    pub(super) fn asked(&self, wanted: &[Blocks]) -> error::Result<Vec<AskedPass>> {
         let count = self.run.passes.len();
         let mut under: Vec<HashMap<u64, (Placed, u8)>> = vec![HashMap::new(); count];
-        let mut all = vec![Vec::new(); count];
+        let mut all: Vec<AskedPass> = (0..count).map(|_| AskedPass::default()).collect();
         for pass in (0..count).rev() {
             let candidates = self.candidates(pass, &wanted[pass]);
             self.ensure_under(pass, candidates.iter().map(|(p, _)| *p).collect())?;
-            let mut newest = self.in_view(pass, &candidates);
-            let mut known: BTreeSet<u64> = newest.iter().map(|(a, _)| a.placed.id).collect();
+            let mut asked = AskedPass::default();
             let mut more: Vec<(Placed, u8)> =
                 std::mem::take(&mut under[pass]).into_values().collect();
-            let mut asked = Vec::new();
-            loop {
-                more.retain(|(p, _)| known.insert(p.id));
-                more.sort_unstable_by_key(|(p, _)| p.id);
-                self.ensure_under(pass, more.iter().map(|(p, _)| *p).collect())?;
-                newest.par_extend(
-                    more.par_iter()
-                        .map(|(p, octave)| self.ask(pass, p, *octave, false)),
-                );
-                more.clear();
-                // What is under a piece of the same pass is asked for in turn
-                for (piece, found) in newest.drain(..) {
+            let needed: HashSet<u64> = more.iter().map(|(p, _)| p.id).collect();
+            let mut known = BTreeSet::new();
+            // What is under a piece of the same pass is asked for in turn
+            let mut take = |found: Vec<(Asked, Found)>, more: &mut Vec<(Placed, u8)>| {
+                for (mut piece, found) in found {
+                    piece.heeds = asked.heeded.len();
                     for (other, placed, octave) in found {
+                        asked.heeded.push((other, placed.id));
                         if usize::from(other) == pass {
                             more.push((placed, octave));
                         } else {
                             under[usize::from(other)].insert(placed.id, (placed, octave));
                         }
                     }
-                    asked.push(piece);
+                    asked.pieces.push(piece);
                 }
-                if more.is_empty() {
-                    break;
-                }
+            };
+            for some in candidates.chunks(AT_ONCE) {
+                let found = self.in_view(pass, some);
+                known.extend(found.iter().map(|(a, _)| a.placed.id));
+                take(found, &mut more);
             }
-            asked.par_sort_unstable_by(|a, b| rank(&a.placed, &b.placed));
+            while !more.is_empty() {
+                more.retain(|(p, _)| known.insert(p.id));
+                more.sort_unstable_by_key(|(p, _)| p.id);
+                self.ensure_under(pass, more.iter().map(|(p, _)| *p).collect())?;
+                let found = more
+                    .par_iter()
+                    .map(|(p, octave)| self.ask(pass, p, *octave, false))
+                    .collect();
+                more.clear();
+                take(found, &mut more);
+            }
+            for piece in &mut asked.pieces {
+                piece.needed = needed.contains(&piece.placed.id);
+            }
+            asked
+                .pieces
+                .par_sort_unstable_by(|a, b| self.order(pass, &a.placed, &b.placed));
             all[pass] = asked;
         }
         Ok(all)
     }
 
-    /// Lays what a pass was asked for. `laid` are the passes before it.
-    pub(super) fn lay(&self, pass: usize, asked: Vec<Asked>, laid: &[Laid]) -> Laid {
-        let run = &self.run.passes[pass];
-        let mut done = Laid {
-            standing: vec![None; asked.len()],
-            asked,
-            numbers: HashMap::new(),
-        };
-        if self.run.is_bed(pass) {
-            let ids = done.asked.iter().zip(0u32..);
-            done.numbers = ids.map(|(a, i)| (a.placed.id, i)).collect();
-        }
-        for layer in layers(pass, &done) {
-            let standing: Vec<(u32, Option<Standing>)> = layer
-                .into_par_iter()
-                .map(|i| {
-                    (
-                        i,
-                        self.lay_piece(run, pass, &done.asked[i as usize], &done, laid),
-                    )
-                })
-                .collect();
-            for (i, standing) in standing {
-                done.standing[i as usize] = standing;
-            }
-        }
-        done
-    }
-
-    fn lay_piece(
-        &self,
-        run: &PassRun<'_>,
-        pass: usize,
-        asked: &Asked,
-        own: &Laid,
-        laid: &[Laid],
-    ) -> Option<Standing> {
-        if self.removed.contains(&asked.placed.id) {
-            return None;
-        }
-        let (body, b_axis) = self.body(run, &asked.placed);
-        let lying: Vec<Lying<'_>> = asked
-            .under
-            .iter()
-            .filter_map(|(other, id)| {
-                let other = usize::from(*other);
-                let of = if other == pass { own } else { &laid[other] };
-                let number = *of.numbers.get(id)? as usize;
-                let standing = of.standing[number]?;
-                let (body, _) = self.body(&self.run.passes[other], &of.asked[number].placed);
-                Some(Lying::new(body, standing))
-            })
-            .collect();
-        let surface = Surface {
-            ground: self.ground,
-            lying: &lying,
-        };
-        let laying = Laying {
-            rest: &run.pass.rest,
-            key: run.key,
-            slides: run.slides,
-        };
-        let standing = rest::lay(&asked.placed, body, b_axis, laying, &surface)?;
-        // What would lie higher than a pile can slides off
-        let low =
-            body.lowest(&standing) - self.ground.height(standing.position.x, standing.position.z);
-        (lying.is_empty() || low <= asked.most).then_some(standing)
-    }
-
     /// Most height that pieces of its own pass lift a piece by, metres.
-    fn pile(&self, pass: usize, placed: &Placed) -> f64 {
+    pub(super) fn pile(&self, pass: usize, placed: &Placed) -> f64 {
         let run = &self.run.passes[pass];
         if run.beds.contains(&pass) {
             PILE * self.stands(run, placed)
@@ -211,7 +178,7 @@ impl Settling<'_> {
     }
 
     /// The body and the b-axis of a placed piece.
-    fn body(&self, run: &PassRun<'_>, placed: &Placed) -> (&Body, f64) {
+    pub(super) fn body(&self, run: &PassRun<'_>, placed: &Placed) -> (&Body, f64) {
         let number = usize::from(run.pieces[usize::from(placed.piece)]);
         (&self.bodies[number], self.pieces[number].measure.b_axis)
     }
@@ -246,7 +213,7 @@ impl Settling<'_> {
             .par_iter()
             .filter_map(|(p, octave)| {
                 let asked = self.ask(pass, p, *octave, true);
-                let high = !asked.0.under.is_empty();
+                let high = asked.0.under > 0;
                 let seen = self.may_be_seen(run, p, 0.0, false)
                     || high && self.may_be_seen(run, p, asked.0.most, true);
                 seen.then_some(asked)
@@ -255,7 +222,13 @@ impl Settling<'_> {
     }
 
     /// Whether a camera may need a piece that lies up to `lift` metres over the ground and has moved aside if it `lies_on` something.
-    fn may_be_seen(&self, run: &PassRun<'_>, placed: &Placed, lift: f64, lies_on: bool) -> bool {
+    pub(super) fn may_be_seen(
+        &self,
+        run: &PassRun<'_>,
+        placed: &Placed,
+        lift: f64,
+        lies_on: bool,
+    ) -> bool {
         let (x, z) = (placed.x as f64 / NANO, placed.z as f64 / NANO);
         let diameter = f64::from(placed.diameter);
         let (body, b_axis) = self.body(run, placed);
@@ -276,16 +249,9 @@ impl Settling<'_> {
         let heights = self.heights.read().unwrap_or_else(PoisonError::into_inner);
         let mut all = Found::new();
         let mut most: f64 = 0.0;
-        let smallest = self.heeds(run, placed);
         for other in &run.beds {
-            let bed = &self.run.passes[*other];
-            let strata = self.run.strata(*other);
             let first = all.len();
-            self.touching(run, placed, bed, &strata, smallest, |q, octave| {
-                if *other != pass || rank(q, placed).is_lt() {
-                    all.push((*other as u16, *q, octave));
-                }
-            });
+            self.find(pass, placed, *other, &mut all);
             if *other == pass && all.len() - first > MOST_OWN {
                 let off = |q: &Placed| {
                     let (dx, dz) = ((q.x - placed.x) as f64, (q.z - placed.z) as f64);
@@ -304,14 +270,36 @@ impl Settling<'_> {
                     .fold(most, f64::max);
             }
         }
+        let under = all.len();
+        for other in &run.beside {
+            let first = all.len();
+            self.find(pass, placed, *other, &mut all);
+            all[first..].sort_unstable_by_key(|(_, q, _)| q.id);
+        }
         let asked = Asked {
             placed: *placed,
             octave,
             in_view,
+            needed: false,
             most: (most + self.pile(pass, placed)).min(run.lift),
-            under: all.iter().map(|(other, q, _)| (*other, q.id)).collect(),
+            heeds: 0,
+            under: under as u32,
+            beside: (all.len() - under) as u32,
         };
         (asked, all)
+    }
+
+    /// Adds the pieces of another pass, or earlier ones of its own, that a piece may touch.
+    fn find(&self, pass: usize, placed: &Placed, other: usize, all: &mut Found) {
+        let run = &self.run.passes[pass];
+        let strata = self.run.strata(other);
+        let smallest = self.heeds(run, placed);
+        let of = &self.run.passes[other];
+        self.touching(run, placed, of, &strata, smallest, |q, octave| {
+            if other != pass || self.comes_before(pass, q, placed) {
+                all.push((other as u16, *q, octave));
+            }
+        });
     }
 
     /// Most height over the ground that a piece is laid at, metres: over the highest thing that may be under it.
@@ -382,20 +370,51 @@ impl Settling<'_> {
         }
     }
 
+    /// Whether a piece heeds another one of its own pass: a spaced piece larger ones, a strewn one what fell in an earlier shower.
+    fn comes_before(&self, pass: usize, other: &Placed, piece: &Placed) -> bool {
+        match self.shower(pass, other).cmp(&self.shower(pass, piece)) {
+            Ordering::Less => true,
+            Ordering::Equal if self.run.passes[pass].is_spaced() => larger(other, piece).is_lt(),
+            _ => false,
+        }
+    }
+
+    /// The order in which the pieces of one pass are laid.
+    fn order(&self, pass: usize, a: &Placed, b: &Placed) -> Ordering {
+        let showers = self.shower(pass, a).cmp(&self.shower(pass, b));
+        showers.then_with(|| larger(a, b))
+    }
+
+    /// Which shower of its pass a piece comes down in; spaced ones come all at once.
+    fn shower(&self, pass: usize, placed: &Placed) -> u64 {
+        let run = &self.run.passes[pass];
+        if run.is_spaced() {
+            0
+        } else {
+            join(run.key, placed.id) % SHOWERS
+        }
+    }
+
     /// The smallest diameter that a piece lies on, metres.
     fn heeds(&self, run: &PassRun<'_>, placed: &Placed) -> f64 {
         heeded(self.body(run, placed).0) * f64::from(placed.diameter)
     }
 
     /// Evaluates what may be under some pieces of a pass, under that, and so on down, and how high each of that may be laid.
-    fn ensure_under(&self, pass: usize, pieces: Vec<Placed>) -> Result<()> {
+    fn ensure_under(&self, pass: usize, pieces: Vec<Placed>) -> error::Result<()> {
         let mut need: Vec<BTreeMap<u64, Placed>> = vec![BTreeMap::new(); pass + 1];
         let mut upper = pieces;
         for above in (0..=pass).rev() {
             if above < pass {
                 upper = need[above].values().copied().collect();
             }
-            for bed in self.run.passes[above].beds.iter().copied() {
+            let run = &self.run.passes[above];
+            let beside = if above == pass { &run.beside[..] } else { &[] };
+            for other in beside {
+                self.run
+                    .ensure(*other, &self.round(above, &upper, *other))?;
+            }
+            for bed in run.beds.iter().copied() {
                 self.run.ensure(bed, &self.round(above, &upper, bed))?;
                 // How high its own pass lifts a piece is known without a look
                 if bed != above {
@@ -478,27 +497,7 @@ fn heeded(body: &Body) -> f64 {
     }
 }
 
-/// The order in which the pieces of one pass are laid: larger first, equal ones by id.
-fn rank(a: &Placed, b: &Placed) -> std::cmp::Ordering {
+/// Larger before smaller, equal ones by id.
+fn larger(a: &Placed, b: &Placed) -> Ordering {
     b.diameter.total_cmp(&a.diameter).then(a.id.cmp(&b.id))
-}
-
-/// The pieces of a pass in layers: each lies on earlier layers only.
-fn layers(pass: usize, laid: &Laid) -> Vec<Vec<u32>> {
-    let mut layer_of = vec![0u32; laid.asked.len()];
-    let mut layers: Vec<Vec<u32>> = Vec::new();
-    for (i, asked) in laid.asked.iter().enumerate() {
-        let own = asked
-            .under
-            .iter()
-            .filter(|(other, _)| usize::from(*other) == pass);
-        let under = own.filter_map(|(_, id)| laid.numbers.get(id));
-        let layer = under.map(|n| layer_of[*n as usize] + 1).max().unwrap_or(0);
-        layer_of[i] = layer;
-        if layers.len() <= layer as usize {
-            layers.resize(layer as usize + 1, Vec::new());
-        }
-        layers[layer as usize].push(i as u32);
-    }
-    layers
 }

@@ -64,14 +64,15 @@ impl Dresser<'_> {
         let refused = [
             ("full", needed.full),
             ("clear", needed.clear),
-            ("slides", rested.slid as f64),
+            ("slides", rested.slides as f64),
+            ("meets", rested.meets as f64),
         ]
         .map(|(reason, count)| (reason.to_string(), count.max(0.0).round() as u64));
         Tally {
             asked: needed.asked.round() as u64,
             placed: rested.instances.len() as u64,
             cover_asked: union(cover_asked),
-            cover: union(cover),
+            cover: union(cover * rested.lies),
             triangles,
             refused: refused
                 .into_iter()

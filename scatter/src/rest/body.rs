@@ -1,15 +1,10 @@
 //! A piece as resting sees it: what can touch, how it stands by itself, and how high it is over and under a plan place.
 
-use std::time::Duration;
-
-use glam::{DQuat, DVec3, Vec3A};
-use obvhs::BvhBuildParams;
-use obvhs::aabb::Aabb;
-use obvhs::bvh2::Bvh2;
-use obvhs::bvh2::builder::build_bvh2;
-use obvhs::ray::{Ray, RayHit};
+use glam::{DQuat, DVec3};
 
 use super::poses::{self, Pose};
+use super::shape::{Probe, Shape, Standing};
+use super::surface::Lying;
 use crate::error::{Error, Result};
 use crate::kit::{Kind, Piece};
 use crate::plan::convex_hull;
@@ -39,13 +34,9 @@ pub struct Body {
     pub centre: DVec3,
     /// Largest distance of a vertex from that.
     pub radius: f64,
-    /// Vertices spread over all of it, in the piece's frame: what can stand up into a later piece.
-    pub peaks: Vec<DVec3>,
-    /// Triangles in the order of the hierarchy, in the piece's frame.
-    triangles: Vec<[Vec3A; 3]>,
-    tree: Bvh2,
-    /// Where vertical rays start: farther from the piece's origin than any of it.
-    outside: f64,
+    /// Vertices spread over all of it, in the piece's frame. Any first few are spread over all of it, too.
+    skin: Vec<DVec3>,
+    shape: Shape,
 }
 
 impl std::fmt::Debug for Body {
@@ -53,7 +44,6 @@ impl std::fmt::Debug for Body {
         f.debug_struct("Body")
             .field("manner", &self.manner)
             .field("stances", &self.stances.len())
-            .field("triangles", &self.triangles.len())
             .finish_non_exhaustive()
     }
 }
@@ -92,10 +82,12 @@ const SHEET_STANDS: f64 = 1.6;
 pub const COARSE: usize = 28;
 /// Feelers kept: a piece of 600 vertices has about half of them below.
 const MOST_FEELERS: usize = 320;
-/// Peaks kept: a later piece's own feelers find the rest.
+/// Vertices of the skin that count as peaks: a later piece's own feelers find the rest.
 const MOST_PEAKS: usize = 32;
-/// Boxes of triangles are this much larger than the triangles, over the piece's size: more than single precision loses.
-const PADDING: f32 = 1e-5;
+/// Vertices of the skin that are kept: between them a stone's form goes deeper by a hundredth of its size.
+const MOST_SKIN: usize = 128;
+/// Two forms meet where one is inside the other by this share of its size: closer than a picture shows.
+const MEETS: f64 = 0.01;
 
 impl Body {
     /// Measures a piece.
@@ -103,7 +95,6 @@ impl Body {
     /// # Errors
     /// It has no surface to lie on; the error names the piece.
     pub fn of(piece: &Piece) -> Result<Self> {
-        let (triangles, tree) = tree_of(piece);
         let vertices: Vec<DVec3> = vertices(piece);
         let low = vertices.iter().copied().fold(DVec3::INFINITY, DVec3::min);
         let high = vertices
@@ -121,10 +112,8 @@ impl Body {
                 .iter()
                 .map(|v| (*v - centre).length())
                 .fold(0.0, f64::max),
-            peaks: spread(vertices.iter().copied(), MOST_PEAKS),
-            outside: 2.0 * vertices.iter().map(|v| v.length()).fold(0.0, f64::max),
-            triangles,
-            tree,
+            skin: spread(vertices.iter().copied(), MOST_SKIN),
+            shape: Shape::of(piece),
         };
         let flat = body.manner == Manner::Rooted;
         if flat {
@@ -141,7 +130,7 @@ impl Body {
         body.balance = if found.closed {
             found.centre_of_mass
         } else {
-            middle_of_area(&body.triangles)
+            body.shape.middle_of_area()
         };
         let lowest = found
             .all
@@ -204,10 +193,10 @@ impl Body {
             scale: 1.0,
         };
         let slack = 1e-4 * (high - low).max_element();
-        let below = turned.iter().filter(|v| {
-            self.underside(&upright, v.x, v.z)
-                .is_none_or(|f| v.y <= f.height + slack)
-        });
+        let probe = self.probe(&upright);
+        let below = turned
+            .iter()
+            .filter(|v| probe.underside_below(v.x, v.z, v.y - slack).is_none());
         let feelers: Vec<DVec3> = spread(below.copied(), MOST_FEELERS)
             .into_iter()
             .map(|v| back * v)
@@ -283,95 +272,34 @@ impl Body {
         middle.y - self.radius * standing.scale
     }
 
-    /// The piece's top over a plan place, if it is over or under that place.
+    /// What can stand up into a later piece, in the piece's frame.
     #[must_use]
-    pub fn top(&self, standing: &Standing, x: f64, z: f64) -> Option<Facet> {
-        self.cast(standing, x, z, -1.0)
+    pub fn peaks(&self) -> &[DVec3] {
+        &self.skin[..MOST_PEAKS.min(self.skin.len())]
     }
 
-    /// The piece's underside over a plan place, if it is over or under that place.
+    /// Whether a standing body cuts into one that lies already.
     #[must_use]
-    pub fn underside(&self, standing: &Standing, x: f64, z: f64) -> Option<Facet> {
-        self.cast(standing, x, z, 1.0)
-    }
-
-    /// The first thing that a vertical ray meets from far outside; `up` is the ray's direction, 1 or -1.
-    fn cast(&self, standing: &Standing, x: f64, z: f64, up: f64) -> Option<Facet> {
-        let out = self.outside;
-        let relative = DVec3::new(x - standing.position.x, 0.0, z - standing.position.z);
-        let back = standing.rotation.inverse();
-        let direction = back * DVec3::new(0.0, up, 0.0);
-        let origin = back * relative / standing.scale - direction * out;
-        let (o, d) = (origin.as_vec3a(), direction.as_vec3a());
-        let mut hit = RayHit::none();
-        let found = |t: &[Vec3A; 3]| meets(t, origin, direction);
-        let mut best = (f64::INFINITY, 0);
-        self.tree
-            .ray_traverse(Ray::new(o, d, 0.0, f32::INFINITY), &mut hit, |_, i| {
-                found(&self.triangles[i]).map_or(f32::INFINITY, |t| {
-                    if t < best.0 {
-                        best = (t, i);
-                    }
-                    // Rounded up, so that a nearer triangle in single precision is not missed
-                    t as f32 + f32::EPSILON * t as f32
-                })
-            });
-        best.0.is_finite().then(|| {
-            let [a, b, c] = self.triangles[best.1].map(|v| v.as_dvec3());
-            let normal = standing.rotation * (b - a).cross(c - a);
-            let level = |v: f64| (-v / normal.y).clamp(-STEEP, STEEP);
-            Facet {
-                height: standing.position.y + up * (best.0 - out) * standing.scale,
-                slope: if normal.y == 0.0 {
-                    [0.0; 2]
-                } else {
-                    [level(normal.x), level(normal.z)]
-                },
-            }
+    pub fn meets(&self, standing: &Standing, lying: &Lying<'_>) -> bool {
+        let own = self.probe(standing);
+        let middle = own.world(self.centre);
+        let (dx, dz) = (middle.x - lying.middle[0], middle.z - lying.middle[1]);
+        let radius = self.radius * standing.scale;
+        let reach = radius + lying.reach;
+        if dx * dx + dz * dz > reach * reach || own.bottom >= lying.probe.top {
+            return false;
+        }
+        self.skin.iter().any(|v| {
+            let depth = lying.probe.depth(own.world(*v));
+            depth.is_some_and(|d| d > MEETS * 2.0 * radius)
         })
     }
-}
 
-/// A surface at a plan place.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Facet {
-    /// Height, world, metres.
-    pub height: f64,
-    /// Height gained per metre along x and z.
-    pub slope: [f64; 2],
-}
-
-/// Facets steeper than this (height over distance) count as that steep: what lies is not carried along them.
-const STEEP: f64 = 3.0;
-
-/// Where a body is. Metres.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Standing {
-    /// World place of the piece's origin.
-    pub position: DVec3,
-    /// World from piece.
-    pub rotation: DQuat,
-    /// Scale of the piece's mesh.
-    pub scale: f64,
-}
-
-/// Distance along a ray to a triangle, either side, edges included. Moller and Trumbore, "Fast, minimum storage ray/triangle
-/// intersection", 1997.
-fn meets(triangle: &[Vec3A; 3], origin: DVec3, direction: DVec3) -> Option<f64> {
-    let [a, b, c] = triangle.map(|v| v.as_dvec3());
-    let (ab, ac) = (b - a, c - a);
-    let p = direction.cross(ac);
-    let volume = ab.dot(p);
-    if volume == 0.0 {
-        return None;
+    /// Ready for vertical rays where it stands.
+    #[must_use]
+    pub fn probe(&self, standing: &Standing) -> Probe<'_> {
+        self.shape.probe(standing)
     }
-    let s = origin - a;
-    let u = s.dot(p) / volume;
-    let q = s.cross(ab);
-    let v = direction.dot(q) / volume;
-    // Edges count with a hair's breadth, so that no ray slips between two triangles
-    const HAIR: f64 = -1e-9;
-    (u >= HAIR && v >= HAIR && u + v <= 1.0 - HAIR).then(|| ac.dot(q) / volume)
 }
 
 /// The direction in plan (x, z), a unit vector, of the long side of the smallest rectangle about the points. One of its sides lies on a
@@ -431,18 +359,6 @@ fn spread(points: impl Iterator<Item = DVec3>, most: usize) -> Vec<DVec3> {
     chosen
 }
 
-/// Centre of mass of a sheet of even thickness.
-fn middle_of_area(triangles: &[[Vec3A; 3]]) -> DVec3 {
-    let (mut sum, mut area) = (DVec3::ZERO, 0.0);
-    for t in triangles {
-        let [a, b, c] = t.map(|v| v.as_dvec3());
-        let of = (b - a).cross(c - a).length();
-        sum += (a + b + c) / 3.0 * of;
-        area += of;
-    }
-    if area > 0.0 { sum / area } else { sum }
-}
-
 /// For each point the nearest of the first few.
 fn nearest(points: &[DVec3]) -> Vec<u8> {
     let coarse = &points[..COARSE.min(points.len())];
@@ -461,34 +377,6 @@ fn vertices(piece: &Piece) -> Vec<DVec3> {
     parts
         .flat_map(|p| p.mesh.positions.iter().map(|v| v.as_dvec3()))
         .collect()
-}
-
-fn tree_of(piece: &Piece) -> (Vec<[Vec3A; 3]>, Bvh2) {
-    let mut triangles = Vec::new();
-    for mesh in piece.parts.iter().map(|p| &p.mesh) {
-        let corner = |i: u32| mesh.positions.get(i as usize).map(|p| Vec3A::from(*p));
-        for t in mesh.indices.chunks_exact(3) {
-            if let (Some(a), Some(b), Some(c)) = (corner(t[0]), corner(t[1]), corner(t[2])) {
-                triangles.push([a, b, c]);
-            }
-        }
-    }
-    let pad = Vec3A::splat(PADDING * piece.measure.size.max_element());
-    let boxes: Vec<Aabb> = triangles
-        .iter()
-        .map(|[a, b, c]| Aabb::new(a.min(*b).min(*c) - pad, a.max(*b).max(*c) + pad))
-        .collect();
-    let tree = build_bvh2(
-        &boxes,
-        BvhBuildParams::medium_build(),
-        &mut Duration::default(),
-    );
-    let sorted = tree
-        .primitive_indices
-        .iter()
-        .map(|i| triangles[*i as usize])
-        .collect();
-    (sorted, tree)
 }
 
 /// What grows lies by its kind; what comes from a file is taken for a solid body.

@@ -7,16 +7,19 @@
 
 pub mod body;
 pub mod poses;
-mod settle;
+pub mod settle;
+pub mod shape;
+mod support;
 pub mod surface;
 
-pub use body::{Body, Manner, Standing};
+pub use body::{Body, Manner};
+pub use shape::Standing;
 pub use surface::{Lying, Surface};
 
 use glam::{DMat3, DQuat, DVec3};
 
 use self::body::Stance;
-use self::settle::{Descent, settle};
+use self::settle::{Descent, beside, settle};
 use crate::ground::Ground;
 use crate::plan::{NANO, Placed};
 use crate::random::{Stream, join, stream};
@@ -30,8 +33,8 @@ const REPOSE: f64 = 0.819_152_044_288_992;
 /// Steepest that a leaf stays, as a cosine of 60 degrees: leaves lean on stones. By eye, no source.
 const LEAF_REPOSE: f64 = 0.5;
 /// Most times that a stone tips before it is taken not to stay, and a leaf before it stays as it is.
-const STONE_TIPS: usize = 12;
-const LEAF_TIPS: usize = 16;
+const STONE_TIPS: usize = 16;
+const LEAF_TIPS: usize = 24;
 /// A strewn stone or twig that would fall slides aside by up to this many times its diameter.
 pub const SLIDE: f64 = 0.5;
 /// A piece that is set down moves aside by no more than this share of its diameter as it tips.
@@ -42,7 +45,7 @@ const BEDDED: f64 = 0.03;
 const BED_FEELERS: usize = 24;
 /// A bedded stone sinks on until the soil holds its centre of mass, by this share of its height at a time, and no more often than that.
 const BED_STEP: f64 = 0.06;
-const MOST_BED_STEPS: usize = 8;
+const MOST_BED_STEPS: usize = 10;
 
 /// How a pass's pieces are laid.
 #[derive(Debug, Clone, Copy)]
@@ -103,7 +106,7 @@ pub fn lay(
     let up = tilted(leaned, rest.tilt.radians(), &mut draws);
     let rotation = (facing(along, up) * stance.turn).normalize();
     let sink = bury * stance.stands * scale;
-    let standing = if surface.lying.is_empty() && sink > BEDDED * reach {
+    let standing = if surface.lying().is_empty() && sink > BEDDED * reach {
         bed(body, stance, scale, rotation, place, surface.ground, sink)
     } else {
         let descent = match body.manner {
@@ -180,14 +183,9 @@ fn bed(
     let balance = rotation * ((body.balance - stance.middle) * scale);
     let mut height = touches - sink;
     for _ in 0..MOST_BED_STEPS {
-        let held =
-            |side: &dyn Fn(DVec3) -> bool| felt.iter().any(|(at, h)| *h >= height && side(*at));
-        // Held when soil is touched on all four sides of the centre of mass
-        let all_round = held(&|at| at.x >= balance.x)
-            && held(&|at| at.x <= balance.x)
-            && held(&|at| at.z >= balance.z)
-            && held(&|at| at.z <= balance.z);
-        if all_round {
+        let touched = felt.iter().filter(|(_, h)| *h >= height);
+        let touched: Vec<[f64; 2]> = touched.map(|(at, _)| [at.x, at.z]).collect();
+        if beside(&touched, [balance.x, balance.z]) == 0.0 {
             break;
         }
         height -= BED_STEP * stance.stands * scale;

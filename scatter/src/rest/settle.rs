@@ -1,12 +1,13 @@
 //! Letting a body down on the settled surface until it lies.
 //!
-//! Lowered upright until it touches; then, while its centre of mass is not over what it touches, it tips about the nearest edge of that
-//! until it touches anew: the way a body comes to rest when it is set down slowly. What would tip further than it can hold slides
-//! aside, or does not stay.
+//! Lowered upright until it touches; then, while its centre of mass is not over what it touches, it tips to where that is lowest: the way a
+//! body comes to rest when it is set down slowly. What would tip further than it can hold slides aside, or does not stay.
 
-use glam::{DQuat, DVec3};
+use glam::{DMat3, DQuat, DVec3};
 
-use super::body::{Body, COARSE, Facet, Stance, Standing};
+use super::body::{Body, COARSE, Stance};
+use super::shape::{Facet, Standing};
+use super::support::lowest_plane;
 use super::surface::Surface;
 use crate::plan::convex_hull;
 
@@ -34,13 +35,15 @@ const LEAST_TOUCH: f64 = 1e-4;
 /// A centre of mass this close to the support's edge, over the body's size, is held by it: edges are round and the ground gives a little.
 const HELD: f64 = 0.01;
 /// Most that a body tips at once, radians: further, and the straight-line reckoning of what it meets is off.
-const MOST_TIP: f64 = 0.4;
-/// Least that it tips at once: a round body rolls on, however near the next touch is.
-const LEAST_TIP: f64 = 0.02;
+const MOST_TIP: f64 = 0.25;
+/// A body that would tip by less than this, radians, is as low as it gets: the rest is within what counts as touching.
+const LEAST_TIP: f64 = 0.004;
 /// Slides tried, each a share of what is allowed.
 const SLIDES: usize = 4;
 /// Most feelers that are added where something touched between the coarse ones.
-const MOST_EXTRA: usize = 20;
+const MOST_EXTRA: usize = 48;
+/// Feelers that are added at once, those that touched first.
+const MOST_NEW: usize = 3;
 /// A surface that was felt this near, over the body's size, is taken to go on straight from there.
 const STRAIGHT: f64 = 0.03;
 /// Feelers are asked at the end where the nearest coarse one has a gap under this share of the body's size.
@@ -122,66 +125,54 @@ impl Held<'_> {
         let mut known = Vec::with_capacity(COARSE);
         let coarse = COARSE.min(self.stance.feelers.len());
         let mut feelers = self.stance.feelers[..coarse].to_vec();
-        let mut tip = 0;
+        let (mut tip, mut most_tip) = (0, MOST_TIP);
         loop {
             let felt = self.feel(&feelers, rotation, place, STRAIGHT * size, &mut known);
-            let height = height(&felt);
-            let gap = |f: &Felt| height + f.at.y - f.ground;
-            let touching: Vec<[f64; 2]> = felt
-                .iter()
-                .filter(|f| gap(f) <= touch)
-                .map(|f| [f.at.x, f.at.z])
-                .collect();
-            let balance = rotation * ((self.body.balance - self.stance.middle) * self.scale);
-            let foot = [balance.x, balance.z];
-            let edge = nearest(&convex_hull(&touching), foot);
-            let out = [foot[0] - edge[0], foot[1] - edge[1]];
-            let over = (out[0] * out[0] + out[1] * out[1]).sqrt();
+            let balance = self.balance(rotation);
             let last = tip == self.descent.tips;
-            if over <= HELD * size || last && self.descent.clings {
+            if off_support(&felt, balance, touch) <= HELD * size || last && self.descent.clings {
                 let (standing, raised) = self.land(rotation, place, &felt, &feelers[coarse..]);
                 // What touches first between the coarse feelers is felt for from now on
-                match raised {
-                    Some((point, by))
-                        if by > touch && !last && feelers.len() < coarse + MOST_EXTRA =>
-                    {
-                        feelers.push(point);
-                        continue;
-                    }
-                    _ => return Outcome::Lies(standing),
+                let new = raised.into_iter().rev().take(MOST_NEW);
+                let new = new.filter(|(_, by)| *by > touch);
+                let room = coarse + MOST_EXTRA - feelers.len();
+                let before = feelers.len();
+                feelers.extend(new.map(|(point, _)| point).take(room));
+                if last || feelers.len() == before {
+                    return Outcome::Lies(standing);
                 }
+                continue;
             }
             if last {
                 return Outcome::Falls(fell);
             }
             tip += 1;
-            let toward = [out[0] / over, out[1] / over];
-            fell = toward;
-            // Tips about the edge by the least angle at which some feeler on the falling side touches
-            let lever = |f: &Felt| (f.at.x - edge[0]) * toward[0] + (f.at.z - edge[1]) * toward[1];
-            let angle = felt
+            // Tips to where the centre of mass is lowest, which stays over its place
+            let points: Vec<[f64; 3]> = felt
                 .iter()
-                .filter(|f| lever(f) > touch && gap(f) > touch)
-                .map(|f| gap(f) / lever(f))
-                .fold(MOST_TIP, f64::min)
-                .max(LEAST_TIP);
-            let axis = DVec3::new(toward[1], 0.0, -toward[0]);
-            let turn = turned(axis, angle);
-            let tipped = (turn * rotation).normalize();
+                .map(|f| [f.at.x - balance.x, f.at.z - balance.z, f.ground - f.at.y])
+                .collect();
+            let [gx, gz] = lowest_plane(&points, most_tip, 2.0 * size).slope;
+            let steep = (gx * gx + gz * gz).sqrt();
+            if steep <= LEAST_TIP {
+                // As low as it gets: it is held, by points that are a little farther than what counts as touching
+                return Outcome::Lies(self.land(rotation, place, &felt, &feelers[coarse..]).0);
+            }
+            let toward = [-gx / steep, -gz / steep];
+            // Back to where it came from: between the two there is an edge, over which something slips
+            if toward[0] * fell[0] + toward[1] * fell[1] < 0.0 {
+                most_tip *= 0.5;
+            }
+            fell = toward;
+            let angle = libm::atan(steep.min(most_tip));
+            let tipped = (turned(DVec3::new(fell[1], 0.0, -fell[0]), angle) * rotation).normalize();
             if (tipped * self.rotation.inverse() * DVec3::Y).y < self.descent.steepest {
                 if self.descent.clings {
                     return Outcome::Lies(self.land(rotation, place, &felt, &feelers[coarse..]).0);
                 }
-                return Outcome::Falls(toward);
+                return Outcome::Falls(fell);
             }
-            // The edge stays where it is: the middle moves round it
-            let pivot_height = felt
-                .iter()
-                .filter(|f| gap(f) <= touch)
-                .map(|f| f.at.y)
-                .fold(f64::INFINITY, f64::min);
-            let arm = -DVec3::new(edge[0], pivot_height, edge[1]);
-            let moved = turn * arm - arm;
+            let moved = balance - self.balance(tipped);
             let aside = [place[0] + moved.x - start[0], place[1] + moved.z - start[1]];
             let far = (aside[0] * aside[0] + aside[1] * aside[1]).sqrt();
             let held = if far > self.descent.drift {
@@ -194,6 +185,11 @@ impl Held<'_> {
         }
     }
 
+    /// From the stance's middle to the centre of mass, world axes, metres.
+    fn balance(&self, rotation: DQuat) -> DVec3 {
+        rotation * ((self.body.balance - self.stance.middle) * self.scale)
+    }
+
     /// Feelers over the surface; what was `known` within `straight` metres is not asked again.
     fn feel(
         &self,
@@ -203,8 +199,9 @@ impl Held<'_> {
         straight: f64,
         known: &mut Vec<Known>,
     ) -> Vec<Felt> {
+        let turn = self.turn(rotation);
         let felt = feelers.iter().enumerate().map(|(i, f)| {
-            let at = self.arm(rotation, f);
+            let at = turn * (*f - self.stance.middle);
             let (x, z) = (place[0] + at.x, place[1] + at.z);
             let ask = || Known {
                 place: [x, z],
@@ -230,20 +227,20 @@ impl Held<'_> {
         felt.collect()
     }
 
-    /// From the stance's middle to a point of the piece, world axes, metres.
-    fn arm(&self, rotation: DQuat, point: &DVec3) -> DVec3 {
-        rotation * ((*point - self.stance.middle) * self.scale)
+    /// Turns and scales arms of the piece into world axes, metres.
+    fn turn(&self, rotation: DQuat) -> DMat3 {
+        DMat3::from_quat(rotation) * self.scale
     }
 
-    /// Lowered until it touches, with every feeler that may, the added ones among them; with the point of the piece that touched first
-    /// and by how much that was earlier than what was felt, if it was.
+    /// Lowered until it touches, with every feeler that may, the added ones among them; with points of the piece that touched earlier than
+    /// what was felt, and by how much, the first one last.
     fn land(
         &self,
         rotation: DQuat,
         place: [f64; 2],
         felt: &[Felt],
         added: &[DVec3],
-    ) -> (Standing, Option<(DVec3, f64)>) {
+    ) -> (Standing, Vec<(DVec3, f64)>) {
         let size = self.stance.reach * self.scale;
         let touches = height(felt);
         let nearly = |near: u8| {
@@ -252,13 +249,18 @@ impl Held<'_> {
         };
         let own = self.stance.feelers.iter().zip(&self.stance.nearest);
         let own = own.filter(|(_, near)| nearly(**near)).map(|(f, _)| f);
-        let (mut height, mut first) = (f64::NEG_INFINITY, DVec3::ZERO);
+        let mut height = f64::NEG_INFINITY;
+        let mut raised = Vec::new();
+        let turn = self.turn(rotation);
         for f in own.chain(added) {
-            let at = self.arm(rotation, f);
+            let at = turn * (*f - self.stance.middle);
             let (x, z) = (place[0] + at.x, place[1] + at.z);
-            let touch = self.surface.at(x, z, self.descent.sink).height - at.y;
-            if touch > height {
-                (height, first) = (touch, *f);
+            let over = self.surface.over(x, z, self.descent.sink, height + at.y);
+            if let Some(surface) = over {
+                height = surface - at.y;
+                if height > touches {
+                    raised.push((*f, height - touches));
+                }
             }
         }
         let middle = DVec3::new(place[0], height, place[1]);
@@ -267,10 +269,9 @@ impl Held<'_> {
             rotation,
             scale: self.scale,
         };
-        let mut raised = (height > touches).then_some((first, height - touches));
         if let Some((point, by)) = self.spiked(&standing) {
             standing.position.y += by;
-            raised = Some((point, by + (height - touches).max(0.0)));
+            raised.push((point, by + (height - touches).max(0.0)));
         }
         (standing, raised)
     }
@@ -279,22 +280,33 @@ impl Held<'_> {
     fn spiked(&self, standing: &Standing) -> Option<(DVec3, f64)> {
         let middle = standing.position + standing.rotation * (self.stance.middle * self.scale);
         let reach = self.stance.reach * self.scale;
+        let probe = self.body.probe(standing);
         let mut raise: Option<(DVec3, f64)> = None;
-        for lying in self.surface.lying {
-            for peak in &lying.body.peaks {
-                let peak = lying.standing.position
-                    + lying.standing.rotation * (*peak * lying.standing.scale);
-                let (dx, dz) = (peak.x - middle.x, peak.z - middle.z);
-                if dx * dx + dz * dz > reach * reach {
+        let square = |x: f64, z: f64| x * x + z * z;
+        for lying in self.surface.lying() {
+            // The highest comes first
+            if lying.probe.top <= probe.bottom {
+                break;
+            }
+            let apart = square(lying.middle[0] - middle.x, lying.middle[1] - middle.z);
+            if apart > (reach + lying.reach) * (reach + lying.reach) {
+                continue;
+            }
+            for peak in lying.body.peaks() {
+                let peak = lying.probe.world(*peak);
+                let ceiling = peak.y - raise.map_or(0.0, |r| r.1);
+                if ceiling <= probe.bottom
+                    || square(peak.x - middle.x, peak.z - middle.z) > reach * reach
+                {
                     continue;
                 }
-                if let Some(under) = self.body.underside(standing, peak.x, peak.z) {
-                    // A peak far over the underside belongs to what stands beside a hollow form, not under it
-                    let inside = peak.y - under.height;
-                    if inside > raise.map_or(0.0, |r| r.1) && inside < reach {
-                        let at = DVec3::new(peak.x, under.height, peak.z) - standing.position;
-                        raise = Some((standing.rotation.inverse() * at / standing.scale, inside));
-                    }
+                // A peak far over the underside belongs to what stands beside a hollow form, not under it
+                if let Some(under) = probe.underside_below(peak.x, peak.z, ceiling)
+                    && peak.y - under.height < reach
+                {
+                    let at = DVec3::new(peak.x, under.height, peak.z) - standing.position;
+                    let point = standing.rotation.inverse() * at / standing.scale;
+                    raise = Some((point, peak.y - under.height));
                 }
             }
         }
@@ -307,6 +319,24 @@ fn height(felt: &[Felt]) -> f64 {
     felt.iter()
         .map(|f| f.ground - f.at.y)
         .fold(f64::NEG_INFINITY, f64::max)
+}
+
+/// How far the centre of mass (from the middle, as the feelers are) is outside what touches, in plan, metres.
+fn off_support(felt: &[Felt], balance: DVec3, touch: f64) -> f64 {
+    let height = height(felt);
+    let touching: Vec<[f64; 2]> = felt
+        .iter()
+        .filter(|f| height + f.at.y - f.ground <= touch)
+        .map(|f| [f.at.x, f.at.z])
+        .collect();
+    beside(&touching, [balance.x, balance.z])
+}
+
+/// Distance of a plan place from the hull of others, metres; 0 inside.
+pub(super) fn beside(others: &[[f64; 2]], place: [f64; 2]) -> f64 {
+    let edge = nearest(&convex_hull(others), place);
+    let out = [place[0] - edge[0], place[1] - edge[1]];
+    (out[0] * out[0] + out[1] * out[1]).sqrt()
 }
 
 /// A turn about a level axis (unit vector), radians.

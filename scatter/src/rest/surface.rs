@@ -3,7 +3,8 @@
 //! It is asked place by place, from the meshes themselves: exact to the triangle, nothing to fill or to keep, and by itself the same
 //! from every window. A map of heights would cost memory by the area and blur every contact by its cell.
 
-use super::body::{Body, Facet, Standing};
+use super::body::Body;
+use super::shape::{Facet, Probe, Standing};
 use crate::ground::Ground;
 
 /// A piece that lies already.
@@ -17,6 +18,8 @@ pub struct Lying<'a> {
     pub middle: [f64; 2],
     /// Distance from the middle within which all of it lies, metres.
     pub reach: f64,
+    /// Its surface, for vertical rays.
+    pub probe: Probe<'a>,
 }
 
 impl<'a> Lying<'a> {
@@ -29,6 +32,7 @@ impl<'a> Lying<'a> {
             standing,
             middle: [middle.x, middle.z],
             reach: body.radius * standing.scale,
+            probe: body.probe(&standing),
         }
     }
 }
@@ -38,11 +42,24 @@ impl<'a> Lying<'a> {
 pub struct Surface<'a> {
     /// The ground.
     pub ground: &'a Ground,
-    /// What lies on it within reach.
-    pub lying: &'a [Lying<'a>],
+    /// What lies on it within reach, the highest first.
+    lying: Vec<Lying<'a>>,
 }
 
-impl Surface<'_> {
+impl<'a> Surface<'a> {
+    /// The ground and what lies on it within reach.
+    #[must_use]
+    pub fn new(ground: &'a Ground, mut lying: Vec<Lying<'a>>) -> Self {
+        lying.sort_by(|a, b| b.probe.top.total_cmp(&a.probe.top));
+        Self { ground, lying }
+    }
+
+    /// What lies on the ground within reach.
+    #[must_use]
+    pub fn lying(&self) -> &[Lying<'a>] {
+        &self.lying
+    }
+
     /// The surface at a plan place where the ground gives way by `sink` metres.
     #[must_use]
     pub fn at(&self, x: f64, z: f64, sink: f64) -> Facet {
@@ -51,17 +68,35 @@ impl Surface<'_> {
             height: height - sink,
             slope: [-normal.x / normal.y, -normal.z / normal.y],
         };
-        self.tops(x, z)
-            .fold(ground, |a, b| if b.height > a.height { b } else { a })
+        self.top_over(x, z, ground.height).unwrap_or(ground)
     }
 
-    fn tops(&self, x: f64, z: f64) -> impl Iterator<Item = Facet> {
-        self.lying.iter().filter_map(move |l| {
-            let (dx, dz) = (x - l.middle[0], z - l.middle[1]);
-            if dx * dx + dz * dz > l.reach * l.reach {
-                return None;
+    /// Height of the surface at a plan place, if it is over `floor` there.
+    #[must_use]
+    pub fn over(&self, x: f64, z: f64, sink: f64, floor: f64) -> Option<f64> {
+        let ground = self.ground.height(x, z) - sink;
+        let top = self.top_over(x, z, floor.max(ground));
+        top.map(|f| f.height)
+            .or_else(|| (ground > floor).then_some(ground))
+    }
+
+    /// The highest top over a plan place of what lies there, if it is over `floor`.
+    fn top_over(&self, x: f64, z: f64, floor: f64) -> Option<Facet> {
+        let (mut floor, mut found) = (floor, None);
+        for lying in &self.lying {
+            // Nothing after it stands higher
+            if lying.probe.top <= floor {
+                break;
             }
-            l.body.top(&l.standing, x, z)
-        })
+            let (dx, dz) = (x - lying.middle[0], z - lying.middle[1]);
+            if dx * dx + dz * dz > lying.reach * lying.reach {
+                continue;
+            }
+            if let Some(facet) = lying.probe.top_over(x, z, floor) {
+                floor = facet.height;
+                found = Some(facet);
+            }
+        }
+        found
     }
 }

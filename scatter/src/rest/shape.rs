@@ -1,0 +1,239 @@
+//! The triangles of a piece, asked by vertical rays where it stands.
+
+use std::time::Duration;
+
+use glam::{DMat3, DQuat, DVec3, Vec3A};
+use obvhs::BvhBuildParams;
+use obvhs::aabb::Aabb;
+use obvhs::bvh2::Bvh2;
+use obvhs::bvh2::builder::build_bvh2;
+use obvhs::ray::{Ray, RayHit};
+
+use crate::kit::Piece;
+
+/// Boxes of triangles are this much larger than the triangles, over the piece's size: more than single precision loses.
+const PADDING: f32 = 1e-5;
+/// Edges of triangles count with this much of their sides, so that no ray slips between two in single precision.
+const HAIR: f32 = 1e-6;
+/// Facets steeper than this (height over distance) count as that steep: what lies is not carried along them.
+const STEEP: f64 = 3.0;
+
+/// Triangles in the piece's frame, in a hierarchy. Single precision: a ray is off by a few ten-millionths of the piece's size.
+pub(super) struct Shape {
+    /// A corner and the sides from it to the two others, in the order of the hierarchy.
+    triangles: Vec<[Vec3A; 3]>,
+    tree: Bvh2,
+    /// Where vertical rays start: farther from the piece's origin than any of it.
+    outside: f64,
+    /// Corners of its bounds.
+    low: DVec3,
+    high: DVec3,
+}
+
+/// Where a body is. Metres.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Standing {
+    /// World place of the piece's origin.
+    pub position: DVec3,
+    /// World from piece.
+    pub rotation: DQuat,
+    /// Scale of the piece's mesh.
+    pub scale: f64,
+}
+
+/// A surface at a plan place.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Facet {
+    /// Height, world, metres.
+    pub height: f64,
+    /// Height gained per metre along x and z.
+    pub slope: [f64; 2],
+}
+
+/// A shape where it stands, ready for vertical rays.
+#[derive(Clone, Copy)]
+pub struct Probe<'a> {
+    shape: &'a Shape,
+    world_from_piece: DMat3,
+    position: DVec3,
+    scale: f64,
+    /// What a metre along world x, y and z is in the piece's frame; y is the unit direction up.
+    x: DVec3,
+    up: DVec3,
+    z: DVec3,
+    /// Heights between which all of it lies, world, metres.
+    pub bottom: f64,
+    /// See `bottom`.
+    pub top: f64,
+}
+
+impl std::fmt::Debug for Probe<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Probe")
+            .field("position", &self.position)
+            .field("scale", &self.scale)
+            .finish_non_exhaustive()
+    }
+}
+
+impl Shape {
+    pub(super) fn of(piece: &Piece) -> Self {
+        let mut corners: Vec<[Vec3A; 3]> = Vec::new();
+        for mesh in piece.parts.iter().map(|p| &p.mesh) {
+            let corner = |i: u32| mesh.positions.get(i as usize).map(|p| Vec3A::from(*p));
+            for t in mesh.indices.chunks_exact(3) {
+                if let (Some(a), Some(b), Some(c)) = (corner(t[0]), corner(t[1]), corner(t[2])) {
+                    corners.push([a, b, c]);
+                }
+            }
+        }
+        let pad = Vec3A::splat(PADDING * piece.measure.size.max_element());
+        let boxes: Vec<Aabb> = corners
+            .iter()
+            .map(|[a, b, c]| Aabb::new(a.min(*b).min(*c) - pad, a.max(*b).max(*c) + pad))
+            .collect();
+        let tree = build_bvh2(
+            &boxes,
+            BvhBuildParams::medium_build(),
+            &mut Duration::default(),
+        );
+        let all = || corners.iter().flatten().map(|v| v.as_dvec3());
+        let order = tree.primitive_indices.iter();
+        let triangles = order
+            .map(|i| corners[*i as usize])
+            .map(|[a, b, c]| [a, b - a, c - a])
+            .collect();
+        Self {
+            outside: 2.0 * all().map(|v| v.length()).fold(0.0, f64::max),
+            low: all().fold(DVec3::INFINITY, DVec3::min),
+            high: all().fold(DVec3::NEG_INFINITY, DVec3::max),
+            triangles,
+            tree,
+        }
+    }
+
+    /// Centre of mass of a sheet of even thickness, in the piece's frame.
+    pub(super) fn middle_of_area(&self) -> DVec3 {
+        let (mut sum, mut area) = (DVec3::ZERO, 0.0);
+        for [a, ab, ac] in &self.triangles {
+            let (a, ab, ac) = (a.as_dvec3(), ab.as_dvec3(), ac.as_dvec3());
+            let of = ab.cross(ac).length();
+            sum += (a + (ab + ac) / 3.0) * of;
+            area += of;
+        }
+        if area > 0.0 { sum / area } else { sum }
+    }
+
+    /// Ready for rays where it stands.
+    pub(super) fn probe(&self, standing: &Standing) -> Probe<'_> {
+        let world_from_piece = DMat3::from_quat(standing.rotation);
+        let piece_from_world = world_from_piece.transpose();
+        let up = piece_from_world.y_axis;
+        // The box's heights over its middle: each of its sides by how far it points up
+        let middle = up.dot(0.5 * (self.low + self.high));
+        let half = up.abs().dot(0.5 * (self.high - self.low));
+        Probe {
+            shape: self,
+            world_from_piece,
+            position: standing.position,
+            scale: standing.scale,
+            x: piece_from_world.x_axis / standing.scale,
+            up,
+            z: piece_from_world.z_axis / standing.scale,
+            bottom: standing.position.y + (middle - half) * standing.scale,
+            top: standing.position.y + (middle + half) * standing.scale,
+        }
+    }
+}
+
+impl Probe<'_> {
+    /// World place of a point of the piece.
+    #[must_use]
+    pub fn world(&self, point: DVec3) -> DVec3 {
+        self.position + self.world_from_piece * point * self.scale
+    }
+
+    /// Its top over a plan place where that is over `floor`.
+    #[must_use]
+    pub fn top_over(&self, x: f64, z: f64, floor: f64) -> Option<Facet> {
+        self.cast(x, z, -1.0, self.position.y - floor)
+            .map(|(t, i)| self.facet(self.position.y - t, i))
+            .filter(|f| f.height > floor)
+    }
+
+    /// Its underside over a plan place where that is under `ceiling`.
+    #[must_use]
+    pub fn underside_below(&self, x: f64, z: f64, ceiling: f64) -> Option<Facet> {
+        self.cast(x, z, 1.0, ceiling - self.position.y)
+            .map(|(t, i)| self.facet(self.position.y + t, i))
+            .filter(|f| f.height < ceiling)
+    }
+
+    /// About how deep a point is inside, metres: its distance from the faces over and under it, were they to go on as planes.
+    #[must_use]
+    pub fn depth(&self, point: DVec3) -> Option<f64> {
+        let over = self.top_over(point.x, point.z, point.y)?;
+        let under = self.underside_below(point.x, point.z, point.y)?;
+        let square = |f: Facet| 1.0 + f.slope[0] * f.slope[0] + f.slope[1] * f.slope[1];
+        let from = |f: Facet| (f.height - point.y).abs() / square(f).sqrt();
+        Some(from(over).min(from(under)))
+    }
+
+    /// The first triangle that a vertical ray from far outside meets, and where it does, metres along the ray from the height of the piece's
+    /// origin; `toward` is the ray's direction, 1 or -1. Nothing farther along than `until` is looked at.
+    fn cast(&self, x: f64, z: f64, toward: f64, until: f64) -> Option<(f64, usize)> {
+        let shape = self.shape;
+        let direction = self.up * toward;
+        let origin = self.x * (x - self.position.x) + self.z * (z - self.position.z)
+            - direction * shape.outside;
+        let (o, d) = (origin.as_vec3a(), direction.as_vec3a());
+        let end = ((until / self.scale + shape.outside) * (1.0 + f64::from(f32::EPSILON))) as f32;
+        let mut first = (f32::INFINITY, 0);
+        shape
+            .tree
+            .ray_traverse(Ray::new(o, d, 0.0, end), &mut RayHit::none(), |_, i| {
+                let t = meets(&shape.triangles[i], o, d);
+                if t < first.0 {
+                    first = (t, i);
+                }
+                t
+            });
+        first.0.is_finite().then(|| {
+            let along = (f64::from(first.0) - shape.outside) * self.scale;
+            (along, first.1)
+        })
+    }
+
+    fn facet(&self, height: f64, triangle: usize) -> Facet {
+        let [_, ab, ac] = self.shape.triangles[triangle].map(|v| v.as_dvec3());
+        let normal = self.world_from_piece * ab.cross(ac);
+        let level = |v: f64| (-v / normal.y).clamp(-STEEP, STEEP);
+        let slope = if normal.y == 0.0 {
+            [0.0; 2]
+        } else {
+            [level(normal.x), level(normal.z)]
+        };
+        Facet { height, slope }
+    }
+}
+
+/// Distance along a ray to a triangle, either side, edges included; infinite if it misses. Moller and Trumbore, "Fast, minimum storage
+/// ray/triangle intersection", 1997.
+#[inline]
+fn meets([a, ab, ac]: &[Vec3A; 3], origin: Vec3A, direction: Vec3A) -> f32 {
+    let p = direction.cross(*ac);
+    let volume = ab.dot(p);
+    if volume == 0.0 {
+        return f32::INFINITY;
+    }
+    let over = 1.0 / volume;
+    let s = origin - *a;
+    let u = s.dot(p) * over;
+    let q = s.cross(*ab);
+    let v = direction.dot(q) * over;
+    if u >= -HAIR && v >= -HAIR && u + v <= 1.0 + HAIR {
+        ac.dot(q) * over
+    } else {
+        f32::INFINITY
+    }
+}
