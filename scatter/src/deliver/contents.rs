@@ -34,10 +34,9 @@ impl<'a> Contents<'a> {
     /// All meshes that the file holds: of the pieces in use, then of the setting.
     pub(super) fn parts(&self) -> impl Iterator<Item = &'a Part> {
         let pieces = self.used_pieces().into_iter();
-        let props = self.setting.into_iter().flat_map(|s| &s.props);
         pieces
             .flat_map(|(_, piece)| &piece.parts)
-            .chain(props.flat_map(|p| p.parts.iter()))
+            .chain(self.setting.into_iter().flat_map(Setting::parts))
     }
 
     /// The pieces that the file's instances are copies of, in the order of the layout's list, with their indices.

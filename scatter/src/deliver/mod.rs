@@ -145,7 +145,14 @@ pub fn write(layout: &Layout, options: &DeliverOptions<'_>) -> Result<Vec<Delive
         }
     }
     let way = Conversion::new(options.space);
-    let report = report::Report::new(layout, &options.shot_digest, &way, &files, &stages);
+    let report = report::Report::new(
+        layout,
+        &options.shot_digest,
+        &options.setting,
+        &way,
+        &files,
+        &stages,
+    );
     delivery.stage(REPORT, |out| report.write(out))?;
     delivery.commit()
 }

@@ -1,7 +1,5 @@
 //! The pictures of textures, each once however many surfaces use it, as the artist's file held them.
 
-use std::sync::Arc;
-
 use crate::kit::{Material, Texture};
 
 /// The folder beside a USDA file that its pictures are copied into.
@@ -28,9 +26,8 @@ impl<'a> Pictures<'a> {
 
     /// Where a texture's picture stands in the list, if it does.
     pub(super) fn position(&self, texture: &Texture) -> Option<usize> {
-        self.found.iter().position(|(known, _)| {
-            Arc::ptr_eq(&known.bytes, &texture.bytes) || known.bytes == texture.bytes
-        })
+        let same = |(known, _): &(&Texture, String)| known.same_picture(texture);
+        self.found.iter().position(same)
     }
 
     /// Adds a texture's picture, or finds the same one; returns where it stands.

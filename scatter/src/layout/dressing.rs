@@ -8,6 +8,7 @@ use std::time::Instant;
 use glam::DQuat;
 use rayon::prelude::*;
 
+use super::detail::Details;
 use super::run::{PassRun, Run};
 use super::settling::{Laid, Settling};
 use super::{Instance, Layout, PassRecord};
@@ -50,10 +51,12 @@ pub struct Dresser<'a> {
     ground: Ground,
     heroes: Vec<Hero>,
     pub(super) pieces: Arc<Vec<Piece>>,
-    /// The pieces as resting sees them.
+    /// Simpler versions of the kit's pieces, if the shot asks for them; they stand behind the kit in the pieces.
+    pub(super) details: Option<Details>,
+    /// The kit's pieces as resting sees them.
     bodies: Vec<Body>,
     /// What each pass may take of them.
-    kits: Vec<Vec<kit::Serving>>,
+    pub(super) kits: Vec<Vec<kit::Serving>>,
     warnings: Vec<String>,
     cameras: Vec<Camera>,
     view: View,
@@ -101,7 +104,7 @@ impl<'a> Dresser<'a> {
             .collect::<Result<Vec<_>>>()?;
         clock.stage("hero");
         let kit::Library {
-            pieces,
+            mut pieces,
             of_pass,
             warnings,
         } = kit::Library::for_shot(shot, folder)?;
@@ -110,11 +113,17 @@ impl<'a> Dresser<'a> {
             .map(Body::of)
             .collect::<Result<Vec<_>>>()?;
         clock.stage("kit");
+        let details = shot.resolve.triangle_pixels;
+        let details = details
+            .map(|pixels| Details::new(pixels, &mut pieces))
+            .transpose()?;
+        clock.stage("simplify");
         Ok(Self {
             shot,
             ground,
             heroes,
             pieces: Arc::new(pieces),
+            details,
             bodies,
             kits: of_pass,
             warnings,
@@ -137,7 +146,7 @@ impl<'a> Dresser<'a> {
         &self.heroes
     }
 
-    /// The kit: the pieces that the passes name.
+    /// The kit, the pieces that the passes name; then simpler versions of them, if the shot asks for these.
     #[must_use]
     pub fn pieces(&self) -> &[Piece] {
         &self.pieces
@@ -204,12 +213,14 @@ impl<'a> Dresser<'a> {
         let run = self.run(take)?;
         clock.stage("plan");
         let mut wanted = Vec::new();
-        for (index, pass) in run.passes.iter().enumerate() {
+        for index in 0..run.passes.len() {
+            wanted.push(self.wanted(&run, index));
+        }
+        self.check_forecast(&run, &wanted)?;
+        clock.stage("forecast");
+        for (index, (pass, blocks)) in run.passes.iter().zip(&wanted).enumerate() {
             progress(&pass.pass.name);
-            let blocks = self.wanted(&run, index);
-            self.forecast(&run, index, &blocks)?;
-            run.ensure(index, &blocks)?;
-            wanted.push(blocks);
+            run.ensure(index, blocks)?;
             clock.stage(&format!("place {}", pass.pass.name));
         }
         let settling = Settling {
@@ -269,7 +280,7 @@ impl<'a> Dresser<'a> {
             passes,
             instances,
         };
-        self.check_memory(&layout)?;
+        self.check_layout(&layout)?;
         Ok(Dressed {
             layout,
             stages: clock.stages,
@@ -319,7 +330,7 @@ impl<'a> Dresser<'a> {
     /// The pieces of a pass that a camera needs, where they came to lie.
     fn instances(&self, run: &Run<'_>, index: usize, laid: &Laid) -> Rested {
         let pass = &run.passes[index];
-        let kept: Vec<(u8, Option<Instance>)> = laid
+        let kept: Vec<(u8, Option<(Instance, u64)>)> = laid
             .asked
             .par_iter()
             .zip(&laid.standing)
@@ -334,12 +345,14 @@ impl<'a> Dresser<'a> {
         let mut rested = Rested {
             instances: Vec::with_capacity(kept.len()),
             by_octave: vec![0; octaves],
+            full_triangles: 0,
             slid: 0,
         };
         for (octave, instance) in kept {
             match instance {
-                Some(instance) => {
+                Some((instance, full_triangles)) => {
                     rested.by_octave[usize::from(octave)] += 1;
+                    rested.full_triangles += full_triangles;
                     rested.instances.push(instance);
                 }
                 None => rested.slid += 1,
@@ -348,13 +361,14 @@ impl<'a> Dresser<'a> {
         rested
     }
 
+    /// The piece with the triangles that it would have in full; None if no camera needs it.
     fn instance(
         &self,
         pass: &PassRun<'_>,
         index: usize,
         placed: &Placed,
         standing: &Standing,
-    ) -> Option<Instance> {
+    ) -> Option<(Instance, u64)> {
         let number = pass.pieces[usize::from(placed.piece)];
         let shape = &self.bodies[usize::from(number)];
         let body = view::Body {
@@ -363,15 +377,19 @@ impl<'a> Dresser<'a> {
             diameter: f64::from(placed.diameter),
         };
         self.view.reason(&body, &self.ground)?;
-        Some(Instance {
+        let version = self.details.as_ref().map_or(number, |details| {
+            details.choose(number, standing.scale, self.view.pixels_per_metre(&body))
+        });
+        let instance = Instance {
             id: placed.id,
             position: standing.position,
             rotation: single(standing.rotation),
             scale: standing.scale as f32,
             diameter: placed.diameter,
             pass: index as u16,
-            piece: number,
-        })
+            piece: version,
+        };
+        Some((instance, self.pieces[usize::from(number)].triangles()))
     }
 }
 
@@ -397,6 +415,8 @@ pub(super) struct Rested {
     pub(super) instances: Vec<Instance>,
     /// How many of them are of each octave.
     pub(super) by_octave: Vec<u64>,
+    /// Triangles that they would have in full.
+    pub(super) full_triangles: u64,
     /// How many more would not stay where they were placed.
     pub(super) slid: u64,
 }
