@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use glam::{DMat4, DQuat, DVec3, Vec3};
-use scatter::kit::{Material, Measure, Mesh, Part, Piece};
+use scatter::kit::{Alpha, Material, Measure, Mesh, Part, Piece, Texture, Wrap};
 use scatter::layout::{Instance, Layout, PassRecord, Tally};
 use scatter::optics::Camera;
 use serde_json::Value;
@@ -79,6 +79,53 @@ pub fn layout(count: u32, centre: DVec3) -> Layout {
         passes: vec![pass("litter / \"dry\""), pass("stones")],
         instances,
     }
+}
+
+/// The stones of [`layout`] with textures: of colour (cut out), roughness and normals, the leaf's colour from a texture of
+/// another name and wrapping with the same picture. Each picture is a PNG of its own colour.
+#[must_use]
+pub fn textured(count: u32) -> Layout {
+    let mut layout = layout(count, DVec3::ZERO);
+    let texture = |name: &str, color: [u8; 4], wrap| {
+        let picture = picture(color).into();
+        Texture::new(name.to_owned(), picture, wrap)
+            .map(Arc::new)
+            .ok()
+    };
+    let mut pieces = (*layout.pieces).clone();
+    for piece in &mut pieces[..2] {
+        let mesh = &mut piece.parts[0].mesh;
+        // u to the right along x, v down along z
+        mesh.uvs = mesh
+            .positions
+            .iter()
+            .map(|p| [2.0 * p.x, 0.5 + p.z])
+            .collect();
+    }
+    let red = [200, 30, 20, 128];
+    let leaf = &mut pieces[0].parts[0].material;
+    leaf.base_color_texture = texture("leaf red", red, [Wrap::Clamp, Wrap::Mirror]);
+    let stone = &mut pieces[1].parts[0].material;
+    stone.alpha = Alpha::Cut(0.25);
+    stone.base_color_texture = texture("../stone.png", red, [Wrap::Repeat; 2]);
+    stone.metallic_roughness_texture = texture("rough", [0, 180, 10, 255], [Wrap::Repeat; 2]);
+    stone.normal_texture = texture("\u{77f3}", [128, 128, 255, 255], [Wrap::Repeat; 2]);
+    layout.pieces = Arc::new(pieces);
+    layout
+}
+
+/// A PNG of 8 x 8 pixels of one colour.
+#[must_use]
+pub fn picture(color: [u8; 4]) -> Vec<u8> {
+    let mut bytes = Vec::new();
+    let mut encoder = png::Encoder::new(&mut bytes, 8, 8);
+    encoder.set_color(png::ColorType::Rgba);
+    encoder.set_depth(png::BitDepth::Eight);
+    let written = encoder
+        .write_header()
+        .and_then(|mut writer| writer.write_image_data(&color.repeat(64)));
+    assert!(written.is_ok(), "a small PNG can be written");
+    bytes
 }
 
 /// A waved square of `side` x `side` vertices; from 256 on its indices need 32 bits. Two-sided ones have colours.

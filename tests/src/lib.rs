@@ -8,3 +8,4 @@ pub mod pictures;
 pub mod plain;
 pub mod shots;
 pub mod tools;
+pub mod validity;

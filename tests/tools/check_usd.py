@@ -3,6 +3,7 @@ PointInstancer what they don't look at (lengths, targets, extents, ids, faces, m
 
 import json
 import math
+import os
 import sys
 
 from pxr import Gf, Usd, UsdGeom, UsdLux, UsdShade, UsdValidation
@@ -26,6 +27,7 @@ def check(path):
         "loose_prototypes": 0,
         "cameras": [],
         "lights": [],
+        "textures": [],
         "faults": [],
     }
     cache = UsdGeom.XformCache()
@@ -42,6 +44,26 @@ def check(path):
                 fault(prim, f"extent {authored} does not hold {reckoned}")
             if abs(authored[0][k] - reckoned[0][k]) > slack or abs(authored[1][k] - reckoned[1][k]) > slack:
                 fault(prim, f"extent {authored} is far from {reckoned}")
+
+    def check_textures(prim, material, count):
+        """Every picture that a mesh's material reads is a file beside the stage, and the mesh says where to read it."""
+        folder = os.path.realpath(os.path.dirname(path))
+        for child in material.GetPrim().GetChildren():
+            shader = UsdShade.Shader(child)
+            if shader.GetShaderId() != "UsdUVTexture":
+                continue
+            asset = shader.GetInput("file").Get()
+            file = os.path.realpath(asset.resolvedPath)
+            if not asset.resolvedPath or not os.path.isfile(file) or not file.startswith(folder + os.sep):
+                fault(prim, f"the texture {asset.path} is no file beside the stage")
+                continue
+            found["textures"].append({"shader": child.GetName(), "file": os.path.relpath(file, folder)})
+            st = UsdGeom.PrimvarsAPI(prim).GetPrimvar("st")
+            if not st or len(st.Get()) != count or st.GetInterpolation() != UsdGeom.Tokens.vertex:
+                fault(prim, "it has no st for its texture")
+            reader, _, _ = shader.GetInput("st").GetConnectedSource()
+            if UsdShade.Shader(reader.GetPrim()).GetInput("varname").Get() != "st":
+                fault(prim, "its texture is not read at st")
 
     for prim in stage.Traverse():
         if prim.IsA(UsdGeom.Mesh):
@@ -75,6 +97,7 @@ def check(path):
                 surface, _, _ = material.ComputeSurfaceSource()
                 if not surface or surface.GetShaderId() != "UsdPreviewSurface":
                     fault(prim, "its material has no UsdPreviewSurface")
+                check_textures(prim, material, len(points))
             size = max(max(abs(v) for v in p) for p in points)
             check_extent(prim, mesh.GetExtentAttr().Get(), UsdGeom.PointBased.ComputeExtent(points), 1e-6 * size)
         if prim.IsA(UsdGeom.PointInstancer):

@@ -47,6 +47,12 @@ impl Delivery {
             staged: Vec::new(),
             made: Vec::new(),
         };
+        delivery.make(dir)?;
+        Ok(delivery)
+    }
+
+    /// Makes a folder, and those that it is in, if missing.
+    fn make(&mut self, dir: &Path) -> Result<()> {
         let missing: Vec<&Path> = dir
             .ancestors()
             .take_while(|p| !p.as_os_str().is_empty() && !p.exists())
@@ -60,7 +66,7 @@ impl Delivery {
                     "deliver into a folder that you may write to",
                 )
             })?;
-            delivery.made.push(folder.to_path_buf());
+            self.made.push(folder.to_path_buf());
         }
         if !dir.as_os_str().is_empty() && !dir.is_dir() {
             let fault = Fault::new(
@@ -70,16 +76,22 @@ impl Delivery {
             );
             return Err(Error::new(Kind::Failed, fault).in_file(dir));
         }
-        Ok(delivery)
+        Ok(())
     }
 
-    /// Writes a file in full under a temporary name; returns its length in bytes.
+    /// Writes a file in full under a temporary name; returns its length in bytes. The name may have folders in it, parted by
+    /// slashes.
     pub(super) fn stage(
         &mut self,
         name: &str,
         write: impl FnOnce(&mut BufWriter<&mut File>) -> io::Result<()>,
     ) -> Result<u64> {
         let target = self.dir.join(name);
+        if name.contains('/')
+            && let Some(parent) = target.parent()
+        {
+            self.make(parent)?;
+        }
         if target.is_dir() {
             let fault = Fault::new(
                 "",

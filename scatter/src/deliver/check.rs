@@ -2,7 +2,7 @@
 
 use super::setting::Setting;
 use crate::error::{Error, Fault, Kind, Result};
-use crate::kit::Mesh;
+use crate::kit::Part;
 use crate::layout::Layout;
 
 /// Refuses what no format can say: numbers that are not finite, indices to nothing, meshes that contradict themselves, instances out of
@@ -13,7 +13,7 @@ use crate::layout::Layout;
 pub(super) fn check(layout: &Layout, setting: &Setting<'_>) -> Result<()> {
     for (i, piece) in layout.pieces.iter().enumerate() {
         for (j, part) in piece.parts.iter().enumerate() {
-            if let Some(problem) = mesh_problem(&part.mesh) {
+            if let Some(problem) = part_problem(part) {
                 return Err(unfit(
                     format!("pieces[{i}].parts[{j}]"),
                     format!("{}: {problem}", piece.name),
@@ -23,7 +23,7 @@ pub(super) fn check(layout: &Layout, setting: &Setting<'_>) -> Result<()> {
     }
     for prop in &setting.props {
         for (j, part) in prop.parts.iter().enumerate() {
-            if let Some(problem) = mesh_problem(&part.mesh) {
+            if let Some(problem) = part_problem(part) {
                 return Err(unfit(
                     format!("{}.parts[{j}]", prop.name),
                     problem.to_owned(),
@@ -58,12 +58,19 @@ pub(super) fn check(layout: &Layout, setting: &Setting<'_>) -> Result<()> {
     Ok(())
 }
 
-fn mesh_problem(mesh: &Mesh) -> Option<&'static str> {
+fn part_problem(part: &Part) -> Option<&'static str> {
+    let mesh = &part.mesh;
     let count = mesh.positions.len();
     if mesh.normals.len() != count {
         Some("normals and positions differ in number")
     } else if !mesh.colors.is_empty() && mesh.colors.len() != count {
         Some("colours and positions differ in number")
+    } else if !mesh.uvs.is_empty() && mesh.uvs.len() != count {
+        Some("texture coordinates and positions differ in number")
+    } else if mesh.uvs.is_empty() && part.material.textures().next().is_some() {
+        Some("there are textures but no texture coordinates")
+    } else if !mesh.uvs.as_flattened().iter().all(|v| v.is_finite()) {
+        Some("a texture coordinate is not finite")
     } else if !mesh.indices.len().is_multiple_of(3) {
         Some("the number of indices is no multiple of three")
     } else if mesh.indices.iter().any(|&i| i as usize >= count) {

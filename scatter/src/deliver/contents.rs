@@ -3,7 +3,7 @@
 use glam::DVec3;
 
 use super::setting::Setting;
-use crate::kit::Piece;
+use crate::kit::{Part, Piece};
 use crate::layout::{Instance, Layout};
 
 /// A share of a layout's instances, and what stands about them.
@@ -29,6 +29,14 @@ impl<'a> Contents<'a> {
             setting: Some(setting),
             root: super::glb::root_translation(layout),
         }
+    }
+
+    /// All meshes that the file holds: of the pieces in use, then of the setting.
+    pub(super) fn parts(&self) -> impl Iterator<Item = &'a Part> {
+        let pieces = self.used_pieces().into_iter();
+        pieces
+            .flat_map(|(_, piece)| &piece.parts)
+            .chain(self.setting.into_iter().flat_map(Setting::parts))
     }
 
     /// The pieces that the file's instances are copies of, in the order of the layout's list, with their indices.

@@ -11,7 +11,8 @@
 //! - Instances are 32-bit, so a layout far from the world's origin has a root node that carries the large translation;
 //!   see [`root_translation`]. Cameras hang from the same root.
 //! - Surfaces are metallic-roughness materials times vertex colours. A material's translucency has no place in the core
-//!   format; it stands in the material's `extras`. Texture coordinates are left out, for no texture reads them.
+//!   format; it stands in the material's `extras`. Textures
+//!   are embedded as they were read, each picture once; texture coordinates are left out where no texture reads them.
 //! - The file is planned first (JSON and all lengths), then its binary part is written as a stream.
 
 mod nodes;

@@ -12,6 +12,7 @@ use super::GENERATOR;
 use super::lines::{self, Text};
 use super::space::Conversion;
 use crate::kit::Piece;
+use crate::kit::simpler::full_name;
 use crate::layout::{Instance, Layout, PassRecord};
 use crate::optics::Camera;
 use crate::shot::Space;
@@ -37,22 +38,32 @@ pub(super) fn write_in<W: Write + Send>(
 ) -> io::Result<()> {
     write_head(layout, way, out)?;
     out.write_all(if instances.is_empty() { b"" } else { b"\n    " })?;
+    let listed = listed(layout);
     lines::write(
         instances,
         ",\n    ",
-        |text, instance| line(text, instance, way),
+        |text, instance| line(text, instance, &listed, way),
         out,
     )?;
     out.write_all(b"\n  ]\n}\n")
 }
 
-fn line(text: &mut Text<'_>, instance: &Instance, way: &Conversion) {
+/// Where each piece of the layout stands in the list of the file.
+fn listed(layout: &Layout) -> Vec<usize> {
+    let mut places = vec![0; layout.pieces.len()];
+    for (place, (piece, _)) in layout.listed_pieces().enumerate() {
+        places[piece] = place;
+    }
+    places
+}
+
+fn line(text: &mut Text<'_>, instance: &Instance, listed: &[usize], way: &Conversion) {
     text.text("{\"id\":\"");
     text.hexadecimal(instance.id);
     text.text("\",\"pass\":");
     text.integer(instance.pass);
     text.text(",\"piece\":");
-    text.integer(instance.piece);
+    text.integer(listed[usize::from(instance.piece)]);
     text.text(",\"position\":[");
     text.place(instance.position, way, ",");
     text.text("],\"rotation\":[");
@@ -86,7 +97,7 @@ fn write_head<W: Write>(layout: &Layout, way: &Conversion, out: &mut W) -> io::R
     list(
         out,
         "pieces",
-        layout.pieces.iter().map(|p| PieceLine::new(p, way)),
+        layout.listed_pieces().map(|(_, p)| PieceLine::new(p, way)),
     )?;
     list(out, "passes", layout.passes.iter().map(PassLine::new))?;
     write!(out, "  \"instances\": [")
@@ -168,6 +179,9 @@ impl<'a> CameraLine<'a> {
 struct PieceLine<'a> {
     name: &'a str,
     source: &'a str,
+    /// The piece that it is a simpler version of.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    version_of: Option<&'a str>,
     triangles: u64,
     size: [f32; 3],
 }
@@ -177,6 +191,7 @@ impl<'a> PieceLine<'a> {
         Self {
             name: &piece.name,
             source: &piece.source,
+            version_of: piece.is_version().then(|| full_name(&piece.name)),
             triangles: piece.triangles(),
             size: way.extents(piece.measure.size),
         }

@@ -1,7 +1,8 @@
 //! Writing layouts for other programs.
 //!
 //! One call, [`write()`], delivers a layout into a folder: the formats asked for and `report.json`. All files are
-//! written under temporary names and take their own names together at the end, so a run that fails changes nothing.
+//! written under temporary names and take their own names together at the end, so a run that fails changes nothing. The
+//! pictures of a USDA file's textures are files of their own.
 //!
 //! [`compare`](fn@compare::compare) holds two delivered `layout.json` files against each other.
 
@@ -14,9 +15,11 @@ pub mod glb;
 pub mod json;
 mod lines;
 mod materials;
+mod pictures;
 pub mod report;
 mod setting;
 pub mod space;
+mod tangents;
 mod terrain;
 mod usda;
 
@@ -26,13 +29,14 @@ pub use setting::{Lamp, Prop, Setting, Sun};
 pub use crate::shot::Format;
 
 use std::fs::File;
-use std::io::{self, BufWriter};
+use std::io::{self, BufWriter, Write};
 use std::path::PathBuf;
 use std::time::Instant;
 
 use crate::error::{Error, Fault, Kind, Result};
 use crate::layout::{Instance, Layout, Stage};
 use crate::shot::{Hand, Space, Split};
+use pictures::Pictures;
 use space::Conversion;
 
 /// What writes the files, as the files themselves name it.
@@ -103,6 +107,8 @@ pub fn write(layout: &Layout, options: &DeliverOptions<'_>) -> Result<Vec<Delive
     let mut stages = options.stages.clone();
     let mut files = Vec::new();
     let root = glb::root_translation(layout);
+    let whole = Contents::whole(layout, &options.setting);
+    let pictures = Pictures::of(whole.parts().map(|part| &part.material));
     for (i, &format) in options.formats.iter().enumerate() {
         if options.formats[..i].contains(&format) {
             continue;
@@ -121,7 +127,9 @@ pub fn write(layout: &Layout, options: &DeliverOptions<'_>) -> Result<Vec<Delive
                         .map_err(|e| e.in_file(&options.dir.join(&name)))?;
                     delivery.stage(&name, |out| plan.write(out))?
                 }
-                _ => delivery.stage(&name, |out| file.write_text(format, options.space, out))?,
+                _ => delivery.stage(&name, |out| {
+                    file.write_text(format, options.space, &pictures, out)
+                })?,
             };
             stages.push(Stage {
                 name: format!("write {name}"),
@@ -130,8 +138,21 @@ pub fn write(layout: &Layout, options: &DeliverOptions<'_>) -> Result<Vec<Delive
             files.push(report::FileSize { name, bytes });
         }
     }
+    if options.formats.contains(&Format::Usda) {
+        for (picture, name) in pictures.files() {
+            let bytes = delivery.stage(&name, |out| out.write_all(&picture.bytes))?;
+            files.push(report::FileSize { name, bytes });
+        }
+    }
     let way = Conversion::new(options.space);
-    let report = report::Report::new(layout, &options.shot_digest, &way, &files, &stages);
+    let report = report::Report::new(
+        layout,
+        &options.shot_digest,
+        &options.setting,
+        &way,
+        &files,
+        &stages,
+    );
     delivery.stage(REPORT, |out| report.write(out))?;
     delivery.commit()
 }
@@ -173,13 +194,14 @@ impl Planned<'_> {
         &self,
         format: Format,
         space: Space,
+        pictures: &Pictures<'_>,
         out: &mut BufWriter<&mut File>,
     ) -> io::Result<()> {
         let way = Conversion::new(space);
         let (layout, instances) = (self.contents.layout, self.contents.instances);
         match format {
             Format::Csv => csv::write(layout, instances, &way, out),
-            Format::Usda => usda::write(&self.contents, &way, &self.sublayers, out),
+            Format::Usda => usda::write(&self.contents, &way, &self.sublayers, pictures, out),
             _ => json::write_in(layout, instances, &way, out),
         }
     }

@@ -5,6 +5,7 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
+use super::setting::Setting;
 use super::space::Conversion;
 use super::{GENERATOR, Stage, json};
 use crate::layout::{Layout, RenderMemory};
@@ -47,7 +48,10 @@ struct PassReport<'a> {
     refused: BTreeMap<&'a str, u64>,
     cover_asked: f64,
     cover: f64,
+    /// In the versions that are delivered.
     triangles: u64,
+    /// In full.
+    full_triangles: u64,
 }
 
 #[derive(Debug, Serialize)]
@@ -56,6 +60,7 @@ struct Totals {
     placed: u64,
     refused: u64,
     triangles: u64,
+    full_triangles: u64,
     unique_pieces: u64,
     unique_triangles: u64,
     bytes_on_disk: u64,
@@ -73,6 +78,7 @@ impl<'a> Report<'a> {
     pub(super) fn new(
         layout: &'a Layout,
         shot_digest: &'a str,
+        setting: &Setting<'_>,
         way: &Conversion,
         files: &'a [FileSize],
         stages: &'a [Stage],
@@ -88,6 +94,7 @@ impl<'a> Report<'a> {
                 cover_asked: pass.tally.cover_asked,
                 cover: pass.tally.cover,
                 triangles: pass.tally.triangles,
+                full_triangles: pass.tally.full_triangles,
             })
             .collect();
         let refused = |pass: &crate::layout::PassRecord| -> u64 {
@@ -103,6 +110,7 @@ impl<'a> Report<'a> {
             placed: passes.iter().map(|p| p.placed).sum(),
             refused: layout.passes.iter().map(refused).sum(),
             triangles: passes.iter().map(|p| p.triangles).sum(),
+            full_triangles: passes.iter().map(|p| p.full_triangles).sum(),
             unique_pieces: unique().count() as u64,
             unique_triangles: unique().map(crate::kit::Piece::triangles).sum(),
             bytes_on_disk: files.iter().map(|f| f.bytes).sum(),
@@ -119,7 +127,7 @@ impl<'a> Report<'a> {
             passes,
             totals,
             files,
-            render_memory: RenderMemory::of(layout),
+            render_memory: RenderMemory::of(layout, setting.parts()),
             seconds: stages
                 .iter()
                 .map(|s| Seconds {

@@ -117,6 +117,11 @@ impl<'a> Setting<'a> {
         }
     }
 
+    /// The meshes of its props.
+    pub(super) fn parts(&self) -> impl Iterator<Item = &Part> {
+        self.props.iter().flat_map(|p| p.parts.iter())
+    }
+
     /// Whether there is nothing in it for a layout without cameras.
     pub(super) fn is_empty(&self) -> bool {
         self.props.is_empty() && self.sun.is_none() && self.lamp.is_none()

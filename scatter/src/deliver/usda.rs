@@ -1,10 +1,11 @@
 //! `layout.usda`: a layout as OpenUSD text, a PointInstancer a pass.
 //!
-//! Source: Pixar, "OpenUSD", 2024: the schemas UsdGeomPointInstancer, UsdGeomMesh, UsdGeomCamera, UsdShade and UsdLux.
+//! Source: Pixar, "OpenUSD", 2024: the schemas UsdGeomPointInstancer, UsdGeomMesh, UsdGeomCamera, UsdShade and UsdLux; "UsdPreviewSurface specification",
+//! version 2.6, 2023.
 //!
 //! - `/layout` carries the large translation of a layout far from the world's origin; see
 //!   [`root_translation`](super::glb::root_translation). Positions under it are 32-bit.
-//! - `/layout/materials` has each surface once.
+//! - `/layout/materials` has each surface once; the pictures of its textures are files in the folder `textures` beside it.
 //! - `/layout/PASS` is the pass's PointInstancer; the meshes that it copies stand in its scope `prototypes`, where nothing
 //!   draws them for themselves.
 //! - Rotations stand twice: `orientationsf` in 32 bits, and `orientations` in 16 for readers that know no other.
@@ -23,6 +24,7 @@ use std::io::{self, Write};
 use super::GENERATOR;
 use super::contents::Contents;
 use super::materials;
+use super::pictures::Pictures;
 use super::space::Conversion;
 use crate::kit::{Material, Part};
 
@@ -31,11 +33,12 @@ use names::{Names, Numbers};
 /// The root prim.
 const ROOT: &str = "/layout";
 
-/// Writes one file. `sublayers` are files that it draws in.
+/// Writes one file. `sublayers` are files that it draws in, `pictures` stand beside it.
 pub(super) fn write<W: Write + Send>(
     contents: &Contents<'_>,
     way: &Conversion,
     sublayers: &[String],
+    pictures: &Pictures<'_>,
     out: &mut W,
 ) -> io::Result<()> {
     writeln!(out, "#usda 1.0\n(")?;
@@ -69,13 +72,10 @@ pub(super) fn write<W: Write + Send>(
     let mut surfaces = Surfaces::default();
     let mut names = Names::default();
     names.take("materials");
-    let pieces = contents.used_pieces();
-    let parts = pieces.iter().flat_map(|(_, piece)| &piece.parts);
-    let props = contents.setting.iter().flat_map(|s| &s.props);
-    for part in parts.chain(props.flat_map(|p| p.parts.iter())) {
+    for part in contents.parts() {
         surfaces.add(&part.material);
     }
-    surfaces.write(out)?;
+    surfaces.write(pictures, out)?;
     let scene = Scene {
         contents,
         way,
@@ -120,14 +120,14 @@ impl<'a> Surfaces<'a> {
         format!("{ROOT}/materials/{name}")
     }
 
-    fn write<W: Write>(&self, out: &mut W) -> io::Result<()> {
+    fn write<W: Write>(&self, pictures: &Pictures<'_>, out: &mut W) -> io::Result<()> {
         if self.known.is_empty() {
             return Ok(());
         }
         writeln!(out, "    def Scope \"materials\"\n    {{")?;
         for (material, name) in &self.known {
             let path = format!("{ROOT}/materials/{name}");
-            materials::usd(material, name, &path, out)?;
+            materials::usd(material, name, &path, pictures, out)?;
         }
         writeln!(out, "    }}\n")
     }

@@ -131,6 +131,12 @@ impl Texture {
         }
     }
 
+    /// Whether another texture shows the same picture: the same bytes.
+    #[must_use]
+    pub fn same_picture(&self, other: &Self) -> bool {
+        Arc::ptr_eq(&self.bytes, &other.bytes) || self.bytes == other.bytes
+    }
+
     /// Memory of the decoded pixels, bytes.
     #[must_use]
     pub fn decoded_bytes(&self) -> u64 {

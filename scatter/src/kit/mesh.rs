@@ -113,3 +113,23 @@ pub struct Part {
     /// What they are made of.
     pub material: Material,
 }
+
+impl Part {
+    /// Length of its buffers as a GLB has them, bytes: a vertex's position and normal, colour, texture coordinates and tangent as
+    /// far as its surface asks for them, and indices of 16 bits where they suffice.
+    #[must_use]
+    pub fn buffer_bytes(&self) -> u64 {
+        let vertices = self.mesh.positions.len() as u64;
+        let given = |is: bool, bytes: u64| if is { bytes } else { 0 };
+        let vertex = 24
+            + given(!self.mesh.colors.is_empty(), 8)
+            + given(self.material.textures().next().is_some(), 8)
+            + given(self.material.normal_texture.is_some(), 16);
+        let index = if vertices <= u64::from(u16::MAX) {
+            2
+        } else {
+            4
+        };
+        vertices * vertex + self.mesh.indices.len() as u64 * index
+    }
+}

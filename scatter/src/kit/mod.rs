@@ -15,8 +15,10 @@ pub mod list;
 mod lithology;
 mod measure;
 pub mod mesh;
+mod nearest;
 mod refine;
 mod shape;
+pub mod simpler;
 mod sphere;
 mod stone;
 #[cfg(test)]
@@ -41,7 +43,7 @@ use glam::Vec3;
 /// the ground at y = 0 instead and reaches a few millimetres below.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Piece {
-    /// Unique within a kit, such as `cobble-03`.
+    /// Unique within a kit, such as `cobble-03`; a simpler version's is `cobble-03~half`.
     pub name: String,
     /// Where it came from: `grown`, or the file that it was read from, as the shot names it.
     pub source: String,
@@ -67,6 +69,12 @@ pub struct Measure {
 }
 
 impl Piece {
+    /// Whether it is a simpler version of another piece.
+    #[must_use]
+    pub fn is_version(&self) -> bool {
+        simpler::full_name(&self.name) != self.name
+    }
+
     /// Triangles in all parts.
     #[must_use]
     pub fn triangles(&self) -> u64 {

@@ -1,116 +1,234 @@
 //! The budget of a layout, checked as early as it can be known.
+//!
+//! Before anything is placed each pass is forecast where the cameras need it, and a shot that is surely over its budget stops there.
+//! What the forecast can't tell (other passes and what slides thin a pass) is checked on the pieces themselves: their number pass
+//! by pass, meshes and memory at the end.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashSet};
 
+use glam::DVec3;
+
+use super::memory::{BYTES_PER_INSTANCE, Held};
 use super::run::Run;
-use super::{Dresser, Layout, RenderMemory};
+use super::{Dresser, Layout};
 use crate::error::{Error, Fault, Kind, Result};
+use crate::kit::Piece;
 use crate::place::strata::BlockAt;
 use crate::plan::NANO;
+use crate::view;
+
+/// A forecast over what is sure of it. Samples and what slides leave it within a half; of a pass that others say where to gather, and
+/// whose relations the forecast counts as full, a tenth is taken for sure.
+fn sure(related: bool) -> f64 {
+    if related { 10.0 } else { 2.0 }
+}
+
+/// A pass that is forecast to lay this many of each of its pieces lays each of them: by chance one in e^8, or three thousand, would
+/// be left out.
+const EACH_IS_LAID: f64 = 8.0;
+
+/// What a pass needs.
+struct Cost<'a> {
+    name: &'a str,
+    pieces: f64,
+    /// Triangles of its meshes that no earlier pass needs.
+    triangles: u64,
+    /// Render memory of these meshes and of its pieces, bytes.
+    bytes: f64,
+}
 
 impl Dresser<'_> {
-    /// Stops a pass that is far over the budget before it is made.
-    pub(super) fn forecast(
+    /// Stops a shot that is surely over its budget before anything of it is made. `wanted` are the blocks of each pass.
+    pub(super) fn check_forecast(
         &self,
         run: &Run<'_>,
-        index: usize,
-        wanted: &[BTreeSet<BlockAt>],
+        wanted: &[Vec<BTreeSet<BlockAt>>],
     ) -> Result<()> {
-        /// A forecast counts relations to other passes and the frame's ragged edge as full: only twice the budget is surely over it.
-        const SURELY_OVER: f64 = 2.0;
-        /// Blocks that the fields are sampled in.
-        const SAMPLED: usize = 64;
-        let strata = run.strata(index);
-        let mut forecast = 0.0;
-        for (octave, blocks) in wanted.iter().enumerate() {
-            let side = strata.block_side(octave) as f64 / NANO;
-            let every = blocks.len() / SAMPLED + 1;
-            let sampled: Vec<_> = blocks
-                .iter()
-                .step_by(every)
-                .map(|b| strata.block_rectangle(octave, *b))
+        let mut known = HashSet::new();
+        let costs = wanted.iter().enumerate().map(|(index, blocks)| {
+            let pieces = self.forecast(run, index, blocks) / sure(run.is_related(index));
+            let pass = run.passes[index].pass;
+            let [from, to] = pass.sizes.range();
+            let serves = |sizes: Option<[f64; 2]>| {
+                pass.stretch || sizes.is_none_or(|[least, most]| least <= to && most >= from)
+            };
+            let kit = self.kits[index].iter();
+            let kit: Vec<_> = kit
+                .filter(|s| serves(s.sizes) && s.share * pieces >= EACH_IS_LAID)
+                .filter(|s| known.insert(s.piece))
+                .map(|s| self.least(s.piece))
                 .collect();
-            forecast += strata.plan.schedule.octaves[octave].asked
-                * side
-                * side
-                * blocks.len() as f64
-                * run.mean_strength(index, &sampled);
-        }
-        if forecast > SURELY_OVER * self.shot.budget.pieces as f64 {
-            return Err(self.over_pieces(
-                &run.passes[index].pass.name,
-                index,
-                &format!("about {forecast:.3e}"),
-            ));
-        }
-        Ok(())
+            cost(&pass.name, pieces, kit.into_iter())
+        });
+        self.judge(&costs.collect::<Vec<_>>(), "at least ")
     }
 
     pub(super) fn check_pieces(&self, name: &str, index: usize, pieces: usize) -> Result<()> {
         if pieces as u64 > self.shot.budget.pieces {
-            return Err(self.over_pieces(name, index, &pieces.to_string()));
+            let problem = format!(
+                "with pass `{name}` the layout has {pieces} pieces; the budget is {}",
+                self.shot.budget.pieces
+            );
+            let hint = format!("{THIN}, or raise `budget.pieces`");
+            let fault = Fault::new(format!("passes[{index}]"), problem, hint);
+            return Err(Error::new(Kind::OverBudget, fault));
         }
         Ok(())
     }
 
-    fn over_pieces(&self, name: &str, index: usize, pieces: &str) -> Error {
-        Error::new(
-            Kind::OverBudget,
-            Fault::new(
-                format!("passes[{index}]"),
-                format!(
-                    "with pass `{name}` the layout has {pieces} pieces; the budget is {}",
-                    self.shot.budget.pieces
-                ),
-                "ask for less cover, larger pieces or a coarser `resolve.pixels`, or raise `budget.pieces`",
-            ),
-        )
+    /// Stops a layout whose meshes or memory are over the budget.
+    pub(super) fn check_layout(&self, layout: &Layout) -> Result<()> {
+        let mut known = HashSet::new();
+        let costs = layout.passes.iter().enumerate().map(|(index, pass)| {
+            let own = layout.instances.iter();
+            let own = own.filter(|i| usize::from(i.pass) == index);
+            let new: Vec<&Piece> = own
+                .filter(|i| known.insert(i.piece))
+                .map(|i| &layout.pieces[usize::from(i.piece)])
+                .collect();
+            cost(&pass.name, pass.tally.placed as f64, new.into_iter())
+        });
+        self.judge(&costs.collect::<Vec<_>>(), "")
     }
 
-    pub(super) fn check_memory(&self, layout: &Layout) -> Result<()> {
+    /// Is all within the budget? `about` goes before figures.
+    fn judge(&self, costs: &[Cost<'_>], about: &str) -> Result<()> {
         let budget = &self.shot.budget;
-        let memory = RenderMemory::of(layout).bytes;
-        let triangles: u64 = layout
-            .pieces
-            .iter()
-            .zip(layout.used_pieces())
-            .filter(|(_, used)| *used)
-            .map(|(p, _)| p.triangles())
-            .sum();
-        let over = |what: &str, got: String, most: String, key: &str| {
-            let largest = layout
-                .passes
-                .iter()
-                .max_by_key(|p| p.tally.placed)
-                .map_or("", |p| p.name.as_str());
-            Error::new(
-                Kind::OverBudget,
-                Fault::new(
-                    format!("budget.{key}"),
-                    format!("the layout needs {got} {what}; the budget is {most}"),
-                    format!(
-                        "thin pass `{largest}`, which has the most pieces, or raise `budget.{key}`"
-                    ),
-                ),
-            )
-        };
-        if triangles > budget.triangles {
-            return Err(over(
-                "triangles of meshes",
-                triangles.to_string(),
-                budget.triangles.to_string(),
+        let gigabytes = |bytes: f64| format!("{:.2} GB", bytes * 1e-9);
+        let count = |n: f64| format!("{n:.0}");
+        let limits: [(&str, &str, fn(&Cost<'_>) -> f64, f64, String); 3] = [
+            (
+                "pieces",
+                "pieces",
+                |c| c.pieces,
+                budget.pieces as f64,
+                budget.pieces.to_string(),
+            ),
+            (
                 "triangles",
-            ));
-        }
-        if memory > budget.memory.bytes() {
-            let got = format!("about {:.2} GB", memory as f64 * 1e-9);
-            return Err(over(
-                "of render memory",
-                got,
-                budget.memory.to_string(),
+                "triangles of meshes",
+                |c| c.triangles as f64,
+                budget.triangles as f64,
+                budget.triangles.to_string(),
+            ),
+            (
                 "memory",
-            ));
+                "of render memory",
+                |c| c.bytes,
+                budget.memory.bytes() as f64,
+                budget.memory.to_string(),
+            ),
+        ];
+        for (key, what, of, most, said) in limits {
+            let sum: f64 = costs.iter().map(of).sum();
+            if sum <= most {
+                continue;
+            }
+            let say = |n: f64| {
+                if key == "memory" {
+                    gigabytes(n)
+                } else {
+                    count(n)
+                }
+            };
+            let mut by_cost: Vec<(usize, &Cost<'_>)> = costs.iter().enumerate().collect();
+            by_cost.sort_by(|a, b| of(b.1).total_cmp(&of(a.1)));
+            let Some((index, largest)) = by_cost.first() else {
+                return Ok(());
+            };
+            let listed = by_cost.iter().take(LISTED).map(|(_, c)| {
+                format!(
+                    "`{}` {} pieces, {} triangles of meshes, {}",
+                    c.name,
+                    count(c.pieces),
+                    c.triangles,
+                    gigabytes(c.bytes)
+                )
+            });
+            let problem = format!(
+                "the layout needs {about}{} {what}, {} of it for pass `{}`; the budget is {said}",
+                say(sum),
+                say(of(largest)),
+                largest.name
+            );
+            let hint = format!(
+                "thin pass `{}` ({THIN}), or raise `budget.{key}`; what each pass costs: {about}{}",
+                largest.name,
+                listed.collect::<Vec<_>>().join("; ")
+            );
+            let fault = Fault::new(format!("passes[{index}]"), problem, hint);
+            return Err(Error::new(Kind::OverBudget, fault));
         }
         Ok(())
+    }
+
+    /// The version of a piece of the kit with the fewest triangles.
+    fn least(&self, piece: u16) -> &Piece {
+        let details = self.details.as_ref();
+        let coarsest = details.map_or(piece, |details| details.coarsest(piece));
+        &self.pieces[usize::from(coarsest)]
+    }
+}
+
+/// How a pass is thinned.
+const THIN: &str = "less cover, larger pieces or a coarser `resolve.pixels`";
+
+/// Passes that a message lists, the dearest first.
+const LISTED: usize = 5;
+
+fn cost<'a>(name: &'a str, pieces: f64, meshes: impl Iterator<Item = &'a Piece>) -> Cost<'a> {
+    let mut held = Held::default();
+    meshes.for_each(|piece| held.add_piece(piece));
+    Cost {
+        name,
+        pieces,
+        triangles: held.triangles,
+        bytes: held.bytes() as f64 + pieces * BYTES_PER_INSTANCE as f64,
+    }
+}
+
+impl Dresser<'_> {
+    /// Pieces that a pass would lay where the cameras need them, were no other pass in its way.
+    fn forecast(&self, run: &Run<'_>, index: usize, wanted: &[BTreeSet<BlockAt>]) -> f64 {
+        /// Blocks that are sampled, and places in all of them together: the needed share of a block as large as a hundred frames is
+        /// met within a third.
+        const BLOCKS: usize = 64;
+        const PLACES: f64 = 1024.0;
+        let strata = run.strata(index);
+        let mut pieces = 0.0;
+        for (octave, blocks) in wanted.iter().enumerate() {
+            if blocks.is_empty() {
+                continue;
+            }
+            let layer = &strata.plan.schedule.octaves[octave];
+            let side = strata.block_side(octave) as f64 / NANO;
+            let every = blocks.len().div_ceil(BLOCKS);
+            let sampled = blocks.len().div_ceil(every);
+            let across = (PLACES / sampled as f64).sqrt().ceil();
+            let mut places = Vec::new();
+            for b in blocks.iter().step_by(every) {
+                let r = strata.block_rectangle(octave, *b);
+                let at = |low: i64, k: f64| low as f64 / NANO + side * (k + 0.5) / across;
+                for i in 0..across as usize {
+                    places.extend(
+                        (0..across as usize).map(|k| [at(r.x0, i as f64), at(r.z0, k as f64)]),
+                    );
+                }
+            }
+            let diameter = (layer.from * layer.to).sqrt();
+            let needed = |[x, z]: [f64; 2]| {
+                let radius = 0.5 * diameter;
+                let middle = DVec3::new(x, self.ground().height(x, z) + radius, z);
+                let body = view::Body {
+                    middle,
+                    radius,
+                    diameter,
+                };
+                self.view().reason(&body, self.ground()).is_some()
+            };
+            let share = run.mean_strength(index, &places, needed);
+            pieces += layer.asked * side * side * blocks.len() as f64 * share;
+        }
+        pieces
     }
 }

@@ -8,6 +8,7 @@ use std::time::Instant;
 use glam::DQuat;
 use rayon::prelude::*;
 
+use super::detail::Details;
 use super::laying::{Laid, Refusal};
 use super::run::{PassRun, Run};
 use super::settling::Settling;
@@ -51,10 +52,12 @@ pub struct Dresser<'a> {
     ground: Ground,
     heroes: Vec<Hero>,
     pub(super) pieces: Arc<Vec<Piece>>,
-    /// The pieces as resting sees them.
+    /// Simpler versions of the kit's pieces, if the shot asks for them; they stand behind the kit in the pieces.
+    pub(super) details: Option<Details>,
+    /// The kit's pieces as resting sees them.
     bodies: Vec<Body>,
     /// What each pass may take of them.
-    kits: Vec<Vec<kit::Serving>>,
+    pub(super) kits: Vec<Vec<kit::Serving>>,
     warnings: Vec<String>,
     cameras: Vec<Camera>,
     view: View,
@@ -102,7 +105,7 @@ impl<'a> Dresser<'a> {
             .collect::<Result<Vec<_>>>()?;
         clock.stage("hero");
         let kit::Library {
-            pieces,
+            mut pieces,
             of_pass,
             warnings,
         } = kit::Library::for_shot(shot, folder)?;
@@ -111,11 +114,17 @@ impl<'a> Dresser<'a> {
             .map(Body::of)
             .collect::<Result<Vec<_>>>()?;
         clock.stage("kit");
+        let details = shot.resolve.triangle_pixels;
+        let details = details
+            .map(|pixels| Details::new(pixels, &mut pieces))
+            .transpose()?;
+        clock.stage("simplify");
         Ok(Self {
             shot,
             ground,
             heroes,
             pieces: Arc::new(pieces),
+            details,
             bodies,
             kits: of_pass,
             warnings,
@@ -138,7 +147,7 @@ impl<'a> Dresser<'a> {
         &self.heroes
     }
 
-    /// The kit: the pieces that the passes name.
+    /// The kit, the pieces that the passes name; then simpler versions of them, if the shot asks for these.
     #[must_use]
     pub fn pieces(&self) -> &[Piece] {
         &self.pieces
@@ -205,12 +214,14 @@ impl<'a> Dresser<'a> {
         let run = self.run(take)?;
         clock.stage("plan");
         let mut wanted = Vec::new();
-        for (index, pass) in run.passes.iter().enumerate() {
+        for index in 0..run.passes.len() {
+            wanted.push(self.wanted(&run, index));
+        }
+        self.check_forecast(&run, &wanted)?;
+        clock.stage("forecast");
+        for (index, (pass, blocks)) in run.passes.iter().zip(&wanted).enumerate() {
             progress(&pass.pass.name);
-            let blocks = self.wanted(&run, index);
-            self.forecast(&run, index, &blocks)?;
-            run.ensure(index, &blocks)?;
-            wanted.push(blocks);
+            run.ensure(index, blocks)?;
             clock.stage(&format!("place {}", pass.pass.name));
         }
         let settling = Settling {
@@ -270,7 +281,7 @@ impl<'a> Dresser<'a> {
             passes,
             instances,
         };
-        self.check_memory(&layout)?;
+        self.check_layout(&layout)?;
         Ok(Dressed {
             layout,
             stages: clock.stages,
@@ -320,7 +331,7 @@ impl<'a> Dresser<'a> {
     /// The pieces of a pass that a camera needs, where they came to lie.
     fn instances(&self, run: &Run<'_>, index: usize, laid: &Laid) -> Rested {
         let pass = &run.passes[index];
-        let kept: Vec<(u8, std::result::Result<Instance, (Refusal, f32)>)> = laid
+        let kept: Vec<Kept> = laid
             .asked
             .pieces
             .par_iter()
@@ -339,6 +350,7 @@ impl<'a> Dresser<'a> {
         let mut rested = Rested {
             instances: Vec::with_capacity(kept.len()),
             by_octave: vec![0; octaves],
+            full_triangles: 0,
             slides: 0,
             meets: 0,
             lies: 1.0,
@@ -347,8 +359,9 @@ impl<'a> Dresser<'a> {
         let (mut lie, mut not) = (0.0, 0.0);
         for (octave, instance) in kept {
             match instance {
-                Ok(instance) => {
+                Ok((instance, full_triangles)) => {
                     rested.by_octave[usize::from(octave)] += 1;
+                    rested.full_triangles += full_triangles;
                     lie += square(instance.diameter);
                     rested.instances.push(instance);
                 }
@@ -368,13 +381,14 @@ impl<'a> Dresser<'a> {
         rested
     }
 
+    /// The piece with the triangles that it would have in full; None if no camera needs it.
     fn instance(
         &self,
         pass: &PassRun<'_>,
         index: usize,
         placed: &Placed,
         standing: &Standing,
-    ) -> Option<Instance> {
+    ) -> Option<(Instance, u64)> {
         let number = pass.pieces[usize::from(placed.piece)];
         let shape = &self.bodies[usize::from(number)];
         let body = view::Body {
@@ -383,15 +397,19 @@ impl<'a> Dresser<'a> {
             diameter: f64::from(placed.diameter),
         };
         self.view.reason(&body, &self.ground)?;
-        Some(Instance {
+        let version = self.details.as_ref().map_or(number, |details| {
+            details.choose(number, standing.scale, self.view.pixels_per_metre(&body))
+        });
+        let instance = Instance {
             id: placed.id,
             position: standing.position,
             rotation: single(standing.rotation),
             scale: standing.scale as f32,
             diameter: placed.diameter,
             pass: index as u16,
-            piece: number,
-        })
+            piece: version,
+        };
+        Some((instance, self.pieces[usize::from(number)].triangles()))
     }
 }
 
@@ -412,11 +430,16 @@ fn reach(pass: &PassRun<'_>, diameter: f64) -> Reach {
     }
 }
 
+/// The octave of a piece, with the piece and its triangles in full, or why it is not laid and its diameter.
+type Kept = (u8, std::result::Result<(Instance, u64), (Refusal, f32)>);
+
 /// A pass's pieces at rest.
 pub(super) struct Rested {
     pub(super) instances: Vec<Instance>,
     /// How many of them are of each octave.
     pub(super) by_octave: Vec<u64>,
+    /// Triangles that they would have in full.
+    pub(super) full_triangles: u64,
     /// How many more would not stay where they were placed.
     pub(super) slides: u64,
     /// How many more would cut into what lies beside them.

@@ -1,6 +1,7 @@
 //! The result of dressing a shot.
 
 mod budget;
+mod detail;
 mod dressing;
 mod laying;
 mod memory;
@@ -59,8 +60,10 @@ pub struct Tally {
     pub cover_asked: f64,
     /// Cover reached.
     pub cover: f64,
-    /// Triangles of all placed pieces.
+    /// Triangles of all placed pieces, in the versions that they are placed in.
     pub triangles: u64,
+    /// Triangles that they would have in full.
+    pub full_triangles: u64,
     /// Pieces refused, by reason.
     pub refused: Vec<(String, u64)>,
 }
@@ -74,7 +77,7 @@ pub struct Layout {
     pub take: u64,
     /// The shot's cameras.
     pub cameras: Vec<Camera>,
-    /// The pieces in use.
+    /// The pieces that it may use: the kit's, then simpler versions of them if the shot asks for these.
     pub pieces: Arc<Vec<Piece>>,
     /// One record a pass, in the shot's order.
     pub passes: Vec<PassRecord>,
@@ -83,6 +86,14 @@ pub struct Layout {
 }
 
 impl Layout {
+    /// The pieces that a delivery tells of: the kit's, and of their versions those in use. With each its place in
+    /// [`Layout::pieces`].
+    pub fn listed_pieces(&self) -> impl Iterator<Item = (usize, &Piece)> {
+        let used = self.used_pieces();
+        let pieces = self.pieces.iter().enumerate();
+        pieces.filter(move |(i, piece)| used[*i] || !piece.is_version())
+    }
+
     /// Which pieces the layout places, in the order of its pieces.
     #[must_use]
     pub fn used_pieces(&self) -> Vec<bool> {

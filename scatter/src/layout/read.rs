@@ -10,6 +10,7 @@ use serde::Deserialize;
 
 use super::{Dresser, Instance, Layout, PassRecord, Tally};
 use crate::error::{Error, Result};
+use crate::kit::{Piece, simpler};
 use crate::shot::MAX_COORDINATE_M;
 
 /// The version of the form that is read.
@@ -143,11 +144,13 @@ fn assemble(document: Document, dresser: &Dresser<'_>) -> Result<Layout> {
     for (i, line) in document.pieces.iter().enumerate() {
         let found = kit.iter().find(|p| p.name == line.name);
         let piece = found.ok_or_else(|| {
-            Error::input(
-                format!("pieces[{i}].name"),
-                format!("the shot's kit has no piece `{}`", line.name),
-                "name the shot that the layout was made from",
-            )
+            let hint = if line.name == simpler::full_name(&line.name) {
+                "name the shot that the layout was made from"
+            } else {
+                "name the shot that the layout was made from, with the same `resolve.triangle_pixels`"
+            };
+            let problem = format!("the shot's kit has no piece `{}`", line.name);
+            Error::input(format!("pieces[{i}].name"), problem, hint)
         })?;
         if piece.triangles() != line.triangles {
             return Err(Error::input(
@@ -183,6 +186,14 @@ fn assemble(document: Document, dresser: &Dresser<'_>) -> Result<Layout> {
             "each piece has its own id; leave out the copy",
         ));
     }
+    let full: Vec<u64> = pieces
+        .iter()
+        .map(|piece: &Piece| {
+            let name = simpler::full_name(&piece.name);
+            let full = kit.iter().find(|p| p.name == name);
+            full.unwrap_or(piece).triangles()
+        })
+        .collect();
     let passes = document.passes.into_iter().enumerate().map(|(i, line)| {
         let of_pass = || instances.iter().filter(|p| usize::from(p.pass) == i);
         PassRecord {
@@ -194,6 +205,7 @@ fn assemble(document: Document, dresser: &Dresser<'_>) -> Result<Layout> {
                 triangles: of_pass()
                     .map(|p| pieces[usize::from(p.piece)].triangles())
                     .sum(),
+                full_triangles: of_pass().map(|p| full[usize::from(p.piece)]).sum(),
                 ..Tally::default()
             },
         }

@@ -245,26 +245,28 @@ impl<'a> Run<'a> {
             .ensure(wanted, &PassTarget { run: self, pass })
     }
 
-    /// Mean of the fields that depend on the place alone over the corners and middle of rectangles, 0..=1.
-    pub(super) fn mean_strength(&self, pass: usize, rectangles: &[Rectangle]) -> f64 {
+    /// Mean over places, metres, of the fields that depend on the place alone, 0..=1. A place that is not `needed` counts as 0.
+    pub(super) fn mean_strength(
+        &self,
+        pass: usize,
+        places: &[[f64; 2]],
+        needed: impl Fn([f64; 2]) -> bool,
+    ) -> f64 {
         let pass = &self.passes[pass];
-        if (pass.gathering.is_flat() && pass.masks.is_empty()) || rectangles.is_empty() {
-            return 1.0;
-        }
-        let places = rectangles.iter().flat_map(|r| {
-            [0.2, 0.5, 0.8].into_iter().flat_map(move |u| {
-                [0.2, 0.5, 0.8].map(|v| {
-                    let at =
-                        |low: i64, high: i64, t: f64| (low as f64 + (high - low) as f64 * t) / NANO;
-                    (at(r.x0, r.x1, u), at(r.z0, r.z1, v))
-                })
-            })
-        });
-        let count = rectangles.len() * 9;
-        places
-            .map(|(x, z)| pass.strength(self.ground, x, z))
-            .sum::<f64>()
-            / count as f64
+        let strength = |p: &[f64; 2]| {
+            if needed(*p) {
+                pass.strength(self.ground, p[0], p[1])
+            } else {
+                0.0
+            }
+        };
+        places.iter().map(strength).sum::<f64>() / places.len().max(1) as f64
+    }
+
+    /// Whether other passes or heroes say where a pass gathers, beyond ground that they keep clear.
+    pub(super) fn is_related(&self, pass: usize) -> bool {
+        let relations = &self.passes[pass].relations;
+        relations.iter().any(|(r, _)| r.manner != Manner::ClearOf)
     }
 }
 

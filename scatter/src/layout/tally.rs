@@ -74,6 +74,7 @@ impl Dresser<'_> {
             cover_asked: union(cover_asked),
             cover: union(cover * rested.lies),
             triangles,
+            full_triangles: rested.full_triangles,
             refused: refused
                 .into_iter()
                 .filter(|(_, count)| *count > 0)

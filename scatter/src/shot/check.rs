@@ -47,6 +47,10 @@ fn limits(shot: &Shot, faults: &mut Faults) {
         64.0,
         "0.5 is the default",
     );
+    if let Some(pixels) = shot.resolve.triangle_pixels {
+        let hint = "2 is finer than the eye tells in a still; leave it out for every piece in full";
+        faults.above("resolve.triangle_pixels", pixels, 0.0, 1000.0, hint);
+    }
     if shot.resolve.defocus
         && !shot
             .cameras

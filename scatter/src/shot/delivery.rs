@@ -19,6 +19,11 @@ pub struct Resolve {
     /// Also leaves out what the lens blurs away; needs the cameras' `focus` and `stop`. Default false.
     #[serde(default)]
     pub defocus: bool,
+    /// Side of a triangle on screen in pixels, above 0, to 1000: pieces whose triangles are finer are delivered in simpler
+    /// versions whose triangles come near it. Default none: every piece in full.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(max = 1000.0), extend("exclusiveMinimum" = 0))]
+    pub triangle_pixels: Option<f64>,
 }
 
 /// Half a pixel: what is smaller vanishes in the renderer's pixel filter.
@@ -31,6 +36,7 @@ impl Default for Resolve {
         Self {
             pixels: half_a_pixel(),
             defocus: false,
+            triangle_pixels: None,
         }
     }
 }

@@ -51,6 +51,18 @@ impl Eye {
             && (!self.resolve.defocus || pixels >= BLURRED_AWAY * self.camera.blur_pixels(depth))
     }
 
+    /// Pixels that a metre square to the line of sight spans, at most, at a place of the piece's bounding sphere that the frame
+    /// can show. Of a sphere beside the frame it is what it would be were it turned into the frame's corner.
+    #[must_use]
+    pub fn pixels_per_metre(&self, body: &Body) -> f64 {
+        let q = self.local(body.middle);
+        let [w, t] = self.half;
+        // What the frame can show at a distance is at least as deep as its corner
+        let corner = 1.0 / libm::sqrt(1.0 + w * w + t * t);
+        let depth = (q.z - body.radius).max((q.length() - body.radius) * corner);
+        self.camera.pixels_per_radian() / depth.max(self.camera.near)
+    }
+
     /// Signed distances from a place to the frustum's six sides, positive inside.
     fn sides(&self, q: DVec3) -> [f64; 6] {
         let [w, t] = self.half;

@@ -132,6 +132,15 @@ impl View {
         self.sweeps.iter().any(|s| s.sees_along(body, end))
     }
 
+    /// Pixels that a metre square to the line of sight spans, at most, at any place of a piece that some frame of some camera can
+    /// show; see [`Eye::pixels_per_metre`].
+    #[must_use]
+    pub fn pixels_per_metre(&self, body: &Body) -> f64 {
+        let eyes = self.sweeps.iter().flat_map(Sweep::frames);
+        eyes.map(|(_, eye)| eye.pixels_per_metre(body))
+            .fold(0.0, f64::max)
+    }
+
     /// Numbers of the first and the last frame in which a moving camera sees a piece; None if none does. Cameras that stand do not count:
     /// what they see they see in every frame.
     #[must_use]

@@ -13,6 +13,7 @@ use super::Placed;
 use crate::deliver::json::VERSION;
 use crate::deliver::space::Conversion;
 use crate::error::{Error, Result};
+use crate::kit::simpler::full_name;
 use crate::shot::Space;
 
 /// Largest file that is read, bytes: ten million pieces and more.
@@ -134,7 +135,10 @@ fn parse(bytes: &[u8]) -> Result<Document> {
     });
     let names =
         |list: Vec<Named>| -> Vec<Arc<str>> { list.into_iter().map(|n| n.name.into()).collect() };
-    let (passes, pieces) = (names(body.passes), names(body.pieces));
+    let passes = names(body.passes);
+    // Another version of a piece is the same piece
+    let pieces = body.pieces.iter().map(|n| full_name(&n.name).into());
+    let pieces: Vec<Arc<str>> = pieces.collect();
     let mut placed: BTreeMap<u64, Placed> = BTreeMap::new();
     for (i, line) in body.instances.iter().enumerate() {
         let (id, one) = instance(line, i, [&passes, &pieces], &way)?;

@@ -11,9 +11,10 @@ use super::stream::Block;
 use crate::deliver::GENERATOR;
 use crate::deliver::contents::Contents;
 use crate::deliver::materials;
+use crate::deliver::pictures::Pictures;
 use crate::deliver::setting::Setting;
 use crate::error::{Error, Fault, Kind, Result};
-use crate::kit::{Material, Mesh, Part};
+use crate::kit::{Material, Mesh, Part, Texture, Wrap};
 use crate::layout::Instance;
 use crate::optics::Camera;
 
@@ -28,6 +29,9 @@ const UNSIGNED_INT: u32 = 5125;
 const FLOAT: u32 = 5126;
 const ARRAY_BUFFER: u32 = 34962;
 const ELEMENT_ARRAY_BUFFER: u32 = 34963;
+const REPEAT: u32 = 10497;
+const MIRRORED_REPEAT: u32 = 33648;
+const CLAMP_TO_EDGE: u32 = 33071;
 
 /// File header (12 bytes) and the head of one chunk (8 bytes).
 const HEADER_BYTES: u64 = 12;
@@ -135,6 +139,11 @@ struct Document<'a> {
     accessors: Vec<Value>,
     materials: Vec<Value>,
     known_materials: Vec<&'a Material>,
+    /// In the order of `images`.
+    pictures: Pictures<'a>,
+    images: Vec<Value>,
+    samplers: Vec<Value>,
+    textures: Vec<Value>,
     meshes: Vec<Value>,
     cameras: Vec<Value>,
     lights: Vec<Value>,
@@ -311,6 +320,14 @@ impl<'a> Document<'a> {
             self.accessors[colors]["normalized"] = json!(true);
             attributes["COLOR_0"] = json!(colors);
         }
+        if material.normal_texture.is_some() {
+            let block = Block::Tangents(mesh);
+            attributes["TANGENT"] = json!(self.accessor(block, "VEC4", FLOAT, count, vertex));
+        }
+        if material.textures().next().is_some() {
+            let block = Block::Pairs(&mesh.uvs);
+            attributes["TEXCOORD_0"] = json!(self.accessor(block, "VEC2", FLOAT, count, vertex));
+        }
         // The largest 16-bit value restarts a primitive, so it is no index.
         let (block, component) = if count <= usize::from(u16::MAX) {
             (Block::ShortIndices(&mesh.indices), UNSIGNED_SHORT)
@@ -335,6 +352,18 @@ impl<'a> Document<'a> {
         count: usize,
         target: Option<u32>,
     ) -> usize {
+        let view = self.view(block, target);
+        self.accessors.push(json!({
+            "bufferView": view,
+            "componentType": component,
+            "count": count,
+            "type": kind,
+        }));
+        self.accessors.len() - 1
+    }
+
+    /// Adds a block of the binary part with a view of its own; returns the view.
+    fn view(&mut self, block: Block<'a>, target: Option<u32>) -> usize {
         let mut view = json!({
             "buffer": 0,
             "byteOffset": self.bytes,
@@ -346,13 +375,30 @@ impl<'a> Document<'a> {
         self.bytes += block.padded_bytes();
         self.blocks.push(block);
         self.views.push(view);
-        self.accessors.push(json!({
-            "bufferView": self.views.len() - 1,
-            "componentType": component,
-            "count": count,
-            "type": kind,
-        }));
-        self.accessors.len() - 1
+        self.views.len() - 1
+    }
+
+    /// Adds a texture, its picture and its sampler, or finds the same ones.
+    fn texture(&mut self, texture: &'a Texture) -> usize {
+        let source = self.pictures.add(texture);
+        if source == self.images.len() {
+            let view = self.view(Block::Bytes(&texture.bytes), None);
+            self.images.push(json!({
+                "name": texture.name,
+                "bufferView": view,
+                "mimeType": texture.encoding.mime(),
+            }));
+        }
+        let [s, t] = texture.wrap.map(|wrap| match wrap {
+            Wrap::Repeat => REPEAT,
+            Wrap::Mirror => MIRRORED_REPEAT,
+            Wrap::Clamp => CLAMP_TO_EDGE,
+        });
+        let sampler = place_of(&mut self.samplers, json!({ "wrapS": s, "wrapT": t }));
+        place_of(
+            &mut self.textures,
+            json!({ "source": source, "sampler": sampler }),
+        )
     }
 
     /// Adds a material, or finds the same one.
@@ -361,7 +407,8 @@ impl<'a> Document<'a> {
             return known;
         }
         self.known_materials.push(material);
-        self.materials.push(materials::gltf(material));
+        let value = materials::gltf(material, |texture| self.texture(texture));
+        self.materials.push(value);
         self.materials.len() - 1
     }
 
@@ -407,9 +454,12 @@ impl<'a> Document<'a> {
             ("cameras", self.cameras),
             ("extensionsRequired", required),
             ("extensionsUsed", used),
+            ("images", self.images),
             ("materials", self.materials),
             ("meshes", self.meshes),
+            ("samplers", self.samplers),
             ("scenes", vec![scene]),
+            ("textures", self.textures),
         ];
         for (key, list) in lists {
             if !list.is_empty() {
@@ -418,6 +468,14 @@ impl<'a> Document<'a> {
         }
         Json::new(Value::Object(document), self.nodes, root)
     }
+}
+
+/// Where a value stands in a list, at whose end it is put if it is not there.
+fn place_of(list: &mut Vec<Value>, value: Value) -> usize {
+    list.iter().position(|v| *v == value).unwrap_or_else(|| {
+        list.push(value);
+        list.len() - 1
+    })
 }
 
 /// Linear colour of a glowing body at a temperature, its largest component 1: Planck's law at the middle wavelengths of

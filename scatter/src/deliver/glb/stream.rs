@@ -4,6 +4,8 @@ use std::io::{self, Write};
 
 use glam::{DVec3, Vec3};
 
+use crate::deliver::tangents;
+use crate::kit::Mesh;
 use crate::layout::Instance;
 
 /// Items encoded before they are handed on: bounds the memory of a block of any length.
@@ -14,12 +16,18 @@ const ITEMS_AT_ONCE: usize = 4096;
 pub(super) enum Block<'a> {
     /// Positions or normals, three 32-bit floats each.
     Vectors(&'a [Vec3]),
+    /// The tangents of a mesh, four 32-bit floats each.
+    Tangents(&'a Mesh),
+    /// Texture coordinates, two 32-bit floats each.
+    Pairs(&'a [[f32; 2]]),
     /// Four 16-bit components each.
     Colors(&'a [[u16; 4]]),
     /// Indices that fit in 16 bits.
     ShortIndices(&'a [u32]),
     /// Indices of 32 bits.
     Indices(&'a [u32]),
+    /// An encoded picture as it is.
+    Bytes(&'a [u8]),
     /// Positions of instances less the root's, three 32-bit floats each.
     Translations(&'a [Instance], DVec3),
     /// Unit quaternions, x, y, z, w.
@@ -33,7 +41,10 @@ impl Block<'_> {
     pub(super) fn bytes(&self) -> u64 {
         let (count, size) = match self {
             Self::Vectors(v) => (v.len(), 12),
+            Self::Tangents(mesh) => (mesh.positions.len(), 16),
+            Self::Pairs(v) => (v.len(), 8),
             Self::Colors(v) => (v.len(), 8),
+            Self::Bytes(v) => (v.len(), 1),
             Self::ShortIndices(v) => (v.len(), 2),
             Self::Indices(v) => (v.len(), 4),
             Self::Translations(v, _) | Self::Scales(v) => (v.len(), 12),
@@ -51,6 +62,11 @@ impl Block<'_> {
     pub(super) fn write<W: Write>(&self, out: &mut W) -> io::Result<()> {
         match *self {
             Self::Vectors(items) => stream(out, items, |bytes, v| floats(bytes, &v.to_array())),
+            Self::Tangents(mesh) => stream(out, &tangents::of(mesh), |bytes, v| {
+                floats(bytes, &v.to_array());
+            }),
+            Self::Pairs(items) => stream(out, items, |bytes, uv| floats(bytes, uv)),
+            Self::Bytes(bytes) => out.write_all(bytes),
             Self::Colors(items) => stream(out, items, |bytes, color| {
                 for component in color {
                     bytes.extend_from_slice(&component.to_le_bytes());

@@ -6,7 +6,7 @@ use glam::Vec3;
 
 use super::Scene;
 use super::names::{Names, Numbers};
-use crate::kit::Part;
+use crate::kit::{Alpha, Part};
 
 /// Items written before the buffer is handed on: bounds the memory of an array of any length.
 const ITEMS_AT_ONCE: usize = 4096;
@@ -87,7 +87,7 @@ fn part_mesh<W: Write>(
         write!(b, "{}", Numbers(&place(p).to_array()))
     })?;
     colors(part, i, out)?;
-    if mesh.uvs.len() == mesh.positions.len() {
+    if part.material.textures().next().is_some() {
         let st = "texCoord2f[] primvars:st";
         // glTF's v runs down, OpenUSD's up
         array(out, i, st, &mesh.uvs, vertex, |b, [u, v]| {
@@ -119,7 +119,8 @@ fn colors<W: Write>(part: &Part, i: &str, out: &mut W) -> io::Result<()> {
     array(out, i, name, colors, interpolation, |b, c| {
         write!(b, "{}", Numbers(&mixed(c)[..3]))
     })?;
-    if colors.iter().all(|c| mixed(c)[3] >= 1.0) {
+    let opaque = part.material.alpha == Alpha::Opaque;
+    if opaque || colors.iter().all(|c| mixed(c)[3] >= 1.0) {
         return Ok(());
     }
     let name = "float[] primvars:displayOpacity";
