@@ -84,7 +84,7 @@ pub(crate) fn run(args: &Takes, output: &Output) -> Result<()> {
 /// What the columns hold.
 fn heading(shot: &Shot) -> Vec<String> {
     let mut heading = vec!["take".into(), "pieces".into()];
-    heading.extend(shot.passes.iter().map(|p| format!("cover {}", p.name)));
+    heading.extend(shot.pass_names().map(|name| format!("cover {name}")));
     heading.extend(["largest", "x", "z"].map(Into::into));
     heading
 }

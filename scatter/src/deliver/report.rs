@@ -8,6 +8,7 @@ use serde::Serialize;
 use super::space::Conversion;
 use super::{GENERATOR, Stage, json};
 use crate::layout::{Layout, RenderMemory};
+use crate::shade::Figures;
 
 /// The version of the form.
 const VERSION: u32 = 1;
@@ -48,6 +49,30 @@ struct PassReport<'a> {
     cover_asked: f64,
     cover: f64,
     triangles: u64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    shade: Option<ShadeReport>,
+}
+
+/// The light of the shade, asked and got. Lengths in metres.
+#[derive(Debug, Serialize)]
+struct ShadeReport {
+    /// Share of the sun that comes through to the framed ground.
+    lit_asked: f64,
+    lit: f64,
+    /// Mean width of the flecks square to the sun's azimuth.
+    fleck_asked: f64,
+    fleck: f64,
+    /// Width of a shadow's edge square to the sun's rays.
+    softness_asked: f64,
+    softness: f64,
+    /// Of the casters from the ground, along the rays, and over level ground.
+    distance: f64,
+    height: f64,
+    /// One side of the leaves over the ground's area.
+    leaf_area: f64,
+    /// Length of a clump of leaves, and of a leaf over that of the kit's sprays.
+    clump: f64,
+    scale: f64,
 }
 
 #[derive(Debug, Serialize)]
@@ -66,6 +91,34 @@ struct Totals {
 struct Seconds<'a> {
     stage: &'a str,
     seconds: f64,
+}
+
+impl ShadeReport {
+    fn new(figures: Figures) -> Self {
+        let Figures {
+            lit: [lit_asked, lit],
+            fleck: [fleck_asked, fleck],
+            softness: [softness_asked, softness],
+            distance,
+            height,
+            leaf_area,
+            clump,
+            scale,
+        } = figures;
+        Self {
+            lit_asked,
+            lit,
+            fleck_asked,
+            fleck,
+            softness_asked,
+            softness,
+            distance,
+            height,
+            leaf_area,
+            clump,
+            scale,
+        }
+    }
 }
 
 impl<'a> Report<'a> {
@@ -88,6 +141,7 @@ impl<'a> Report<'a> {
                 cover_asked: pass.tally.cover_asked,
                 cover: pass.tally.cover,
                 triangles: pass.tally.triangles,
+                shade: pass.tally.shade.map(ShadeReport::new),
             })
             .collect();
         let refused = |pass: &crate::layout::PassRecord| -> u64 {

@@ -18,6 +18,7 @@ pub mod mesh;
 mod refine;
 mod shape;
 mod sphere;
+mod spray;
 mod stone;
 #[cfg(test)]
 mod tests;

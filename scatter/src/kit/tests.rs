@@ -146,6 +146,7 @@ fn real_sizes_are_met() {
             Kind::Twig => (f64::from(m.size.x), 0.070..0.270),
             Kind::Tuft => (f64::from(m.size.y), 0.060..0.260),
             Kind::BarkFlake => (m.b_axis, 0.013..0.070),
+            Kind::Spray => (f64::from(m.size.x), 0.25..0.45),
         };
         assert!(range.contains(&value), "{} {value}", piece.name);
     }
@@ -161,6 +162,7 @@ fn triangles_stay_in_budget() {
             Kind::Twig => 200..=800,
             Kind::Tuft => 600..=3000,
             Kind::BarkFlake => 300..=1500,
+            Kind::Spray => 300..=1200,
         };
         assert!(
             range.contains(&piece.triangles()),
@@ -174,7 +176,7 @@ fn triangles_stay_in_budget() {
 #[test]
 fn solid_kinds_are_closed_and_consistently_oriented() {
     for (kind, piece) in every_piece() {
-        if matches!(kind, Kind::Leaf | Kind::Tuft) {
+        if matches!(kind, Kind::Leaf | Kind::Tuft | Kind::Spray) {
             continue;
         }
         let edges = directed_edges(&piece.parts[0].mesh);
@@ -321,7 +323,7 @@ fn colour_varies_more_between_stones_than_within_one() {
 #[test]
 fn only_thin_sheets_let_light_through() {
     for (kind, piece) in every_piece() {
-        let sheet = matches!(kind, Kind::Leaf | Kind::Tuft);
+        let sheet = matches!(kind, Kind::Leaf | Kind::Tuft | Kind::Spray);
         for Part { material, .. } in &piece.parts {
             assert_eq!(material.double_sided, sheet);
             assert_eq!(material.translucency > 0.0, sheet);

@@ -53,6 +53,23 @@ impl Dresser<'_> {
         Ok(())
     }
 
+    pub(super) fn check_casters(&self, pieces: usize) -> Result<()> {
+        if pieces as u64 > self.shot.budget.pieces {
+            return Err(Error::new(
+                Kind::OverBudget,
+                Fault::new(
+                    "shade",
+                    format!(
+                        "with the shade the layout has {pieces} pieces; the budget is {}",
+                        self.shot.budget.pieces
+                    ),
+                    "ask for larger flecks or a nearer `far`, or raise `budget.pieces`",
+                ),
+            ));
+        }
+        Ok(())
+    }
+
     fn over_pieces(&self, name: &str, index: usize, pieces: &str) -> Error {
         Error::new(
             Kind::OverBudget,

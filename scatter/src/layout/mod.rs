@@ -6,6 +6,7 @@ mod memory;
 mod read;
 mod run;
 mod settling;
+mod shading;
 mod tally;
 
 pub use dressing::{Dressed, Dresser, OctaveRegion, Stage, dress};
@@ -18,6 +19,7 @@ use glam::DVec3;
 
 use crate::kit::Piece;
 use crate::optics::Camera;
+use crate::shade;
 
 /// One placed piece: world transform = translate x rotate x scale.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -62,6 +64,8 @@ pub struct Tally {
     pub triangles: u64,
     /// Pieces refused, by reason.
     pub refused: Vec<(String, u64)>,
+    /// The light, if the pass is the shot's shade.
+    pub shade: Option<shade::Figures>,
 }
 
 /// A dressed shot. Instances are sorted by pass, then piece, then id.
