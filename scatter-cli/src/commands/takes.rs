@@ -104,6 +104,7 @@ fn row(layout: &Layout) -> Vec<String> {
     let largest = layout
         .instances
         .iter()
+        .filter(|p| layout.passes[usize::from(p.pass)].tally.shade.is_none())
         .max_by(|a, b| a.diameter.total_cmp(&b.diameter).then(b.id.cmp(&a.id)));
     match largest {
         Some(piece) => row.extend([

@@ -70,8 +70,8 @@ struct ShadeReport {
     height: f64,
     /// One side of the leaves over the ground's area.
     leaf_area: f64,
-    /// Length of a clump of leaves, and of a leaf over that of the kit's sprays.
-    clump: f64,
+    /// Distance between gaps among the leaves; length of a leaf over that of the kit's sprays.
+    gaps: f64,
     scale: f64,
 }
 
@@ -102,7 +102,7 @@ impl ShadeReport {
             distance,
             height,
             leaf_area,
-            clump,
+            gaps,
             scale,
         } = figures;
         Self {
@@ -115,7 +115,7 @@ impl ShadeReport {
             distance,
             height,
             leaf_area,
-            clump,
+            gaps,
             scale,
         }
     }

@@ -84,6 +84,7 @@ fn layout(count: u64, centre: DVec3) -> Layout {
             cover: 0.19,
             triangles: placed,
             refused: vec![("full".to_owned(), 3)],
+            shade: None,
         },
     };
     Layout {

@@ -14,7 +14,7 @@ use super::raster::Raster;
 use super::spared::Outlines;
 
 /// Side of a tile in flecks: a few flecks in each even where little is lit.
-const FLECKS: f64 = 6.0;
+const FLECKS: f64 = 4.0;
 /// Limits of a tile's side, pixels. A silhouette reaches into the next tile at most.
 const SIDES: [f64; 2] = [96.0, 768.0];
 /// Times that the corrections are found.

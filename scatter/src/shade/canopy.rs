@@ -2,24 +2,22 @@
 //!
 //! Each candidate carries a mark from 0 to 1, and hangs there when the density is above it. So more density adds casters and moves none,
 //! and a place's light is a plain function of the density: it is dark from the smallest mark on of those that shade it. Most of the mark is
-//! smooth noise of one length, the clump: leaves gather in boughs with gaps between.
+//! a field that is high in gaps and low deep in the leaves ([`Gaps`]): leaves gather in boughs.
 
 use std::collections::BTreeMap;
 
+use super::gaps::Gaps;
 use super::silhouette::{PIXEL, Poses};
-use crate::noise::Fractal;
 use crate::random::{cell_key, join, stream};
 
-/// Silhouettes on each place, in the mean, where all candidates hang: a fiftieth of the light comes through.
-const LAYERS: f64 = 4.0;
+/// Silhouettes on each place, in the mean, where all candidates hang: a 400th of the light comes through.
+const LAYERS: f64 = 6.0;
 /// Candidates in a cell, in the mean: far fewer than an id can number.
 const IN_CELL: f64 = 6.0;
 /// Most candidates in a cell: what an id can number. A cell has more once in 1e40.
 const MOST_IN_CELL: u32 = 64;
 /// Share of the mark that is each candidate's own: the boughs' edges are loose.
-const OWN: f64 = 0.35;
-/// Strength of a clump's finer forms, an octave.
-const ROUGHNESS: f64 = 0.45;
+const OWN: f64 = 0.2;
 
 /// What a canopy is made of, before it is known how much of it there is.
 #[derive(Debug)]
@@ -29,9 +27,7 @@ pub(super) struct Canopy<'a> {
     pub(super) pixel: f64,
     /// Scale of the sprays.
     pub(super) scale: f64,
-    /// Length of a clump, metres.
-    pub(super) clump: f64,
-    noise: Fractal,
+    pub(super) gaps: Gaps,
     key: u64,
     /// Side of a cell, metres.
     pub(super) cell: f64,
@@ -54,15 +50,14 @@ pub(super) struct Candidate {
 }
 
 impl<'a> Canopy<'a> {
-    /// A canopy of sprays of a scale in clumps of a length, metres; `key` is the pass's.
-    pub(super) fn new(poses: &'a Poses, key: u64, scale: f64, clump: f64) -> Self {
+    /// A canopy of sprays of a scale with gaps so far apart, metres; `key` is the pass's.
+    pub(super) fn new(poses: &'a Poses, key: u64, scale: f64, spacing: f64) -> Self {
         let pixel = PIXEL * scale;
         Self {
             poses,
             pixel,
             scale,
-            clump,
-            noise: Fractal::new(join(key, 1), clump, ROUGHNESS),
+            gaps: Gaps::new(join(key, 1), spacing),
             key: join(key, 2),
             cell: pixel * libm::sqrt(IN_CELL * poses.mean_pixels / LAYERS),
         }
@@ -81,14 +76,14 @@ impl<'a> Canopy<'a> {
             let at = cell.map(|i| (i as f64 + draws.unit()) * self.cell);
             let pose = (draws.unit() * self.poses.all.len() as f64) as usize;
             let own = draws.unit();
-            let clump = 1.0 - self.noise.share(self.noise.at(at[0], at[1])[0]);
+            let leaves = 1.0 - self.gaps.at(at);
             Candidate {
                 cell,
                 ordinal,
                 at,
                 pixel: at.map(|v| libm::floor(v / self.pixel + 0.5) as i64),
                 pose,
-                mark: (1.0 - OWN) * clump + OWN * own,
+                mark: (1.0 - OWN) * leaves + OWN * own,
             }
         })
     }

@@ -11,6 +11,7 @@
 mod balance;
 mod beam;
 mod canopy;
+mod gaps;
 mod raster;
 mod silhouette;
 mod solve;
@@ -93,8 +94,8 @@ pub struct Figures {
     pub height: f64,
     /// Area of one side of the leaves over that of the ground.
     pub leaf_area: f64,
-    /// Length of a clump of leaves.
-    pub clump: f64,
+    /// Distance between gaps among the leaves, square to the rays.
+    pub gaps: f64,
     /// Length of a leaf over that of the kit's sprays.
     pub scale: f64,
 }
@@ -173,7 +174,7 @@ pub fn hang(asked: &shot::Shade, sprays: &[&Piece], setting: &Setting<'_>) -> Re
             distance: sounded,
             height: sounded * beam.sun.y,
             leaf_area: leaf_area(&solved, &beam),
-            clump: solved.canopy.clump,
+            gaps: solved.canopy.gaps.spacing,
             scale: solved.canopy.scale,
         },
         casters,

@@ -11,7 +11,7 @@ use crate::random::{join, stream, text_key};
 /// Turns about the sun's ray that each spray comes in.
 const TURNS: usize = 12;
 /// Side of a raster's pixel over the scale of the sprays, metres: a leaf is some seven pixels wide.
-pub(super) const PIXEL: f64 = 0.005;
+pub(super) const PIXEL: f64 = 0.008;
 /// Sizes of the sprays over the canopy's scale, spread evenly over the poses.
 const SIZES: [f64; 2] = [0.75, 1.25];
 /// Most that a spray's plane leans out of the square to the sun: leaves spread to the light, by eye.

@@ -1,7 +1,8 @@
-//! From what is asked to a canopy: softness gives the distance, flecks the clumps and the scale of the leaves, the lit share the density.
+//! From what is asked to a canopy: softness gives the distance, flecks the gaps and the scale of the leaves, the lit share the density.
 //!
 //! Distance is exact. The rest is measured on a patch of the canopy itself: the density is the quantile of the marks, since a pixel is lit
-//! up to the smallest mark that shades it; clump and leaves are grown and shrunk together until the flecks have the width asked.
+//! up to the smallest mark that shades it; gaps are moved apart or together until the flecks have the width asked, and
+//! where leaves alone would leave wider ones, the leaves shrink with them.
 
 use rayon::prelude::*;
 
@@ -9,18 +10,19 @@ use super::canopy::Canopy;
 use super::raster::Raster;
 use super::silhouette::{PIXEL, Poses};
 
-/// Scales of the sprays: leaves from 15 mm (birch, box) to 150 mm long (plane tree).
-const SCALES: [f64; 2] = [0.25, 2.5];
-/// Length of a clump over the scale of its leaves, metres: some five leaves wide.
-const CLUMP: f64 = 0.3;
-/// Scale of the leaves over the width of a fleck, the first guess, a metre: at a third lit, flecks are about as wide as this says.
-const GUESS: f64 = 8.0;
+/// Scales of the sprays: leaves from 7 mm (heather, box) to 150 mm long (plane tree).
+const SCALES: [f64; 2] = [0.12, 2.5];
+/// Distance between gaps over the scale of the leaves, metres, where both shrink together.
+const GAPS: f64 = 0.4;
+/// Scale of the leaves over the width of a fleck, a metre, at most: a leaf is a quarter as long as a fleck is wide, so that gaps and not leaves
+/// give the flecks their size.
+const LEAVES: f64 = 4.0;
 /// Steps of the search, and how near it must come, over what is asked.
 const STEPS: usize = 10;
-const NEAR: f64 = 0.01;
+const NEAR: f64 = 0.02;
 /// Side of the patch in flecks, and its limits in pixels.
 const PATCH: f64 = 24.0;
-const PATCH_PIXELS: [f64; 2] = [512.0, 1280.0];
+const PATCH_PIXELS: [f64; 2] = [512.0, 1024.0];
 /// Rasters that the patch is put together of, along a side: as many as can be drawn at once.
 const PARTS: usize = 4;
 
@@ -49,7 +51,7 @@ pub(super) struct Asked {
 
 /// The canopy of sprays in some poses that comes nearest to what is asked; `key` is the pass's.
 pub(super) fn solve<'a>(poses: &'a Poses, key: u64, asked: Asked) -> Solved<'a> {
-    let mut size = GUESS * asked.fleck;
+    let mut size = LEAVES * asked.fleck;
     let mut best: Option<Solved<'a>> = None;
     // Sizes known to be too small and too large
     let (mut small, mut large) = (0.0_f64, f64::INFINITY);
@@ -83,8 +85,9 @@ pub(super) fn solve<'a>(poses: &'a Poses, key: u64, asked: Asked) -> Solved<'a> 
 /// A canopy of one size, with the density that lets the share asked through.
 fn trial<'a>(poses: &'a Poses, key: u64, asked: Asked, size: f64) -> Solved<'a> {
     // Small leaves hang anywhere
-    let scale = size.clamp(SCALES[0], SCALES[1].min(asked.most_scale.max(SCALES[0])));
-    let canopy = Canopy::new(poses, key, scale, CLUMP * size);
+    let most = SCALES[1].min(asked.most_scale.max(SCALES[0]));
+    let scale = size.min(LEAVES * asked.fleck).clamp(SCALES[0], most);
+    let canopy = Canopy::new(poses, key, scale, GAPS * size);
     let side = (PATCH * asked.fleck / (PIXEL * scale)).clamp(PATCH_PIXELS[0], PATCH_PIXELS[1]);
     let side = side as usize / PARTS * PARTS;
     let patch = patch(&canopy, side);
