@@ -432,7 +432,7 @@ fn bits(layout: &Layout) -> Vec<Bits> {
 #[test]
 fn a_second_camera_sees_the_same_dapple() {
     let one = json!({ "name": "one", "at": [0, 0.45, 1.15], "toward": [0, 0.05, 0], "lens": "50 mm", "frame": [1920, 1080], "far": "40 m" });
-    let two = json!({ "name": "two", "at": [1.1, 0.6, 0.4], "toward": [0.1, 0, -0.2], "lens": "35 mm", "frame": [1000, 1000], "far": "40 m" });
+    let two = json!({ "name": "two", "at": [1.1, 0.6, 0.4], "toward": [0.1, 0, -0.2], "lens": "35 mm", "frame": [1000, 1000], "far": "4 m" });
     let [one, two, both] = [vec![one.clone()], vec![two.clone()], vec![one, two]].map(|cameras| {
         let (_, dressed) = dress(&with_cameras(&cameras));
         assert!(
@@ -504,7 +504,7 @@ fn the_hero_stays_lit_unless_asked() {
         &json!({ "lit": 0.3, "fleck": "60 mm", "softness": "20 mm" }),
         35.0,
     );
-    document["hero"] = json!([{ "file": "pot.glb", "turn": "20 deg" }]);
+    document["hero"] = json!([{ "file": "pot.glb", "at": [0, 0, 0], "turn": "20 deg" }]);
     let parsed =
         |d: &Value| Shot::parse(&d.to_string(), Path::new("shot.json")).expect("a good shot");
     let lit = parsed(&document);
@@ -564,9 +564,9 @@ fn the_hero_stays_lit_unless_asked() {
 fn nothing_hangs_in_a_frame() {
     let mut document = shot(
         &json!({ "lit": 0.3, "fleck": "60 mm", "softness": "20 mm" }),
-        14.0,
+        20.0,
     );
-    document["light"]["sun"]["azimuth"] = json!("5 deg");
+    document["light"]["sun"]["azimuth"] = json!("50 deg");
     document["cameras"][0]["toward"] = json!([0, 0.3, 0]);
     document["cameras"][0]["far"] = json!("8 m");
     let (shot, dressed) = dress(&document);

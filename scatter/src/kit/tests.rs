@@ -78,7 +78,10 @@ fn grown_bytes_are_pinned() {
         digest(&|kind| kind != Kind::Spray),
         "6fc3f88a5742e20ae612ce129ad723fe04869df5eaf9f712b1ede60842f2f63b"
     );
-    assert_eq!(digest(&|kind| kind == Kind::Spray), "606d23e9fc475bb7d16e3dc4c39e0d102371039504381cb7b455025b3e18512b");
+    assert_eq!(
+        digest(&|kind| kind == Kind::Spray),
+        "606d23e9fc475bb7d16e3dc4c39e0d102371039504381cb7b455025b3e18512b"
+    );
 }
 
 #[test]

@@ -27,6 +27,8 @@ const MOST: f64 = 1.0;
 const BINS: usize = 768;
 const LEAST: f64 = -1.0;
 const BIN: f64 = 3.0 / BINS as f64;
+/// Tiles up to which the candidates are drawn once and kept, for memory's sake: a hundred megabytes.
+const KEPT: usize = 4000;
 /// Share of four tiles that must be ground which counts, for a correction.
 const ENOUGH: f64 = 0.25;
 
@@ -54,6 +56,10 @@ pub(super) fn balance(
     };
     // Casters that reach a tile hang in it or beside it: the corners of those tiles
     let corners = grown(tiles, [-1, 2]);
+    let all = HANGS_ON * (TIMES - 1) as i64 + 1;
+    if tiles.len() < KEPT {
+        canopy.draw(&grown(&corners, [-all, all]), side);
+    }
     for time in 1..=TIMES {
         let reach = HANGS_ON * (TIMES - time) as i64;
         let now = grown(&corners, [-reach, reach]);

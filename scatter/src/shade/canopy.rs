@@ -4,7 +4,10 @@
 //! and a place's light is a plain function of the density: it is dark from the smallest mark on of those that shade it. Most of the mark is
 //! a field that is high in gaps and low deep in the leaves ([`Gaps`]): leaves gather in boughs.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::OnceLock;
+
+use rayon::prelude::*;
 
 use super::gaps::Gaps;
 use super::silhouette::{PIXEL, Poses};
@@ -29,6 +32,8 @@ pub(super) struct Canopy<'a> {
     pub(super) scale: f64,
     pub(super) gaps: Gaps,
     key: u64,
+    /// Candidates by cell, where they have been drawn before.
+    drawn: OnceLock<BTreeMap<[i64; 2], Vec<Candidate>>>,
     /// Side of a cell, metres.
     pub(super) cell: f64,
 }
@@ -59,6 +64,7 @@ impl<'a> Canopy<'a> {
             scale,
             gaps: Gaps::new(join(key, 1), spacing),
             key: join(key, 2),
+            drawn: OnceLock::new(),
             cell: pixel * libm::sqrt(IN_CELL * poses.mean_pixels / LAYERS),
         }
     }
@@ -88,17 +94,42 @@ impl<'a> Canopy<'a> {
         })
     }
 
+    /// Draws the candidates that may touch some squares of pixels of a side, and keeps them: they will be asked for again and again.
+    pub(super) fn draw(&self, squares: &BTreeSet<[i64; 2]>, side: i64) {
+        let cells: BTreeSet<[i64; 2]> = squares
+            .iter()
+            .flat_map(|s| self.cells(s.map(|v| v * side), s.map(|v| (v + 1) * side)))
+            .collect();
+        let cells: Vec<[i64; 2]> = cells.into_iter().collect();
+        let drawn: Vec<([i64; 2], Vec<Candidate>)> = cells
+            .par_iter()
+            .map(|cell| (*cell, self.candidates(*cell).collect()))
+            .collect();
+        self.drawn.get_or_init(|| drawn.into_iter().collect());
+    }
+
+    /// The cells whose candidates may touch pixels from `low` to below `high`.
+    fn cells(&self, low: [i64; 2], high: [i64; 2]) -> impl Iterator<Item = [i64; 2]> + use<> {
+        let (pixel, side) = (self.pixel, self.cell);
+        let cell = move |at: i64| libm::floor(at as f64 * pixel / side) as i64;
+        let reach = self.poses.reach + 1;
+        let [x0, y0] = low.map(|v| cell(v - reach));
+        let [x1, y1] = high.map(|v| cell(v + reach));
+        (y0..=y1).flat_map(move |y| (x0..=x1).map(move |x| [x, y]))
+    }
+
     /// The candidates whose silhouettes may touch pixels from `low` to below `high`.
     pub(super) fn touching(
         &self,
         low: [i64; 2],
         high: [i64; 2],
     ) -> impl Iterator<Item = Candidate> + use<'_> {
-        let cell = |pixel: i64| libm::floor(pixel as f64 * self.pixel / self.cell) as i64;
-        let reach = self.poses.reach + 1;
-        let [x0, y0] = low.map(|v| cell(v - reach));
-        let [x1, y1] = high.map(|v| cell(v + reach));
-        (y0..=y1).flat_map(move |y| (x0..=x1).flat_map(move |x| self.candidates([x, y])))
+        self.cells(low, high).flat_map(|cell| {
+            let drawn = self.drawn.get().and_then(|d| d.get(&cell));
+            drawn
+                .cloned()
+                .unwrap_or_else(|| self.candidates(cell).collect())
+        })
     }
 }
 

@@ -1,8 +1,8 @@
 //! Shade: casters outside the frame, between the sun and the framed ground.
 //!
 //! The sun is a disc, so the edge of a shadow is as wide as a 107th of the distance to what casts it: the softness asked is a distance
-//! along the rays, and there the canopy hangs over the ground. It is a pattern on the world ([`canopy`], in the plane square to the sun's
-//! rays) and knows no camera; its scale and density are solved for ([`solve`], [`balance`]). The frames only choose which casters are made:
+//! along the rays, and there the canopy hangs over the ground. It is a pattern on the world (`canopy`, in the plane square to the sun's
+//! rays) and knows no camera; its scale and density are solved for (`solve`, `balance`). The frames only choose which casters are made:
 //! those between the sun and ground that is seen, outside every frame.
 //!
 //! The lit share is the share of the rays of the whole sun's disc that come through, meant over the ground. That is also the share of a
@@ -43,7 +43,7 @@ const ABOVE: f64 = 0.2;
 /// Most radius of a spray over the canopy's height: none hangs into the ground.
 const DEEPEST: f64 = 0.4;
 /// Pixels of framed ground that its light is read from, about.
-const READ: f64 = 4e5;
+const READ: f64 = 1e5;
 /// Casters whose distance is measured.
 const SOUNDED: usize = 200;
 
@@ -153,9 +153,10 @@ pub fn hang(asked: &shot::Shade, sprays: &[&Piece], setting: &Setting<'_>) -> Re
     };
     let wide = work.regions(0.5 * ABOVE, work.reach());
     work.check(&wide)?;
+    let tiles = work.tiles(&wide);
     work.density = balance::balance(
         work.canopy,
-        &work.tiles(&wide),
+        &tiles,
         (work.density.mean, work.density.side),
         asked.lit,
         (&work.spared, work.margin),
@@ -306,7 +307,10 @@ impl Work<'_> {
         let up = foot + sun * (askew + ABOVE / sun.y);
         let down = foot - sun * askew;
         let view = self.setting.view;
-        if !view.shows_along(up, down, radius + self.margin) {
+        let needed = view.shows(foot)
+            || (view.shows_along(up, down, radius + self.margin)
+                && self.falls_in_frame(candidate.at, radius + self.margin));
+        if !needed {
             return None;
         }
         if self.spared.meet(self.canopy, candidate, self.margin) {
@@ -317,6 +321,26 @@ impl Work<'_> {
             Fate::InFrame
         } else {
             Fate::Made
+        })
+    }
+
+    /// Whether any of a round shadow falls into a frame, on the ground or on what stands on it. Asked at places of the shadow that lie less than half
+    /// its radius apart.
+    fn falls_in_frame(&self, middle: [f64; 2], radius: f64) -> bool {
+        /// Rings, and places on each.
+        const RINGS: u32 = 3;
+        const PLACES: u32 = 12;
+        (1..=RINGS).any(|ring| {
+            let radius = radius * f64::from(ring) / f64::from(RINGS);
+            (0..PLACES).any(|k| {
+                let turn = std::f64::consts::TAU * f64::from(k) / f64::from(PLACES);
+                let (dx, dy) = (radius * libm::cos(turn), radius * libm::sin(turn));
+                let place = [middle[0] + dx, middle[1] + dy];
+                let foot = self.beam.ground(self.setting.ground, place);
+                let above = self.beam.sun * (ABOVE / self.beam.sun.y);
+                let view = self.setting.view;
+                view.shows(foot) || view.shows(foot + above)
+            })
         })
     }
 
