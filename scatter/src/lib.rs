@@ -5,7 +5,7 @@
 //!
 //! The rooms, in the order of who may use whom (each uses only rooms above it):
 //! [`error`], [`units`], [`random`], [`optics`], [`sun`], [`shot`], [`kit`], [`noise`], [`raster`], [`ground`], [`size`], [`plan`], [`hero`],
-//! [`field`], [`view`], [`place`], [`rest`], [`layout`], [`deliver`] and [`picture`].
+//! [`field`], [`view`], [`place`], [`rest`], [`shade`], [`layout`], [`deliver`] and [`picture`].
 
 pub mod deliver;
 pub mod error;
@@ -22,6 +22,7 @@ pub mod plan;
 pub mod random;
 pub mod raster;
 pub mod rest;
+pub mod shade;
 pub mod shot;
 pub mod size;
 pub mod sun;

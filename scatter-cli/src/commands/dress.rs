@@ -84,6 +84,11 @@ pub(super) fn check_folder(dir: &Path) -> Result<()> {
     }
 }
 
+/// Metres in millimetres.
+fn mm(metres: f64) -> f64 {
+    1e3 * metres
+}
+
 /// A line a pass, what was refused and why, the files, the time.
 fn summary(layout: &Layout, files: &[DeliveredFile], begun: Instant) -> String {
     let head = [
@@ -118,6 +123,13 @@ fn summary(layout: &Layout, files: &[DeliveredFile], begun: Instant) -> String {
         if !refused.is_empty() {
             text.push_str(&format!("{}: refused {}\n", pass.name, refused.join(", ")));
         }
+    }
+    for figures in layout.passes.iter().filter_map(|p| p.tally.shade) {
+        let [lit, fleck, softness] = [figures.lit, figures.fleck.map(mm), figures.softness.map(mm)];
+        text.push_str(&format!(
+            "shade: {:.3} lit ({:.3} asked), flecks {:.0} mm ({:.0}), softness {:.1} mm ({:.1}), {:.2} m above the ground\n",
+            lit[1], lit[0], fleck[1], fleck[0], softness[1], softness[0], figures.height
+        ));
     }
     for file in files {
         text.push_str(&format!(

@@ -64,7 +64,7 @@ impl Found {
 
     /// Every name is a pass of the shot; `option` is what named them.
     pub(crate) fn check_passes(&self, option: &str, names: &[String]) -> Result<()> {
-        let known: Vec<&str> = self.shot.passes.iter().map(|p| p.name.as_str()).collect();
+        let known: Vec<&str> = self.shot.pass_names().collect();
         match names.iter().find(|n| !known.contains(&n.as_str())) {
             Some(name) => Err(Error::input(
                 option,

@@ -87,7 +87,7 @@ pub(crate) fn run(args: &Takes, output: &Output) -> Result<()> {
 /// What the columns hold.
 fn heading(shot: &Shot) -> Vec<String> {
     let mut heading = vec!["take".into(), "pieces".into()];
-    heading.extend(shot.passes.iter().map(|p| format!("cover {}", p.name)));
+    heading.extend(shot.pass_names().map(|name| format!("cover {name}")));
     heading.extend(["largest", "x", "z"].map(Into::into));
     heading
 }
@@ -107,6 +107,7 @@ fn row(layout: &Layout) -> Vec<String> {
     let largest = layout
         .instances
         .iter()
+        .filter(|p| layout.passes[usize::from(p.pass)].tally.shade.is_none())
         .max_by(|a, b| a.diameter.total_cmp(&b.diameter).then(b.id.cmp(&a.id)));
     match largest {
         Some(piece) => row.extend([

@@ -9,6 +9,7 @@ use super::setting::Setting;
 use super::space::Conversion;
 use super::{GENERATOR, Stage, json};
 use crate::layout::{Layout, RenderMemory};
+use crate::shade::Figures;
 
 /// The version of the form.
 const VERSION: u32 = 1;
@@ -52,6 +53,30 @@ struct PassReport<'a> {
     triangles: u64,
     /// In full.
     full_triangles: u64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    shade: Option<ShadeReport>,
+}
+
+/// The light of the shade, asked and got. Lengths in metres.
+#[derive(Debug, Serialize)]
+struct ShadeReport {
+    /// Share of the sun that comes through to the framed ground.
+    lit_asked: f64,
+    lit: f64,
+    /// Mean width of the flecks square to the sun's azimuth.
+    fleck_asked: f64,
+    fleck: f64,
+    /// Width of a shadow's edge square to the sun's rays.
+    softness_asked: f64,
+    softness: f64,
+    /// Of the casters from the ground, along the rays, and over level ground.
+    distance: f64,
+    height: f64,
+    /// One side of the leaves over the ground's area.
+    leaf_area: f64,
+    /// Distance between gaps among the leaves; length of a leaf over that of the kit's sprays.
+    gaps: f64,
+    scale: f64,
 }
 
 #[derive(Debug, Serialize)]
@@ -71,6 +96,34 @@ struct Totals {
 struct Seconds<'a> {
     stage: &'a str,
     seconds: f64,
+}
+
+impl ShadeReport {
+    fn new(figures: Figures) -> Self {
+        let Figures {
+            lit: [lit_asked, lit],
+            fleck: [fleck_asked, fleck],
+            softness: [softness_asked, softness],
+            distance,
+            height,
+            leaf_area,
+            gaps,
+            scale,
+        } = figures;
+        Self {
+            lit_asked,
+            lit,
+            fleck_asked,
+            fleck,
+            softness_asked,
+            softness,
+            distance,
+            height,
+            leaf_area,
+            gaps,
+            scale,
+        }
+    }
 }
 
 impl<'a> Report<'a> {
@@ -95,6 +148,7 @@ impl<'a> Report<'a> {
                 cover: pass.tally.cover,
                 triangles: pass.tally.triangles,
                 full_triangles: pass.tally.full_triangles,
+                shade: pass.tally.shade.map(ShadeReport::new),
             })
             .collect();
         let refused = |pass: &crate::layout::PassRecord| -> u64 {

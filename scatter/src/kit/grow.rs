@@ -2,7 +2,7 @@
 
 use rayon::prelude::*;
 
-use super::{Kind, Material, Measure, Part, Piece, bark, leaf, stone, tuft, twig};
+use super::{Kind, Material, Measure, Part, Piece, bark, leaf, spray, stone, tuft, twig};
 
 /// Variants of each kind that a kit holds.
 pub const VARIANTS: u32 = 12;
@@ -17,6 +17,7 @@ pub fn grow(kind: Kind, variant: u32) -> Piece {
         Kind::Twig => twig::grow(variant),
         Kind::Tuft => tuft::grow(variant),
         Kind::BarkFlake => bark::grow(variant),
+        Kind::Spray => spray::grow(variant),
     };
     let parts = vec![Part {
         mesh: shape.mesh(crease_cosine),
@@ -50,6 +51,7 @@ fn material(kind: Kind) -> Material {
         Kind::Twig => (0.88, false, 0.0),
         Kind::Tuft => (0.62, true, 0.35),
         Kind::BarkFlake => (0.95, false, 0.0),
+        Kind::Spray => (0.60, true, 0.35),
     };
     Material {
         name: kind.name().to_owned(),

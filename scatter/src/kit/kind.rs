@@ -17,11 +17,13 @@ pub enum Kind {
     Tuft,
     /// Flake of bark, 15 to 60 mm wide, outer side up.
     BarkFlake,
+    /// Leafy end of a branch, 250 to 450 mm long, its leaves spread in a plane: what casts dappled light.
+    Spray,
 }
 
 impl Kind {
     /// Every kind, in a fixed order.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; 8] = [
         Self::Rock,
         Self::Cobble,
         Self::Pebble,
@@ -29,6 +31,7 @@ impl Kind {
         Self::Twig,
         Self::Tuft,
         Self::BarkFlake,
+        Self::Spray,
     ];
 
     /// The kind's name in text.
@@ -42,6 +45,7 @@ impl Kind {
             Self::Twig => "twig",
             Self::Tuft => "tuft",
             Self::BarkFlake => "bark-flake",
+            Self::Spray => "spray",
         }
     }
 

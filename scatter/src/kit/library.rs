@@ -10,7 +10,7 @@ use super::gltf::{self, Model, Object};
 use super::list::{KitList, ListedPiece, is_list, is_model};
 use super::{Kind, Measure, Part, Piece, grow_all};
 use crate::error::{Error, Result};
-use crate::shot::{KINDS, Shot};
+use crate::shot::{KINDS, SHADE, Shot};
 use crate::units::Length;
 
 /// The natural sizes of a piece whose list says nothing, over its own diameter. A stone of a river bar changes its look
@@ -27,6 +27,8 @@ pub struct Library {
     pub pieces: Vec<Piece>,
     /// For each pass, the pieces that it may take; not empty.
     pub of_pass: Vec<Vec<Serving>>,
+    /// The sprays that the shot's shade is made of; empty without one.
+    pub shade: Vec<u16>,
     /// What was left out while reading, such as a texture that is missing.
     pub warnings: Vec<String>,
 }
@@ -69,6 +71,11 @@ impl Library {
                 }
             }
         }
+        let spray = Kind::Spray.name();
+        if shot.shade.is_some() && !names.contains(&spray) {
+            names.push(spray);
+            places.push(SHADE.to_owned());
+        }
         let gathered: Vec<Gathered> = names
             .par_iter()
             .zip(&places)
@@ -77,6 +84,7 @@ impl Library {
         let mut library = Self {
             pieces: Vec::new(),
             of_pass: Vec::new(),
+            shade: Vec::new(),
             warnings: Vec::new(),
         };
         let mut of_name: Vec<Vec<Serving>> = Vec::new();
@@ -99,15 +107,18 @@ impl Library {
             of_name.push(servings);
         }
         make_unique(&mut library.pieces);
-        let of = |name: &String| {
-            let at = names.iter().position(|n| n == name);
+        let of = |name: &str| {
+            let at = names.iter().position(|n| *n == name);
             at.map_or(&[][..], |i| &of_name[i]).to_vec()
         };
         library.of_pass = shot
             .passes
             .iter()
-            .map(|pass| pass.pieces.iter().flat_map(of).collect())
+            .map(|pass| pass.pieces.iter().flat_map(|name| of(name)).collect())
             .collect();
+        if shot.shade.is_some() {
+            library.shade = of(spray).iter().map(|s| s.piece).collect();
+        }
         Ok(library)
     }
 }

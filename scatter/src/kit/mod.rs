@@ -20,6 +20,7 @@ mod refine;
 mod shape;
 pub mod simpler;
 mod sphere;
+mod spray;
 mod stone;
 #[cfg(test)]
 mod tests;

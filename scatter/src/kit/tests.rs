@@ -67,14 +67,20 @@ fn a_piece_is_the_same_every_time_and_in_any_order() {
 #[test]
 fn grown_bytes_are_pinned() {
     use sha2::{Digest, Sha256};
-    let mut hash = Sha256::new();
-    for (_, piece) in every_piece() {
-        hash.update(bytes(&piece));
-    }
-    let digest: String = hash.finalize().iter().map(|b| format!("{b:02x}")).collect();
+    let digest = |of: &dyn Fn(Kind) -> bool| -> String {
+        let mut hash = Sha256::new();
+        for (_, piece) in every_piece().filter(|(kind, _)| of(*kind)) {
+            hash.update(bytes(&piece));
+        }
+        hash.finalize().iter().map(|b| format!("{b:02x}")).collect()
+    };
     assert_eq!(
-        digest,
+        digest(&|kind| kind != Kind::Spray),
         "6fc3f88a5742e20ae612ce129ad723fe04869df5eaf9f712b1ede60842f2f63b"
+    );
+    assert_eq!(
+        digest(&|kind| kind == Kind::Spray),
+        "606d23e9fc475bb7d16e3dc4c39e0d102371039504381cb7b455025b3e18512b"
     );
 }
 
@@ -146,6 +152,7 @@ fn real_sizes_are_met() {
             Kind::Twig => (f64::from(m.size.x), 0.070..0.270),
             Kind::Tuft => (f64::from(m.size.y), 0.060..0.260),
             Kind::BarkFlake => (m.b_axis, 0.013..0.070),
+            Kind::Spray => (f64::from(m.size.x), 0.25..0.45),
         };
         assert!(range.contains(&value), "{} {value}", piece.name);
     }
@@ -161,6 +168,7 @@ fn triangles_stay_in_budget() {
             Kind::Twig => 200..=800,
             Kind::Tuft => 600..=3000,
             Kind::BarkFlake => 300..=1500,
+            Kind::Spray => 300..=1200,
         };
         assert!(
             range.contains(&piece.triangles()),
@@ -174,7 +182,7 @@ fn triangles_stay_in_budget() {
 #[test]
 fn solid_kinds_are_closed_and_consistently_oriented() {
     for (kind, piece) in every_piece() {
-        if matches!(kind, Kind::Leaf | Kind::Tuft) {
+        if matches!(kind, Kind::Leaf | Kind::Tuft | Kind::Spray) {
             continue;
         }
         let edges = directed_edges(&piece.parts[0].mesh);
@@ -321,7 +329,7 @@ fn colour_varies_more_between_stones_than_within_one() {
 #[test]
 fn only_thin_sheets_let_light_through() {
     for (kind, piece) in every_piece() {
-        let sheet = matches!(kind, Kind::Leaf | Kind::Tuft);
+        let sheet = matches!(kind, Kind::Leaf | Kind::Tuft | Kind::Spray);
         for Part { material, .. } in &piece.parts {
             assert_eq!(material.double_sided, sheet);
             assert_eq!(material.translucency > 0.0, sheet);

@@ -76,6 +76,24 @@ impl Dresser<'_> {
         Ok(())
     }
 
+    /// Stops a layout whose pieces are over the budget with the shade.
+    pub(super) fn check_casters(&self, pieces: usize) -> Result<()> {
+        if pieces as u64 > self.shot.budget.pieces {
+            return Err(Error::new(
+                Kind::OverBudget,
+                Fault::new(
+                    "shade",
+                    format!(
+                        "with the shade the layout has {pieces} pieces; the budget is {}",
+                        self.shot.budget.pieces
+                    ),
+                    "ask for larger flecks or a nearer `far`, or raise `budget.pieces`",
+                ),
+            ));
+        }
+        Ok(())
+    }
+
     /// Stops a layout whose meshes or memory are over the budget.
     pub(super) fn check_layout(&self, layout: &Layout) -> Result<()> {
         let mut known = HashSet::new();

@@ -63,6 +63,8 @@ pub struct Dresser<'a> {
     view: View,
     /// Each pass's images of strengths.
     masks: Vec<Vec<Mask>>,
+    /// The pieces that the shade is made of.
+    pub(super) sprays: Vec<u16>,
     stages: Vec<Stage>,
 }
 
@@ -107,6 +109,7 @@ impl<'a> Dresser<'a> {
         let kit::Library {
             mut pieces,
             of_pass,
+            shade,
             warnings,
         } = kit::Library::for_shot(shot, folder)?;
         let bodies = pieces
@@ -131,6 +134,7 @@ impl<'a> Dresser<'a> {
             cameras,
             view,
             masks,
+            sprays: shade,
             stages: clock.stages,
         })
     }
@@ -269,6 +273,13 @@ impl<'a> Dresser<'a> {
                 Laid::default()
             });
             clock.stage(&format!("rest {name}"));
+        }
+        if let Some((record, mut casters)) = self.shade(take, passes.len())? {
+            progress(&record.name);
+            self.check_casters(instances.len() + casters.len())?;
+            instances.append(&mut casters);
+            passes.push(record);
+            clock.stage("shade");
         }
         let cells = (0..run.passes.len())
             .map(|i| run.strata(i).total().cells)
@@ -449,7 +460,7 @@ pub(super) struct Rested {
 }
 
 /// A rotation in single precision, of unit length in it, with w at least 0.
-fn single(q: DQuat) -> [f32; 4] {
+pub(super) fn single(q: DQuat) -> [f32; 4] {
     let sign = if q.w < 0.0 { -1.0 } else { 1.0 };
     [q.x, q.y, q.z, q.w].map(|v| (sign * v) as f32)
 }

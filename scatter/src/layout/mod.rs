@@ -8,6 +8,7 @@ mod memory;
 mod read;
 mod run;
 mod settling;
+mod shading;
 mod tally;
 
 pub use dressing::{Dressed, Dresser, OctaveRegion, Stage, dress};
@@ -20,6 +21,7 @@ use glam::DVec3;
 
 use crate::kit::Piece;
 use crate::optics::Camera;
+use crate::shade;
 
 /// One placed piece: world transform = translate x rotate x scale.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -66,6 +68,8 @@ pub struct Tally {
     pub full_triangles: u64,
     /// Pieces refused, by reason.
     pub refused: Vec<(String, u64)>,
+    /// The light, if the pass is the shot's shade.
+    pub shade: Option<shade::Figures>,
 }
 
 /// A dressed shot. Instances are sorted by pass, then piece, then id.

@@ -17,7 +17,7 @@ use crate::place::{Amount, Asked, Candidate, Choice, Outline, Schedule, Strata};
 use crate::plan::{NANO, Placed, Rectangle};
 use crate::random::{pass_key, text_key};
 use crate::rest::{self, Body};
-use crate::shot::{self, Gather, On, Pass, Place, Shot, Sizes, Smallest};
+use crate::shot::{self, Gather, On, Pass, Place, SHADE, Shot, Sizes, Smallest};
 use crate::size::SizeLaw;
 use crate::units::Length;
 
@@ -685,24 +685,26 @@ fn size_law(sizes: &Sizes) -> SizeLaw {
 }
 
 /// The bits of an id that mark the pass: from its name alone, so that neither order nor other passes matter.
-fn tag(name: &str) -> u16 {
+pub(super) fn tag(name: &str) -> u16 {
     (text_key(name) >> (64 - ID_TAG_BITS)) as u16
 }
 
-/// Two passes of one shot must not share a tag: ids would not be unique by construction.
+/// Two passes of one shot must not share a tag: ids would not be unique by construction. Nor may a pass and the shade.
 fn check_tags(shot: &Shot) -> Result<()> {
     for (i, pass) in shot.passes.iter().enumerate() {
-        if let Some(other) = shot.passes[..i]
+        let shade = shot.shade.map(|_| SHADE);
+        let mut before = shot.passes[..i]
             .iter()
-            .find(|p| tag(&p.name) == tag(&pass.name))
-        {
+            .map(|p| p.name.as_str())
+            .chain(shade);
+        if let Some(other) = before.find(|name| tag(name) == tag(&pass.name)) {
             return Err(Error::new(
                 Kind::Input,
                 Fault::new(
                     format!("passes[{i}].name"),
                     format!(
                         "`{}` and `{}` fold to the same mark in piece ids, by chance",
-                        pass.name, other.name
+                        pass.name, other
                     ),
                     "change a letter of one of the two names",
                 ),

@@ -51,8 +51,8 @@ pub(super) fn skin(kind: Kind, base: Vec3A, spot: &Spot) -> Skin {
         Kind::Rock => broken(base, spot),
         Kind::Leaf => leaf(base, spot),
         Kind::Twig | Kind::BarkFlake => wood(base, spot),
-        // A blade is narrower than what it would show
-        Kind::Tuft => Skin {
+        // A blade is narrower than what it would show, a spray hangs out of the frame
+        Kind::Tuft | Kind::Spray => Skin {
             base,
             normal: spot.normal,
         },

@@ -8,6 +8,7 @@ mod light;
 mod masks;
 mod passes;
 mod scene;
+mod shade;
 mod takes;
 
 use super::Shot;
@@ -30,6 +31,7 @@ pub(super) fn shot(shot: &Shot) -> Result<()> {
     cameras::check(&shot.cameras, &mut faults);
     scene::check(shot, &mut faults);
     light::check(&shot.light, &mut faults);
+    shade::check(shot, &mut faults);
     takes::check(shot, &mut faults);
     passes::check(&shot.passes, !shot.hero.is_empty(), &mut faults);
     masks::check(&shot.passes, &shot.cameras, &mut faults);

@@ -16,6 +16,7 @@ mod pass;
 mod preset;
 mod rest;
 mod scene;
+mod shade;
 mod sizes;
 
 use std::collections::BTreeMap;
@@ -41,6 +42,7 @@ pub use pass::{Amount, Clumps, KINDS, Pass, Place, names_file};
 pub use preset::Preset;
 pub use rest::{Heading, Lean, On, Pose, Rest, Stand};
 pub use scene::{Ground, GroundMesh, HeightImage, Hero, Look, Plane, Relief};
+pub use shade::{HeroLight, SHADE, Shade};
 pub use sizes::Sizes;
 
 use crate::error::{Error, Result};
@@ -84,6 +86,9 @@ pub struct Shot {
     /// What lights it.
     #[serde(default)]
     pub light: Light,
+    /// Dappled light of leaves outside the frame. Default none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub shade: Option<Shade>,
     /// Kinds of dressing, in the order that they are laid; at most 1000. Default none.
     #[serde(default)]
     #[schemars(length(max = 1000))]
@@ -141,6 +146,12 @@ impl Shot {
     /// All faults at once.
     pub fn check(&self) -> Result<()> {
         check::shot(self)
+    }
+
+    /// Names of what can be held, shown or left out by itself: the passes, and the shade if there is one.
+    pub fn pass_names(&self) -> impl Iterator<Item = &str> {
+        let shade = self.shade.map(|_| SHADE);
+        self.passes.iter().map(|p| p.name.as_str()).chain(shade)
     }
 
     /// SHA-256 of the document as parsed, in lower-case hexadecimal: two files that say the same have the same digest.

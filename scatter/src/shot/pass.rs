@@ -19,7 +19,7 @@ pub fn names_file(name: &str) -> bool {
 }
 
 /// Kinds of pieces that the tool grows.
-pub const KINDS: [&str; 7] = [
+pub const KINDS: [&str; 8] = [
     "rock",
     "cobble",
     "pebble",
@@ -27,6 +27,7 @@ pub const KINDS: [&str; 7] = [
     "twig",
     "tuft",
     "bark-flake",
+    "spray",
 ];
 
 /// One kind of dressing. How much is `cover` or `per_m2`.

@@ -89,6 +89,12 @@ impl Eye {
         self.resolves(body.diameter, q.z) && self.sides(q).iter().all(|s| *s > -body.radius)
     }
 
+    /// Whether a ball reaches into the angle of view, however near or far.
+    pub(super) fn holds(&self, middle: DVec3, radius: f64) -> bool {
+        let q = self.local(middle);
+        q.z > -radius && self.sides(q)[..4].iter().all(|s| *s > -radius)
+    }
+
     /// Whether the bounding sphere, moved along the line from its middle to `end`, reaches into the frustum where the piece would be
     /// resolved.
     #[must_use]

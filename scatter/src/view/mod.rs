@@ -63,6 +63,9 @@ pub struct View {
 /// Shadows are followed down falling ground to this many times their length on level ground.
 const LONGEST_SHADOW: f64 = 2.0;
 
+/// A diameter that is resolved as far as any frame goes, metres.
+const ANY_SIZE: f64 = 1e4;
+
 /// Height of a piece's top over the ground, in radii, at most: its middle stands within its radius of its place, its top within
 /// twice of it, and within as much again of the ground.
 const TALLEST: f64 = 3.0;
@@ -152,6 +155,46 @@ impl View {
             .reduce(|a, b| [a[0].min(b[0]), a[1].max(b[1])])
     }
 
+    /// Unit vector towards the sun.
+    #[must_use]
+    pub fn sun(&self) -> DVec3 {
+        self.sun
+    }
+
+    /// Whether some frame shows a place.
+    #[must_use]
+    pub fn shows(&self, place: DVec3) -> bool {
+        let body = any_size(place, 0.0);
+        self.sweeps.iter().any(|s| s.sees(&body))
+    }
+
+    /// Whether some frame shows any of what lies within `radius` of a line.
+    #[must_use]
+    pub fn shows_along(&self, from: DVec3, to: DVec3, radius: f64) -> bool {
+        let body = any_size(from, radius);
+        self.sweeps.iter().any(|s| s.sees_along(&body, to))
+    }
+
+    /// Whether a ball reaches into the angle of view of some frame, however near or far.
+    #[must_use]
+    pub fn in_frame(&self, middle: DVec3, radius: f64) -> bool {
+        let mut eyes = self.sweeps.iter().flat_map(Sweep::frames);
+        eyes.any(|(_, eye)| eye.holds(middle, radius))
+    }
+
+    /// Convex plan polygons that together hold the ground that any frame shows, and what it shows up to twice `radius` above it.
+    #[must_use]
+    pub fn ground_regions(&self, radius: f64, ground: &Ground) -> Vec<Polygon> {
+        let reach = Reach {
+            diameter: ANY_SIZE,
+            radius,
+        };
+        let sweeps = self.sweeps.iter();
+        sweeps
+            .flat_map(|s| s.regions(reach, ground, DVec3::ZERO))
+            .collect()
+    }
+
     /// Distance along the sun's rays from a piece's middle to where the last of its shadow meets the ground, metres.
     fn shadow_reach(&self, body: &Body, ground: &Ground) -> f64 {
         let top = body.middle.y + body.radius;
@@ -174,6 +217,15 @@ impl View {
             .iter()
             .flat_map(|s| s.regions(reach, ground, shadow))
             .collect()
+    }
+}
+
+/// A ball that is resolved wherever it is seen.
+fn any_size(middle: DVec3, radius: f64) -> Body {
+    Body {
+        middle,
+        radius,
+        diameter: ANY_SIZE,
     }
 }
 

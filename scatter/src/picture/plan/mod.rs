@@ -78,6 +78,10 @@ impl Plan {
         let tones = tones::of(layout.passes.len());
         let mut drawn = 0;
         for (i, tone) in tones.iter().enumerate() {
+            // Drawn from above, casters would hide the ground that they shade
+            if layout.passes[i].tally.shade.is_some() {
+                continue;
+            }
             let of_pass = layout.instances.iter().filter(|p| usize::from(p.pass) == i);
             let outlines: Vec<Vec<[f64; 2]>> = of_pass
                 .filter_map(|p| Some(outline(p, layout.pieces.get(usize::from(p.piece))?)))
@@ -226,6 +230,10 @@ fn all(layout: &Layout, dresser: &Dresser<'_>) -> [f64; 4] {
     let pieces = layout
         .instances
         .iter()
+        .filter(|p| {
+            let pass = layout.passes.get(usize::from(p.pass));
+            pass.is_some_and(|p| p.tally.shade.is_none())
+        })
         .map(|p| [p.position.x, p.position.z]);
     let cameras = dresser
         .cameras()

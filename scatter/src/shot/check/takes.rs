@@ -27,7 +27,7 @@ pub(super) fn check(shot: &Shot, faults: &mut Faults) {
 /// Every name is a pass.
 fn named(shot: &Shot, place: &str, takes: &BTreeMap<String, u64>, faults: &mut Faults) {
     for name in takes.keys() {
-        if !shot.passes.iter().any(|p| p.name == *name) {
+        if !shot.pass_names().any(|p| p == name) {
             faults.add(
                 format!("{place}.{name}"),
                 format!("there is no pass `{name}`"),

@@ -1,0 +1,89 @@
+//! The shot's shade as the last pass of its layout.
+
+use super::dressing::single;
+use super::run::tag;
+use super::{Dresser, Instance, PassRecord, Tally};
+use crate::error::Result;
+use crate::kit::Piece;
+use crate::random::pass_key;
+use crate::shade::{self, Setting};
+use crate::shot::{SHADE, piece_id};
+
+impl Dresser<'_> {
+    /// The casters of a take, as pass number `pass`; None if the shot has no shade.
+    pub(super) fn shade(
+        &self,
+        take: u64,
+        pass: usize,
+    ) -> Result<Option<(PassRecord, Vec<Instance>)>> {
+        let Some(asked) = &self.shot.shade else {
+            return Ok(None);
+        };
+        let take = self.shot.takes.get(SHADE).copied().unwrap_or(take);
+        let numbers = &self.sprays;
+        let sprays: Vec<&Piece> = numbers
+            .iter()
+            .map(|i| &self.pieces[usize::from(*i)])
+            .collect();
+        let hung = shade::hang(
+            asked,
+            &sprays,
+            &Setting {
+                view: self.view(),
+                ground: self.ground(),
+                heroes: self.heroes(),
+                key: pass_key(take, SHADE),
+                tag: tag(SHADE),
+                most: self.shot.budget.pieces,
+            },
+        )?;
+        let removed: Vec<u64> = self
+            .shot
+            .remove
+            .iter()
+            .filter_map(|id| piece_id(id))
+            .collect();
+        let casters = hung.casters.iter().filter(|c| !removed.contains(&c.id));
+        let mut instances: Vec<Instance> = casters
+            .map(|c| {
+                let piece = numbers[usize::from(c.piece)];
+                let b_axis = self.pieces[usize::from(piece)].measure.b_axis;
+                Instance {
+                    id: c.id,
+                    position: c.position,
+                    rotation: single(c.rotation),
+                    scale: c.scale as f32,
+                    diameter: (b_axis * c.scale) as f32,
+                    pass: pass as u16,
+                    piece,
+                }
+            })
+            .collect();
+        instances.sort_unstable_by_key(|i| (i.piece, i.id));
+        let refused = [("in-frame", hung.in_frame), ("hero", hung.on_hero)]
+            .into_iter()
+            .filter(|(_, count)| *count > 0)
+            .map(|(reason, count)| (reason.to_owned(), count));
+        let [lit_asked, lit] = hung.figures.lit;
+        let triangles = instances
+            .iter()
+            .map(|i| self.pieces[usize::from(i.piece)].triangles())
+            .sum();
+        let tally = Tally {
+            asked: hung.casters.len() as u64 + hung.in_frame + hung.on_hero,
+            placed: instances.len() as u64,
+            // What is covered of the ground, as the sun sees it
+            cover_asked: 1.0 - lit_asked,
+            cover: 1.0 - lit,
+            triangles,
+            full_triangles: triangles,
+            refused: refused.collect(),
+            shade: Some(hung.figures),
+        };
+        let record = PassRecord {
+            name: SHADE.to_owned(),
+            tally,
+        };
+        Ok(Some((record, instances)))
+    }
+}

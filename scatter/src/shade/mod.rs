@@ -1,0 +1,442 @@
+//! Shade: casters outside the frame, between the sun and the framed ground.
+//!
+//! The sun is a disc, so the edge of a shadow is as wide as a 107th of the distance to what casts it: the softness asked is a distance
+//! along the rays, and there the canopy hangs over the ground. It is a pattern on the world (`canopy`, in the plane square to the sun's
+//! rays) and knows no camera; its scale and density are solved for (`solve`, `balance`). The frames only choose which casters are made:
+//! those between the sun and ground that is seen, outside every frame.
+//!
+//! The lit share is the share of the rays of the whole sun's disc that come through, meant over the ground. That is also the share of a
+//! plane square to the rays that no silhouette covers: softness spreads light, it takes none away.
+
+mod balance;
+mod beam;
+mod canopy;
+mod gaps;
+mod raster;
+mod silhouette;
+mod solve;
+mod spared;
+
+pub use beam::{Beam, SUN};
+
+use std::collections::BTreeSet;
+
+use glam::{DQuat, DVec3};
+use rayon::prelude::*;
+
+use crate::error::{Error, Fault, Kind, Result};
+use crate::ground::Ground;
+use crate::hero::Hero;
+use crate::kit::Piece;
+use crate::place::block::{ID_CELL_BITS, piece_id};
+use crate::plan::NANO;
+use crate::shot::{self, HeroLight};
+use crate::view::{Polygon, View};
+use canopy::{Candidate, Canopy, Density};
+use raster::Raster;
+use silhouette::Poses;
+use solve::{Asked, Solved};
+use spared::Outlines;
+
+/// Height over the ground up to which what stands there is dappled too, metres: grass, a stone.
+const ABOVE: f64 = 0.2;
+/// Most radius of a spray over the canopy's height: none hangs into the ground.
+const DEEPEST: f64 = 0.4;
+/// Pixels of framed ground that its light is read from, about.
+const READ: f64 = 1e5;
+/// Casters whose distance is measured.
+const SOUNDED: usize = 200;
+
+/// What a canopy is made for.
+#[derive(Debug, Clone, Copy)]
+pub struct Setting<'a> {
+    /// The frames, and the sun.
+    pub view: &'a View,
+    /// The ground.
+    pub ground: &'a Ground,
+    /// The heroes.
+    pub heroes: &'a [Hero],
+    /// The key of the pass's streams.
+    pub key: u64,
+    /// The mark of the pass in ids.
+    pub tag: u16,
+    /// Most casters: a canopy that surely has more is not made.
+    pub most: u64,
+}
+
+/// A spray in its place.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Caster {
+    /// Its place in the world's streams.
+    pub id: u64,
+    /// Index into the sprays that were given.
+    pub piece: u16,
+    /// World position of the piece's origin, metres, on a lattice of a nanometre.
+    pub position: DVec3,
+    /// World from piece.
+    pub rotation: DQuat,
+    /// Scale of the piece.
+    pub scale: f64,
+}
+
+/// Asked and got. Lengths in metres.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Figures {
+    /// Share of the sun that comes through to the framed ground: asked, and what the casters made leave.
+    pub lit: [f64; 2],
+    /// Mean width of the flecks square to the sun's azimuth: asked, and on a patch of the canopy (0 where there are none).
+    pub fleck: [f64; 2],
+    /// Width of a shadow's edge square to the rays: asked, and by the casters' mean distance.
+    pub softness: [f64; 2],
+    /// Distance of the casters from the ground along the sun's rays.
+    pub distance: f64,
+    /// Height of the casters over level ground.
+    pub height: f64,
+    /// Area of one side of the leaves over that of the ground.
+    pub leaf_area: f64,
+    /// Distance between gaps among the leaves, square to the rays.
+    pub gaps: f64,
+    /// Length of a leaf over that of the kit's sprays.
+    pub scale: f64,
+}
+
+/// A canopy as far as the frames need it.
+#[derive(Debug)]
+pub struct Hung {
+    /// The casters, by cell and number.
+    pub casters: Vec<Caster>,
+    /// Casters left out since they would be seen in a frame.
+    pub in_frame: u64,
+    /// Casters left out since they would shade a hero.
+    pub on_hero: u64,
+    /// Asked and got.
+    pub figures: Figures,
+}
+
+/// Hangs the canopy of a shot's shade, of some sprays.
+///
+/// # Errors
+/// It would have far more casters than may be, or span more cells than ids tell apart.
+pub fn hang(asked: &shot::Shade, sprays: &[&Piece], setting: &Setting<'_>) -> Result<Hung> {
+    let poses = Poses::new(sprays);
+    let beam = Beam::new(setting.view.sun());
+    let softness = asked.softness.metres();
+    let distance = softness / SUN;
+    let height = distance * beam.sun.y;
+    let solved = solve::solve(
+        &poses,
+        setting.key,
+        Asked {
+            lit: asked.lit,
+            fleck: asked.fleck.metres(),
+            softness,
+            most_scale: DEEPEST * height / poses.radius,
+        },
+    );
+    let spared = match asked.hero {
+        HeroLight::Lit => Outlines::of(setting.heroes, &beam),
+        HeroLight::Any => Outlines::default(),
+    };
+    let mut work = Work {
+        setting,
+        beam,
+        distance,
+        // Half the sun's image, and a pixel of the silhouettes' raster
+        margin: 0.5 * softness + solved.canopy.pixel,
+        canopy: &solved.canopy,
+        density: Density {
+            mean: solved.density,
+            side: balance::side(&solved.canopy, asked.fleck.metres()),
+            corrections: Default::default(),
+        },
+        spared,
+    };
+    let wide = work.regions(0.5 * ABOVE, work.reach());
+    work.check(&wide)?;
+    let tiles = work.tiles(&wide);
+    work.density = balance::balance(
+        work.canopy,
+        &tiles,
+        (work.density.mean, work.density.side),
+        asked.lit,
+        (&work.spared, work.margin),
+    );
+    let (made, in_frame, on_hero) = work.made(&wide);
+    let lit = work.lit(&made);
+    let casters: Vec<Caster> = made.iter().map(|c| work.caster(c)).collect();
+    let sounded = work.sound(&made).unwrap_or(distance);
+    Ok(Hung {
+        in_frame,
+        on_hero,
+        figures: Figures {
+            lit: [asked.lit, lit],
+            fleck: [asked.fleck.metres(), solved.fleck],
+            softness: [softness, sounded * SUN],
+            distance: sounded,
+            height: sounded * beam.sun.y,
+            leaf_area: leaf_area(&solved, &beam),
+            gaps: solved.canopy.gaps.spacing,
+            scale: solved.canopy.scale,
+        },
+        casters,
+    })
+}
+
+/// Area of one side of a canopy's leaves over that of level ground.
+fn leaf_area(solved: &Solved<'_>, beam: &Beam) -> f64 {
+    let canopy = &solved.canopy;
+    let each = canopy.poses.leaf_area * canopy.scale * canopy.scale;
+    solved.hanging * canopy.candidates_per_m2() * each * beam.sun.y
+}
+
+/// A canopy on its way.
+struct Work<'a> {
+    setting: &'a Setting<'a>,
+    beam: Beam,
+    /// Of the casters from the ground, along the beam, metres.
+    distance: f64,
+    /// Distance kept from what must stay lit, in the sun's plane, metres.
+    margin: f64,
+    canopy: &'a Canopy<'a>,
+    density: Density,
+    spared: Outlines,
+}
+
+impl Work<'_> {
+    /// Largest radius of a caster with the edge of its shadow, metres.
+    fn reach(&self) -> f64 {
+        self.canopy.poses.reach as f64 * self.canopy.pixel + self.margin
+    }
+
+    /// Convex polygons of the sun's plane that together hold the rays to all framed ground, and to all framed places as much above it as
+    /// twice `radius`; each with a margin, metres.
+    fn regions(&self, radius: f64, margin: f64) -> Vec<Polygon> {
+        let ground = self.setting.ground;
+        let [low, high] = ground.slab();
+        let in_plane = |region: Polygon| {
+            let points: Vec<[f64; 2]> = region
+                .corners()
+                .iter()
+                .flat_map(|[x, z]| {
+                    let base = ground.base(*x, *z);
+                    [low, high + 2.0 * radius]
+                        .map(|h| self.beam.place(DVec3::new(*x, base + h, *z)))
+                })
+                .collect();
+            Polygon::hull(&points, margin + region.margin())
+        };
+        let regions = self.setting.view.ground_regions(radius, ground);
+        regions.into_iter().filter_map(in_plane).collect()
+    }
+
+    /// Squares of a side that touch regions, metres.
+    fn squares(regions: &[Polygon], side: f64) -> BTreeSet<[i64; 2]> {
+        let mut squares = BTreeSet::new();
+        for region in regions {
+            let [x0, y0, x1, y1] = region.bounds().map(|v| libm::floor(v / side) as i64);
+            for y in y0..=y1 {
+                squares.extend((x0..=x1).map(|x| [x, y]).filter(|[x, y]| {
+                    region.touches([*x, *y, *x + 1, *y + 1].map(|v| v as f64 * side))
+                }));
+            }
+        }
+        squares
+    }
+
+    fn tiles(&self, regions: &[Polygon]) -> BTreeSet<[i64; 2]> {
+        Self::squares(regions, self.density.side as f64 * self.canopy.pixel)
+    }
+
+    /// Refuses what is surely over the budget, and what ids can't tell apart, before the work.
+    fn check(&self, regions: &[Polygon]) -> Result<()> {
+        /// Not all candidates hang, and regions have margins: only this many times the budget is surely over it.
+        const SURELY_OVER: f64 = 4.0;
+        let area: f64 = regions.iter().map(Polygon::area).sum();
+        let forecast = area * self.canopy.candidates_per_m2();
+        let span = regions
+            .iter()
+            .map(Polygon::bounds)
+            .map(|b| (b[2] - b[0]).max(b[3] - b[1]) / self.canopy.cell)
+            .fold(0.0, f64::max);
+        if forecast > SURELY_OVER * self.setting.most as f64
+            || span > f64::from(1_u32 << (ID_CELL_BITS - 1))
+        {
+            return Err(Error::new(
+                Kind::OverBudget,
+                Fault::new(
+                    "shade",
+                    format!(
+                        "the framed ground needs up to {forecast:.2e} casters; the budget is {} pieces",
+                        self.setting.most
+                    ),
+                    "set a nearer `far` for the cameras, ask for larger flecks, or raise `budget.pieces`",
+                ),
+            ));
+        }
+        Ok(())
+    }
+
+    /// The candidates that are made, by cell and number, and how many were left out as seen in a frame, and as shading a hero.
+    fn made(&self, regions: &[Polygon]) -> (Vec<Candidate>, u64, u64) {
+        let cells: Vec<[i64; 2]> = Self::squares(regions, self.canopy.cell)
+            .into_iter()
+            .collect();
+        let found: Vec<(Candidate, Fate)> = cells
+            .par_iter()
+            .flat_map_iter(|cell| {
+                let hanging = self.canopy.candidates(*cell);
+                hanging
+                    .filter(|c| self.density.hangs(c))
+                    .filter_map(|c| Some((c, self.fate(&c)?)))
+            })
+            .collect();
+        let count = |fate: Fate| found.iter().filter(|(_, f)| *f == fate).count() as u64;
+        let (in_frame, on_hero) = (count(Fate::InFrame), count(Fate::OnHero));
+        let made = found.into_iter().filter(|(_, f)| *f == Fate::Made);
+        (made.map(|(c, _)| c).collect(), in_frame, on_hero)
+    }
+
+    /// What becomes of a candidate that hangs; None if no framed ground needs it.
+    fn fate(&self, candidate: &Candidate) -> Option<Fate> {
+        let pose = &self.canopy.poses.all[candidate.pose];
+        let radius = pose.radius * pose.size * self.canopy.scale;
+        let foot = self.beam.ground(self.setting.ground, candidate.at);
+        let sun = self.beam.sun;
+        // The shadow's column is cut askew by the ground
+        let askew = (radius + self.margin) * libm::sqrt(1.0 - sun.y * sun.y) / sun.y;
+        let up = foot + sun * (askew + ABOVE / sun.y);
+        let down = foot - sun * askew;
+        let view = self.setting.view;
+        let needed = view.shows(foot)
+            || (view.shows_along(up, down, radius + self.margin)
+                && self.falls_in_frame(candidate.at, radius + self.margin));
+        if !needed {
+            return None;
+        }
+        if self.spared.meet(self.canopy, candidate, self.margin) {
+            return Some(Fate::OnHero);
+        }
+        let middle = foot + sun * self.distance;
+        Some(if view.in_frame(middle, radius) {
+            Fate::InFrame
+        } else {
+            Fate::Made
+        })
+    }
+
+    /// Whether any of a round shadow falls into a frame, on the ground or on what stands on it. Asked at places of the shadow that lie less than half
+    /// its radius apart.
+    fn falls_in_frame(&self, middle: [f64; 2], radius: f64) -> bool {
+        /// Rings, and places on each.
+        const RINGS: u32 = 3;
+        const PLACES: u32 = 12;
+        (1..=RINGS).any(|ring| {
+            let radius = radius * f64::from(ring) / f64::from(RINGS);
+            (0..PLACES).any(|k| {
+                let turn = std::f64::consts::TAU * f64::from(k) / f64::from(PLACES);
+                let (dx, dy) = (radius * libm::cos(turn), radius * libm::sin(turn));
+                let place = [middle[0] + dx, middle[1] + dy];
+                let foot = self.beam.ground(self.setting.ground, place);
+                let above = self.beam.sun * (ABOVE / self.beam.sun.y);
+                let view = self.setting.view;
+                view.shows(foot) || view.shows(foot + above)
+            })
+        })
+    }
+
+    /// A candidate in its place.
+    fn caster(&self, candidate: &Candidate) -> Caster {
+        let pose = &self.canopy.poses.all[candidate.pose];
+        let scale = pose.size * self.canopy.scale;
+        let rotation = (self.beam.world_from_plane() * pose.plane_from_piece).normalize();
+        let middle =
+            self.beam.ground(self.setting.ground, candidate.at) + self.beam.sun * self.distance;
+        let origin = middle - rotation * (pose.middle * scale);
+        Caster {
+            id: piece_id(
+                self.setting.tag,
+                0,
+                candidate.cell[0],
+                candidate.cell[1],
+                candidate.ordinal,
+            ),
+            piece: pose.piece,
+            position: DVec3::from_array(origin.to_array().map(|v| libm::round(v * NANO) / NANO)),
+            rotation,
+            scale,
+        }
+    }
+
+    /// Share of the light that the casters made leave on the framed ground; what a hero hides from the sun does not count. 1 where no
+    /// ground is framed.
+    fn lit(&self, made: &[Candidate]) -> f64 {
+        let names: Vec<([i64; 2], u32)> = {
+            let mut names: Vec<_> = made.iter().map(|c| (c.cell, c.ordinal)).collect();
+            names.sort_unstable();
+            names
+        };
+        let tiles: Vec<[i64; 2]> = self.tiles(&self.regions(0.0, 0.0)).into_iter().collect();
+        let side = self.density.side;
+        let pixels = tiles.len() as f64 * (side * side) as f64;
+        let step = (libm::sqrt(pixels / READ) as usize).max(1);
+        let heroes = Outlines::of(self.setting.heroes, &self.beam);
+        let counts: Vec<[u64; 2]> = tiles
+            .par_iter()
+            .map(|tile| {
+                let low = tile.map(|v| v * side);
+                let high = low.map(|v| v + side);
+                let mut raster = Raster::new(low, side as usize, side as usize);
+                for c in self.canopy.touching(low, high) {
+                    if names.binary_search(&(c.cell, c.ordinal)).is_ok() {
+                        raster.shade(self.canopy, &c, 0.0);
+                    }
+                }
+                let (mut lit, mut all) = (0, 0);
+                for y in (0..side).step_by(step) {
+                    for x in (0..side).step_by(step) {
+                        let place = [low[0] + x, low[1] + y].map(|v| v as f64 * self.canopy.pixel);
+                        let p = self.beam.ground(self.setting.ground, place);
+                        if self.setting.view.shows(p)
+                            && self.setting.ground.holds(p.x, p.z)
+                            && !heroes.hold(place, 0.0)
+                        {
+                            all += 1;
+                            lit += u64::from(raster.marks[(y * side + x) as usize].is_infinite());
+                        }
+                    }
+                }
+                [lit, all]
+            })
+            .collect();
+        let sum = |k: usize| counts.iter().map(|c| c[k]).sum::<u64>();
+        match sum(1) {
+            0 => 1.0,
+            all => sum(0) as f64 / all as f64,
+        }
+    }
+
+    /// Mean distance down the beam from casters to the ground, measured; None where there are no casters.
+    fn sound(&self, made: &[Candidate]) -> Option<f64> {
+        let every = made.len() / SOUNDED + 1;
+        let found: Vec<f64> = made
+            .iter()
+            .step_by(every)
+            .filter_map(|c| {
+                let foot = self.beam.ground(self.setting.ground, c.at);
+                let middle = foot + self.beam.sun * self.distance;
+                self.beam
+                    .descent(self.setting.ground, middle, self.distance)
+            })
+            .collect();
+        let count = found.len() as f64;
+        (count > 0.0).then(|| found.iter().sum::<f64>() / count)
+    }
+}
+
+/// What becomes of a candidate that hangs over framed ground.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Fate {
+    Made,
+    InFrame,
+    OnHero,
+}

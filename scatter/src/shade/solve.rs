@@ -1,0 +1,137 @@
+//! From what is asked to a canopy: softness gives the distance, flecks the gaps and the scale of the leaves, the lit share the density.
+//!
+//! Distance is exact. The rest is measured on a patch of the canopy itself: the density is the quantile of the marks, since a pixel is lit
+//! up to the smallest mark that shades it; gaps are moved apart or together until the flecks have the width asked, and
+//! where leaves alone would leave wider ones, the leaves shrink with them.
+
+use rayon::prelude::*;
+
+use super::canopy::Canopy;
+use super::raster::Raster;
+use super::silhouette::{PIXEL, Poses};
+
+/// Scales of the sprays: leaves from 7 mm (heather, box) to 150 mm long (plane tree).
+const SCALES: [f64; 2] = [0.12, 2.5];
+/// Distance between gaps over the scale of the leaves, metres, where both shrink together.
+const GAPS: f64 = 0.4;
+/// Scale of the leaves over the width of a fleck, a metre, at most: a leaf is a quarter as long as a fleck is wide, so that gaps and not leaves
+/// give the flecks their size.
+const LEAVES: f64 = 4.0;
+/// Steps of the search, and how near it must come, over what is asked.
+const STEPS: usize = 10;
+const NEAR: f64 = 0.02;
+/// Side of the patch in flecks, and its limits in pixels.
+const PATCH: f64 = 24.0;
+const PATCH_PIXELS: [f64; 2] = [512.0, 1024.0];
+/// Rasters that the patch is put together of, along a side: as many as can be drawn at once.
+const PARTS: usize = 4;
+
+/// A canopy as asked.
+#[derive(Debug)]
+pub(super) struct Solved<'a> {
+    pub(super) canopy: Canopy<'a>,
+    /// Density on the patch that lets the share asked through.
+    pub(super) density: f64,
+    /// Mean width of the flecks on the patch, metres; 0 where there are none.
+    pub(super) fleck: f64,
+    /// Share of the candidates that hang.
+    pub(super) hanging: f64,
+}
+
+/// What is asked, metres.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Asked {
+    pub(super) lit: f64,
+    pub(super) fleck: f64,
+    /// Width of the sun's image on a plane square to its rays.
+    pub(super) softness: f64,
+    /// Most scale of the sprays.
+    pub(super) most_scale: f64,
+}
+
+/// The canopy of sprays in some poses that comes nearest to what is asked; `key` is the pass's.
+pub(super) fn solve<'a>(poses: &'a Poses, key: u64, asked: Asked) -> Solved<'a> {
+    let mut size = LEAVES * asked.fleck;
+    let mut best: Option<Solved<'a>> = None;
+    // Sizes known to be too small and too large
+    let (mut small, mut large) = (0.0_f64, f64::INFINITY);
+    for _ in 0..STEPS {
+        let solved = trial(poses, key, asked, size);
+        let off = |s: &Solved<'_>| (s.fleck / asked.fleck - 1.0).abs();
+        let ratio = asked.fleck / solved.fleck.max(0.25 * asked.fleck);
+        if solved.fleck < asked.fleck {
+            small = small.max(size);
+        } else {
+            large = large.min(size);
+        }
+        if best.as_ref().is_none_or(|b| off(&solved) < off(b)) {
+            best = Some(solved);
+        }
+        if best.as_ref().is_some_and(|b| off(b) < NEAR) {
+            break;
+        }
+        let next = size * ratio.clamp(0.4, 2.5);
+        size = if next > small && next < large {
+            next
+        } else if large.is_finite() {
+            0.5 * (small + large)
+        } else {
+            2.0 * small
+        };
+    }
+    best.unwrap_or_else(|| trial(poses, key, asked, size))
+}
+
+/// A canopy of one size, with the density that lets the share asked through.
+fn trial<'a>(poses: &'a Poses, key: u64, asked: Asked, size: f64) -> Solved<'a> {
+    // Small leaves hang anywhere
+    let most = SCALES[1].min(asked.most_scale.max(SCALES[0]));
+    let scale = size.min(LEAVES * asked.fleck).clamp(SCALES[0], most);
+    let canopy = Canopy::new(poses, key, scale, GAPS * size);
+    let side = (PATCH * asked.fleck / (PIXEL * scale)).clamp(PATCH_PIXELS[0], PATCH_PIXELS[1]);
+    let side = side as usize / PARTS * PARTS;
+    let patch = patch(&canopy, side);
+    let mut marks = patch.marks.clone();
+    let count = ((1.0 - asked.lit) * marks.len() as f64) as usize;
+    let (_, quantile, _) = marks.select_nth_unstable_by(count.min(side * side - 1), f32::total_cmp);
+    // Where even all candidates leave more light than asked the quantile is infinite
+    let density = f64::from(*quantile).min(1.0);
+    let fleck = patch.fleck(density, 0.5 * asked.softness / canopy.pixel);
+    let (hang, all) = patch_candidates(&canopy, side, density);
+    Solved {
+        fleck: fleck.unwrap_or(0.0) * canopy.pixel,
+        hanging: hang as f64 / all.max(1) as f64,
+        density,
+        canopy,
+    }
+}
+
+/// The patch of a canopy at the origin of the sun's plane, with all its marks.
+fn patch(canopy: &Canopy<'_>, side: usize) -> Raster {
+    let rows = side / PARTS;
+    let bands: Vec<Raster> = (0..PARTS)
+        .into_par_iter()
+        .map(|band| {
+            let low = [0, (band * rows) as i64];
+            let mut raster = Raster::new(low, side, rows);
+            let high = [side as i64, ((band + 1) * rows) as i64];
+            for candidate in canopy.touching(low, high) {
+                raster.shade(canopy, &candidate, candidate.mark);
+            }
+            raster
+        })
+        .collect();
+    Raster::stacked([0, 0], side, bands)
+}
+
+/// How many candidates in the patch hang at a density, and how many there are.
+fn patch_candidates(canopy: &Canopy<'_>, side: usize, density: f64) -> (usize, usize) {
+    let side = side as i64;
+    let inside = |v: i64| (0..side).contains(&v);
+    canopy
+        .touching([0, 0], [side, side])
+        .filter(|c| inside(c.pixel[0]) && inside(c.pixel[1]))
+        .fold((0, 0), |(hang, all), c| {
+            (hang + usize::from(c.mark < density), all + 1)
+        })
+}
