@@ -27,6 +27,9 @@ fn sure(related: bool) -> f64 {
 /// be left out.
 const EACH_IS_LAID: f64 = 8.0;
 
+/// One figure of a cost.
+type Figure = fn(&Cost<'_>) -> f64;
+
 /// What a pass needs.
 struct Cost<'a> {
     name: &'a str,
@@ -114,7 +117,7 @@ impl Dresser<'_> {
         let budget = &self.shot.budget;
         let gigabytes = |bytes: f64| format!("{:.2} GB", bytes * 1e-9);
         let count = |n: f64| format!("{n:.0}");
-        let limits: [(&str, &str, fn(&Cost<'_>) -> f64, f64, String); 3] = [
+        let limits: [(&str, &str, Figure, f64, String); 3] = [
             (
                 "pieces",
                 "pieces",
