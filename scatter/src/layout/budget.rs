@@ -7,6 +7,7 @@ use super::{Dresser, Layout, RenderMemory};
 use crate::error::{Error, Fault, Kind, Result};
 use crate::place::strata::BlockAt;
 use crate::plan::NANO;
+use crate::shot::PINS;
 
 impl Dresser<'_> {
     /// Stops a pass that is far over the budget before it is made.
@@ -57,7 +58,11 @@ impl Dresser<'_> {
         Error::new(
             Kind::OverBudget,
             Fault::new(
-                format!("passes[{index}]"),
+                if index < self.shot.passes.len() {
+                    format!("passes[{index}]")
+                } else {
+                    PINS.to_owned()
+                },
                 format!(
                     "with pass `{name}` the layout has {pieces} pieces; the budget is {}",
                     self.shot.budget.pieces

@@ -2,14 +2,19 @@
 
 mod budget;
 mod dressing;
+mod earlier;
 mod memory;
+mod origins;
+mod pins;
 mod read;
 mod run;
 mod settling;
 mod tally;
 
 pub use dressing::{Dressed, Dresser, OctaveRegion, Stage, dress};
+pub use earlier::Earlier;
 pub use memory::RenderMemory;
+pub use origins::{files, stamp};
 pub use read::read;
 
 use std::sync::Arc;
@@ -54,7 +59,7 @@ pub struct Tally {
     pub asked: u64,
     /// Pieces in the layout.
     pub placed: u64,
-    /// Cover asked for, 0..1, mean over the ground.
+    /// Cover asked for, 0..1, mean over the ground; 0 for pins, which ask for none.
     pub cover_asked: f64,
     /// Cover reached.
     pub cover: f64,
@@ -75,7 +80,7 @@ pub struct Layout {
     pub cameras: Vec<Camera>,
     /// The pieces in use.
     pub pieces: Arc<Vec<Piece>>,
-    /// One record a pass, in the shot's order.
+    /// One record a pass, in the shot's order; then one for the pins, if there are any.
     pub passes: Vec<PassRecord>,
     /// Every placed piece.
     pub instances: Vec<Instance>,

@@ -6,13 +6,15 @@
 //! what is under it alone, so it is the same from every window, and nothing needs a margin.
 
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
-use std::sync::{PoisonError, RwLock};
+use std::sync::{Arc, PoisonError, RwLock};
 
 use glam::DVec3;
 use rayon::prelude::*;
 
+use super::earlier::Before;
 use super::run::{PassRun, Run};
 use crate::error::Result;
+use crate::field::Outlined;
 use crate::ground::Ground;
 use crate::kit::Piece;
 use crate::place::Strata;
@@ -30,7 +32,7 @@ const LEAF_HEEDS: f64 = 0.1;
 /// and the lens a thousand away where that decides.
 const NEARER_LOW: f64 = 1.02;
 /// The same for a piece that lies on others: as high as a boulder.
-const NEARER_HIGH: f64 = 1.25;
+pub(super) const NEARER_HIGH: f64 = 1.25;
 /// Most layers of a strewn pass that lie on each other, counted in its pieces' largest height; what would lie higher slides off.
 pub(super) const PILE: f64 = 2.0;
 
@@ -42,16 +44,19 @@ pub(super) struct Asked {
     /// Whether a camera may see it; else something in view may lie on it.
     pub(super) in_view: bool,
     /// Most height over the ground that it is laid at, metres.
-    most: f64,
-    /// What may be under it: pass and id, in a fixed order.
-    under: Vec<(u16, u64)>,
+    pub(super) most: f64,
+    /// What may be under it: pass and id, in a fixed order; then pins, by [`PIN`] and number.
+    pub(super) under: Vec<(u16, u64)>,
 }
+
+/// Stands for the pins where a pass is named: more passes than a shot may have.
+pub(super) const PIN: u16 = u16::MAX;
 
 /// Blocks of each octave of a pass.
 type Blocks = Vec<BTreeSet<BlockAt>>;
 
 /// What may be under a piece: pass, piece and octave.
-type Found = Vec<(u16, Placed, u8)>;
+pub(super) type Found = Vec<(u16, Placed, u8)>;
 
 /// Most pieces of its own pass that a piece lies on, the nearest ones: a leaf deep in the litter touches no more.
 const MOST_OWN: usize = 6;
@@ -66,6 +71,21 @@ pub(super) struct Laid {
     pub(super) standing: Vec<Option<Standing>>,
     /// Where a piece is in the lists, if others may lie on it.
     numbers: HashMap<u64, u32>,
+    /// Whether it lies as it did in an earlier dressing.
+    same: Vec<bool>,
+}
+
+impl Laid {
+    /// A piece as it was asked for, if others may lie on it.
+    pub(super) fn asked_for(&self, id: u64) -> Option<&Asked> {
+        self.numbers.get(&id).map(|i| &self.asked[*i as usize])
+    }
+
+    /// Whether a piece lies as it did.
+    fn is_same(&self, id: u64) -> bool {
+        let at = self.numbers.get(&id);
+        at.is_some_and(|i| self.same[*i as usize])
+    }
 }
 
 /// What settling needs to know.
@@ -74,7 +94,7 @@ pub(super) struct Settling<'a> {
     pub(super) ground: &'a Ground,
     pub(super) view: &'a View,
     pub(super) pieces: &'a [Piece],
-    pub(super) bodies: &'a [Body],
+    pub(super) bodies: &'a [Arc<Body>],
     /// Ids of pieces that are taken away by hand.
     pub(super) removed: HashSet<u64>,
     /// Most height that the pieces looked at so far are laid at, by pass and id.
@@ -82,15 +102,22 @@ pub(super) struct Settling<'a> {
 }
 
 impl Settling<'_> {
-    /// Finds what has to be laid, pass by pass; `wanted[pass][octave]` are the blocks in view, evaluated already.
-    pub(super) fn asked(&self, wanted: &[Blocks]) -> Result<Vec<Vec<Asked>>> {
+    /// Finds what has to be laid, pass by pass; `wanted[pass][octave]` are the blocks in view, evaluated already, and `before` the passes
+    /// as they were laid earlier.
+    pub(super) fn asked(
+        &self,
+        wanted: &[Blocks],
+        before: &[Option<Before<'_>>],
+    ) -> Result<Vec<Vec<Asked>>> {
         let count = self.run.passes.len();
         let mut under: Vec<HashMap<u64, (Placed, u8)>> = vec![HashMap::new(); count];
         let mut all = vec![Vec::new(); count];
         for pass in (0..count).rev() {
-            let candidates = self.candidates(pass, &wanted[pass]);
-            self.ensure_under(pass, candidates.iter().map(|(p, _)| *p).collect())?;
-            let mut newest = self.in_view(pass, &candidates);
+            let before = before[pass].as_ref();
+            let mut newest = match before.and_then(Before::in_view) {
+                Some(known) => known,
+                None => self.newly_in_view(pass, &wanted[pass])?,
+            };
             let mut known: BTreeSet<u64> = newest.iter().map(|(a, _)| a.placed.id).collect();
             let mut more: Vec<(Placed, u8)> =
                 std::mem::take(&mut under[pass]).into_values().collect();
@@ -98,6 +125,13 @@ impl Settling<'_> {
             loop {
                 more.retain(|(p, _)| known.insert(p.id));
                 more.sort_unstable_by_key(|(p, _)| p.id);
+                more.retain(|(p, _)| match before.and_then(|b| b.asked(p, false)) {
+                    Some(known) => {
+                        newest.push(known);
+                        false
+                    }
+                    None => true,
+                });
                 self.ensure_under(pass, more.iter().map(|(p, _)| *p).collect())?;
                 newest.par_extend(
                     more.par_iter()
@@ -125,11 +159,25 @@ impl Settling<'_> {
         Ok(all)
     }
 
-    /// Lays what a pass was asked for. `laid` are the passes before it.
-    pub(super) fn lay(&self, pass: usize, asked: Vec<Asked>, laid: &[Laid]) -> Laid {
+    /// The pieces of a pass that a camera may see, asked for anew.
+    fn newly_in_view(&self, pass: usize, wanted: &Blocks) -> Result<Vec<(Asked, Found)>> {
+        let candidates = self.candidates(pass, wanted);
+        self.ensure_under(pass, candidates.iter().map(|(p, _)| *p).collect())?;
+        Ok(self.in_view(pass, &candidates))
+    }
+
+    /// Lays what a pass was asked for. `laid` are the passes before it, `before` is the pass as it was laid earlier.
+    pub(super) fn lay(
+        &self,
+        pass: usize,
+        asked: Vec<Asked>,
+        laid: &[Laid],
+        before: Option<&Before<'_>>,
+    ) -> Laid {
         let run = &self.run.passes[pass];
         let mut done = Laid {
             standing: vec![None; asked.len()],
+            same: vec![false; asked.len()],
             asked,
             numbers: HashMap::new(),
         };
@@ -138,17 +186,30 @@ impl Settling<'_> {
             done.numbers = ids.map(|(a, i)| (a.placed.id, i)).collect();
         }
         for layer in layers(pass, &done) {
-            let standing: Vec<(u32, Option<Standing>)> = layer
+            let standing: Vec<(u32, Option<Standing>, bool)> = layer
                 .into_par_iter()
                 .map(|i| {
-                    (
-                        i,
-                        self.lay_piece(run, pass, &done.asked[i as usize], &done, laid),
-                    )
+                    let asked = &done.asked[i as usize];
+                    let same = |other: u16, id: u64| {
+                        let other = usize::from(other);
+                        let of = if other == pass { &done } else { &laid[other] };
+                        of.is_same(id)
+                    };
+                    let is_there = !self.removed.contains(&asked.placed.id);
+                    let known = before
+                        .filter(|_| is_there)
+                        .and_then(|b| b.lies(asked, same));
+                    if let Some(standing) = known {
+                        return (i, standing, true);
+                    }
+                    let standing = self.lay_piece(run, pass, asked, &done, laid);
+                    let was = before.and_then(|b| b.standing(&asked.placed));
+                    (i, standing, was == Some(standing))
                 })
                 .collect();
-            for (i, standing) in standing {
+            for (i, standing, same) in standing {
                 done.standing[i as usize] = standing;
+                done.same[i as usize] = same;
             }
         }
         done
@@ -170,6 +231,11 @@ impl Settling<'_> {
             .under
             .iter()
             .filter_map(|(other, id)| {
+                if *other == PIN {
+                    let pin = &self.run.pins.all[*id as usize];
+                    let body = &self.bodies[usize::from(pin.piece)];
+                    return Some(Lying::new(body, pin.standing));
+                }
                 let other = usize::from(*other);
                 let of = if other == pass { own } else { &laid[other] };
                 let number = *of.numbers.get(id)? as usize;
@@ -232,6 +298,7 @@ impl Settling<'_> {
                 let seen = placed.filter(|p| {
                     self.may_be_seen(run, p, 0.0, false)
                         || run.lift > 0.0 && self.may_be_seen(run, p, run.lift, true)
+                        || self.may_be_seen_on_pins(pass, p)
                 });
                 seen.map(|p| (*p, *octave as u8)).collect()
             })
@@ -270,6 +337,62 @@ impl Settling<'_> {
         self.view.may_need(&body, self.ground)
     }
 
+    /// Whether a camera may need a piece that lies on a pin.
+    fn may_be_seen_on_pins(&self, pass: usize, placed: &Placed) -> bool {
+        let (_, high) = self.pins_under(&self.run.passes[pass], placed);
+        high > 0.0
+            && self.may_be_seen(
+                &self.run.passes[pass],
+                placed,
+                high + self.pile(pass, placed),
+                true,
+            )
+    }
+
+    /// Numbers of the pins that may be under a piece, and how high the highest of them stands over the ground, metres.
+    fn pins_under(&self, run: &PassRun<'_>, placed: &Placed) -> (Vec<u32>, f64) {
+        if !run.on_pins || self.run.pins.all.is_empty() {
+            return (Vec::new(), 0.0);
+        }
+        let aside = run.aside * f64::from(placed.diameter) * NANO;
+        let reach = run.reach * f64::from(placed.diameter) * NANO;
+        let place = Rectangle {
+            x0: placed.x,
+            z0: placed.z,
+            x1: placed.x,
+            z1: placed.z,
+        };
+        let (mut under, mut high) = (Vec::new(), 0.0_f64);
+        for i in self.run.pins.near(place.grown(reach as i64 + 1)) {
+            let pin = &self.run.pins.all[i as usize];
+            let Some(outlines) = pin.outlines.as_ref().filter(|_| !pin.grows) else {
+                continue;
+            };
+            let outline = Outlined::Hull {
+                corners: outlines.below(f64::INFINITY).to_vec(),
+                height: outlines.height(),
+            };
+            if outline.meets(placed, OUTLINE * run.elongation(placed), aside) {
+                under.push(i);
+                high = high.max(pin.height());
+            }
+        }
+        under.sort_unstable();
+        (under, high)
+    }
+
+    /// Most height over the ground that a piece is laid at, metres: over what is under it, of earlier passes and pins, and with a pile of its
+    /// own pass.
+    fn most(&self, pass: usize, placed: &Placed, over: f64, over_pins: f64) -> f64 {
+        let pile = self.pile(pass, placed);
+        let most = (over + pile).min(self.run.passes[pass].lift);
+        if over_pins > 0.0 {
+            most.max(over_pins + pile)
+        } else {
+            most
+        }
+    }
+
     /// Asks for a piece: finds what may be under it. The ground round it has to be evaluated.
     fn ask(&self, pass: usize, placed: &Placed, octave: u8, in_view: bool) -> (Asked, Found) {
         let run = &self.run.passes[pass];
@@ -304,12 +427,16 @@ impl Settling<'_> {
                     .fold(most, f64::max);
             }
         }
+        let (pins, high) = self.pins_under(run, placed);
+        let pieces = all.iter().map(|(other, q, _)| (*other, q.id));
         let asked = Asked {
             placed: *placed,
             octave,
             in_view,
-            most: (most + self.pile(pass, placed)).min(run.lift),
-            under: all.iter().map(|(other, q, _)| (*other, q.id)).collect(),
+            most: self.most(pass, placed, most, high),
+            under: pieces
+                .chain(pins.into_iter().map(|i| (PIN, u64::from(i))))
+                .collect(),
         };
         (asked, all)
     }
@@ -332,14 +459,17 @@ impl Settling<'_> {
                 },
             );
         }
-        (most + self.pile(pass, placed)).min(run.lift)
+        let (_, high) = self.pins_under(run, placed);
+        self.most(pass, placed, most, high)
     }
 
     /// Most height over the ground of a piece's top, metres.
     fn top(&self, pass: usize, placed: &Placed, heights: &[HashMap<u64, f64>]) -> f64 {
         let run = &self.run.passes[pass];
         let known = heights[pass].get(&placed.id).copied();
-        known.unwrap_or_else(|| self.pile(pass, placed)) + self.stands(run, placed)
+        // Of a pass that lies on nothing but itself and pins
+        let alone = || self.most(pass, placed, 0.0, self.pins_under(run, placed).1);
+        known.unwrap_or_else(alone) + self.stands(run, placed)
     }
 
     /// Calls `found` with every piece of a bed that may be under a piece, and its octave.
@@ -479,7 +609,7 @@ fn heeded(body: &Body) -> f64 {
 }
 
 /// The order in which the pieces of one pass are laid: larger first, equal ones by id.
-fn rank(a: &Placed, b: &Placed) -> std::cmp::Ordering {
+pub(super) fn rank(a: &Placed, b: &Placed) -> std::cmp::Ordering {
     b.diameter.total_cmp(&a.diameter).then(a.id.cmp(&b.id))
 }
 
