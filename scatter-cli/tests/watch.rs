@@ -94,35 +94,33 @@ fn a_hundred_kills_leave_whole_files() {
     // Seed 11
     let mut draws = stream(11);
     let args = |take| ["dress", "shot.json", "--take", take];
-    let mut whole = Duration::ZERO;
+    let begun = Instant::now();
+    dir.run(&args("2")).status(0);
+    let mut whole = begun.elapsed();
     let (mut ended, mut replaced) = (0, 0);
     for kill in 0..KILLS {
-        let take = takes[(kill + 1) % 2].0;
-        let begun = Instant::now();
+        let take = takes[kill % 2].0;
         let mut child = dir.command(&args(take)).spawn().expect("it runs");
-        if kill % 10 == 0 {
-            // How long a run takes now; this one ends by itself
-            child.wait().expect("it ends");
-            whole = begun.elapsed();
-        } else {
-            // The beginning, before anything is written, is left to few
-            sleep(whole.mul_f64(draws.between(0.3, 1.1)));
-            ended += usize::from(child.try_wait().expect("it is asked").is_none());
-            child.kill().expect("it ends");
-            child.wait().expect("it ends");
-        }
+        // The beginning, before anything is written, is left to few
+        sleep(whole.mul_f64(draws.between(0.3, 1.1)));
+        let at_work = child.try_wait().expect("it is asked").is_none();
+        child.kill().expect("it ends");
+        child.wait().expect("it ends");
+        // How long a run takes changes with what else the machine does: two of three are to be at work
+        whole = whole.mul_f64(if at_work { 1.05 } else { 0.9 });
+        ended += usize::from(at_work);
         for (name, found) in delivered(&dir, "out") {
             let found = found.unwrap_or_else(|| panic!("{name} is gone after kill {kill}"));
             let is = |k: usize| takes[k].1[name].as_ref() == Some(&found);
             assert!(is(0) || is(1), "{name} is broken after kill {kill}");
-            replaced += usize::from(name == "layout.json" && is((kill + 1) % 2));
+            replaced += usize::from(name == "layout.json" && is(kill % 2));
         }
         let report = fs::read(dir.path().join("out/report.json")).expect("a report");
         let report: Value = serde_json::from_slice(&report).expect("a whole report");
         assert!(report["totals"]["placed"].as_u64() > Some(1000));
     }
     // Kills met runs at work, and some of those had delivered
-    assert!(ended > KILLS / 2, "{ended} runs were killed");
+    assert!(ended > KILLS / 4, "{ended} runs were killed");
     assert!(
         replaced > KILLS / 10 && replaced < KILLS,
         "{replaced} runs had delivered"
@@ -220,7 +218,7 @@ fn a_watch_delivers_each_change_and_outlives_mistakes() {
     assert_eq!(delivered(&dir, "out"), third);
 
     // Mistakes are said, and change nothing
-    for (text, says) in [("{ \"shot\":", "shot.json"), ("{}", "cameras")] {
+    for (text, says) in [("{ \"shot\":", "shot.json"), ("{}", "missing field")] {
         dir.write("shot.json", text);
         watch.until(says);
         watch.until("watching");
