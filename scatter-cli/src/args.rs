@@ -83,6 +83,15 @@ pub(crate) struct Dress {
     /// Default: those in the shot, which are glb and json unless it says otherwise
     #[arg(long = "as", value_name = "FORMATS", value_delimiter = ',', value_parser = formats())]
     pub(crate) formats: Vec<Format>,
+
+    /// List in the report in which frames the moving cameras see each piece first and last. Default: as the shot says, which is not
+    /// unless it does
+    #[arg(long)]
+    pub(crate) seen: bool,
+
+    /// Stay and dress again whenever the shot or a file that it names changes, until interrupted. Default: dress once
+    #[arg(long)]
+    pub(crate) watch: bool,
 }
 
 /// Reads a delivery format by the library's own names.

@@ -21,8 +21,39 @@ pub struct Hero {
     pub world_from_hero: DAffine3,
     /// Ground kept clear round its outline, metres.
     pub clear: f64,
-    /// Height of a level over the hero's foot, metres, and its outline below that level.
-    outlines: Vec<(f64, Vec<[i64; 2]>)>,
+    outlines: Outlines,
+}
+
+/// What a thing in its place takes of the ground, by the height up to which it is met.
+#[derive(Debug, Clone)]
+pub struct Outlines {
+    /// Height of a level over the ground, metres, and the convex outline in plan of what is between the ground and that level; by rising
+    /// height, at least one.
+    levels: Vec<(f64, Vec<[i64; 2]>)>,
+}
+
+impl Outlines {
+    /// The outlines of meshes in their place; none where nothing is over the ground.
+    #[must_use]
+    pub fn of(parts: &[Part], world_from_mesh: &DAffine3, ground: &Ground) -> Option<Self> {
+        let levels = outlines(parts, world_from_mesh, ground);
+        (!levels.is_empty()).then_some(Self { levels })
+    }
+
+    /// Height over the ground, metres.
+    #[must_use]
+    pub fn height(&self) -> f64 {
+        self.levels[self.levels.len() - 1].0
+    }
+
+    /// The convex outline in plan, nanometres, as far as pieces of the given height (metres) could meet it.
+    /// Counter-clockwise with +x right and +z up, at least three corners.
+    #[must_use]
+    pub fn below(&self, height: f64) -> &[[i64; 2]] {
+        let last = self.levels.len() - 1;
+        let level = self.levels.iter().position(|(h, _)| *h >= height);
+        &self.levels[level.unwrap_or(last)].1
+    }
 }
 
 /// The lowest level that has an outline of its own, metres: lower pieces are dust.
@@ -52,14 +83,13 @@ impl Hero {
         let rotation = DQuat::from_xyzw(0.0, -libm::sin(half), 0.0, libm::cos(half));
         let world_from_hero =
             DAffine3::from_scale_rotation_translation(DVec3::splat(hero.scale), rotation, foot);
-        let outlines = outlines(&parts, &world_from_hero, ground);
-        if outlines.is_empty() {
-            return Err(Error::input(
+        let outlines = Outlines::of(&parts, &world_from_hero, ground).ok_or_else(|| {
+            Error::input(
                 format!("{place}.at"),
                 "nothing of the hero is over the ground",
                 "lift `at`, or lessen `sink`",
-            ));
-        }
+            )
+        })?;
         Ok(Self {
             parts,
             warnings,
@@ -72,20 +102,13 @@ impl Hero {
     /// Its height over the ground, metres.
     #[must_use]
     pub fn height(&self) -> f64 {
-        self.outlines[self.outlines.len() - 1].0
+        self.outlines.height()
     }
 
-    /// The hero's convex outline in plan, nanometres, as far as pieces of the given height (metres) could meet it.
-    /// Counter-clockwise with +x right and +z up, at least three corners.
+    /// Its outline in plan as far as pieces of the given height could meet it; see [`Outlines::below`].
     #[must_use]
     pub fn outline(&self, height: f64) -> &[[i64; 2]] {
-        let last = self.outlines.len() - 1;
-        let level = self
-            .outlines
-            .iter()
-            .position(|(h, _)| *h >= height)
-            .unwrap_or(last);
-        &self.outlines[level].1
+        self.outlines.below(height)
     }
 }
 

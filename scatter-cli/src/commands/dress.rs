@@ -5,13 +5,21 @@ use std::time::Instant;
 
 use scatter::deliver::{self, DeliverOptions, DeliveredFile, Setting};
 use scatter::error::{Error, Result};
-use scatter::layout::{Dresser, Layout, Stage};
+use scatter::layout::{Dresser, Earlier, Layout, Stage};
 use scatter::shot::Shot;
 
 use crate::args::Dress;
 use crate::output::{Output, grouped, table};
 
 pub(crate) fn run(args: &Dress, output: &Output) -> Result<()> {
+    if args.watch {
+        return super::watch::run(args, output);
+    }
+    once(args, output, &mut Earlier::default())
+}
+
+/// Lays out and delivers; what an earlier dressing left is taken over where the shot and its files say the same.
+pub(super) fn once(args: &Dress, output: &Output, earlier: &mut Earlier) -> Result<()> {
     let begun = Instant::now();
 
     // Find every fault that can be found before the long work
@@ -43,9 +51,9 @@ pub(crate) fn run(args: &Dress, output: &Output) -> Result<()> {
     });
 
     output.progress("kit");
-    let dresser = Dresser::new(&shot, folder).map_err(|e| e.in_file(&file))?;
+    let dresser = Dresser::after(&shot, folder, earlier).map_err(|e| e.in_file(&file))?;
     let dressed = dresser
-        .dress(shot.take, &|stage| output.progress(stage))
+        .dress_after(shot.take, earlier, &|stage| output.progress(stage))
         .map_err(|e| e.in_file(&file))?;
     let layout = dressed.layout;
     options.stages.extend(dressed.stages);
@@ -56,6 +64,14 @@ pub(crate) fn run(args: &Dress, output: &Output) -> Result<()> {
         name: "setting".into(),
         seconds: at_setting.elapsed().as_secs_f64(),
     });
+    if args.seen || shot.deliver.seen {
+        let at_seen = Instant::now();
+        options.seen = Some(dresser.first_last_seen(&layout));
+        options.stages.push(Stage {
+            name: "seen".into(),
+            seconds: at_seen.elapsed().as_secs_f64(),
+        });
+    }
     let files = deliver::write(&layout, &options)?;
     output.say(&summary(&layout, &files, begun));
     Ok(())

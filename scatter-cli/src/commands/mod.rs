@@ -12,3 +12,4 @@ pub(crate) mod presets;
 mod scene;
 pub(crate) mod schema;
 pub(crate) mod takes;
+mod watch;

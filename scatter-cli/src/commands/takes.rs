@@ -5,7 +5,7 @@ use std::time::Instant;
 use scatter::error::Result;
 use scatter::layout::{Dresser, Layout};
 use scatter::picture::{self, LookOptions, Setting, Sheet, TracedKit};
-use scatter::shot::{Keep, Shot};
+use scatter::shot::{Keep, PINS, Shot};
 
 use super::scene::{Found, told, tone, warned, write_png};
 use crate::args::{self, Takes};
@@ -102,6 +102,7 @@ fn row(layout: &Layout) -> Vec<String> {
         layout
             .passes
             .iter()
+            .filter(|p| p.name != PINS)
             .map(|p| format!("{:.3}", p.tally.cover)),
     );
     let largest = layout

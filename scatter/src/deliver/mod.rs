@@ -58,6 +58,9 @@ pub struct DeliverOptions<'a> {
     pub split: Option<Split>,
     /// What stands about the pieces in glb, glb-nodes and usda.
     pub setting: Setting<'a>,
+    /// The first and the last frame in which a moving camera sees each of the layout's instances, in its order; the report lists them. See
+    /// [`Dresser::first_last_seen`](crate::layout::Dresser::first_last_seen).
+    pub seen: Option<Vec<Option<[i64; 2]>>>,
     /// Digest of the shot document, quoted in the report.
     pub shot_digest: String,
     /// What the time went into so far; the report adds the writing of each format.
@@ -77,6 +80,7 @@ impl DeliverOptions<'_> {
                 cameras: true,
                 ..Setting::default()
             },
+            seen: None,
             shot_digest: String::new(),
             stages: Vec::new(),
         }
@@ -153,7 +157,10 @@ pub fn write(layout: &Layout, options: &DeliverOptions<'_>) -> Result<Vec<Delive
         &files,
         &stages,
     );
-    delivery.stage(REPORT, |out| report.write(out))?;
+    delivery.stage(REPORT, |out| match &options.seen {
+        Some(seen) => report.write_with_seen(layout, seen, out),
+        None => report.write(out),
+    })?;
     delivery.commit()
 }
 

@@ -196,4 +196,28 @@ impl<'a> Report<'a> {
         serde_json::to_writer_pretty(&mut *out, self)?;
         out.write_all(b"\n")
     }
+
+    /// Writes the report with the first and the last frame in which a moving camera sees each piece, one piece a line; what none sees is left
+    /// out. `seen` goes with the layout's instances.
+    pub(super) fn write_with_seen<W: Write>(
+        &self,
+        layout: &Layout,
+        seen: &[Option<[i64; 2]>],
+        out: &mut W,
+    ) -> io::Result<()> {
+        let head = serde_json::to_string_pretty(self)?;
+        out.write_all(head.trim_end_matches(['}', '\n']).as_bytes())?;
+        out.write_all(b",\n  \"seen\": [")?;
+        let pieces = layout.instances.iter().zip(seen);
+        let seen = pieces.filter_map(|(i, seen)| seen.map(|frames| (i, frames)));
+        for (n, (instance, [first, last])) in seen.enumerate() {
+            let between = if n > 0 { ",\n    " } else { "\n    " };
+            let (id, pass) = (instance.id, instance.pass);
+            write!(
+                out,
+                "{between}{{\"id\":\"{id:016x}\",\"pass\":{pass},\"first\":{first},\"last\":{last}}}"
+            )?;
+        }
+        out.write_all(b"\n  ]\n}\n")
+    }
 }

@@ -39,7 +39,7 @@ pub(super) fn shelter(thing: &Outlined, downwind: [f64; 2], reach: f64, x: i64, 
                 downwind,
             )
         }
-        Outlined::Hero { corners, .. } => polygon_section(corners, downwind, x, z),
+        Outlined::Hull { corners, .. } => polygon_section(corners, downwind, x, z),
     };
     let Some(section) = section else { return 0.0 };
     if section.behind <= 0.0 || section.behind >= reach {
@@ -173,7 +173,7 @@ mod tests {
     #[test]
     fn the_cavity_of_a_cube_is_as_published() {
         // Fackrell's formula for a cube: 1.8 / 1.24 = 1.45 heights, in full shelter; gone at the reach.
-        let cube = Outlined::Hero {
+        let cube = Outlined::Hull {
             corners: vec![
                 [-1_000_000, -1_000_000],
                 [1_000_000, -1_000_000],

@@ -14,8 +14,8 @@ pub enum Outlined {
         /// Its height over the ground, metres.
         height: f64,
     },
-    /// The hero's outline: a convex polygon in plan, counter-clockwise seen with +x right and +z up, nanometres.
-    Hero {
+    /// The outline of a hero or of a pinned piece: a convex polygon in plan, counter-clockwise seen with +x right and +z up, nanometres.
+    Hull {
         /// Corners, at least three.
         corners: Vec<[i64; 2]>,
         /// Its height over the ground, metres.
@@ -24,12 +24,12 @@ pub enum Outlined {
 }
 
 impl Outlined {
-    /// Its diameter in metres: of a hero, that of the disc of its plan area.
+    /// Its diameter in metres: of a hull, that of the disc of its plan area.
     #[must_use]
     pub fn diameter(&self) -> f64 {
         match self {
             Self::Piece { placed, .. } => f64::from(placed.diameter),
-            Self::Hero { corners, .. } => {
+            Self::Hull { corners, .. } => {
                 let from = corners[0];
                 let doubled: f64 = corners
                     .windows(2)
@@ -48,7 +48,7 @@ impl Outlined {
     #[must_use]
     pub fn height(&self) -> f64 {
         match self {
-            Self::Piece { height, .. } | Self::Hero { height, .. } => *height,
+            Self::Piece { height, .. } | Self::Hull { height, .. } => *height,
         }
     }
 
@@ -68,7 +68,7 @@ impl Outlined {
                 }
                 .grown(outer)
             }
-            Self::Hero { corners, .. } => {
+            Self::Hull { corners, .. } => {
                 let mut r = Rectangle {
                     x0: i64::MAX,
                     z0: i64::MAX,
@@ -84,11 +84,11 @@ impl Outlined {
         }
     }
 
-    /// Whether it counts for an asking piece: the hero always does.
+    /// Whether it counts for an asking piece: a hull always does.
     pub(super) fn counts(&self, smallest: f64) -> bool {
         match self {
             Self::Piece { placed, .. } => f64::from(placed.diameter) >= smallest,
-            Self::Hero { .. } => true,
+            Self::Hull { .. } => true,
         }
     }
 
@@ -101,13 +101,13 @@ impl Outlined {
             } => placed
                 .ellipse((x, z), *elongation, 1.0)
                 .edge_distance(0.0, 0.0),
-            Self::Hero { corners, .. } => polygon_distance(corners, x, z),
+            Self::Hull { corners, .. } => polygon_distance(corners, x, z),
         }
     }
 
     /// Whether an outline comes nearer than `within` nanometres to it.
     #[must_use]
-    pub(super) fn meets(&self, piece: &Placed, piece_elongation: f64, within: f64) -> bool {
+    pub fn meets(&self, piece: &Placed, piece_elongation: f64, within: f64) -> bool {
         let corner = (piece.x, piece.z);
         let own = piece.ellipse(corner, piece_elongation, 1.0);
         match self {
@@ -121,7 +121,7 @@ impl Outlined {
                     ..other
                 })
             }
-            Self::Hero { corners, .. } => polygon_meets(corners, &own, corner, within),
+            Self::Hull { corners, .. } => polygon_meets(corners, &own, corner, within),
         }
     }
 }

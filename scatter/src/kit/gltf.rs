@@ -23,6 +23,7 @@ mod nodes;
 #[cfg(test)]
 pub(super) mod tests;
 
+pub(super) use buffer::decode_percent;
 pub use cameras::{FileCamera, read_camera};
 
 use std::path::Path;

@@ -10,7 +10,7 @@ use super::gltf::{self, Model, Object};
 use super::list::{KitList, ListedPiece, is_list, is_model};
 use super::{Kind, Measure, Part, Piece, grow_all};
 use crate::error::{Error, Result};
-use crate::shot::{KINDS, SHADE, Shot};
+use crate::shot::{KINDS, SHADE, Shot, likely, names_file};
 use crate::units::Length;
 
 /// The natural sizes of a piece whose list says nothing, over its own diameter. A stone of a river bar changes its look
@@ -29,6 +29,8 @@ pub struct Library {
     pub of_pass: Vec<Vec<Serving>>,
     /// The sprays that the shot's shade is made of; empty without one.
     pub shade: Vec<u16>,
+    /// For each pin, the piece that it names.
+    pub of_pin: Vec<u16>,
     /// What was left out while reading, such as a texture that is missing.
     pub warnings: Vec<String>,
 }
@@ -76,6 +78,13 @@ impl Library {
             names.push(spray);
             places.push(SHADE.to_owned());
         }
+        // After the passes' pieces, so that pins leave the numbers of those as they are
+        for (i, pin) in shot.pins.iter().enumerate() {
+            if let Some(name) = source(&pin.piece).filter(|n| !names.contains(n)) {
+                names.push(name);
+                places.push(format!("pins[{i}].piece"));
+            }
+        }
         let gathered: Vec<Gathered> = names
             .par_iter()
             .zip(&places)
@@ -85,6 +94,7 @@ impl Library {
             pieces: Vec::new(),
             of_pass: Vec::new(),
             shade: Vec::new(),
+            of_pin: Vec::new(),
             warnings: Vec::new(),
         };
         let mut of_name: Vec<Vec<Serving>> = Vec::new();
@@ -119,8 +129,37 @@ impl Library {
         if shot.shade.is_some() {
             library.shade = of(spray).iter().map(|s| s.piece).collect();
         }
+        let pinned = shot.pins.iter().enumerate().map(|(i, pin)| {
+            let first = of(&pin.piece).first().map(|serving| serving.piece);
+            let named = || library.pieces.iter().position(|p| p.name == pin.piece);
+            let found = first.or_else(|| named().map(|n| n as u16));
+            found.ok_or_else(|| no_piece(&pin.piece, &format!("pins[{i}].piece"), &library.pieces))
+        });
+        library.of_pin = pinned.collect::<Result<_>>()?;
         Ok(library)
     }
+}
+
+/// The kind or file that a pin's piece belongs to, if its name says so: `rock` of `rock-03`.
+fn source(piece: &str) -> Option<&str> {
+    let whole = Kind::named(piece).is_some() || names_file(piece);
+    let kind = || {
+        let (kind, number) = piece.rsplit_once('-')?;
+        (Kind::named(kind).is_some() && number.bytes().all(|b| b.is_ascii_digit())).then_some(kind)
+    };
+    if whole { Some(piece) } else { kind() }
+}
+
+fn no_piece(name: &str, place: &str, pieces: &[Piece]) -> Error {
+    let known: Vec<&str> = pieces.iter().map(|p| p.name.as_str()).collect();
+    let hint = match likely(name, &known) {
+        Some(near) => format!("did you mean `{near}`?"),
+        None => format!(
+            "one of {}, a numbered piece such as `rock-03`, a file, or a piece of a file that a pass names",
+            KINDS.join(", ")
+        ),
+    };
+    Error::input(place, format!("there is no piece called {name:?}"), hint)
 }
 
 /// The pieces of one name in a pass.

@@ -2,6 +2,7 @@
 
 mod bark;
 mod draw;
+pub mod files;
 mod fracture;
 mod frame;
 pub mod gltf;

@@ -73,10 +73,19 @@ impl Dresser<'_> {
                 self.shot.budget.pieces
             );
             let hint = format!("{THIN}, or raise `budget.pieces`");
-            let fault = Fault::new(format!("passes[{index}]"), problem, hint);
+            let fault = Fault::new(self.part(index, name), problem, hint);
             return Err(Error::new(Kind::OverBudget, fault));
         }
         Ok(())
+    }
+
+    /// The part of the document that asks for a record of the layout: a pass, or the pins or the shade, which are named as they are.
+    fn part(&self, index: usize, name: &str) -> String {
+        if index < self.shot.passes.len() {
+            format!("passes[{index}]")
+        } else {
+            name.to_owned()
+        }
     }
 
     /// Stops a layout whose pieces are over the budget with the shade.
@@ -177,7 +186,7 @@ impl Dresser<'_> {
                 largest.name,
                 listed.collect::<Vec<_>>().join("; ")
             );
-            let fault = Fault::new(format!("passes[{index}]"), problem, hint);
+            let fault = Fault::new(self.part(*index, largest.name), problem, hint);
             return Err(Error::new(Kind::OverBudget, fault));
         }
         Ok(())

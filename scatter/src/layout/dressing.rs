@@ -5,24 +5,27 @@ use std::path::Path;
 use std::sync::{Arc, RwLock};
 use std::time::Instant;
 
-use glam::DQuat;
+use glam::{DQuat, Quat};
 use rayon::prelude::*;
 
 use super::detail::Details;
+use super::earlier::{Earlier, KnownKit};
 use super::laying::{Laid, Refusal};
+use super::origins::Origins;
+use super::pins::Pins;
 use super::run::{PassRun, Run};
-use super::settling::Settling;
+use super::settling::{NEARER_HIGH, Settling};
 use super::{Instance, Layout, PassRecord};
-use crate::error::{Error, Result};
+use crate::error::Result;
 use crate::field::{Mask, mask};
 use crate::ground::Ground;
 use crate::hero::Hero;
 use crate::kit::{self, Piece};
 use crate::optics::Camera;
 use crate::place::strata::BlockAt;
-use crate::plan::{NANO, Placed};
-use crate::rest::{Body, Standing};
-use crate::shot::{Shot, piece_id};
+use crate::plan::{NANO, Placed, Rectangle};
+use crate::rest::{Body, Lying, Standing};
+use crate::shot::{PINS, Shot, piece_id};
 use crate::view::{self, Polygon, Reach, View, toward_sun, tracks};
 
 /// How long one stage of the work took.
@@ -49,15 +52,18 @@ pub struct Dressed {
 #[derive(Debug)]
 pub struct Dresser<'a> {
     pub(super) shot: &'a Shot,
+    origins: Origins,
     ground: Ground,
-    heroes: Vec<Hero>,
+    heroes: Arc<Vec<Hero>>,
     pub(super) pieces: Arc<Vec<Piece>>,
-    /// Simpler versions of the kit's pieces, if the shot asks for them; they stand behind the kit in the pieces.
-    pub(super) details: Option<Details>,
+    /// Simpler versions of the kit's pieces, if the shot asks for these; they stand behind the kit in the pieces.
+    pub(super) details: Option<Arc<Details>>,
     /// The kit's pieces as resting sees them.
-    bodies: Vec<Body>,
+    bodies: Arc<Vec<Arc<Body>>>,
     /// What each pass may take of them.
     pub(super) kits: Vec<Vec<kit::Serving>>,
+    /// What was put in its place by hand.
+    pins: Pins,
     warnings: Vec<String>,
     cameras: Vec<Camera>,
     view: View,
@@ -83,15 +89,20 @@ impl<'a> Dresser<'a> {
     /// # Errors
     /// A hero can't be read, or a camera can't dress this ground.
     pub fn new(shot: &'a Shot, folder: &Path) -> Result<Self> {
-        if !shot.pins.is_empty() {
-            return Err(Error::input(
-                "pins",
-                "pieces placed by hand are not laid yet",
-                "leave `pins` out",
-            ));
-        }
+        Self::after(shot, folder, &mut Earlier::default())
+    }
+
+    /// As [`Dresser::new`], with what an earlier dressing left taken over where the shot and its files say the same.
+    ///
+    /// # Errors
+    /// As [`Dresser::new`].
+    pub fn after(shot: &'a Shot, folder: &Path, earlier: &mut Earlier) -> Result<Self> {
         let mut clock = Clock::default();
-        let ground = Ground::read(&shot.ground, folder)?;
+        let origins = Origins::of(shot, folder);
+        let ground = match &earlier.ground {
+            Some((key, ground)) if *key == origins.ground => ground.clone(),
+            _ => Ground::read(&shot.ground, folder)?,
+        };
         let tracks = tracks(&shot.cameras, folder)?;
         // What is delivered and shown of a moving camera is its first frame
         let cameras: Vec<Camera> = tracks.iter().map(|t| t.frames[0].clone()).collect();
@@ -99,42 +110,48 @@ impl<'a> Dresser<'a> {
         let view = View::of(&tracks, shot.resolve, toward_sun(azimuth, elevation));
         view.check(&ground)?;
         let masks = mask::read_all(shot, folder, &cameras)?;
-        let heroes = shot
-            .hero
-            .iter()
-            .enumerate()
-            .map(|(i, h)| Hero::read(h, folder, &format!("hero[{i}]"), &ground))
-            .collect::<Result<Vec<_>>>()?;
+        let heroes = match &earlier.heroes {
+            Some((key, heroes)) if *key == origins.heroes => Arc::clone(heroes),
+            _ => Arc::new(read_heroes(shot, folder, &ground)?),
+        };
         clock.stage("hero");
-        let kit::Library {
-            mut pieces,
-            of_pass,
-            shade,
-            warnings,
-        } = kit::Library::for_shot(shot, folder)?;
-        let bodies = pieces
-            .par_iter()
-            .map(Body::of)
-            .collect::<Result<Vec<_>>>()?;
-        clock.stage("kit");
-        let details = shot.resolve.triangle_pixels;
-        let details = details
-            .map(|pixels| Details::new(pixels, &mut pieces))
-            .transpose()?;
-        clock.stage("simplify");
-        Ok(Self {
-            shot,
-            ground,
-            heroes,
-            pieces: Arc::new(pieces),
+        let KnownKit {
+            library,
+            pieces,
             details,
             bodies,
-            kits: of_pass,
-            warnings,
+        } = match &earlier.kit {
+            Some((key, kit)) if *key == origins.kit => kit.clone(),
+            _ => known_kit(shot, folder, earlier)?,
+        };
+        let pins = Pins::lay(shot, &ground, (&pieces, &bodies), &library.of_pin)?;
+        clock.stage("kit");
+        if earlier.keeps {
+            earlier.ground = Some((origins.ground, ground.clone()));
+            earlier.heroes = Some((origins.heroes, Arc::clone(&heroes)));
+            let kit = KnownKit {
+                library: library.clone(),
+                pieces: Arc::clone(&pieces),
+                details: details.clone(),
+                bodies: Arc::clone(&bodies),
+            };
+            earlier.kit = Some((origins.kit, kit));
+        }
+        Ok(Self {
+            shot,
+            origins,
+            ground,
+            heroes,
+            pieces,
+            details,
+            bodies,
+            kits: library.of_pass,
+            pins,
+            warnings: library.warnings,
             cameras,
             view,
             masks,
-            sprays: shade,
+            sprays: library.shade,
             stages: clock.stages,
         })
     }
@@ -194,6 +211,7 @@ impl<'a> Dresser<'a> {
             take,
             &self.ground,
             &self.heroes,
+            &self.pins,
             (&self.pieces, &self.bodies),
             &self.kits,
             &self.masks,
@@ -206,16 +224,49 @@ impl<'a> Dresser<'a> {
         &self.view
     }
 
+    /// Numbers of the first and the last frame in which a moving camera sees each of a layout's instances, in the layout's order; None for what
+    /// none sees, such as what only throws its shadow into the frame. The layout is one of this shot.
+    #[must_use]
+    pub fn first_last_seen(&self, layout: &Layout) -> Vec<Option<[i64; 2]>> {
+        let seen = |i: &Instance| {
+            let shape = &self.bodies[usize::from(i.piece)];
+            let scale = f64::from(i.scale);
+            let rotation = Quat::from_array(i.rotation).as_dquat();
+            self.view.first_last_seen(&view::Body {
+                middle: i.position + rotation * (shape.centre * scale),
+                radius: shape.radius * scale,
+                diameter: f64::from(i.diameter),
+            })
+        };
+        layout.instances.par_iter().map(seen).collect()
+    }
+
     /// Dresses one take. `progress` is told the name of each pass as it begins.
     ///
     /// # Errors
     /// The shot asks for more than its budget, or spans more ground than one layout can name.
     pub fn dress(&self, take: u64, progress: &(dyn Fn(&str) + Sync)) -> Result<Dressed> {
+        self.dress_after(take, &mut Earlier::default(), progress)
+    }
+
+    /// As [`Dresser::dress`], to the same bytes, with what an earlier dressing left taken over where it would come out again. What this one
+    /// leaves takes its place.
+    ///
+    /// # Errors
+    /// As [`Dresser::dress`].
+    pub fn dress_after(
+        &self,
+        take: u64,
+        earlier: &mut Earlier,
+        progress: &(dyn Fn(&str) + Sync),
+    ) -> Result<Dressed> {
         let mut clock = Clock {
             stages: self.stages.clone(),
             ..Clock::default()
         };
         let run = self.run(take)?;
+        let keys = self.origins.passes(self.shot, take, &run);
+        earlier.give_strata(&run, &keys);
         clock.stage("plan");
         let mut wanted = Vec::new();
         for index in 0..run.passes.len() {
@@ -240,9 +291,11 @@ impl<'a> Dresser<'a> {
                 .iter()
                 .filter_map(|id| piece_id(id))
                 .collect(),
+            keeps: earlier.keeps,
             heights: RwLock::new(vec![HashMap::new(); run.passes.len()]),
         };
-        let asked = settling.asked(&wanted)?;
+        let before = earlier.before(&run, &keys, &self.origins);
+        let asked = settling.asked(&wanted, &before)?;
         clock.stage("find what lies under what");
         let mut instances = Vec::new();
         let mut passes = Vec::new();
@@ -250,7 +303,7 @@ impl<'a> Dresser<'a> {
         for (index, (asked, wanted)) in asked.into_iter().zip(&wanted).enumerate() {
             let name = &run.passes[index].pass.name;
             progress(name);
-            let pass = settling.lay(index, asked, &laid);
+            let pass = settling.lay(index, asked, &laid, before[index].as_ref());
             let mut rested = self.instances(&run, index, &pass);
             let tally = self.tally(&run, index, wanted, &rested);
             self.check_pieces(name, index, instances.len() + rested.instances.len())?;
@@ -266,13 +319,18 @@ impl<'a> Dresser<'a> {
                 name: name.clone(),
                 tally,
             });
-            // Only what others lie on is needed further
-            laid.push(if run.is_heeded(index) {
+            // Only what others heed is needed further, and by a dressing to come
+            laid.push(if run.is_heeded(index) || earlier.keeps {
                 pass
             } else {
                 Laid::default()
             });
             clock.stage(&format!("rest {name}"));
+        }
+        if let Some((record, pinned)) = self.pins.deliver(run.passes.len() as u16, &self.pieces) {
+            self.check_pieces(PINS, run.passes.len(), instances.len() + pinned.len())?;
+            instances.extend(pinned);
+            passes.push(record);
         }
         if let Some((record, mut casters)) = self.shade(take, passes.len())? {
             progress(&record.name);
@@ -293,6 +351,10 @@ impl<'a> Dresser<'a> {
             instances,
         };
         self.check_layout(&layout)?;
+        let removed = settling.removed;
+        if earlier.keeps {
+            earlier.keep(run, keys, laid, removed, &self.origins);
+        }
         Ok(Dressed {
             layout,
             stages: clock.stages,
@@ -314,9 +376,39 @@ impl<'a> Dresser<'a> {
                 for region in &regions {
                     blocks.extend(self.blocks_of(region, strata.block_side(octave)));
                 }
+                if pass.on_pins {
+                    self.on_pins(pass, layer.to, |r| {
+                        blocks.extend(strata.blocks_of(octave, r))
+                    });
+                }
                 blocks
             })
             .collect()
+    }
+
+    /// Calls `found` with the plan rectangles in which pieces of a pass up to a diameter may lie so high on a pin that a camera needs them.
+    fn on_pins(&self, pass: &PassRun<'_>, diameter: f64, mut found: impl FnMut(Rectangle)) {
+        for pin in &self.pins.all {
+            let shape = &self.bodies[usize::from(pin.piece)];
+            let lying = Lying::new(shape, pin.standing);
+            let aside = pass.reach * diameter;
+            let round = view::Body {
+                middle: pin.standing.position
+                    + pin.standing.rotation * (shape.centre * pin.standing.scale),
+                radius: lying.reach + 2.0 * aside + pass.lift,
+                diameter: NEARER_HIGH * diameter,
+            };
+            if self.view.may_need(&round, &self.ground) {
+                let [x, z] = lying.middle.map(|v| (v * NANO) as i64);
+                let middle = Rectangle {
+                    x0: x,
+                    z0: z,
+                    x1: x,
+                    z1: z,
+                };
+                found(middle.grown(((lying.reach + aside) * NANO) as i64 + 1));
+            }
+        }
     }
 
     /// The blocks that a region touches, where there is ground.
@@ -422,6 +514,34 @@ impl<'a> Dresser<'a> {
         };
         Some((instance, self.pieces[usize::from(number)].triangles()))
     }
+}
+
+fn read_heroes(shot: &Shot, folder: &Path, ground: &Ground) -> Result<Vec<Hero>> {
+    let heroes = shot.hero.iter().enumerate();
+    heroes
+        .map(|(i, h)| Hero::read(h, folder, &format!("hero[{i}]"), ground))
+        .collect()
+}
+
+/// Grows and reads the kit, measures what was not measured, and makes the simpler versions that are asked for.
+fn known_kit(shot: &Shot, folder: &Path, earlier: &Earlier) -> Result<KnownKit> {
+    let mut library = kit::Library::for_shot(shot, folder)?;
+    let mut pieces = std::mem::take(&mut library.pieces);
+    let body = |piece: &Piece| match earlier.body(piece) {
+        Some(body) => Ok(body),
+        None => Body::of(piece).map(Arc::new),
+    };
+    let bodies = pieces.par_iter().map(body).collect::<Result<Vec<_>>>()?;
+    let details = shot.resolve.triangle_pixels;
+    let details = details
+        .map(|pixels| Details::new(pixels, &mut pieces).map(Arc::new))
+        .transpose()?;
+    Ok(KnownKit {
+        library,
+        pieces: Arc::new(pieces),
+        details,
+        bodies: Arc::new(bodies),
+    })
 }
 
 /// The sizes of one octave of a pass, and the plan polygons, one a camera that resolves any of it, in which it is made.

@@ -4,7 +4,8 @@ use std::collections::HashMap;
 
 use rayon::prelude::*;
 
-use super::settling::{Asked, AskedPass, Settling};
+use super::earlier::Before;
+use super::settling::{Asked, AskedPass, PIN, Settling};
 use crate::plan::NANO;
 use crate::rest::{self, Laying, Lying, Standing, Surface};
 
@@ -28,17 +29,38 @@ pub(super) struct Laid {
     pub(super) standing: Vec<Result<Standing, Refusal>>,
     /// Where a piece is in the lists, if others may lie on it.
     numbers: HashMap<u64, u32>,
+    /// Whether it lies as it did in an earlier dressing.
+    same: Vec<bool>,
+}
+
+impl Laid {
+    /// The number of a piece in the lists, if others may lie on it or it is kept.
+    pub(super) fn number(&self, id: u64) -> Option<usize> {
+        self.numbers.get(&id).map(|i| *i as usize)
+    }
+
+    /// Whether a piece lies as it did.
+    fn is_same(&self, id: u64) -> bool {
+        self.number(id).is_some_and(|i| self.same[i])
+    }
 }
 
 impl Settling<'_> {
-    /// Lays what a pass was asked for. `laid` are the passes before it.
-    pub(super) fn lay(&self, pass: usize, asked: AskedPass, laid: &[Laid]) -> Laid {
+    /// Lays what a pass was asked for. `laid` are the passes before it, `before` is the pass as it was laid earlier.
+    pub(super) fn lay(
+        &self,
+        pass: usize,
+        asked: AskedPass,
+        laid: &[Laid],
+        before: Option<&Before<'_>>,
+    ) -> Laid {
         let mut done = Laid {
             standing: vec![Err(Refusal::Unseen); asked.pieces.len()],
+            same: vec![false; asked.pieces.len()],
             asked,
             numbers: HashMap::new(),
         };
-        if self.run.is_heeded(pass) {
+        if self.keeps || self.run.is_heeded(pass) {
             let ids = done.asked.pieces.iter().zip(0u32..);
             done.numbers = ids.map(|(a, i)| (a.placed.id, i)).collect();
         }
@@ -48,11 +70,27 @@ impl Settling<'_> {
                 .into_par_iter()
                 .map(|i| {
                     let asked = &done.asked.pieces[i as usize];
-                    (i, self.lay_piece(pass, asked, &done, laid))
+                    let same = |other: u16, id: u64| {
+                        let other = usize::from(other);
+                        let of = if other == pass { &done } else { &laid[other] };
+                        of.is_same(id)
+                    };
+                    let heeded = done.asked.heeded(asked);
+                    let is_there = !self.removed.contains(&asked.placed.id);
+                    let known = before
+                        .filter(|_| is_there)
+                        .and_then(|b| b.lies(asked, heeded, same));
+                    if let Some(standing) = known {
+                        return (i, standing, true);
+                    }
+                    let standing = self.lay_piece(pass, asked, &done, laid);
+                    let was = before.and_then(|b| b.standing(&asked.placed));
+                    (i, standing, was == Some(standing))
                 })
                 .collect();
-            for (i, standing) in standing {
+            for (i, standing, same) in standing {
                 done.standing[i as usize] = standing;
+                done.same[i as usize] = same;
             }
         }
         done
@@ -105,9 +143,14 @@ impl Settling<'_> {
         own: &Laid,
         laid: &[Laid],
     ) -> Option<Lying<'b>> {
+        if *other == PIN {
+            let pin = &self.run.pins.all[*id as usize];
+            let body = &self.bodies[usize::from(pin.piece)];
+            return Some(Lying::new(body, pin.standing));
+        }
         let other = usize::from(*other);
         let of = if other == pass { own } else { &laid[other] };
-        let number = *of.numbers.get(id)? as usize;
+        let number = of.number(*id)?;
         let standing = of.standing[number].ok()?;
         let (body, _) = self.body(&self.run.passes[other], &of.asked.pieces[number].placed);
         Some(Lying::new(body, standing))

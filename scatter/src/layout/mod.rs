@@ -3,8 +3,11 @@
 mod budget;
 mod detail;
 mod dressing;
+mod earlier;
 mod laying;
 mod memory;
+mod origins;
+mod pins;
 mod read;
 mod run;
 mod settling;
@@ -12,7 +15,9 @@ mod shading;
 mod tally;
 
 pub use dressing::{Dressed, Dresser, OctaveRegion, Stage, dress};
+pub use earlier::Earlier;
 pub use memory::RenderMemory;
+pub use origins::{files, stamp};
 pub use read::read;
 
 use std::sync::Arc;
@@ -58,7 +63,7 @@ pub struct Tally {
     pub asked: u64,
     /// Pieces in the layout.
     pub placed: u64,
-    /// Cover asked for, 0..1, mean over the ground.
+    /// Cover asked for, 0..1, mean over the ground; 0 for pins, which ask for none.
     pub cover_asked: f64,
     /// Cover reached.
     pub cover: f64,
@@ -83,7 +88,7 @@ pub struct Layout {
     pub cameras: Vec<Camera>,
     /// The pieces that it may use: the kit's, then simpler versions of them if the shot asks for these.
     pub pieces: Arc<Vec<Piece>>,
-    /// One record a pass, in the shot's order.
+    /// One record a pass, in the shot's order; then one for the pins and one for the shade, if there are any.
     pub passes: Vec<PassRecord>,
     /// Every placed piece.
     pub instances: Vec<Instance>,

@@ -1,8 +1,9 @@
 //! The passes of one take on the endless plane, each made where it is asked for, with what it refers to.
 
+use super::pins::{self, Pins};
 use super::settling::PILE;
 use std::collections::BTreeSet;
-use std::sync::{PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard};
+use std::sync::{Arc, PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard};
 
 use crate::error::{Error, Fault, Kind, Result};
 use crate::field::clumps::Heaps;
@@ -25,6 +26,7 @@ use crate::units::Length;
 pub(super) struct Run<'a> {
     ground: &'a Ground,
     heroes: &'a [Hero],
+    pub(super) pins: &'a Pins,
     pub(super) passes: Vec<PassRun<'a>>,
 }
 
@@ -46,6 +48,8 @@ pub(super) struct PassRun<'a> {
     pub(super) beds: Vec<usize>,
     /// The passes whose pieces its pieces must not cut into, though they don't lie on them, itself among them if so, in the shot's order.
     pub(super) beside: Vec<usize>,
+    /// Whether its pieces may lie on pins; else they keep clear of them.
+    pub(super) on_pins: bool,
     /// Most height over the ground that its pieces are laid at, metres: on the tallest piece of an earlier pass, or in a pile of its own.
     /// What would lie higher slides off.
     pub(super) lift: f64,
@@ -88,7 +92,16 @@ enum What {
     Hero(usize),
     /// All heroes.
     Heroes,
+    /// All pins.
+    Pins,
 }
+
+/// What keeps clear of pins meets no outline, however small.
+const CLEAR_OF_PINS: Relation = Relation {
+    manner: Manner::ClearOf,
+    within: 0.0,
+    smallest: Smallest::Share(1.0),
+};
 
 /// A clump's middle is taken to be at most this many times a lone clump: heaps that overlap add up.
 const CROWDED_CLUMPS: f64 = 3.0;
@@ -102,11 +115,12 @@ impl<'a> Run<'a> {
         take: u64,
         ground: &'a Ground,
         heroes: &'a [Hero],
-        (pieces, bodies): (&[Piece], &[Body]),
+        pins: &'a Pins,
+        (pieces, bodies): (&[Piece], &[Arc<Body>]),
         kits: &[Vec<Serving>],
         masks: &'a [Vec<Mask>],
     ) -> Result<Self> {
-        check_tags(shot)?;
+        check_tags(shot, pins)?;
         let mut talls: Vec<Tall> = Vec::new();
         let passes = shot.passes.iter().enumerate().zip(kits).zip(masks).map(
             |(((index, pass), kit), masks)| {
@@ -120,7 +134,14 @@ impl<'a> Run<'a> {
                     .map(|c| Clumps::new(key, c.parents_per_m2, c.spread.metres(), c.share));
                 let sizes = size_law(&pass.sizes);
                 let gathering = Gathering::new(pass, key, ground, &sizes);
-                let relations = relations(shot, index, heroes);
+                let grows = kit
+                    .iter()
+                    .all(|s| bodies[usize::from(s.piece)].manner == rest::Manner::Rooted);
+                let on_pins = pass.place == Place::Strewn && pass.rest.on == On::Settled && !grows;
+                let mut relations = relations(shot, index, heroes);
+                if !on_pins && !pins.all.is_empty() {
+                    relations.push((CLEAR_OF_PINS, What::Pins));
+                }
                 let spaced = pass.place == Place::Spaced;
                 let amount = match pass.amount() {
                     shot::Amount::Cover(c) => Amount::Cover(c),
@@ -164,9 +185,6 @@ impl<'a> Run<'a> {
                 let slides = rigid && !spaced;
                 let aside = rest::DRIFT + if slides { rest::SLIDE } else { 0.0 };
                 let bare_reach = over_b(|b| b.reach);
-                let grows = kit
-                    .iter()
-                    .all(|s| bodies[usize::from(s.piece)].manner == rest::Manner::Rooted);
                 let beds = beds(shot, index, &talls, grows);
                 let beside = beside(shot, index, &talls, grows, &beds);
                 let stands = over_b(Body::stands) * pass.sizes.range()[1];
@@ -197,6 +215,7 @@ impl<'a> Run<'a> {
                     lift,
                     beds,
                     beside,
+                    on_pins,
                     height: measures().map(|m| m.flatness).fold(0.0, f64::max),
                     elongations: measures().map(|m| m.elongation).collect(),
                     shown: measures()
@@ -214,6 +233,7 @@ impl<'a> Run<'a> {
         Ok(Self {
             ground,
             heroes,
+            pins,
             passes: passes.collect::<Result<_>>()?,
         })
     }
@@ -230,6 +250,38 @@ impl<'a> Run<'a> {
     pub(super) fn is_heeded(&self, pass: usize) -> bool {
         let heeds = |p: &PassRun<'_>| p.beds.contains(&pass) || p.beside.contains(&pass);
         self.passes.iter().any(heeds)
+    }
+
+    /// The pins that reach into a plan rectangle, as far as pieces of the given height (metres) could meet them.
+    fn pins_round(&self, r: Rectangle, highest: f64) -> Vec<Outlined> {
+        let mut near: Vec<u32> = self.pins.near(r).collect();
+        near.sort_unstable();
+        let outlined = |i: u32| {
+            let outlines = self.pins.all[i as usize].outlines.as_ref()?;
+            Some(Outlined::Hull {
+                corners: outlines.below(highest).to_vec(),
+                height: outlines.height(),
+            })
+        };
+        near.into_iter().filter_map(outlined).collect()
+    }
+
+    /// Takes over evaluated ground of the same pass.
+    pub(super) fn give_strata(&self, pass: usize, strata: Strata) {
+        *self.strata_mut(pass) = strata;
+    }
+
+    /// The passes' names with their evaluated ground.
+    pub(super) fn into_passes(self) -> Vec<(String, Strata)> {
+        let all = self.passes.into_iter();
+        all.map(|p| {
+            let strata = p
+                .strata
+                .into_inner()
+                .unwrap_or_else(PoisonError::into_inner);
+            (p.pass.name.clone(), strata)
+        })
+        .collect()
     }
 
     fn strata_mut(&self, pass: usize) -> RwLockWriteGuard<'_, Strata> {
@@ -390,8 +442,9 @@ impl Target for PassTarget<'_> {
     fn here(&self, window: Rectangle, sizes: [f64; 2]) -> PassHere<'_> {
         let pass = &self.run.passes[self.pass];
         let own_reach = self.own_reach(sizes[1]);
-        let outlined = |hero: &Hero| Outlined::Hero {
-            corners: hero.outline(sizes[1] * pass.height).to_vec(),
+        let highest = sizes[1] * pass.height;
+        let outlined = |hero: &Hero| Outlined::Hull {
+            corners: hero.outline(highest).to_vec(),
             height: hero.height(),
         };
         let neighbours = pass.relations.iter().filter_map(|(relation, what)| {
@@ -416,6 +469,9 @@ impl Target for PassTarget<'_> {
                         })
                         .collect()
                 }
+                What::Pins => self
+                    .run
+                    .pins_round(window.grown(own_reach as i64 + 1), highest),
                 What::Hero(hero) => vec![outlined(&self.run.heroes[hero])],
                 What::Heroes => self.run.heroes.iter().map(outlined).collect(),
             };
@@ -689,9 +745,19 @@ pub(super) fn tag(name: &str) -> u16 {
     (text_key(name) >> (64 - ID_TAG_BITS)) as u16
 }
 
-/// Two passes of one shot must not share a tag: ids would not be unique by construction. Nor may a pass and the shade.
-fn check_tags(shot: &Shot) -> Result<()> {
+/// Two passes of one shot must not share a tag, nor a pass and the shade, or the pins: ids would not be unique by construction.
+fn check_tags(shot: &Shot, pins: &Pins) -> Result<()> {
     for (i, pass) in shot.passes.iter().enumerate() {
+        if !pins.all.is_empty() && u64::from(tag(&pass.name)) == pins::tag() {
+            return Err(Error::input(
+                format!("passes[{i}].name"),
+                format!(
+                    "`{}` and the pins fold to the same mark in piece ids, by chance",
+                    pass.name
+                ),
+                "change a letter of the name",
+            ));
+        }
         let shade = shot.shade.map(|_| SHADE);
         let mut before = shot.passes[..i]
             .iter()

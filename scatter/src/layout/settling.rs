@@ -7,13 +7,15 @@
 
 use std::cmp::Ordering;
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
-use std::sync::{PoisonError, RwLock};
+use std::sync::{Arc, PoisonError, RwLock};
 
 use glam::DVec3;
 use rayon::prelude::*;
 
+use super::earlier::Before;
 use super::run::{PassRun, Run};
 use crate::error;
+use crate::field::Outlined;
 use crate::ground::Ground;
 use crate::kit::Piece;
 use crate::place::Strata;
@@ -32,7 +34,7 @@ const LEAF_HEEDS: f64 = 0.1;
 /// and the lens a thousand away where that decides.
 const NEARER_LOW: f64 = 1.02;
 /// The same for a piece that lies on others: as high as a boulder.
-const NEARER_HIGH: f64 = 1.25;
+pub(super) const NEARER_HIGH: f64 = 1.25;
 /// Most layers of a strewn pass that lie on each other, counted in its pieces' largest height; what would lie higher slides off.
 pub(super) const PILE: f64 = 2.0;
 
@@ -47,10 +49,10 @@ pub(super) struct Asked {
     pub(super) needed: bool,
     /// Most height over the ground that it is laid at, metres.
     pub(super) most: f64,
-    /// Where in its pass's list begins what it heeds: first what may be under it, then what may be beside it.
-    heeds: usize,
-    under: u32,
-    beside: u32,
+    /// Where in its pass's list begins what it heeds: first what may be under it, pins last, then what may be beside it.
+    pub(super) heeds: usize,
+    pub(super) under: u32,
+    pub(super) beside: u32,
 }
 
 /// What has to be laid of a pass.
@@ -58,7 +60,7 @@ pub(super) struct Asked {
 pub(super) struct AskedPass {
     /// In the order in which they are laid.
     pub(super) pieces: Vec<Asked>,
-    /// What the pieces heed, pass and id, a fixed order for each piece.
+    /// What the pieces heed, pass and id, or [`PIN`] and number, in a fixed order for each piece.
     heeded: Vec<(u16, u64)>,
 }
 
@@ -66,6 +68,11 @@ impl AskedPass {
     /// What may be under a piece.
     pub(super) fn under(&self, asked: &Asked) -> &[(u16, u64)] {
         &self.heeded[asked.heeds..][..asked.under as usize]
+    }
+
+    /// All that a piece heeds.
+    pub(super) fn heeded(&self, asked: &Asked) -> &[(u16, u64)] {
+        &self.heeded[asked.heeds..][..(asked.under + asked.beside) as usize]
     }
 
     /// What may be beside a piece, not to be cut into.
@@ -77,8 +84,19 @@ impl AskedPass {
 /// Blocks of each octave of a pass.
 type Blocks = Vec<BTreeSet<BlockAt>>;
 
-/// What a piece heeds: pass, piece and octave.
-type Found = Vec<(u16, Placed, u8)>;
+/// Stands for the pins where a pass is named: more passes than a shot may have.
+pub(super) const PIN: u16 = u16::MAX;
+
+/// What a piece heeds.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Found {
+    /// Pass, piece and octave of what may be under it.
+    pub(super) under: Vec<(u16, Placed, u8)>,
+    /// Numbers of the pins that may be under it.
+    pub(super) pins: Vec<u32>,
+    /// What may be beside it.
+    pub(super) beside: Vec<(u16, Placed, u8)>,
+}
 
 /// Showers that a strewn pass comes down in: a piece lies on those before. So no chain of pieces, each on the one before, is longer than
 /// this, and what is out of the frame is laid for its sake only near it. Two pieces that cross come in one shower as often as once in as many.
@@ -98,22 +116,28 @@ pub(super) struct Settling<'a> {
     pub(super) ground: &'a Ground,
     pub(super) view: &'a View,
     pub(super) pieces: &'a [Piece],
-    pub(super) bodies: &'a [Body],
+    pub(super) bodies: &'a [Arc<Body>],
     /// Ids of pieces that are taken away by hand.
     pub(super) removed: HashSet<u64>,
+    /// Whether all that is laid is kept for a dressing to come.
+    pub(super) keeps: bool,
     /// Most height that the pieces looked at so far are laid at, by pass and id.
     pub(super) heights: RwLock<Vec<HashMap<u64, f64>>>,
 }
 
 impl Settling<'_> {
-    /// Finds what has to be laid, pass by pass; `wanted[pass][octave]` are the blocks in view, evaluated already.
-    pub(super) fn asked(&self, wanted: &[Blocks]) -> error::Result<Vec<AskedPass>> {
+    /// Finds what has to be laid, pass by pass; `wanted[pass][octave]` are the blocks in view, evaluated already, and `before` the passes
+    /// as they were laid earlier.
+    pub(super) fn asked(
+        &self,
+        wanted: &[Blocks],
+        before: &[Option<Before<'_>>],
+    ) -> error::Result<Vec<AskedPass>> {
         let count = self.run.passes.len();
         let mut under: Vec<HashMap<u64, (Placed, u8)>> = vec![HashMap::new(); count];
         let mut all: Vec<AskedPass> = (0..count).map(|_| AskedPass::default()).collect();
         for pass in (0..count).rev() {
-            let candidates = self.candidates(pass, &wanted[pass]);
-            self.ensure_under(pass, candidates.iter().map(|(p, _)| *p).collect())?;
+            let before = before[pass].as_ref();
             let mut asked = AskedPass::default();
             let mut more: Vec<(Placed, u8)> =
                 std::mem::take(&mut under[pass]).into_values().collect();
@@ -123,8 +147,16 @@ impl Settling<'_> {
             let mut take = |found: Vec<(Asked, Found)>, more: &mut Vec<(Placed, u8)>| {
                 for (mut piece, found) in found {
                     piece.heeds = asked.heeded.len();
-                    for (other, placed, octave) in found {
-                        asked.heeded.push((other, placed.id));
+                    let ids = |list: &[(u16, Placed, u8)]| {
+                        let each = list.iter();
+                        each.map(|(o, q, _)| (*o, q.id)).collect::<Vec<_>>()
+                    };
+                    asked.heeded.extend(ids(&found.under));
+                    asked
+                        .heeded
+                        .extend(found.pins.iter().map(|n| (PIN, u64::from(*n))));
+                    asked.heeded.extend(ids(&found.beside));
+                    for (other, placed, octave) in found.under.into_iter().chain(found.beside) {
                         if usize::from(other) == pass {
                             more.push((placed, octave));
                         } else {
@@ -134,19 +166,34 @@ impl Settling<'_> {
                     asked.pieces.push(piece);
                 }
             };
-            for some in candidates.chunks(AT_ONCE) {
-                let found = self.in_view(pass, some);
+            if let Some(found) = before.and_then(Before::in_view) {
                 known.extend(found.iter().map(|(a, _)| a.placed.id));
                 take(found, &mut more);
+            } else {
+                let candidates = self.candidates(pass, &wanted[pass]);
+                self.ensure_under(pass, candidates.iter().map(|(p, _)| *p).collect())?;
+                for some in candidates.chunks(AT_ONCE) {
+                    let found = self.in_view(pass, some);
+                    known.extend(found.iter().map(|(a, _)| a.placed.id));
+                    take(found, &mut more);
+                }
             }
             while !more.is_empty() {
                 more.retain(|(p, _)| known.insert(p.id));
                 more.sort_unstable_by_key(|(p, _)| p.id);
+                let mut found = Vec::new();
+                more.retain(|(p, _)| match before.and_then(|b| b.asked(p, false)) {
+                    Some(known) => {
+                        found.push(known);
+                        false
+                    }
+                    None => true,
+                });
                 self.ensure_under(pass, more.iter().map(|(p, _)| *p).collect())?;
-                let found = more
-                    .par_iter()
-                    .map(|(p, octave)| self.ask(pass, p, *octave, false))
-                    .collect();
+                found.par_extend(
+                    more.par_iter()
+                        .map(|(p, octave)| self.ask(pass, p, *octave, false)),
+                );
                 more.clear();
                 take(found, &mut more);
             }
@@ -199,6 +246,7 @@ impl Settling<'_> {
                 let seen = placed.filter(|p| {
                     self.may_be_seen(run, p, 0.0, false)
                         || run.lift > 0.0 && self.may_be_seen(run, p, run.lift, true)
+                        || self.may_be_seen_on_pins(pass, p)
                 });
                 seen.map(|p| (*p, *octave as u8)).collect()
             })
@@ -243,15 +291,72 @@ impl Settling<'_> {
         self.view.may_need(&body, self.ground)
     }
 
+    /// Whether a camera may need a piece that lies on a pin.
+    fn may_be_seen_on_pins(&self, pass: usize, placed: &Placed) -> bool {
+        let (_, high) = self.pins_under(&self.run.passes[pass], placed);
+        high > 0.0
+            && self.may_be_seen(
+                &self.run.passes[pass],
+                placed,
+                high + self.pile(pass, placed),
+                true,
+            )
+    }
+
+    /// Numbers of the pins that may be under a piece, and how high the highest of them stands over the ground, metres.
+    fn pins_under(&self, run: &PassRun<'_>, placed: &Placed) -> (Vec<u32>, f64) {
+        if !run.on_pins || self.run.pins.all.is_empty() {
+            return (Vec::new(), 0.0);
+        }
+        let aside = run.aside * f64::from(placed.diameter) * NANO;
+        let reach = run.reach * f64::from(placed.diameter) * NANO;
+        let place = Rectangle {
+            x0: placed.x,
+            z0: placed.z,
+            x1: placed.x,
+            z1: placed.z,
+        };
+        let (mut under, mut high) = (Vec::new(), 0.0_f64);
+        for i in self.run.pins.near(place.grown(reach as i64 + 1)) {
+            let pin = &self.run.pins.all[i as usize];
+            let Some(outlines) = pin.outlines.as_ref().filter(|_| !pin.grows) else {
+                continue;
+            };
+            let outline = Outlined::Hull {
+                corners: outlines.below(f64::INFINITY).to_vec(),
+                height: outlines.height(),
+            };
+            if outline.meets(placed, OUTLINE * run.elongation(placed), aside) {
+                under.push(i);
+                high = high.max(pin.height());
+            }
+        }
+        under.sort_unstable();
+        (under, high)
+    }
+
+    /// Most height over the ground that a piece is laid at, metres: over what is under it, of earlier passes and pins, and with a pile of its
+    /// own pass.
+    fn most(&self, pass: usize, placed: &Placed, over: f64, over_pins: f64) -> f64 {
+        let pile = self.pile(pass, placed);
+        let most = (over + pile).min(self.run.passes[pass].lift);
+        if over_pins > 0.0 {
+            most.max(over_pins + pile)
+        } else {
+            most
+        }
+    }
+
     /// Asks for a piece: finds what may be under it. The ground round it has to be evaluated.
     fn ask(&self, pass: usize, placed: &Placed, octave: u8, in_view: bool) -> (Asked, Found) {
         let run = &self.run.passes[pass];
         let heights = self.heights.read().unwrap_or_else(PoisonError::into_inner);
-        let mut all = Found::new();
+        let mut found = Found::default();
         let mut most: f64 = 0.0;
         for other in &run.beds {
+            let all = &mut found.under;
             let first = all.len();
-            self.find(pass, placed, *other, &mut all);
+            self.find(pass, placed, *other, all);
             if *other == pass && all.len() - first > MOST_OWN {
                 let off = |q: &Placed| {
                     let (dx, dz) = ((q.x - placed.x) as f64, (q.z - placed.z) as f64);
@@ -270,27 +375,28 @@ impl Settling<'_> {
                     .fold(most, f64::max);
             }
         }
-        let under = all.len();
         for other in &run.beside {
-            let first = all.len();
-            self.find(pass, placed, *other, &mut all);
-            all[first..].sort_unstable_by_key(|(_, q, _)| q.id);
+            let first = found.beside.len();
+            self.find(pass, placed, *other, &mut found.beside);
+            found.beside[first..].sort_unstable_by_key(|(_, q, _)| q.id);
         }
+        let (pins, high) = self.pins_under(run, placed);
+        found.pins = pins;
         let asked = Asked {
             placed: *placed,
             octave,
             in_view,
             needed: false,
-            most: (most + self.pile(pass, placed)).min(run.lift),
+            most: self.most(pass, placed, most, high),
             heeds: 0,
-            under: under as u32,
-            beside: (all.len() - under) as u32,
+            under: (found.under.len() + found.pins.len()) as u32,
+            beside: found.beside.len() as u32,
         };
-        (asked, all)
+        (asked, found)
     }
 
     /// Adds the pieces of another pass, or earlier ones of its own, that a piece may touch.
-    fn find(&self, pass: usize, placed: &Placed, other: usize, all: &mut Found) {
+    fn find(&self, pass: usize, placed: &Placed, other: usize, all: &mut Vec<(u16, Placed, u8)>) {
         let run = &self.run.passes[pass];
         let strata = self.run.strata(other);
         let smallest = self.heeds(run, placed);
@@ -320,14 +426,17 @@ impl Settling<'_> {
                 },
             );
         }
-        (most + self.pile(pass, placed)).min(run.lift)
+        let (_, high) = self.pins_under(run, placed);
+        self.most(pass, placed, most, high)
     }
 
     /// Most height over the ground of a piece's top, metres.
     fn top(&self, pass: usize, placed: &Placed, heights: &[HashMap<u64, f64>]) -> f64 {
         let run = &self.run.passes[pass];
         let known = heights[pass].get(&placed.id).copied();
-        known.unwrap_or_else(|| self.pile(pass, placed)) + self.stands(run, placed)
+        // Of a pass that lies on nothing but itself and pins
+        let alone = || self.most(pass, placed, 0.0, self.pins_under(run, placed).1);
+        known.unwrap_or_else(alone) + self.stands(run, placed)
     }
 
     /// Calls `found` with every piece of a bed that may be under a piece, and its octave.

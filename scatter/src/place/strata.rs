@@ -333,6 +333,13 @@ impl Strata {
             .flat_map(|b| &b.placed)
     }
 
+    /// How many pieces all evaluated blocks hold.
+    #[must_use]
+    pub fn pieces(&self) -> usize {
+        let blocks = self.octaves.iter().flat_map(BTreeMap::values);
+        blocks.map(|b| b.placed.len()).sum()
+    }
+
     /// What was counted on a block.
     #[must_use]
     pub fn count(&self, octave: usize, at: BlockAt) -> Count {

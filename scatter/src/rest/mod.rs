@@ -135,6 +135,54 @@ pub fn lay(
     })
 }
 
+/// Lays a piece that was put in its place by hand, on its most stable side: it stays where it was put, and is held where it would not stay by
+/// itself. `b_axis` as in [`lay`]; `bury` is the share of its height that is sunk.
+#[must_use]
+pub fn pin(
+    placed: &Placed,
+    body: &Body,
+    b_axis: f64,
+    bury: f64,
+    surface: &Surface<'_>,
+) -> Standing {
+    let scale = f64::from(placed.diameter) / b_axis;
+    let place = [placed.x as f64 / NANO, placed.z as f64 / NANO];
+    let along = DVec3::new(f64::from(placed.along[0]), 0.0, f64::from(placed.along[1]));
+    let ground = surface.ground;
+    let Some(stance) = body.stances.first() else {
+        let rest = Rest::default();
+        let mut draws = stream(placed.id);
+        return root(body, &rest, place, along, bury, scale, ground, &mut draws);
+    };
+    let sheet = body.manner == Manner::Sheet;
+    let up = if sheet {
+        beneath(stance, scale, place, along, surface)
+    } else {
+        slope(ground, place, 0.5 * stance.reach * scale)
+    };
+    let rotation = (facing(along, up) * stance.turn).normalize();
+    let sink = bury * stance.stands * scale;
+    let bedded = || bed(body, stance, scale, rotation, place, ground, sink);
+    let standing = if surface.lying().is_empty() && sink > BEDDED * stance.reach * scale {
+        bedded()
+    } else {
+        let descent = Descent {
+            sink,
+            steepest: if sheet { LEAF_REPOSE } else { REPOSE },
+            slide: 0.0,
+            drift: 0.0,
+            tips: if sheet { LEAF_TIPS } else { STONE_TIPS },
+            clings: true,
+        };
+        // What clings always stays
+        settle(body, stance, scale, rotation, place, surface, descent).unwrap_or_else(bedded)
+    };
+    Standing {
+        position: on_lattice(standing.position),
+        ..standing
+    }
+}
+
 /// Stands a rooted piece in the ground.
 #[expect(clippy::too_many_arguments, reason = "what one stem needs, used once")]
 fn root(

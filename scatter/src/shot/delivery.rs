@@ -108,6 +108,9 @@ pub struct Deliver {
     /// Unit and axes of json, csv and usda. glTF has its own: metres, +y up, right-handed.
     #[serde(default)]
     pub space: Space,
+    /// Whether the report lists in which frames the moving cameras see each piece first and last. Default false.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub seen: bool,
 }
 
 fn both() -> Vec<Format> {
@@ -125,6 +128,7 @@ impl Default for Deliver {
             include: the_cameras(),
             split: None,
             space: Space::default(),
+            seen: false,
         }
     }
 }

@@ -130,7 +130,7 @@ fn hint_for(message: &str) -> String {
 }
 
 /// The one of `known` that `found` was likely meant to be.
-pub(super) fn likely<'a>(found: &str, known: &[&'a str]) -> Option<&'a str> {
+pub(crate) fn likely<'a>(found: &str, known: &[&'a str]) -> Option<&'a str> {
     known
         .iter()
         .map(|name| (strsim::jaro_winkler(found, name), *name))

@@ -5,11 +5,16 @@ use serde::{Deserialize, Serialize};
 
 use crate::units::{Angle, Length};
 
-/// A piece that was put in its place by hand. It keeps its place in every take and from every camera; passes lay theirs round it.
+/// What a layout calls its pins, as it calls a pass by its name.
+pub const PINS: &str = "pins";
+
+/// A piece that was put in its place by hand. It is delivered there in every take, whatever the cameras resolve. It lies on its most stable
+/// side, on the ground and on the pins before it; spaced passes and what grows keep clear of it, strewn pieces lie on it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Pin {
-    /// The piece: a kind, or one of its pieces by name, such as `rock-03`.
+    /// The piece: one of a kind or of a file by its name, such as `rock-03`; a kind or a file stands for its first piece. A piece of a file by its
+    /// name needs a pass or a pin that names the file.
     #[schemars(length(min = 1, max = 128))]
     pub piece: String,
     /// Place on the plan: x, z; at most 130 km from the origin.

@@ -35,8 +35,8 @@ pub const KINDS: [&str; 8] = [
 #[serde(deny_unknown_fields)]
 #[schemars(extend("oneOf" = [{ "required": ["cover"] }, { "required": ["per_m2"] }]))]
 pub struct Pass {
-    /// Name, unique in the shot, 1 to 64 of a-z 0-9 - _; not `hero`. The pass's random streams hang on it.
-    #[schemars(regex(pattern = "^(?!hero$)[a-z0-9_-]{1,64}$"))]
+    /// Name, unique in the shot, 1 to 64 of a-z 0-9 - _; not `hero` or `pins`. The pass's random streams hang on it.
+    #[schemars(regex(pattern = "^(?!(?:hero|pins)$)[a-z0-9_-]{1,64}$"))]
     pub name: String,
     /// What the pass lays, at least one, each as likely as the others: a kind that the tool grows, a glTF file (`.glb` or
     /// `.gltf`; each of its root nodes is a piece) or a kit's list (`.json`), relative to the shot's folder.

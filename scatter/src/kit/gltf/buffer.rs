@@ -264,7 +264,7 @@ pub(super) fn decode_base64(text: &str) -> Option<Vec<u8>> {
 }
 
 /// `%20` and its like to characters; none if they make no text.
-fn decode_percent(uri: &str) -> Option<String> {
+pub(in crate::kit) fn decode_percent(uri: &str) -> Option<String> {
     let mut bytes = Vec::with_capacity(uri.len());
     let mut rest = uri.bytes();
     while let Some(byte) = rest.next() {

@@ -3,15 +3,20 @@
 use super::faults::Faults;
 use super::scene::{FEATURE_M, MAX_REACH_M, said};
 use crate::shot::form::likely;
-use crate::shot::{Clumps, Gather, KINDS, Pass, Rest, Sizes, Smallest, names_file};
+use crate::shot::{Clumps, Gather, KINDS, PINS, Pass, Rest, Sizes, Smallest, names_file};
 use crate::units::Length;
 
 /// Diameters, metres: a grain of fine sand to a house.
 const DIAMETER_M: [f64; 2] = [5e-5, 100.0];
 /// Largest ratio of largest to smallest diameter: twelve octaves.
 const MAX_RATIO: f64 = 4096.0;
-/// The one word that a pass can't be called by.
+/// What a relation calls the heroes.
 const HERO: &str = "hero";
+/// What a pass can't be called by, and what it stands for.
+const TAKEN: [(&str, &str); 2] = [
+    (HERO, "what the shot is about"),
+    (PINS, "what is put in its place by hand"),
+];
 
 pub(super) fn check(passes: &[Pass], has_hero: bool, faults: &mut Faults) {
     for (i, pass) in passes.iter().enumerate() {
@@ -92,11 +97,11 @@ fn name(passes: &[Pass], i: usize, at: &str, faults: &mut Faults) {
             "1 to 64 of a-z, 0-9, - and _",
         );
     }
-    if name == HERO {
+    if let Some((taken, means)) = TAKEN.iter().find(|(taken, _)| *taken == name) {
         faults.add(
             format!("{at}.name"),
-            "a pass can't be called `hero`",
-            "another name: `hero` is what the shot is about",
+            format!("a pass can't be called `{taken}`"),
+            format!("another name: `{taken}` is {means}"),
         );
     }
     if let Some(first) = passes[..i].iter().position(|p| p.name == name) {

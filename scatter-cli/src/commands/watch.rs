@@ -1,0 +1,76 @@
+//! `scatter dress --watch`: dress again whenever the shot or a file that it names changes.
+//!
+//! Files are asked for their length and the time of their last change: that works on every disk, over a network too, and costs next to
+//! nothing for the few files of a shot.
+
+use std::path::PathBuf;
+use std::thread::sleep;
+use std::time::Duration;
+
+use scatter::error::Result;
+use scatter::layout::{Earlier, files, stamp};
+use scatter::shot::Shot;
+
+use super::dress::{once, shot_file};
+use crate::args::Dress;
+use crate::output::Output;
+
+/// How often the files are asked: a change is met before a hand is back at the mouse.
+const EVERY: Duration = Duration::from_millis(100);
+
+/// Watched files with their states.
+type States = Vec<(PathBuf, Option<(u64, u128)>)>;
+
+/// Dresses until it is interrupted. What goes wrong at first ends it, as without watching; later it is said, and the next change waited for.
+pub(crate) fn run(args: &Dress, output: &Output) -> Result<()> {
+    let mut earlier = Earlier::keeping();
+    let mut states = states(args, &Vec::new());
+    once(args, output, &mut earlier)?;
+    loop {
+        output.say(&format!(
+            "watching {} files, interrupt to end",
+            states.len()
+        ));
+        wait(&states);
+        states = self::states(args, &states);
+        if let Err(error) = once(args, output, &mut earlier) {
+            output.failed(&error);
+        }
+    }
+}
+
+/// The shot's file and all that it names, as they are now. Of a shot that can't be read the files known so far.
+fn states(args: &Dress, known: &States) -> States {
+    let file = shot_file(&args.shot);
+    // Before the shot is read: a change after that is met
+    let own = (file.clone(), stamp(&file));
+    let named = match Shot::read(&file) {
+        Ok(shot) => files(&shot, file.parent().unwrap_or(std::path::Path::new(""))),
+        Err(_) => known.iter().skip(1).map(|(path, _)| path.clone()).collect(),
+    };
+    let now = |path: PathBuf| {
+        let stamp = stamp(&path);
+        (path, stamp)
+    };
+    [own]
+        .into_iter()
+        .chain(named.into_iter().map(now))
+        .collect()
+}
+
+/// Waits until a file has changed, and then until none changes any more: programs write in pieces.
+fn wait(states: &States) {
+    let now = || -> Vec<_> { states.iter().map(|(path, _)| stamp(path)).collect() };
+    let mut before: Vec<_> = states.iter().map(|(_, stamp)| *stamp).collect();
+    let mut changed = false;
+    loop {
+        sleep(EVERY);
+        let after = now();
+        if after != before {
+            changed = true;
+            before = after;
+        } else if changed {
+            return;
+        }
+    }
+}

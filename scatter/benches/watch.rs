@@ -1,0 +1,131 @@
+//! An edit of one pass of a shot of 200,000 pieces, delivered again, beside a full dress: both in one run, files and all.
+//! Run with `cargo bench -p scatter --bench watch`.
+
+#![expect(clippy::print_stdout, reason = "a benchmark prints its figures")]
+
+use std::path::Path;
+use std::time::Instant;
+
+use scatter::deliver::{DeliverOptions, Format, write};
+use scatter::layout::{Dresser, Earlier, Layout};
+use scatter::shot::Shot;
+use serde_json::{Value, json};
+
+/// Rounds of each edit: the median of five is steady to some percent.
+const ROUNDS: usize = 5;
+
+/// Stones from 4 to 60 mm, twigs and leaves on uneven ground, seen from above.
+fn document() -> Value {
+    json!({
+        "shot": "bench",
+        "cameras": [{ "name": "above", "at": [0, 6.1, 0], "toward": [0, 0, 0], "vertical_angle": "60 deg",
+            "frame": [6000, 6000], "far": "20 m" }],
+        "ground": { "relief": { "height": "30 mm", "feature": "0.8 m" } },
+        "passes": [
+            { "name": "stones", "pieces": ["cobble"], "place": "spaced", "cover": 0.15,
+              "sizes": { "law": "power", "exponent": 2.2, "from": "16 mm", "to": "60 mm" } },
+            { "name": "gravel", "pieces": ["pebble"], "place": "spaced", "cover": 0.25,
+              "sizes": { "law": "power", "exponent": 2.5, "from": "4 mm", "to": "16 mm" },
+              "gather": [{ "clear_of": { "what": "stones" } }] },
+            { "name": "twigs", "pieces": ["twig"], "place": "strewn", "per_m2": 40,
+              "sizes": { "law": "lognormal", "median": "20 mm", "spread": 0.25 } },
+            { "name": "leaves", "pieces": ["leaf"], "place": "strewn", "per_m2": 200,
+              "sizes": { "law": "lognormal", "median": "30 mm", "spread": 0.25 } }
+        ]
+    })
+}
+
+fn shot(document: &Value) -> Shot {
+    Shot::parse(&document.to_string(), Path::new("bench.json")).expect("the bench's shot is sound")
+}
+
+/// From the document's text to the files.
+fn deliver(document: &Value, earlier: &mut Earlier, folder: &Path, told: bool) -> (f64, Layout) {
+    let begun = Instant::now();
+    let shot = shot(document);
+    let here = Path::new(".");
+    let dresser = Dresser::after(&shot, here, earlier).expect("the bench's kit grows");
+    let dressed = dresser
+        .dress_after(shot.take, earlier, &|_| ())
+        .expect("the bench's shot dresses");
+    let options = DeliverOptions {
+        shot_digest: shot.digest(),
+        ..DeliverOptions::new(folder, &[Format::Glb, Format::Json])
+    };
+    let written = Instant::now();
+    write(&dressed.layout, &options).expect("the bench's files are written");
+    if told {
+        for stage in &dressed.stages {
+            println!("    {:28} {:.3} s", stage.name, stage.seconds);
+        }
+        println!(
+            "    {:28} {:.3} s",
+            "write",
+            written.elapsed().as_secs_f64()
+        );
+    }
+    (begun.elapsed().as_secs_f64(), dressed.layout)
+}
+
+fn main() {
+    let folder = tempfile::tempdir().expect("a folder for the files");
+    let plain = document();
+    // Each edit with the document that it leads to
+    let edits: Vec<(&str, Value)> = [
+        ("stones: cover 0.15 to 0.16", "/passes/0/cover", json!(0.16)),
+        (
+            "stones: sunk deeper",
+            "/passes/0/rest",
+            json!({ "bury": [0.2, 0.4] }),
+        ),
+        ("gravel: cover 0.25 to 0.27", "/passes/1/cover", json!(0.27)),
+        (
+            "twigs: 40 to 50 a square metre",
+            "/passes/2/per_m2",
+            json!(50),
+        ),
+        (
+            "leaves: 200 to 220 a square metre",
+            "/passes/3/per_m2",
+            json!(220),
+        ),
+        ("leaves: wet", "/passes/3/rest", json!({ "wet": 0.9 })),
+        ("the camera, 5 cm aside", "/cameras/0/at/0", json!(0.05)),
+    ]
+    .into_iter()
+    .map(|(name, place, value)| {
+        let mut edited = plain.clone();
+        match edited.pointer_mut(place) {
+            Some(old) => *old = value,
+            None => {
+                let (pass, key) = place.rsplit_once('/').expect("a key");
+                edited.pointer_mut(pass).expect("a pass")[key] = value;
+            }
+        }
+        (name, edited)
+    })
+    .collect();
+
+    for (name, edited) in &edits {
+        let mut ratios = Vec::new();
+        for round in 0..ROUNDS {
+            // The same document in full, and after the one before the edit
+            let told = round == 0;
+            if told {
+                println!("{name}");
+            }
+            let (full, whole) = deliver(edited, &mut Earlier::default(), folder.path(), false);
+            let mut earlier = Earlier::keeping();
+            deliver(&plain, &mut earlier, folder.path(), false);
+            let (again, same) = deliver(edited, &mut earlier, folder.path(), told);
+            assert!(
+                whole.instances == same.instances && whole.passes == same.passes,
+                "dressed again it is another layout"
+            );
+            ratios.push((again / full, again, full, whole.instances.len()));
+        }
+        ratios.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let (ratio, again, full, pieces) = ratios[ROUNDS / 2];
+        println!("  {pieces} pieces: {again:.2} s after {full:.2} s in full, ratio {ratio:.2}");
+    }
+}

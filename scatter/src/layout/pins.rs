@@ -1,0 +1,236 @@
+//! Pieces put in their places by hand, laid before all passes: the same in every take and from every camera.
+
+use std::collections::HashSet;
+use std::sync::Arc;
+
+use glam::DAffine3;
+use rayon::prelude::*;
+
+use super::dressing::single;
+use super::{Instance, PassRecord, Tally};
+use crate::error::{Error, Result};
+use crate::ground::Ground;
+use crate::hero::Outlines;
+use crate::kit::Piece;
+use crate::place::block::ID_TAG_BITS;
+use crate::plan::{NANO, Placed, Rectangle};
+use crate::random::{join, text_key};
+use crate::rest::{self, Body, Lying, Manner, Standing, Surface};
+use crate::shot::{PINS, Pin, Shot, piece_id};
+use crate::units::Length;
+
+/// A pin where it came to lie.
+#[derive(Debug)]
+pub(super) struct Pinned {
+    placed: Placed,
+    pub(super) standing: Standing,
+    /// What it takes of the ground; none for what is wholly sunk.
+    pub(super) outlines: Option<Outlines>,
+    /// Whether it grows: nothing lies on it.
+    pub(super) grows: bool,
+    /// Its piece in the layout's list.
+    pub(super) piece: u16,
+}
+
+impl Pinned {
+    /// Its height over the ground, metres.
+    pub(super) fn height(&self) -> f64 {
+        self.outlines.as_ref().map_or(0.0, Outlines::height)
+    }
+}
+
+/// All pins of a shot, in its order.
+#[derive(Debug, Default)]
+pub(super) struct Pins {
+    pub(super) all: Vec<Pinned>,
+    /// Numbers of the pins and the plan rectangles that hold them, by rising lower x.
+    by_x: Vec<(Rectangle, u32)>,
+    /// Widest of the rectangles along x, nanometres.
+    widest: i64,
+}
+
+impl Pins {
+    /// Lays the pins that are not taken away. `numbers` are their pieces in the list, whose bodies are given with it.
+    pub(super) fn lay(
+        shot: &Shot,
+        ground: &Ground,
+        (pieces, bodies): (&[Piece], &[Arc<Body>]),
+        numbers: &[u16],
+    ) -> Result<Self> {
+        let removed: HashSet<u64> = shot.remove.iter().filter_map(|id| piece_id(id)).collect();
+        let mut seen: Vec<u64> = Vec::new();
+        let mut pins = Self::default();
+        for (i, (pin, number)) in shot.pins.iter().zip(numbers).enumerate() {
+            let id = id_of(pin);
+            if let Some(first) = seen.iter().position(|s| *s == id) {
+                return Err(Error::input(
+                    format!("pins[{i}].at"),
+                    format!("pins[{first}] puts {:?} in the same place", pin.piece),
+                    "leave one of them out, or move it",
+                ));
+            }
+            seen.push(id);
+            let [x, z] = pin.at.map(Length::metres);
+            if !ground.holds(x, z) {
+                return Err(Error::input(
+                    format!("pins[{i}].at"),
+                    format!("there is no ground at {x}, {z}"),
+                    "a place on the ground",
+                ));
+            }
+            if removed.contains(&id) {
+                continue;
+            }
+            let at = usize::from(*number);
+            pins.add(pin, id, *number, (&pieces[at], &bodies[at]), bodies, ground);
+        }
+        let outlines: Vec<Option<Outlines>> = pins
+            .all
+            .par_iter()
+            .map(|p| {
+                let s = p.standing;
+                let world_from_mesh = DAffine3::from_scale_rotation_translation(
+                    glam::DVec3::splat(s.scale),
+                    s.rotation,
+                    s.position,
+                );
+                Outlines::of(
+                    &pieces[usize::from(p.piece)].parts,
+                    &world_from_mesh,
+                    ground,
+                )
+            })
+            .collect();
+        for (pin, outlines) in pins.all.iter_mut().zip(outlines) {
+            pin.outlines = outlines;
+        }
+        Ok(pins)
+    }
+
+    /// Lays one more pin, on those before it.
+    fn add(
+        &mut self,
+        pin: &Pin,
+        id: u64,
+        number: u16,
+        (piece, body): (&Piece, &Body),
+        bodies: &[Arc<Body>],
+        ground: &Ground,
+    ) {
+        let [x, z] = pin.at.map(|v| libm::rint(v.metres() * NANO) as i64);
+        let azimuth = pin.heading.radians();
+        let placed = Placed {
+            x,
+            z,
+            id,
+            diameter: pin.diameter.metres() as f32,
+            along: [libm::sin(azimuth) as f32, -libm::cos(azimuth) as f32],
+            piece: number,
+        };
+        let b_axis = piece.measure.b_axis;
+        let reach = body.reach * f64::from(placed.diameter) / b_axis;
+        let place = Rectangle {
+            x0: x,
+            z0: z,
+            x1: x,
+            z1: z,
+        };
+        let lying: Vec<Lying<'_>> = self
+            .near(place.grown((reach * NANO) as i64 + 1))
+            .map(|i| &self.all[i as usize])
+            .filter(|p| !p.grows)
+            .map(|p| Lying::new(&bodies[usize::from(p.piece)], p.standing))
+            .filter(|l| {
+                let (dx, dz) = (l.middle[0] - x as f64 / NANO, l.middle[1] - z as f64 / NANO);
+                libm::sqrt(dx * dx + dz * dz) < l.reach + reach
+            })
+            .collect();
+        let lying = if body.manner == Manner::Rooted {
+            Vec::new()
+        } else {
+            lying
+        };
+        let surface = Surface::new(ground, lying);
+        let standing = rest::pin(&placed, body, b_axis, pin.bury, &surface);
+        let laid = Lying::new(body, standing);
+        let [mx, mz] = laid.middle.map(|v| (v * NANO) as i64);
+        let bounds = Rectangle {
+            x0: mx,
+            z0: mz,
+            x1: mx,
+            z1: mz,
+        }
+        .grown((laid.reach * NANO) as i64 + 1);
+        self.widest = self.widest.max(bounds.x1 - bounds.x0);
+        let at = self.by_x.partition_point(|(b, _)| b.x0 <= bounds.x0);
+        self.by_x.insert(at, (bounds, self.all.len() as u32));
+        self.all.push(Pinned {
+            placed,
+            standing,
+            outlines: None,
+            grows: body.manner == Manner::Rooted,
+            piece: number,
+        });
+    }
+
+    /// Numbers of the pins that may reach into a plan rectangle.
+    pub(super) fn near(&self, r: Rectangle) -> impl Iterator<Item = u32> {
+        let first = self
+            .by_x
+            .partition_point(|(b, _)| b.x0 < r.x0 - self.widest);
+        let open = self.by_x[first..]
+            .iter()
+            .take_while(move |(b, _)| b.x0 <= r.x1);
+        let meets = move |b: &Rectangle| b.x1 >= r.x0 && b.z0 <= r.z1 && b.z1 >= r.z0;
+        open.filter(move |(b, _)| meets(b)).map(|(_, i)| *i)
+    }
+
+    /// The pins as the layout's last pass, if the shot has any.
+    pub(super) fn deliver(
+        &self,
+        pass: u16,
+        pieces: &[Piece],
+    ) -> Option<(PassRecord, Vec<Instance>)> {
+        if self.all.is_empty() {
+            return None;
+        }
+        let instance = |p: &Pinned| Instance {
+            id: p.placed.id,
+            position: p.standing.position,
+            rotation: single(p.standing.rotation),
+            scale: p.standing.scale as f32,
+            diameter: p.placed.diameter,
+            pass,
+            piece: p.piece,
+        };
+        let mut instances: Vec<Instance> = self.all.iter().map(instance).collect();
+        instances.sort_unstable_by_key(|i| (i.piece, i.id));
+        let count = instances.len() as u64;
+        let triangles = self
+            .all
+            .iter()
+            .map(|p| pieces[usize::from(p.piece)].triangles());
+        let record = PassRecord {
+            name: PINS.to_owned(),
+            tally: Tally {
+                asked: count,
+                placed: count,
+                triangles: triangles.sum(),
+                ..Tally::default()
+            },
+        };
+        Some((record, instances))
+    }
+}
+
+/// Bits that mark an id as a pin's.
+pub(super) fn tag() -> u64 {
+    text_key(PINS) >> (64 - ID_TAG_BITS)
+}
+
+/// The id of a pin: it hangs on what is pinned and where, not on the pin's number, heading or size.
+fn id_of(pin: &Pin) -> u64 {
+    let place = pin.at.map(|v| libm::rint(v.metres() * NANO) as i64 as u64);
+    let key = join(join(text_key(&pin.piece), place[0]), place[1]);
+    tag() << (64 - ID_TAG_BITS) | key >> ID_TAG_BITS
+}

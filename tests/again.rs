@@ -1,0 +1,179 @@
+//! A shot dressed again after an edit is the shot dressed afresh, bit for bit: whatever was edited, and however many edits came before.
+
+#![allow(clippy::unwrap_used, reason = "a check that cannot go on has failed")]
+
+use std::path::Path;
+
+use scatter::layout::{Dresser, Earlier, Layout};
+use scatter::shot::Shot;
+use scatter_tests::meshes;
+use serde_json::{Value, json};
+
+fn shot() -> Value {
+    json!({
+        "shot": "again",
+        "cameras": [{ "name": "above", "at": [0, 2, 0.2], "toward": [0, 0, 0], "vertical_angle": "25 deg",
+            "frame": [900, 700], "far": "10 m" }],
+        "ground": { "relief": { "height": "20 mm", "feature": "0.6 m" } },
+        "resolve": { "pixels": 1.5 },
+        "passes": [
+            { "name": "stones", "pieces": ["cobble"], "place": "spaced", "cover": 0.15,
+              "sizes": { "law": "power", "exponent": 2.0, "from": "20 mm", "to": "60 mm" } },
+            { "name": "gravel", "pieces": ["pebble", "block.glb"], "place": "spaced", "cover": 0.1, "stretch": true,
+              "sizes": { "law": "power", "exponent": 2.0, "from": "8 mm", "to": "12 mm" },
+              "gather": [{ "clear_of": { "what": "stones" } }] },
+            { "name": "twigs", "pieces": ["twig"], "place": "strewn", "per_m2": 30,
+              "sizes": { "law": "lognormal", "median": "15 mm", "spread": 0.2 } },
+            { "name": "leaves", "pieces": ["leaf"], "place": "strewn", "per_m2": 150,
+              "sizes": { "law": "lognormal", "median": "30 mm", "spread": 0.2 } }
+        ]
+    })
+}
+
+fn dress(document: &Value, folder: &Path, earlier: &mut Earlier) -> Layout {
+    let shot = Shot::parse(&document.to_string(), Path::new("again.json"))
+        .unwrap_or_else(|e| panic!("{e}"));
+    let dresser = Dresser::after(&shot, folder, earlier).unwrap_or_else(|e| panic!("{e}"));
+    dresser
+        .dress_after(shot.take, earlier, &|_| ())
+        .unwrap_or_else(|e| panic!("{e}"))
+        .layout
+}
+
+/// Edits one after the other, each on what the one before left: a place in the document and what stands there then; null takes it away.
+fn edits(first: &Layout) -> Vec<(&'static str, Value)> {
+    let ids: Vec<String> = first
+        .instances
+        .iter()
+        .step_by(40)
+        .map(|i| format!("{:016x}", i.id))
+        .collect();
+    let tufts = json!({ "name": "tufts", "pieces": ["tuft"], "place": "strewn", "per_m2": 20,
+        "sizes": { "law": "lognormal", "median": "40 mm", "spread": 0.2 } });
+    let mut turned = shot()["passes"].clone();
+    turned.as_array_mut().unwrap().swap(2, 3);
+    let mut fewer = turned.clone();
+    fewer.as_array_mut().unwrap().remove(1);
+    vec![
+        ("/passes/3/per_m2", json!(170)),
+        ("/passes/0/cover", json!(0.17)),
+        ("/passes/0/rest", json!({ "bury": [0.3, 0.5] })),
+        ("/passes/3/rest", json!({ "wet": 0.9 })),
+        ("/passes/2/rest", json!({ "on": "ground" })),
+        ("/remove", json!(ids)),
+        (
+            "/pins",
+            json!([{ "piece": "rock", "at": [0.1, 0.1], "diameter": "0.15 m" }]),
+        ),
+        ("/pins/0/bury", json!(0.6)),
+        ("/remove", json!(ids[1..])),
+        ("/passes/4", tufts),
+        (
+            "/clear",
+            json!([{ "disc": { "at": [-0.1, 0], "radius": 0.1, "passes": ["leaves"] } }]),
+        ),
+        ("/cameras/0/at/0", json!(0.1)),
+        (
+            "/light",
+            json!({ "sun": { "azimuth": 200, "elevation": 15 } }),
+        ),
+        ("/take", json!(2)),
+        ("/takes", json!({ "stones": 1 })),
+        ("/take", json!(1)),
+        ("/passes", turned),
+        ("/passes", fewer),
+        ("/pins", Value::Null),
+        ("/ground/relief/height", json!("25 mm")),
+        ("/takes/stones", json!(3)),
+        ("/takes", json!({ "leaves": 1 })),
+        ("/passes/0/name", json!("blocks")),
+        ("/cameras/0/at/1", json!(1.2)),
+    ]
+}
+
+fn edit(document: &mut Value, place: &str, value: &Value) {
+    let (parent, key) = place.rsplit_once('/').unwrap();
+    match document.pointer_mut(parent).unwrap() {
+        Value::Object(map) if value.is_null() => drop(map.remove(key).unwrap()),
+        Value::Object(map) => drop(map.insert(key.into(), value.clone())),
+        Value::Array(list) => {
+            let at: usize = key.parse().unwrap();
+            list.resize(list.len().max(at + 1), Value::Null);
+            list[at] = value.clone();
+        }
+        other => panic!("{place} leads into {other}"),
+    }
+}
+
+#[test]
+fn dressed_again_is_dressed_afresh() {
+    let folder = tempfile::tempdir().unwrap();
+    let block = |height: f32| {
+        let corner = |i: usize| {
+            let at = |bit: usize, size: f32| if i >> bit & 1 == 1 { size } else { 0.0 };
+            [at(0, 0.012), at(1, height), at(2, 0.01)]
+        };
+        let corners: Vec<[f32; 3]> = (0..8).map(corner).collect();
+        // A tetrahedron of its corners
+        meshes::mesh(&corners, &[[0, 3, 5], [0, 5, 6], [0, 6, 3], [3, 6, 5]])
+    };
+    let file = folder.path().join("block.glb");
+    std::fs::write(&file, block(0.008)).unwrap();
+    let mut document = shot();
+    let mut earlier = Earlier::keeping();
+    let mut before = dress(&document, folder.path(), &mut earlier);
+    let mut check = |document: &Value, what: &str| {
+        let again = dress(document, folder.path(), &mut earlier);
+        let fresh = dress(document, folder.path(), &mut Earlier::default());
+        assert!(
+            again.instances.len() > 100,
+            "{what}: {}",
+            again.instances.len()
+        );
+        assert!(again.pieces == fresh.pieces, "{what}: other pieces");
+        assert_eq!(again.passes, fresh.passes, "{what}");
+        let differ = again
+            .instances
+            .iter()
+            .zip(&fresh.instances)
+            .filter(|(a, b)| a != b);
+        let lengths = [again.instances.len(), fresh.instances.len()];
+        assert!(
+            lengths[0] == lengths[1] && differ.count() == 0,
+            "{what}: other instances"
+        );
+        let same = again.instances == before.instances;
+        before = again;
+        same
+    };
+    assert!(check(&document, "nothing"), "nothing was edited");
+    for (place, value) in edits(&dress(&document, folder.path(), &mut Earlier::default())) {
+        edit(&mut document, place, &value);
+        assert!(
+            !check(&document, place),
+            "{place}: the edit changes nothing"
+        );
+    }
+    // A file behind a pass
+    std::fs::write(&file, block(0.011)).unwrap();
+    edit(&mut document, "/passes", &shot()["passes"]);
+    check(&document, "the passes as at first");
+    std::fs::write(&file, block(0.008)).unwrap();
+    check(&document, "the file as at first");
+}
+
+#[test]
+fn an_edit_that_fails_leaves_what_was_there() {
+    let mut earlier = Earlier::keeping();
+    let mut document = shot();
+    document["passes"][1]["pieces"] = json!(["pebble"]);
+    let here = Path::new(".");
+    let first = dress(&document, here, &mut earlier);
+    let mut tight = document.clone();
+    tight["budget"] = json!({ "pieces": 10 });
+    let shot = Shot::parse(&tight.to_string(), Path::new("again.json")).unwrap();
+    let dresser = Dresser::after(&shot, here, &mut earlier).unwrap();
+    dresser.dress_after(1, &mut earlier, &|_| ()).unwrap_err();
+    let again = dress(&document, here, &mut earlier);
+    assert!(first.instances == again.instances && first.passes == again.passes);
+}
