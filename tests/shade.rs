@@ -18,6 +18,7 @@ use scatter::layout::{Dressed, Dresser, Layout};
 use scatter::optics::Camera;
 use scatter::random::stream;
 use scatter::shot::Shot;
+use scatter_tests::bad_input::cases;
 use serde_json::{Value, json};
 
 /// Angular radius of the sun, radians: 1923 arc seconds across, the mean of 1999 (1891 to 1955 over the year).
@@ -654,4 +655,29 @@ fn without_shade_nothing_changes() {
     assert!(count > 100 && shaded.layout.instances[..count] == plain.layout.instances[..]);
     assert!(shaded.layout.instances[count..].iter().all(|i| i.pass == 1));
     assert!(shaded.layout.instances.len() > count);
+}
+
+/// The cases of `tests/bad-input` that ask for shade, without the command: each fault names its place and what would be right.
+#[test]
+fn bad_shade_is_refused() {
+    let cases = cases().into_iter().filter(|c| c.name.starts_with("shade-"));
+    let mut tried = 0;
+    for case in cases {
+        tried += 1;
+        let text = String::from_utf8(case.shot()).expect("text");
+        let refused = Shot::parse(&text, Path::new("shot.json")).and_then(|shot| {
+            let dresser = Dresser::new(&shot, &examples())?;
+            dresser.dress(shot.take, &|_| {}).map(|_| ())
+        });
+        let told = refused.expect_err(&case.name).to_string();
+        let words = case.fields["says"].as_array().expect("words");
+        for word in words
+            .iter()
+            .filter_map(Value::as_str)
+            .filter(|w| *w != "shot.json")
+        {
+            assert!(told.contains(word), "{}: no {word:?} in {told}", case.name);
+        }
+    }
+    assert!(tried >= 8, "{tried} cases");
 }

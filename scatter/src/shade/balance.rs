@@ -29,6 +29,8 @@ const LEAST: f64 = -1.0;
 const BIN: f64 = 3.0 / BINS as f64;
 /// Tiles up to which the candidates are drawn once and kept, for memory's sake: a hundred megabytes.
 const KEPT: usize = 4000;
+/// Rows of pixels of a tile of which one is looked at: a fleck is some thirty rows high.
+const EVERY: usize = 3;
 /// Share of four tiles that must be ground which counts, for a correction.
 const ENOUGH: f64 = 0.25;
 
@@ -103,7 +105,7 @@ fn light(
     let side = density.side;
     let low = tile.map(|v| v * side);
     let high = low.map(|v| v + side);
-    let mut raster = Raster::new(low, side as usize, side as usize);
+    let mut raster = Raster::sparse(low, side as usize, side as usize, EVERY);
     for candidate in canopy.touching(low, high) {
         if !spared.meet(canopy, &candidate, margin) {
             raster.shade(canopy, &candidate, density.mark(&candidate));
@@ -113,7 +115,10 @@ fn light(
     let near = spared.reach(low, high, canopy.pixel);
     for (i, mark) in raster.marks.iter().enumerate() {
         if near {
-            let pixel = [low[0] + i as i64 % side, low[1] + i as i64 / side];
+            let pixel = [
+                low[0] + i as i64 % side,
+                low[1] + EVERY as i64 * (i as i64 / side),
+            ];
             if spared.hold(pixel.map(|v| v as f64 * canopy.pixel), 0.0) {
                 continue;
             }
@@ -133,7 +138,7 @@ fn quantile<'b>(lights: impl Iterator<Item = &'b Light>, side: i64, lit: f64) ->
         }
     }
     let all: u64 = sum.iter().sum();
-    if (all as f64) < ENOUGH * 4.0 * (side * side) as f64 {
+    if (all as f64) < ENOUGH * 4.0 * (side * side) as f64 / EVERY as f64 {
         return None;
     }
     let shaded = (1.0 - lit) * all as f64;

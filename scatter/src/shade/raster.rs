@@ -2,10 +2,15 @@
 
 use super::canopy::{Candidate, Canopy};
 
+/// Flecks are measured along every so many rows: neighbouring rows cross the same flecks.
+const ROWS: usize = 4;
+
 /// Smallest marks of what shades each pixel, in a rectangle from `low`; infinite where nothing does.
 pub(super) struct Raster {
     low: [i64; 2],
     width: usize,
+    /// Only every so many rows are there, the first one among them.
+    every: i64,
     pub(super) marks: Vec<f32>,
 }
 
@@ -15,7 +20,16 @@ impl Raster {
         Self {
             low,
             width,
+            every: 1,
             marks: vec![f32::INFINITY; width * height],
+        }
+    }
+
+    /// The same with every so many rows alone: enough for a share of light.
+    pub(super) fn sparse(low: [i64; 2], width: usize, height: usize, every: usize) -> Self {
+        Self {
+            every: every as i64,
+            ..Self::new(low, width, height.div_ceil(every))
         }
     }
 
@@ -24,6 +38,7 @@ impl Raster {
         Self {
             low,
             width,
+            every: 1,
             marks: bands.into_iter().flat_map(|b| b.marks).collect(),
         }
     }
@@ -34,7 +49,8 @@ impl Raster {
 
     /// Shades the pixels under a candidate with its mark.
     pub(super) fn shade(&mut self, canopy: &Canopy<'_>, candidate: &Candidate, mark: f64) {
-        let (width, height) = (self.width as i64, self.height() as i64);
+        let width = self.width as i64;
+        let height = self.height() as i64 * self.every;
         let [x, y] = [0, 1].map(|k| candidate.pixel[k] - self.low[k]);
         let reach = canopy.poses.reach;
         if x < -reach || y < -reach || x > width + reach || y > height + reach {
@@ -45,10 +61,10 @@ impl Raster {
             let row = y + i64::from(*row);
             let from = (x + i64::from(*from)).clamp(0, width);
             let to = (x + i64::from(*to)).clamp(0, width);
-            if row < 0 || row >= height || from >= to {
+            if row < 0 || row >= height || row % self.every != 0 || from >= to {
                 continue;
             }
-            let start = row as usize * self.width;
+            let start = (row / self.every) as usize * self.width;
             for pixel in &mut self.marks[start + from as usize..start + to as usize] {
                 *pixel = pixel.min(mark);
             }
@@ -75,7 +91,7 @@ impl Raster {
             .collect();
         let whole: usize = halves.iter().map(|h| 2 * h + 1).sum();
         let (mut lit, mut flecks) = (0_u64, 0_u64);
-        for row in reach..height.saturating_sub(reach) {
+        for row in (reach..height.saturating_sub(reach)).step_by(ROWS) {
             let mut inside = false;
             for column in reach..width.saturating_sub(reach) {
                 let mut free = 0;
