@@ -11,6 +11,7 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use glam::{DVec2, DVec3, Quat};
+use scatter::ground::Ground;
 use scatter::layout::{Dresser, Instance, Layout};
 use scatter::shot::Shot;
 use serde_json::{Value, json};
@@ -284,14 +285,22 @@ struct Seen {
     on_rock: usize,
 }
 
-fn check(layout: &Layout, shapes: &[Vec<DVec2>], removed: &[u64], seen: &mut Seen) {
+fn check(
+    layout: &Layout,
+    ground: &Ground,
+    shapes: &[Vec<DVec2>],
+    removed: &[u64],
+    seen: &mut Seen,
+) {
     let flat = |v: DVec3| DVec2::new(v.x, v.z);
     let pins: Vec<(&Instance, Vec<DVec3>)> = of_pass(layout, "pins")
         .map(|p| (p, vertices(layout, p).collect()))
         .collect();
+    // What is sunk takes no ground
+    let over = |v: &&DVec3| v.y > ground.height(v.x, v.z);
     let whole: Vec<Vec<DVec2>> = pins
         .iter()
-        .map(|(_, v)| hull(v.iter().map(|v| flat(*v))))
+        .map(|(_, v)| hull(v.iter().filter(over).map(|v| flat(*v))))
         .collect();
     let rock = rock(layout);
     for i in layout
@@ -320,18 +329,9 @@ fn check(layout: &Layout, shapes: &[Vec<DVec2>], removed: &[u64], seen: &mut See
             }
         }
         if of != "leaves" {
-            let high = || vertices(layout, i).map(|v| v.y).fold(f64::MIN, f64::max);
-            for ((_, pin), whole) in pins.iter().zip(&whole) {
-                if distance(whole, flat(i.position)) > 3.0 * diameter {
-                    continue;
-                }
-                // Small pieces lie under the overhang: a pin takes the ground as far up as a piece stands
-                let high = high();
-                let met = hull(pin.iter().filter(|v| v.y <= high).map(|v| flat(*v)));
-                if met.len() > 2 {
-                    let worst = seen.into_pin.entry(of.clone()).or_insert(f64::MIN);
-                    *worst = worst.max(depth(layout, i, &met));
-                }
+            for whole in &whole {
+                let worst = seen.into_pin.entry(of.clone()).or_insert(f64::MIN);
+                *worst = worst.max(depth(layout, i, whole));
             }
             continue;
         }
@@ -387,7 +387,7 @@ fn hand_work_holds_over_takes_and_a_moved_camera() {
             let pins: Vec<_> = of_pass(layout, "pins").map(|i| (i.id, bits(i))).collect();
             assert_eq!(pins.len(), 5);
             assert_eq!(*pinned.get_or_insert(pins.clone()), pins, "take {take}");
-            check(layout, &shapes, &removed, &mut seen);
+            check(layout, hand.ground(), &shapes, &removed, &mut seen);
         }
         // What both cameras need is the same
         let by_id: BTreeMap<u64, [u64; 6]> =
@@ -449,7 +449,11 @@ fn hand_work_holds_over_takes_and_a_moved_camera() {
     assert!(beyond > all / 4 && touched > 100 * TAKES as usize);
     assert!(seen.on_rock > TAKES as usize / 4, "{}", seen.on_rock);
     for (pass, [deep, away]) in &seen.into_clear {
-        assert!(*deep < OVER && *away > AWAY, "{pass}: {deep} {away}");
+        // A leaf's middle moves as it tilts
+        assert!(
+            *deep < OVER && (*away > AWAY || pass == "leaves"),
+            "{pass}: {deep} {away}"
+        );
     }
     for (pass, deep) in &seen.into_pin {
         assert!(*deep < OVER, "{pass}: {deep}");

@@ -114,8 +114,7 @@ impl<'a> Run<'a> {
         shot: &'a Shot,
         take: u64,
         ground: &'a Ground,
-        heroes: &'a [Hero],
-        pins: &'a Pins,
+        (heroes, pins): (&'a [Hero], &'a Pins),
         (pieces, bodies): (&[Piece], &[Arc<Body>]),
         kits: &[Vec<Serving>],
         masks: &'a [Vec<Mask>],
@@ -252,14 +251,14 @@ impl<'a> Run<'a> {
         self.passes.iter().any(heeds)
     }
 
-    /// The pins that reach into a plan rectangle, as far as pieces of the given height (metres) could meet them.
-    fn pins_round(&self, r: Rectangle, highest: f64) -> Vec<Outlined> {
+    /// The pins that reach into a plan rectangle, with all that they take of the ground: what lies under an overhang may stand up into it.
+    fn pins_round(&self, r: Rectangle) -> Vec<Outlined> {
         let mut near: Vec<u32> = self.pins.near(r).collect();
         near.sort_unstable();
         let outlined = |i: u32| {
             let outlines = self.pins.all[i as usize].outlines.as_ref()?;
             Some(Outlined::Hull {
-                corners: outlines.below(highest).to_vec(),
+                corners: outlines.below(f64::INFINITY).to_vec(),
                 height: outlines.height(),
             })
         };
@@ -469,9 +468,7 @@ impl Target for PassTarget<'_> {
                         })
                         .collect()
                 }
-                What::Pins => self
-                    .run
-                    .pins_round(window.grown(own_reach as i64 + 1), highest),
+                What::Pins => self.run.pins_round(window.grown(own_reach as i64 + 1)),
                 What::Hero(hero) => vec![outlined(&self.run.heroes[hero])],
                 What::Heroes => self.run.heroes.iter().map(outlined).collect(),
             };
