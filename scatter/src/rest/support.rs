@@ -119,8 +119,8 @@ mod tests {
             };
             held += 1;
             let plane = lowest_plane(&points, 100.0, 1.5);
-            for k in 0..2 {
-                assert!((plane.slope[k] - slope[k]).abs() < 1e-9);
+            for (got, want) in plane.slope.iter().zip(slope) {
+                assert!((got - want).abs() < 1e-9);
             }
         }
         assert!(held > 200, "{held}");
