@@ -1,20 +1,21 @@
 //! The story of a dressing: shot -> what the cameras resolve -> passes, one by one -> pieces at rest -> layout.
 
-use std::collections::{BTreeSet, HashMap};
+use std::collections::HashMap;
 use std::path::Path;
 use std::sync::{Arc, RwLock};
 use std::time::Instant;
 
-use glam::{DQuat, Quat};
+use glam::Quat;
 use rayon::prelude::*;
 
 use super::detail::Details;
 use super::earlier::{Earlier, KnownKit};
-use super::laying::{Laid, Refusal};
+use super::laying::Laid;
+use super::needed::reach;
 use super::origins::Origins;
 use super::pins::Pins;
 use super::run::{PassRun, Run};
-use super::settling::{NEARER_HIGH, Settling};
+use super::settling::Settling;
 use super::{Instance, Layout, PassRecord};
 use crate::error::Result;
 use crate::field::{Mask, mask};
@@ -22,11 +23,9 @@ use crate::ground::Ground;
 use crate::hero::Hero;
 use crate::kit::{self, Piece};
 use crate::optics::Camera;
-use crate::place::strata::BlockAt;
-use crate::plan::{NANO, Placed, Rectangle};
-use crate::rest::{Body, Lying, Standing};
+use crate::rest::Body;
 use crate::shot::{PINS, Shot, piece_id};
-use crate::view::{self, Polygon, Reach, View, toward_sun, tracks};
+use crate::view::{self, Polygon, View, toward_sun, tracks};
 
 /// How long one stage of the work took.
 #[derive(Debug, Clone, PartialEq)]
@@ -53,20 +52,20 @@ pub struct Dressed {
 pub struct Dresser<'a> {
     pub(super) shot: &'a Shot,
     origins: Origins,
-    ground: Ground,
+    pub(super) ground: Ground,
     heroes: Arc<Vec<Hero>>,
     pub(super) pieces: Arc<Vec<Piece>>,
     /// Simpler versions of the kit's pieces, if the shot asks for these; they stand behind the kit in the pieces.
     pub(super) details: Option<Arc<Details>>,
     /// The kit's pieces as resting sees them.
-    bodies: Arc<Vec<Arc<Body>>>,
+    pub(super) bodies: Arc<Vec<Arc<Body>>>,
     /// What each pass may take of them.
     pub(super) kits: Vec<Vec<kit::Serving>>,
     /// What was put in its place by hand.
-    pins: Pins,
+    pub(super) pins: Pins,
     warnings: Vec<String>,
     cameras: Vec<Camera>,
-    view: View,
+    pub(super) view: View,
     /// Each pass's images of strengths.
     masks: Vec<Vec<Mask>>,
     /// The pieces that the shade is made of.
@@ -360,159 +359,6 @@ impl<'a> Dresser<'a> {
             cells,
         })
     }
-
-    /// The blocks of each octave of a pass in which a camera may need pieces.
-    fn wanted(&self, run: &Run<'_>, index: usize) -> Vec<BTreeSet<BlockAt>> {
-        let strata = run.strata(index);
-        let pass = &run.passes[index];
-        let octaves = &strata.plan.schedule.octaves;
-        octaves
-            .iter()
-            .enumerate()
-            .map(|(octave, layer)| {
-                let regions = self.view.regions(reach(pass, layer.to), &self.ground);
-                let mut blocks = BTreeSet::new();
-                for region in &regions {
-                    blocks.extend(self.blocks_of(region, strata.block_side(octave)));
-                }
-                if pass.on_pins {
-                    self.on_pins(pass, layer.to, |r| {
-                        blocks.extend(strata.blocks_of(octave, r))
-                    });
-                }
-                blocks
-            })
-            .collect()
-    }
-
-    /// Calls `found` with the plan rectangles in which pieces of a pass up to a diameter may lie so high on a pin that a camera needs them.
-    fn on_pins(&self, pass: &PassRun<'_>, diameter: f64, mut found: impl FnMut(Rectangle)) {
-        for pin in &self.pins.all {
-            let shape = &self.bodies[usize::from(pin.piece)];
-            let lying = Lying::new(shape, pin.standing);
-            let aside = pass.reach * diameter;
-            let round = view::Body {
-                middle: pin.standing.position
-                    + pin.standing.rotation * (shape.centre * pin.standing.scale),
-                radius: lying.reach + 2.0 * aside + pass.lift,
-                diameter: NEARER_HIGH * diameter,
-            };
-            if self.view.may_need(&round, &self.ground) {
-                let [x, z] = lying.middle.map(|v| (v * NANO) as i64);
-                let middle = Rectangle {
-                    x0: x,
-                    z0: z,
-                    x1: x,
-                    z1: z,
-                };
-                found(middle.grown(((lying.reach + aside) * NANO) as i64 + 1));
-            }
-        }
-    }
-
-    /// The blocks that a region touches, where there is ground.
-    fn blocks_of<'b>(
-        &self,
-        region: &'b Polygon,
-        side: i64,
-    ) -> impl Iterator<Item = BlockAt> + use<'b> {
-        let mut b = region.bounds();
-        if let Some([hx, hz]) = self.ground.half_extent() {
-            b = [b[0].max(-hx), b[1].max(-hz), b[2].min(hx), b[3].min(hz)];
-        }
-        let metres = side as f64 / NANO;
-        let [x0, z0, x1, z1] = b.map(|v| libm::floor(v / metres) as i64);
-        (z0..=z1)
-            .flat_map(move |bz| (x0..=x1).map(move |bx| (bz, bx)))
-            .filter(move |(bz, bx)| {
-                let r = [*bx, *bz, *bx + 1, *bz + 1].map(|i| i as f64 * metres);
-                region.touches(r)
-            })
-    }
-
-    /// The pieces of a pass that a camera needs, where they came to lie.
-    fn instances(&self, run: &Run<'_>, index: usize, laid: &Laid) -> Rested {
-        let pass = &run.passes[index];
-        let kept: Vec<Kept> = laid
-            .asked
-            .pieces
-            .par_iter()
-            .zip(&laid.standing)
-            .filter_map(|(asked, standing)| match standing {
-                Ok(standing) => self
-                    .instance(pass, index, &asked.placed, standing)
-                    .map(|i| (asked.octave, Ok(i))),
-                Err(Refusal::Unseen) => None,
-                Err(refusal) => asked
-                    .in_view
-                    .then_some((asked.octave, Err((*refusal, asked.placed.diameter)))),
-            })
-            .collect();
-        let octaves = run.strata(index).plan.schedule.octaves.len();
-        let mut rested = Rested {
-            instances: Vec::with_capacity(kept.len()),
-            by_octave: vec![0; octaves],
-            full_triangles: 0,
-            slides: 0,
-            meets: 0,
-            lies: 1.0,
-        };
-        let square = |diameter: f32| f64::from(diameter) * f64::from(diameter);
-        let (mut lie, mut not) = (0.0, 0.0);
-        for (octave, instance) in kept {
-            match instance {
-                Ok((instance, full_triangles)) => {
-                    rested.by_octave[usize::from(octave)] += 1;
-                    rested.full_triangles += full_triangles;
-                    lie += square(instance.diameter);
-                    rested.instances.push(instance);
-                }
-                Err((refusal, diameter)) => {
-                    match refusal {
-                        Refusal::Slides => rested.slides += 1,
-                        Refusal::Meets => rested.meets += 1,
-                        Refusal::Removed | Refusal::Unseen => {}
-                    }
-                    not += square(diameter);
-                }
-            }
-        }
-        if lie > 0.0 {
-            rested.lies = lie / (lie + not);
-        }
-        rested
-    }
-
-    /// The piece with the triangles that it would have in full; None if no camera needs it.
-    fn instance(
-        &self,
-        pass: &PassRun<'_>,
-        index: usize,
-        placed: &Placed,
-        standing: &Standing,
-    ) -> Option<(Instance, u64)> {
-        let number = pass.pieces[usize::from(placed.piece)];
-        let shape = &self.bodies[usize::from(number)];
-        let body = view::Body {
-            middle: standing.position + standing.rotation * (shape.centre * standing.scale),
-            radius: shape.radius * standing.scale,
-            diameter: f64::from(placed.diameter),
-        };
-        self.view.reason(&body, &self.ground)?;
-        let version = self.details.as_ref().map_or(number, |details| {
-            details.choose(number, standing.scale, self.view.pixels_per_metre(&body))
-        });
-        let instance = Instance {
-            id: placed.id,
-            position: standing.position,
-            rotation: single(standing.rotation),
-            scale: standing.scale as f32,
-            diameter: placed.diameter,
-            pass: index as u16,
-            piece: version,
-        };
-        Some((instance, self.pieces[usize::from(number)].triangles()))
-    }
 }
 
 fn read_heroes(shot: &Shot, folder: &Path, ground: &Ground) -> Result<Vec<Hero>> {
@@ -550,38 +396,6 @@ pub struct OctaveRegion {
     pub sizes: [f64; 2],
     /// Where it is made.
     pub regions: Vec<Polygon>,
-}
-
-/// What the view asks of a pass's pieces up to a diameter.
-fn reach(pass: &PassRun<'_>, diameter: f64) -> Reach {
-    Reach {
-        diameter,
-        radius: pass.reach * diameter + pass.lift,
-    }
-}
-
-/// The octave of a piece, with the piece and its triangles in full, or why it is not laid and its diameter.
-type Kept = (u8, std::result::Result<(Instance, u64), (Refusal, f32)>);
-
-/// A pass's pieces at rest.
-pub(super) struct Rested {
-    pub(super) instances: Vec<Instance>,
-    /// How many of them are of each octave.
-    pub(super) by_octave: Vec<u64>,
-    /// Triangles that they would have in full.
-    pub(super) full_triangles: u64,
-    /// How many more would not stay where they were placed.
-    pub(super) slides: u64,
-    /// How many more would cut into what lies beside them.
-    pub(super) meets: u64,
-    /// Share of the area of the placed pieces that those which lie have, 0..=1.
-    pub(super) lies: f64,
-}
-
-/// A rotation in single precision, of unit length in it, with w at least 0.
-pub(super) fn single(q: DQuat) -> [f32; 4] {
-    let sign = if q.w < 0.0 { -1.0 } else { 1.0 };
-    [q.x, q.y, q.z, q.w].map(|v| (sign * v) as f32)
 }
 
 /// Splits the time into stages.

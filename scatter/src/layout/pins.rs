@@ -6,7 +6,7 @@ use std::sync::Arc;
 use glam::DAffine3;
 use rayon::prelude::*;
 
-use super::dressing::single;
+use super::rested::single;
 use super::{Instance, PassRecord, Tally};
 use crate::error::{Error, Result};
 use crate::ground::Ground;

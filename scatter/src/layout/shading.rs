@@ -1,7 +1,7 @@
 //! The shot's shade as the last pass of its layout.
 
-use super::dressing::single;
-use super::run::tag;
+use super::planning::tag;
+use super::rested::single;
 use super::{Dresser, Instance, PassRecord, Tally};
 use crate::error::Result;
 use crate::kit::Piece;

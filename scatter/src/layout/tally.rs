@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use super::dressing::Rested;
+use super::rested::Rested;
 use super::run::Run;
 use super::{Dresser, Tally};
 use crate::place::block::Count;

@@ -1,0 +1,90 @@
+//! The ground in which a camera may need pieces of a pass.
+
+use std::collections::BTreeSet;
+
+use super::Dresser;
+use super::run::{PassRun, Run};
+use super::settling::NEARER_HIGH;
+use crate::place::strata::BlockAt;
+use crate::plan::{NANO, Rectangle};
+use crate::rest::Lying;
+use crate::view::{self, Polygon, Reach};
+
+impl Dresser<'_> {
+    /// The blocks of each octave of a pass in which a camera may need pieces.
+    pub(super) fn wanted(&self, run: &Run<'_>, index: usize) -> Vec<BTreeSet<BlockAt>> {
+        let strata = run.strata(index);
+        let pass = &run.passes[index];
+        let octaves = &strata.plan.schedule.octaves;
+        octaves
+            .iter()
+            .enumerate()
+            .map(|(octave, layer)| {
+                let regions = self.view.regions(reach(pass, layer.to), &self.ground);
+                let mut blocks = BTreeSet::new();
+                for region in &regions {
+                    blocks.extend(self.blocks_of(region, strata.block_side(octave)));
+                }
+                if pass.on_pins {
+                    self.on_pins(pass, layer.to, |r| {
+                        blocks.extend(strata.blocks_of(octave, r))
+                    });
+                }
+                blocks
+            })
+            .collect()
+    }
+
+    /// Calls `found` with the plan rectangles in which pieces of a pass up to a diameter may lie so high on a pin that a camera needs them.
+    fn on_pins(&self, pass: &PassRun<'_>, diameter: f64, mut found: impl FnMut(Rectangle)) {
+        for pin in &self.pins.all {
+            let shape = &self.bodies[usize::from(pin.piece)];
+            let lying = Lying::new(shape, pin.standing);
+            let aside = pass.reach * diameter;
+            let round = view::Body {
+                middle: pin.standing.position
+                    + pin.standing.rotation * (shape.centre * pin.standing.scale),
+                radius: lying.reach + 2.0 * aside + pass.lift,
+                diameter: NEARER_HIGH * diameter,
+            };
+            if self.view.may_need(&round, &self.ground) {
+                let [x, z] = lying.middle.map(|v| (v * NANO) as i64);
+                let middle = Rectangle {
+                    x0: x,
+                    z0: z,
+                    x1: x,
+                    z1: z,
+                };
+                found(middle.grown(((lying.reach + aside) * NANO) as i64 + 1));
+            }
+        }
+    }
+
+    /// The blocks that a region touches, where there is ground.
+    fn blocks_of<'b>(
+        &self,
+        region: &'b Polygon,
+        side: i64,
+    ) -> impl Iterator<Item = BlockAt> + use<'b> {
+        let mut b = region.bounds();
+        if let Some([hx, hz]) = self.ground.half_extent() {
+            b = [b[0].max(-hx), b[1].max(-hz), b[2].min(hx), b[3].min(hz)];
+        }
+        let metres = side as f64 / NANO;
+        let [x0, z0, x1, z1] = b.map(|v| libm::floor(v / metres) as i64);
+        (z0..=z1)
+            .flat_map(move |bz| (x0..=x1).map(move |bx| (bz, bx)))
+            .filter(move |(bz, bx)| {
+                let r = [*bx, *bz, *bx + 1, *bz + 1].map(|i| i as f64 * metres);
+                region.touches(r)
+            })
+    }
+}
+
+/// What the view asks of a pass's pieces up to a diameter.
+pub(super) fn reach(pass: &PassRun<'_>, diameter: f64) -> Reach {
+    Reach {
+        diameter,
+        radius: pass.reach * diameter + pass.lift,
+    }
+}

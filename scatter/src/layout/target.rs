@@ -1,0 +1,244 @@
+//! Where a pass gathers, as placing asks: its fields with what they refer to, made where they are needed.
+
+use std::collections::BTreeSet;
+
+use super::relations::What;
+use super::run::{PassRun, Run};
+use crate::error::Result;
+use crate::field::clumps::Heaps;
+use crate::field::near::{Manner, Neighbours};
+use crate::field::{Graded, Here, Outlined, Relation, Shape, Target};
+use crate::ground::Ground;
+use crate::hero::Hero;
+use crate::place::Strata;
+use crate::plan::{NANO, Placed, Rectangle};
+
+impl PassRun<'_> {
+    /// Product of the fields that depend on the place alone, 0..=1; the place in metres.
+    pub(super) fn strength(&self, ground: &Ground, x: f64, z: f64) -> f64 {
+        let strength = self.gathering.at(ground, x, z);
+        let masks = self.masks.iter();
+        masks.fold(strength, |strength, mask| {
+            if strength > 0.0 {
+                strength * mask.at(ground, x, z)
+            } else {
+                0.0
+            }
+        })
+    }
+}
+
+/// Where a pass gathers, with what it refers to.
+pub(super) struct PassTarget<'a> {
+    pub(super) run: &'a Run<'a>,
+    pub(super) pass: usize,
+}
+
+impl PassTarget<'_> {
+    /// Most that the pass's own pieces of a diameter reach in plan, nanometres.
+    fn own_reach(&self, diameter: f64) -> f64 {
+        self.run.passes[self.pass].reach * diameter * NANO
+    }
+
+    /// Distance, nanometres, up to which a relation looks for the middles of an earlier pass's pieces of an octave; `strata` is that pass's.
+    fn looks(
+        &self,
+        relation: &Relation,
+        (other, strata): (usize, &Strata),
+        octave: usize,
+        diameter: f64,
+    ) -> i64 {
+        let largest = strata.plan.schedule.octaves[octave].to;
+        let highest = self.run.passes[other]
+            .shown
+            .iter()
+            .copied()
+            .fold(0.0, f64::max);
+        let reach = relation.reach(largest, highest * largest);
+        (reach + self.own_reach(diameter)) as i64 + strata.reach(octave) + 1
+    }
+}
+
+impl Target for PassTarget<'_> {
+    type Here<'b>
+        = PassHere<'b>
+    where
+        Self: 'b;
+
+    fn prepare(&self, windows: &[Rectangle], sizes: [f64; 2]) -> Result<()> {
+        for (relation, what) in &self.run.passes[self.pass].relations {
+            let What::Pass(other) = *what else { continue };
+            let wanted = {
+                let strata = self.run.strata(other);
+                let smallest = relation.smallest.metres(sizes[0]);
+                let octaves = &strata.plan.schedule.octaves;
+                let blocks = |octave: usize| {
+                    let reach = self.looks(relation, (other, &strata), octave, sizes[1]);
+                    windows
+                        .iter()
+                        .flat_map(|w| strata.blocks_of(octave, w.grown(reach)))
+                        .collect()
+                };
+                (0..octaves.len())
+                    .map(|o| {
+                        if octaves[o].to >= smallest {
+                            blocks(o)
+                        } else {
+                            BTreeSet::new()
+                        }
+                    })
+                    .collect::<Vec<_>>()
+            };
+            self.run.ensure(other, &wanted)?;
+        }
+        Ok(())
+    }
+
+    fn here(&self, window: Rectangle, sizes: [f64; 2]) -> PassHere<'_> {
+        let pass = &self.run.passes[self.pass];
+        let own_reach = self.own_reach(sizes[1]);
+        let highest = sizes[1] * pass.height;
+        let outlined = |hero: &Hero| Outlined::Hull {
+            corners: hero.outline(highest).to_vec(),
+            height: hero.height(),
+        };
+        let neighbours = pass.relations.iter().filter_map(|(relation, what)| {
+            let things = match *what {
+                What::Pass(other) => {
+                    let strata = self.run.strata(other);
+                    let smallest = relation.smallest.metres(sizes[0]);
+                    let mut placed = Vec::new();
+                    for (octave, layer) in strata.plan.schedule.octaves.iter().enumerate() {
+                        if layer.to >= smallest {
+                            let reach = self.looks(relation, (other, &strata), octave, sizes[1]);
+                            strata.collect(octave, window.grown(reach), &mut placed);
+                        }
+                    }
+                    let of = &self.run.passes[other];
+                    placed
+                        .into_iter()
+                        .map(|p| Outlined::Piece {
+                            elongation: of.elongations[usize::from(p.piece)],
+                            height: of.shown[usize::from(p.piece)] * f64::from(p.diameter),
+                            placed: p,
+                        })
+                        .collect()
+                }
+                What::Pins => self.run.pins_round(window.grown(own_reach as i64 + 1)),
+                What::Hero(hero) => vec![outlined(&self.run.heroes[hero])],
+                What::Heroes => self.run.heroes.iter().map(outlined).collect(),
+            };
+            let neighbours = Neighbours::new(*relation, window, things, own_reach);
+            // What is clear of nothing in reach says nothing; near and between nothing say nowhere
+            (relation.manner != Manner::ClearOf || !neighbours.is_empty()).then_some(neighbours)
+        });
+        // Any piece that reaches a shape has its place within this of it
+        let round = window.grown(own_reach as i64 + 1);
+        let near = |s: &Shape| {
+            let b = s.bounds();
+            b.x0 <= round.x1 && b.x1 >= round.x0 && b.z0 <= round.z1 && b.z1 >= round.z0
+        };
+        PassHere {
+            ground: self.run.ground,
+            pass,
+            heaps: pass.clumps.map(|c| c.here(window)),
+            neighbours: neighbours.collect(),
+            shapes: pass.shapes.iter().filter(|s| near(s)).collect(),
+            sizes,
+        }
+    }
+}
+
+/// Where a pass gathers, as seen from one window.
+pub(super) struct PassHere<'a> {
+    ground: &'a Ground,
+    pass: &'a PassRun<'a>,
+    heaps: Option<Heaps>,
+    neighbours: Vec<Neighbours>,
+    shapes: Vec<&'a Shape>,
+    /// Smallest and largest diameter that asks, metres.
+    sizes: [f64; 2],
+}
+
+impl Here for PassHere<'_> {
+    fn is_flat(&self) -> bool {
+        self.pass.gathering.is_flat()
+            && self.pass.masks.is_empty()
+            && self.shapes.is_empty()
+            && self.heaps.is_none()
+            && self.neighbours.is_empty()
+            && self.ground.half_extent().is_none()
+    }
+
+    fn most(&self, rectangle: Rectangle) -> f64 {
+        let metres = |v: i64| v as f64 / NANO;
+        let off_ground = self.ground.half_extent().is_some_and(|[hx, hz]| {
+            let (x0, x1, z0, z1) = (
+                metres(rectangle.x0),
+                metres(rectangle.x1),
+                metres(rectangle.z0),
+                metres(rectangle.z1),
+            );
+            x0 > hx || x1 < -hx || z0 > hz || z1 < -hz
+        });
+        if off_ground || self.shapes.iter().any(|s| s.hides(rectangle)) {
+            return 0.0;
+        }
+        let mut most = 1.0;
+        for neighbours in &self.neighbours {
+            most *= neighbours.most(rectangle, self.sizes[1]);
+            if most <= 0.0 {
+                return 0.0;
+            }
+        }
+        most * self.heaps.as_ref().map_or(1.0, |h| h.most(rectangle))
+    }
+
+    fn at(&self, x: i64, z: i64, diameter: f64) -> f64 {
+        let (mx, mz) = (x as f64 / NANO, z as f64 / NANO);
+        if !self.ground.holds(mx, mz) {
+            return 0.0;
+        }
+        let mut strength = 1.0;
+        for neighbours in self.neighbours.iter().filter(|n| n.is_field()) {
+            strength *= neighbours.at(x, z, diameter);
+            if strength <= 0.0 {
+                return 0.0;
+            }
+        }
+        if let Some(heaps) = &self.heaps {
+            strength *= heaps.at(x, z);
+        }
+        strength * self.pass.strength(self.ground, mx, mz)
+    }
+
+    fn asked(&self, x: i64, z: i64, diameter: f64) -> f64 {
+        let clear = self.neighbours.iter().filter(|n| !n.is_field());
+        let clear = clear.map(|n| n.at(x, z, diameter)).product::<f64>();
+        if clear > 0.0 && !self.shapes.iter().any(|s| s.holds(x, z)) {
+            self.at(x, z, diameter)
+        } else {
+            0.0
+        }
+    }
+
+    fn graded(&self, x: i64, z: i64, diameter: f64) -> Graded {
+        self.pass
+            .gathering
+            .graded(self.ground, x as f64 / NANO, z as f64 / NANO, diameter)
+    }
+
+    fn grades(&self, diameter: f64) -> Vec<Graded> {
+        self.pass.gathering.grades(diameter)
+    }
+
+    fn grain(&self) -> f64 {
+        self.pass.clumps.map_or(f64::INFINITY, |c| c.spread())
+    }
+
+    fn refuses(&self, piece: &Placed) -> bool {
+        let elongation = self.pass.elongations[usize::from(piece.piece)];
+        self.neighbours.iter().any(|n| n.refuses(piece, elongation))
+            || self.shapes.iter().any(|s| s.refuses(piece, elongation))
+    }
+}
