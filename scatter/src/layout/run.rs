@@ -10,7 +10,7 @@ use std::sync::{Arc, PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard};
 
 use crate::error::Result;
 use crate::field::near::Manner;
-use crate::field::{Clumps, Gathering, Here, Mask, Outlined, Relation, Shape};
+use crate::field::{Clumps, Gathering, Mask, Outlined, Relation, Shape};
 use crate::ground::Ground;
 use crate::hero::Hero;
 use crate::kit::{Piece, Serving};
