@@ -290,8 +290,14 @@ impl Body {
             return false;
         }
         self.skin.iter().any(|v| {
-            let depth = lying.probe.depth(own.world(*v));
-            depth.is_some_and(|d| d > MEETS * 2.0 * radius)
+            let v = own.world(*v);
+            let (dx, dz) = (v.x - lying.middle[0], v.z - lying.middle[1]);
+            let near = dx * dx + dz * dz < lying.reach * lying.reach;
+            near && v.y < lying.probe.top
+                && lying
+                    .probe
+                    .depth(v)
+                    .is_some_and(|d| d > MEETS * 2.0 * radius)
         })
     }
 
