@@ -18,7 +18,7 @@ use crate::place::{Amount, Asked, Candidate, Choice, Outline, Schedule, Strata};
 use crate::plan::{NANO, Placed, Rectangle};
 use crate::random::{pass_key, text_key};
 use crate::rest::{self, Body};
-use crate::shot::{self, Gather, On, Pass, Place, SHADE, Shot, Sizes, Smallest};
+use crate::shot::{self, CARPET, Gather, On, Pass, Place, SHADE, Shot, Sizes, Smallest};
 use crate::size::SizeLaw;
 use crate::units::Length;
 
@@ -724,7 +724,7 @@ fn peak(
     crest.min((FULL_COVER / cover).max(1.0))
 }
 
-fn size_law(sizes: &Sizes) -> SizeLaw {
+pub(super) fn size_law(sizes: &Sizes) -> SizeLaw {
     let [from, to] = sizes.range();
     match *sizes {
         Sizes::Power { exponent, .. } => SizeLaw::power(exponent, from, to),
@@ -742,7 +742,7 @@ pub(super) fn tag(name: &str) -> u16 {
     (text_key(name) >> (64 - ID_TAG_BITS)) as u16
 }
 
-/// Two passes of one shot must not share a tag, nor a pass and the shade, or the pins: ids would not be unique by construction.
+/// Two passes of one shot must not share a tag, nor a pass and the carpet, the shade or the pins: ids would not be unique by construction.
 fn check_tags(shot: &Shot, pins: &Pins) -> Result<()> {
     for (i, pass) in shot.passes.iter().enumerate() {
         if !pins.all.is_empty() && u64::from(tag(&pass.name)) == pins::tag() {
@@ -755,10 +755,12 @@ fn check_tags(shot: &Shot, pins: &Pins) -> Result<()> {
                 "change a letter of the name",
             ));
         }
+        let carpet = shot.carpet.as_ref().map(|_| CARPET);
         let shade = shot.shade.map(|_| SHADE);
         let mut before = shot.passes[..i]
             .iter()
             .map(|p| p.name.as_str())
+            .chain(carpet)
             .chain(shade);
         if let Some(other) = before.find(|name| tag(name) == tag(&pass.name)) {
             return Err(Error::new(
