@@ -14,6 +14,8 @@ const SQUARE: f64 = 0.4;
 /// Height of the sheet's own bumps and their length, in largest grains: a bed that grains were pressed into.
 const BUMP: f64 = 0.12;
 const BUMP_LENGTH: f64 = 0.9;
+/// How far under the sheet a grain's vertex still counts as showing, in largest grains: the sheet's squares cut its bumps by less.
+const UNDER: f64 = 0.03;
 /// Brightness of the sheet over that of the grains, from and to: fines between grains lie in their shade and hold the damp.
 const FINES: [f64; 2] = [0.5, 0.95];
 
@@ -154,24 +156,41 @@ pub(super) fn fines() -> Material {
     }
 }
 
-/// Adds a grain in its place.
+/// Adds what shows of a grain in its place: triangles under the sheet are left out.
 fn add(mesh: &mut Mesh, grain: &Grain, set: &Set, sheet: &Sheet<'_>) {
-    let first = mesh.positions.len() as u32;
     let [x, z] = set.at;
     let height = grain.height * set.diameter;
     let middle = sheet.height(x, z) + height * (0.5 - set.buried);
     let at = DVec3::new(x, middle, z);
-    for (p, n) in grain.mesh.positions.iter().zip(&grain.mesh.normals) {
-        let p = at + set.rotation * (p.as_dvec3() * set.diameter);
-        mesh.positions.push(p.as_vec3());
-        let n = (set.rotation * n.as_dvec3()).as_vec3();
-        mesh.normals.push(n.normalize_or(Vec3::Y));
+    let placed: Vec<DVec3> = grain
+        .mesh
+        .positions
+        .iter()
+        .map(|p| at + set.rotation * (p.as_dvec3() * set.diameter))
+        .collect();
+    let under = UNDER * sheet.form.largest;
+    let shows: Vec<bool> = placed
+        .iter()
+        .map(|p| p.y > sheet.height(p.x, p.z) - under)
+        .collect();
+    let mut renamed = vec![u32::MAX; placed.len()];
+    let (triangles, _) = grain.mesh.indices.as_chunks::<3>();
+    for t in triangles
+        .iter()
+        .filter(|t| t.iter().any(|i| shows[*i as usize]))
+    {
+        for i in t.map(|i| i as usize) {
+            if renamed[i] == u32::MAX {
+                renamed[i] = mesh.positions.len() as u32;
+                mesh.positions.push(placed[i].as_vec3());
+                let normal = (set.rotation * grain.mesh.normals[i].as_dvec3()).as_vec3();
+                mesh.normals.push(normal.normalize_or(Vec3::Y));
+                mesh.colors
+                    .push(quantized(color(grain.mesh.colors[i]) * set.tint));
+            }
+            mesh.indices.push(renamed[i]);
+        }
     }
-    let colors = grain.mesh.colors.iter();
-    mesh.colors
-        .extend(colors.map(|c| quantized(color(*c) * set.tint)));
-    mesh.indices
-        .extend(grain.mesh.indices.iter().map(|i| i + first));
 }
 
 /// Linear colour to sixteen bits, opaque.
