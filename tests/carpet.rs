@@ -135,8 +135,13 @@ impl Judge {
         }
     }
 
-    /// World height of the highest surface that a ray straight down meets at a plan place; None if it meets none.
+    /// As [`Judge::probe`], a micrometre aside if that meets none: a ray that runs along an edge may slip between two triangles in single precision.
     fn top(&self, x: f64, z: f64) -> Option<f64> {
+        self.probe(x, z).or_else(|| self.probe(x + 1e-6, z + 7e-7))
+    }
+
+    /// World height of the highest surface that a ray straight down meets at a plan place; None if it meets none.
+    fn probe(&self, x: f64, z: f64) -> Option<f64> {
         let near = self.near.get(&[square(x), square(z)])?;
         let hits = near.iter().filter_map(|number| {
             let tile = &self.tiles[*number];
@@ -192,7 +197,7 @@ fn no_ground_is_uncovered() {
             // Over the ground, in largest grains
             let over: Vec<Option<f64>> = places
                 .par_iter()
-                .map(|[x, h, z]| judge.top(*x, *z).map(|top| (top - h) / LARGEST))
+                .map(|[x, h, z]| judge.probe(*x, *z).map(|top| (top - h) / LARGEST))
                 .collect();
             let bare = over.iter().filter(|o| o.is_none()).count();
             let mut over: Vec<f64> = over.into_iter().flatten().collect();
@@ -526,11 +531,12 @@ fn a_second_camera_sees_the_same_carpet() {
 /// A camera that comes near adds finer grains and moves nothing.
 #[test]
 fn what_lies_there_stays_when_the_camera_comes_near() {
-    let [far, near] = [3.0, 0.4].map(|distance| {
+    let [far, near] = [12.0, 0.4].map(|distance| {
         let mut document = shot();
         relief(&mut document);
         document["cameras"][0]["at"] = json!([0, distance, 0.01]);
         document["cameras"][0]["frame"] = json!([960, 540]);
+        document["cameras"][0]["far"] = json!("20 m");
         carpet_bits(&document)
     });
     let ids = |bits: &BTreeSet<Bits>| bits.iter().map(|b| b.0).collect::<BTreeSet<u64>>();
@@ -549,7 +555,7 @@ fn what_lies_there_stays_when_the_camera_comes_near() {
     );
     let [coarse, finer] = [&far, &near].map(|b| b.iter().filter(fine).count());
     println!("{coarse} finer octaves from far, {finer} from near, {sheets} tiles");
-    assert!(coarse < far.len() / 2 && finer > sheets);
+    assert!(coarse == 0 && finer >= sheets);
 }
 
 #[test]
@@ -610,7 +616,7 @@ fn a_carpet_ends_where_the_ground_does() {
             .into_iter()
             .filter(|i| sheet(&layout, i))
             .collect();
-        let reach = 0.25 + SIDE;
+        let reach = 0.25 + 0.7 * SIDE;
         let beyond = |i: &Instance| i.position.x.abs() > reach || i.position.z.abs() > reach;
         assert!(!sheets.iter().any(beyond));
         let judge = Judge::new(&layout, sheets);
@@ -623,17 +629,30 @@ fn a_carpet_ends_where_the_ground_does() {
     });
 }
 
+/// The cases of `tests/bad-input` that ask for a carpet, without the command: each fault names its place and what would be right.
 #[test]
-fn the_bad_carpets_are_on_the_list() {
-    // They are run by the command's own tests
-    let names: Vec<String> = cases().into_iter().map(|c| c.name).collect();
-    for name in [
-        "carpet-unknown-grain",
-        "carpet-zero-tile",
-        "carpet-tile-under-its-grains",
-        "carpet-patch-missing",
-        "carpet-beside-a-pass-of-its-name",
-    ] {
-        assert!(names.iter().any(|n| n == name), "{name}");
+fn bad_carpets_are_refused() {
+    let mut tried = 0;
+    for case in cases()
+        .into_iter()
+        .filter(|c| c.name.starts_with("carpet-"))
+    {
+        tried += 1;
+        let folder = tempfile::tempdir().expect("a folder");
+        for (name, bytes) in case.files() {
+            std::fs::write(folder.path().join(name), bytes).expect("a file");
+        }
+        let text = String::from_utf8(case.shot()).expect("text");
+        let refused = Shot::parse(&text, Path::new("shot.json")).and_then(|shot| {
+            let dresser = Dresser::new(&shot, folder.path())?;
+            dresser.dress(shot.take, &|_| {}).map(|_| ())
+        });
+        let told = refused.expect_err(&case.name).to_string();
+        let words = case.fields["says"].as_array().expect("words");
+        let words = words.iter().filter_map(Value::as_str);
+        for word in words.filter(|w| *w != "shot.json") {
+            assert!(told.contains(word), "{}: no {word:?} in {told}", case.name);
+        }
     }
+    assert!(tried >= 12, "{tried} cases");
 }

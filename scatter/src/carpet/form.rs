@@ -6,15 +6,14 @@ const CORNER: f64 = 0.577_350_269_189_625_8;
 /// has to be much larger than its cell.
 pub(super) const SHIFT: f64 = 0.05;
 /// How far the sheet is sure to close the ground, in sides: a corner with both shifts against it, and a slope of 30 degrees on top.
-const COVERS: f64 = 0.78;
+const COVERS: f64 = 0.8;
 /// Where the sheet ends, in sides; between the two it falls away.
-const ENDS: f64 = 0.86;
-/// Grains are thinned from here to here, in sides. Between two tiles each keeps 0.69 of its grains, where three meet each keeps 0.4, half buried:
-/// seen from above as many as in the middle (0.6 of the ground, 1 - (1 - 0.69 x 0.6)^2 = 0.66, 1 - (1 - 0.4 x 0.6)^3 = 0.56).
-const THINS: [f64; 2] = [0.36, 0.74];
-/// How far the sheet has sunk where three tiles meet, in largest grains. Enough for two sheets to cross cleanly and for what lies beyond to be
-/// buried; a dent that the grains hide.
-const SINKS: f64 = 0.4;
+const ENDS: f64 = 0.88;
+/// Grains are thinned from here to here, in sides. Between two tiles each keeps 0.66 of its grains, where three meet each keeps 0.41:
+/// seen from above about as many as in the middle (0.6 of the ground, 1 - (1 - 0.66 x 0.6)^2 = 0.64, 1 - (1 - 0.41 x 0.6)^3 = 0.57).
+const THINS: [f64; 2] = [0.32, 0.78];
+/// How far the sheet has sunk where three tiles meet, in largest grains: more would show in the plan's autocorrelation as a lattice of domes (0.4 did).
+const SINKS: f64 = 0.03;
 /// How much lower than its top a tile's rim is, and the ground under it drawn, in sides: deeper than any ground bends away from a tile's plane by.
 const SUNK: f64 = 0.2;
 
@@ -62,7 +61,9 @@ impl Form {
     pub(super) fn sheet(&self, distance: f64) -> f64 {
         let r = distance / self.side;
         let share = r / CORNER;
-        let crown = SINKS * self.largest * share * share * share * share;
+        // The eighth power: flat as far as it shows, a third of a grain down where the last grains are
+        let square = share * share;
+        let crown = SINKS * self.largest * (square * square) * (square * square);
         let rim = ((r - COVERS) / (ENDS - COVERS)).clamp(0.0, 1.0);
         -crown - rim * rim * self.sunk()
     }

@@ -108,11 +108,15 @@ struct Bed {
     scale: f64,
 }
 
-/// How the tile of a cell lies on the ground: on the plane that is nearest to it at the middle and at two rings of places; None where none of them is
+/// How the tile of a cell lies on the ground: on the plane that is nearest to it at the middle and at two rings of places; None where there is no
 /// ground.
 fn bed(cell: &Cell, form: &Form, ground: &Ground) -> Option<Bed> {
     let [x, z] = cell.middle;
-    let mut holds = ground.holds(x, z);
+    // Any ground in what the tile has to close: what surely has none is left bare
+    let reach = form.needs();
+    if ground.is_void([x - reach, z - reach, x + reach, z + reach]) {
+        return None;
+    }
     let mut height = ground.height(x, z);
     let (mut along, mut squares) = ([0.0; 2], 0.0);
     for ring in RINGS {
@@ -121,14 +125,10 @@ fn bed(cell: &Cell, form: &Form, ground: &Ground) -> Option<Bed> {
             let (u, v) = (libm::cos(turn), libm::sin(turn));
             let (u, v) = (ring * form.side * u, ring * form.side * v);
             let here = ground.height(x + u, z + v);
-            holds |= ground.holds(x + u, z + v);
             height += here;
             along = [along[0] + u * here, along[1] + v * here];
             squares += u * u;
         }
-    }
-    if !holds {
-        return None;
     }
     // The rings are even: sums of u, v and u v are 0
     let height = height / (1 + RINGS.len() * PLACES) as f64;

@@ -119,7 +119,7 @@ fn turned(axis: DVec3, angle: f64) -> DQuat {
 /// Mean height of a tile's top over its sheet where its neighbours do not reach, metres: grains taken for halves of ellipsoids.
 pub(super) fn mean_top(form: &Form, packed: &[Vec<Set>], stock: &Stock) -> f64 {
     /// In sides: what lies nearer than the nearest seam.
-    const INNER: f64 = 0.36;
+    const INNER: f64 = 0.32;
     let reach = INNER * form.side;
     let mut volume = 0.0;
     for (set, grains) in packed.iter().zip(&stock.octaves) {

@@ -125,21 +125,23 @@ fn of_grains(carpet: &Carpet, faults: &mut Faults) {
         );
     }
     let side = carpet.side();
+    // Whole micrometres, as people would say it
+    let said = |metres: f64| Length::from_metres(libm::round(metres * 1e6) / 1e6);
     let [least, most] = TILE_GRAINS.map(|n| n * to);
     if carpet.tile.is_some_and(|t| t.metres() > 0.0) && !(least..=most).contains(&side) {
         faults.add(
             "carpet.tile",
             format!(
                 "tiles of {} are {:.1} of the largest grains wide, which are {}",
-                Length::from_metres(side),
+                said(side),
                 side / to,
-                Length::from_metres(to)
+                said(to)
             ),
             format!(
                 "{} to {}, or leave it out for {}",
-                Length::from_metres(least),
-                Length::from_metres(most),
-                Length::from_metres(crate::shot::TILE_GRAINS * to)
+                said(least),
+                said(most),
+                said(crate::shot::TILE_GRAINS * to)
             ),
         );
     } else if carpet.tile.is_none() && side > LONGEST_TILE {
