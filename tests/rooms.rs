@@ -4,10 +4,10 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// From the top: each may use those before it.
-const ROOMS: [&str; 21] = [
+const ROOMS: [&str; 22] = [
     "error", "units", "random", "optics", "sun", "plan", "shot", "kit", "noise", "raster",
-    "ground", "size", "hero", "field", "view", "place", "rest", "shade", "layout", "deliver",
-    "picture",
+    "ground", "size", "hero", "field", "view", "place", "rest", "carpet", "shade", "layout",
+    "deliver", "picture",
 ];
 
 fn sources(folder: &Path, into: &mut Vec<PathBuf>) {

@@ -5,8 +5,9 @@
 //!
 //! The rooms, in the order of who may use whom (each uses only rooms above it):
 //! [`error`], [`units`], [`random`], [`optics`], [`sun`], [`shot`], [`kit`], [`noise`], [`raster`], [`ground`], [`size`], [`plan`], [`hero`],
-//! [`field`], [`view`], [`place`], [`rest`], [`shade`], [`layout`], [`deliver`] and [`picture`].
+//! [`field`], [`view`], [`place`], [`rest`], [`carpet`], [`shade`], [`layout`], [`deliver`] and [`picture`].
 
+pub mod carpet;
 pub mod deliver;
 pub mod error;
 pub mod field;

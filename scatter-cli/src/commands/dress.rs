@@ -140,6 +140,15 @@ fn summary(layout: &Layout, files: &[DeliveredFile], begun: Instant) -> String {
             text.push_str(&format!("{}: refused {}\n", pass.name, refused.join(", ")));
         }
     }
+    for figures in layout.passes.iter().filter_map(|p| p.tally.carpet) {
+        text.push_str(&format!(
+            "carpet: {} tiles of {:.0} mm, {} grains; draw the ground {:.0} mm lower\n",
+            grouped(figures.tiles),
+            mm(figures.tile),
+            grouped(figures.grains),
+            mm(figures.sunk)
+        ));
+    }
     for figures in layout.passes.iter().filter_map(|p| p.tally.shade) {
         let [lit, fleck, softness] = [figures.lit, figures.fleck.map(mm), figures.softness.map(mm)];
         text.push_str(&format!(

@@ -108,7 +108,7 @@ fn row(layout: &Layout) -> Vec<String> {
     let largest = layout
         .instances
         .iter()
-        .filter(|p| layout.passes[usize::from(p.pass)].tally.shade.is_none())
+        .filter(|p| !layout.passes[usize::from(p.pass)].tally.is_of_shot())
         .max_by(|a, b| a.diameter.total_cmp(&b.diameter).then(b.id.cmp(&a.id)));
     match largest {
         Some(piece) => row.extend([

@@ -54,7 +54,21 @@ struct PassReport<'a> {
     /// In full.
     full_triangles: u64,
     #[serde(skip_serializing_if = "Option::is_none")]
+    carpet: Option<CarpetReport>,
+    #[serde(skip_serializing_if = "Option::is_none")]
     shade: Option<ShadeReport>,
+}
+
+/// The tiles of the carpet. Lengths in metres.
+#[derive(Debug, Serialize)]
+struct CarpetReport {
+    /// Distance between the middles of neighbouring tiles.
+    tile: f64,
+    /// How much lower the ground is to be drawn under it.
+    ground_sunk: f64,
+    tiles: u64,
+    /// In the tiles and their finer octaves; 0 for tiles from a file.
+    grains: u64,
 }
 
 /// The light of the shade, asked and got. Lengths in metres.
@@ -148,6 +162,12 @@ impl<'a> Report<'a> {
                 cover: pass.tally.cover,
                 triangles: pass.tally.triangles,
                 full_triangles: pass.tally.full_triangles,
+                carpet: pass.tally.carpet.map(|c| CarpetReport {
+                    tile: c.tile,
+                    ground_sunk: c.sunk,
+                    tiles: c.tiles,
+                    grains: c.grains,
+                }),
                 shade: pass.tally.shade.map(ShadeReport::new),
             })
             .collect();

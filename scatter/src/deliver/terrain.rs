@@ -48,7 +48,8 @@ pub(super) fn prop(dresser: &Dresser<'_>, material: Material) -> Option<Prop<'st
     (!mesh.indices.is_empty()).then(|| Prop {
         name: "ground".to_owned(),
         parts: Cow::Owned(vec![Part { mesh, material }]),
-        world_from_prop: DAffine3::from_translation(origin),
+        // Where a carpet lies its grains stand in the ground, which must not show between them
+        world_from_prop: DAffine3::from_translation(origin - DVec3::Y * dresser.ground_sunk()),
     })
 }
 

@@ -85,6 +85,7 @@ fn layout(count: u64, centre: DVec3) -> Layout {
             triangles: placed,
             full_triangles: placed,
             refused: vec![("full".to_owned(), 3)],
+            carpet: None,
             shade: None,
         },
     };

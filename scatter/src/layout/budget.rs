@@ -15,6 +15,7 @@ use crate::error::{Error, Fault, Kind, Result};
 use crate::kit::Piece;
 use crate::place::strata::BlockAt;
 use crate::plan::NANO;
+use crate::shot::SHADE;
 use crate::view;
 
 /// A forecast over what is sure of it. Samples and what slides leave it within a half; of a pass that others say where to gather, and
@@ -79,7 +80,7 @@ impl Dresser<'_> {
         Ok(())
     }
 
-    /// The part of the document that asks for a record of the layout: a pass, or the pins or the shade, which are named as they are.
+    /// The part of the document that asks for a record of the layout: a pass, or the pins, the carpet or the shade, which are named as they are.
     fn part(&self, index: usize, name: &str) -> String {
         if index < self.shot.passes.len() {
             format!("passes[{index}]")
@@ -88,22 +89,24 @@ impl Dresser<'_> {
         }
     }
 
-    /// Stops a layout whose pieces are over the budget with the shade.
-    pub(super) fn check_casters(&self, pieces: usize) -> Result<()> {
-        if pieces as u64 > self.shot.budget.pieces {
-            return Err(Error::new(
-                Kind::OverBudget,
-                Fault::new(
-                    "shade",
-                    format!(
-                        "with the shade the layout has {pieces} pieces; the budget is {}",
-                        self.shot.budget.pieces
-                    ),
-                    "ask for larger flecks or a nearer `far`, or raise `budget.pieces`",
-                ),
-            ));
+    /// Stops a layout whose pieces are over the budget with the shot's own carpet or shade.
+    pub(super) fn check_made(&self, name: &str, pieces: usize) -> Result<()> {
+        if pieces as u64 <= self.shot.budget.pieces {
+            return Ok(());
         }
-        Ok(())
+        let hint = if name == SHADE {
+            "ask for larger flecks or a nearer `far`, or raise `budget.pieces`"
+        } else {
+            "lay larger tiles, ask for a nearer `far`, or raise `budget.pieces`"
+        };
+        let problem = format!(
+            "with the {name} the layout has {pieces} pieces; the budget is {}",
+            self.shot.budget.pieces
+        );
+        Err(Error::new(
+            Kind::OverBudget,
+            Fault::new(name, problem, hint),
+        ))
     }
 
     /// Stops a layout whose meshes or memory are over the budget.

@@ -5,9 +5,10 @@ use std::path::Path;
 use std::sync::{Arc, RwLock};
 use std::time::Instant;
 
-use glam::Quat;
+use glam::{DVec3, Quat};
 use rayon::prelude::*;
 
+use super::carpeting::Carpet;
 use super::detail::Details;
 use super::earlier::{Earlier, KnownKit};
 use super::laying::Laid;
@@ -24,7 +25,7 @@ use crate::hero::Hero;
 use crate::kit::{self, Piece};
 use crate::optics::Camera;
 use crate::rest::Body;
-use crate::shot::{PINS, Shot, piece_id};
+use crate::shot::{CARPET, PINS, SHADE, Shot, piece_id};
 use crate::view::{self, Polygon, View, toward_sun, tracks};
 
 /// How long one stage of the work took.
@@ -70,6 +71,7 @@ pub struct Dresser<'a> {
     masks: Vec<Vec<Mask>>,
     /// The pieces that the shade is made of.
     pub(super) sprays: Vec<u16>,
+    pub(super) carpet: Option<Arc<Carpet>>,
     stages: Vec<Stage>,
 }
 
@@ -119,6 +121,7 @@ impl<'a> Dresser<'a> {
             pieces,
             details,
             bodies,
+            carpet,
         } = match &earlier.kit {
             Some((key, kit)) if *key == origins.kit => kit.clone(),
             _ => known_kit(shot, folder, earlier)?,
@@ -133,6 +136,7 @@ impl<'a> Dresser<'a> {
                 pieces: Arc::clone(&pieces),
                 details: details.clone(),
                 bodies: Arc::clone(&bodies),
+                carpet: carpet.clone(),
             };
             earlier.kit = Some((origins.kit, kit));
         }
@@ -151,6 +155,7 @@ impl<'a> Dresser<'a> {
             view,
             masks,
             sprays: library.shade,
+            carpet,
             stages: clock.stages,
         })
     }
@@ -167,7 +172,7 @@ impl<'a> Dresser<'a> {
         &self.heroes
     }
 
-    /// The kit, the pieces that the passes name; then simpler versions of them, if the shot asks for these.
+    /// The kit, the pieces that the passes name; then simpler versions of them, if the shot asks for these; then the carpet's tiles.
     #[must_use]
     pub fn pieces(&self) -> &[Piece] {
         &self.pieces
@@ -226,13 +231,14 @@ impl<'a> Dresser<'a> {
     /// none sees, such as what only throws its shadow into the frame. The layout is one of this shot.
     #[must_use]
     pub fn first_last_seen(&self, layout: &Layout) -> Vec<Option<[i64; 2]>> {
+        let balls: Vec<(DVec3, f64)> = self.pieces.par_iter().map(ball).collect();
         let seen = |i: &Instance| {
-            let shape = &self.bodies[usize::from(i.piece)];
+            let (centre, radius) = balls[usize::from(i.piece)];
             let scale = f64::from(i.scale);
             let rotation = Quat::from_array(i.rotation).as_dquat();
             self.view.first_last_seen(&view::Body {
-                middle: i.position + rotation * (shape.centre * scale),
-                radius: shape.radius * scale,
+                middle: i.position + rotation * (centre * scale),
+                radius: radius * scale,
                 diameter: f64::from(i.diameter),
             })
         };
@@ -330,9 +336,16 @@ impl<'a> Dresser<'a> {
             instances.extend(pinned);
             passes.push(record);
         }
+        if let Some((record, mut tiles)) = self.carpet(take, passes.len())? {
+            progress(&record.name);
+            self.check_made(CARPET, instances.len() + tiles.len())?;
+            instances.append(&mut tiles);
+            passes.push(record);
+            clock.stage(CARPET);
+        }
         if let Some((record, mut casters)) = self.shade(take, passes.len())? {
             progress(&record.name);
-            self.check_casters(instances.len() + casters.len())?;
+            self.check_made(SHADE, instances.len() + casters.len())?;
             instances.append(&mut casters);
             passes.push(record);
             clock.stage("shade");
@@ -381,12 +394,28 @@ fn known_kit(shot: &Shot, folder: &Path, earlier: &Earlier) -> Result<KnownKit> 
     let details = details
         .map(|pixels| Details::new(pixels, &mut pieces).map(Arc::new))
         .transpose()?;
+    let carpet = Carpet::new(shot, folder, &mut pieces)?.map(|(carpet, warnings)| {
+        library.warnings.extend(warnings);
+        Arc::new(carpet)
+    });
     Ok(KnownKit {
         library,
         pieces: Arc::new(pieces),
         details,
         bodies: Arc::new(bodies),
+        carpet,
     })
+}
+
+/// Middle of a piece's bounds, and the largest distance of a vertex from it, metres in the piece's frame.
+fn ball(piece: &Piece) -> (DVec3, f64) {
+    let places = || piece.parts.iter().flat_map(|p| &p.mesh.positions);
+    let (low, high) = places().fold((DVec3::INFINITY, DVec3::NEG_INFINITY), |(l, h), p| {
+        (l.min(p.as_dvec3()), h.max(p.as_dvec3()))
+    });
+    let middle = 0.5 * (low + high);
+    let far = places().map(|p| (p.as_dvec3() - middle).length());
+    (middle, far.fold(0.0, f64::max))
 }
 
 /// The sizes of one octave of a pass, and the plan polygons, one a camera that resolves any of it, in which it is made.

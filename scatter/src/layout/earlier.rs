@@ -8,6 +8,7 @@ use std::sync::Arc;
 
 use rayon::prelude::*;
 
+use super::carpeting::Carpet;
 use super::detail::Details;
 use super::laying::{Laid, Refusal};
 use super::origins::{Key, Origins, PassKeys};
@@ -42,6 +43,7 @@ pub(super) struct KnownKit {
     pub(super) pieces: Arc<Vec<Piece>>,
     pub(super) details: Option<Arc<Details>>,
     pub(super) bodies: Arc<Vec<Arc<Body>>>,
+    pub(super) carpet: Option<Arc<Carpet>>,
 }
 
 /// A pass as it was laid.

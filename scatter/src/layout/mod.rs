@@ -1,6 +1,7 @@
 //! The result of dressing a shot.
 
 mod budget;
+mod carpeting;
 mod detail;
 mod dressing;
 mod earlier;
@@ -30,6 +31,7 @@ use std::sync::Arc;
 
 use glam::DVec3;
 
+use crate::carpet;
 use crate::kit::Piece;
 use crate::optics::Camera;
 use crate::shade;
@@ -79,8 +81,18 @@ pub struct Tally {
     pub full_triangles: u64,
     /// Pieces refused, by reason.
     pub refused: Vec<(String, u64)>,
+    /// Its tiles, if the pass is the shot's carpet.
+    pub carpet: Option<carpet::Figures>,
     /// The light, if the pass is the shot's shade.
     pub shade: Option<shade::Figures>,
+}
+
+impl Tally {
+    /// Whether the pass is of the shot as a whole, its carpet or its shade, rather than of pieces that lie on the ground one by one.
+    #[must_use]
+    pub fn is_of_shot(&self) -> bool {
+        self.carpet.is_some() || self.shade.is_some()
+    }
 }
 
 /// A dressed shot. Instances are sorted by pass, then piece, then id.
@@ -92,9 +104,9 @@ pub struct Layout {
     pub take: u64,
     /// The shot's cameras.
     pub cameras: Vec<Camera>,
-    /// The pieces that it may use: the kit's, then simpler versions of them if the shot asks for these.
+    /// The pieces that it may use: the kit's, then simpler versions of them if the shot asks for these, then the carpet's tiles.
     pub pieces: Arc<Vec<Piece>>,
-    /// One record a pass, in the shot's order; then one for the pins and one for the shade, if there are any.
+    /// One record a pass, in the shot's order; then one for the pins, one for the carpet and one for the shade, if there are any.
     pub passes: Vec<PassRecord>,
     /// Every placed piece.
     pub instances: Vec<Instance>,

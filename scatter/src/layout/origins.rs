@@ -51,6 +51,7 @@ pub fn files(shot: &Shot, folder: &Path) -> Vec<PathBuf> {
     names.extend(shot.ground.mesh.as_ref().map(|m| m.file.as_str()));
     names.extend(shot.hero.iter().map(|h| h.file.as_str()));
     names.extend(shot.cameras.iter().filter_map(|c| c.file.as_deref()));
+    names.extend(shot.carpet.iter().filter_map(|c| c.patch.as_deref()));
     for pass in &shot.passes {
         names.extend(
             pass.pieces
@@ -100,8 +101,9 @@ impl Origins {
             .collect();
         let pinned = of_files(&mut shot.pins.iter().map(|p| p.piece.as_str()));
         let versions = text(&(shot.resolve.triangle_pixels, shot.shade.is_some()));
-        let parts = kits.iter().chain([&pinned]).map(|k| k.to_vec());
-        let kit = digest(parts.chain([versions]));
+        let patch = of_files(&mut shot.carpet.iter().filter_map(|c| c.patch.as_deref()));
+        let parts = kits.iter().chain([&pinned, &patch]).map(|k| k.to_vec());
+        let kit = digest(parts.chain([versions, text(&shot.carpet)]));
         let films = of_files(&mut shot.cameras.iter().filter_map(|c| c.file.as_deref()));
         let cameras = digest([text(&shot.cameras), films.to_vec()]);
         let view = [

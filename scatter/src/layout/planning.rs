@@ -7,7 +7,7 @@ use crate::kit::{Piece, Serving};
 use crate::place::block::ID_TAG_BITS;
 use crate::place::{Amount, Candidate, Choice, Outline};
 use crate::random::text_key;
-use crate::shot::{Pass, SHADE, Shot, Sizes};
+use crate::shot::{CARPET, Pass, SHADE, Shot, Sizes};
 use crate::size::SizeLaw;
 use crate::units::Length;
 
@@ -104,7 +104,7 @@ pub(super) fn tag(name: &str) -> u16 {
     (text_key(name) >> (64 - ID_TAG_BITS)) as u16
 }
 
-/// Two passes of one shot must not share a tag, nor a pass and the shade, or the pins: ids would not be unique by construction.
+/// Two passes of one shot must not share a tag, nor a pass and the carpet, the shade or the pins: ids would not be unique by construction.
 pub(super) fn check_tags(shot: &Shot, pins: &Pins) -> Result<()> {
     for (i, pass) in shot.passes.iter().enumerate() {
         if !pins.all.is_empty() && u64::from(tag(&pass.name)) == pins::tag() {
@@ -117,10 +117,12 @@ pub(super) fn check_tags(shot: &Shot, pins: &Pins) -> Result<()> {
                 "change a letter of the name",
             ));
         }
+        let carpet = shot.carpet.as_ref().map(|_| CARPET);
         let shade = shot.shade.map(|_| SHADE);
         let mut before = shot.passes[..i]
             .iter()
             .map(|p| p.name.as_str())
+            .chain(carpet)
             .chain(shade);
         if let Some(other) = before.find(|name| tag(name) == tag(&pass.name)) {
             return Err(Error::new(

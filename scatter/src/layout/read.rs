@@ -11,7 +11,7 @@ use serde::Deserialize;
 use super::{Dresser, Instance, Layout, PassRecord, Tally};
 use crate::error::{Error, Result};
 use crate::kit::{Piece, simpler};
-use crate::shot::MAX_COORDINATE_M;
+use crate::shot::{CARPET, MAX_COORDINATE_M};
 
 /// The version of the form that is read.
 const VERSION: u64 = 1;
@@ -196,6 +196,7 @@ fn assemble(document: Document, dresser: &Dresser<'_>) -> Result<Layout> {
         .collect();
     let passes = document.passes.into_iter().enumerate().map(|(i, line)| {
         let of_pass = || instances.iter().filter(|p| usize::from(p.pass) == i);
+        let carpet = dresser.carpet_figures().filter(|_| line.name == CARPET);
         PassRecord {
             name: line.name,
             tally: Tally {
@@ -206,6 +207,7 @@ fn assemble(document: Document, dresser: &Dresser<'_>) -> Result<Layout> {
                     .map(|p| pieces[usize::from(p.piece)].triangles())
                     .sum(),
                 full_triangles: of_pass().map(|p| full[usize::from(p.piece)]).sum(),
+                carpet,
                 ..Tally::default()
             },
         }

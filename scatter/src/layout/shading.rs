@@ -78,6 +78,7 @@ impl Dresser<'_> {
             triangles,
             full_triangles: triangles,
             refused: refused.collect(),
+            carpet: None,
             shade: Some(hung.figures),
         };
         let record = PassRecord {

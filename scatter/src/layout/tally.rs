@@ -79,6 +79,7 @@ impl Dresser<'_> {
                 .into_iter()
                 .filter(|(_, count)| *count > 0)
                 .collect(),
+            carpet: None,
             shade: None,
         }
     }

@@ -9,6 +9,9 @@ use super::wide::Ray;
 use crate::error::{Error, Result};
 use crate::layout::{Instance, Layout};
 
+/// The hash of a piece that is as its mesh is: a carpet's tile, which must not be told from its neighbours.
+const PLAIN: u32 = 0;
+
 /// One placed piece, 32 bytes.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Placed {
@@ -45,6 +48,8 @@ impl Placed {
         if usize::from(instance.piece) >= layout.pieces.len() {
             return Err(fail("its piece is not in the list", "name a listed piece"));
         }
+        let pass = layout.passes.get(usize::from(instance.pass));
+        let of_carpet = pass.is_some_and(|p| p.tally.carpet.is_some());
         let q = Quat::from_array(instance.rotation);
         if !q.is_finite() || q.length_squared() < 1e-6 {
             return Err(fail(
@@ -61,7 +66,11 @@ impl Placed {
                 .map(|c| libm::roundf(c * 32_767.0) as i16),
             piece: instance.piece,
             pass: instance.pass,
-            tint: mix(instance.id as u32 ^ mix((instance.id >> 32) as u32)),
+            tint: if of_carpet {
+                PLAIN
+            } else {
+                mix(instance.id as u32 ^ mix((instance.id >> 32) as u32))
+            },
         })
     }
 
@@ -111,6 +120,9 @@ impl Placed {
     /// A piece's own shade: brightness by about a fifth, and a little warmer or cooler, as stones of one place vary.
     pub(super) fn own_tint(&self) -> Vec3A {
         let hash = self.tint;
+        if hash == PLAIN {
+            return Vec3A::ONE;
+        }
         let a = unit(mix(hash ^ 1)) + unit(mix(hash ^ 2)) - 1.0;
         let b = unit(mix(hash ^ 3)) + unit(mix(hash ^ 4)) - 1.0;
         let bright = 1.0 + 0.30 * a;

@@ -158,11 +158,16 @@ impl<'a> World<'a> {
         if let Some(terrain) = scene.ground {
             // Past the farthest pieces the ground runs on, so that no edge shows
             let reach = (camera.far * 4.0).clamp(20.0, 2000.0);
-            builder.add(
-                &ground::mesh(terrain, camera, reach, origin),
-                &ground_material(),
-                None,
-            );
+            let mut mesh = ground::mesh(terrain, camera, reach, origin);
+            // Where a carpet lies its grains stand in the ground, which must not show between them
+            let passes = scene.layout.passes.iter().zip(&shown);
+            let carpets = passes.filter(|(_, shown)| **shown);
+            let sunk = carpets.filter_map(|(p, _)| Some(p.tally.carpet?.sunk));
+            let sunk = sunk.fold(0.0, f64::max) as f32;
+            for p in &mut mesh.positions {
+                p.y -= sunk;
+            }
+            builder.add(&mesh, &ground_material(), None);
         } else {
             builder.add(&crate::kit::Mesh::default(), &ground_material(), None);
         }

@@ -1,6 +1,7 @@
 //! What the document's form can't say: ranges, names, references. Every fault is gathered.
 
 mod cameras;
+mod carpet;
 mod delivery;
 mod faults;
 mod hand;
@@ -31,6 +32,7 @@ pub(super) fn shot(shot: &Shot) -> Result<()> {
     cameras::check(&shot.cameras, &mut faults);
     scene::check(shot, &mut faults);
     light::check(&shot.light, &mut faults);
+    carpet::check(shot, &mut faults);
     shade::check(shot, &mut faults);
     takes::check(shot, &mut faults);
     passes::check(&shot.passes, !shot.hero.is_empty(), &mut faults);

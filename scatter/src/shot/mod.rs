@@ -4,6 +4,7 @@
 //! fault. The types are the document's own form; what is "one of two" there has a method that gives the one.
 
 mod camera;
+mod carpet;
 mod check;
 mod delivery;
 mod form;
@@ -30,6 +31,7 @@ use sha2::{Digest, Sha256};
 
 pub(crate) use camera::place;
 pub use camera::{Between, Camera, CameraKey, Film};
+pub use carpet::{CARPET, Carpet, GRAINS, TILE_GRAINS, TILE_VARIANTS};
 pub use delivery::{Budget, Deliver, Format, Hand, Include, Resolve, Space, Split, Unit, Up};
 pub(crate) use form::{likely, read as read_form};
 pub use gather::{Fade, Gather, Grade, LeeOf, Near, Patches, Reach, Slope, Smallest, Surround};
@@ -86,6 +88,9 @@ pub struct Shot {
     /// What lights it.
     #[serde(default)]
     pub light: Light,
+    /// Ground made of small dense tiles of grains. Default none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub carpet: Option<Carpet>,
     /// Dappled light of leaves outside the frame. Default none.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub shade: Option<Shade>,
@@ -148,10 +153,12 @@ impl Shot {
         check::shot(self)
     }
 
-    /// Names of what can be held, shown or left out by itself: the passes, and the shade if there is one.
+    /// Names of what can be held, shown or left out by itself: the passes, and the carpet and the shade if there are any.
     pub fn pass_names(&self) -> impl Iterator<Item = &str> {
+        let carpet = self.carpet.as_ref().map(|_| CARPET);
         let shade = self.shade.map(|_| SHADE);
-        self.passes.iter().map(|p| p.name.as_str()).chain(shade)
+        let passes = self.passes.iter().map(|p| p.name.as_str());
+        passes.chain(carpet).chain(shade)
     }
 
     /// SHA-256 of the document as parsed, in lower-case hexadecimal: two files that say the same have the same digest.

@@ -130,6 +130,7 @@ impl Preset {
             cameras: vec![close_camera()],
             ground: self.ground.clone(),
             hero: Vec::new(),
+            carpet: None,
             shade: None,
             light: self.light,
             passes: self.passes.clone(),

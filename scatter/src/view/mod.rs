@@ -109,10 +109,16 @@ impl View {
         })
     }
 
+    /// Whether any frame sees a piece; see [`Eye::sees`].
+    #[must_use]
+    pub fn sees(&self, body: &Body) -> bool {
+        self.sweeps.iter().any(|s| s.sees(body))
+    }
+
     /// Why a piece is needed, or None.
     #[must_use]
     pub fn reason(&self, body: &Body, ground: &Ground) -> Option<Reason> {
-        if self.sweeps.iter().any(|s| s.sees(body)) {
+        if self.sees(body) {
             return Some(Reason::Seen);
         }
         let reach = self.shadow_reach(body, ground);
@@ -126,7 +132,7 @@ impl View {
     /// Whether any piece inside a body, on this ground, may be needed: [`View::reason`] with the longest shadow that any such piece can cast.
     #[must_use]
     pub fn may_need(&self, body: &Body, ground: &Ground) -> bool {
-        if self.sweeps.iter().any(|s| s.sees(body)) {
+        if self.sees(body) {
             return true;
         }
         let here = ground.height(body.middle.x, body.middle.z);

@@ -78,8 +78,8 @@ impl Plan {
         let tones = tones::of(layout.passes.len());
         let mut drawn = 0;
         for (i, tone) in tones.iter().enumerate() {
-            // Drawn from above, casters would hide the ground that they shade
-            if layout.passes[i].tally.shade.is_some() {
+            // Drawn from above, casters would hide the ground that they shade, and a carpet all that lies on it
+            if layout.passes[i].tally.is_of_shot() {
                 continue;
             }
             let of_pass = layout.instances.iter().filter(|p| usize::from(p.pass) == i);
@@ -232,7 +232,7 @@ fn all(layout: &Layout, dresser: &Dresser<'_>) -> [f64; 4] {
         .iter()
         .filter(|p| {
             let pass = layout.passes.get(usize::from(p.pass));
-            pass.is_some_and(|p| p.tally.shade.is_none())
+            pass.is_some_and(|p| !p.tally.is_of_shot())
         })
         .map(|p| [p.position.x, p.position.z]);
     let cameras = dresser

@@ -142,7 +142,7 @@ fn pieces(pass: &Pass, at: &str, faults: &mut Faults) {
     }
 }
 
-fn sizes(sizes: &Sizes, at: &str, faults: &mut Faults) {
+pub(super) fn sizes(sizes: &Sizes, at: &str, faults: &mut Faults) {
     match *sizes {
         Sizes::Power { exponent, from, to } => {
             faults.within(

@@ -1,0 +1,158 @@
+//! The carpet.
+
+use super::faults::Faults;
+use super::passes;
+use crate::shot::form::likely;
+use crate::shot::{CARPET, Carpet, GRAINS, Shot, names_file};
+use crate::units::Length;
+
+/// Largest grain over the smallest: four octaves, of which the finest has some ten thousand grains in a tile.
+const MOST_RATIO: f64 = 16.0;
+/// Side of a tile in largest grains: with less its rim is most of it, with more it is a landscape.
+const TILE_GRAINS: [f64; 2] = [6.0, 64.0];
+/// Side of a tile, metres.
+const LONGEST_TILE: f64 = 4.0;
+/// Tiles of their own.
+const VARIANTS: [f64; 2] = [3.0, 24.0];
+
+pub(super) fn check(shot: &Shot, faults: &mut Faults) {
+    let Some(carpet) = &shot.carpet else { return };
+    if let Some(tile) = carpet.tile {
+        faults.positive_length("carpet.tile", tile, LONGEST_TILE);
+    }
+    let grown = !carpet.grains.is_empty() || carpet.sizes.is_some();
+    match (&carpet.patch, grown) {
+        (Some(patch), false) => of_patch(carpet, patch, faults),
+        (None, true) => of_grains(carpet, faults),
+        (Some(_), true) => faults.add(
+            "carpet",
+            "it has both grains and a patch",
+            "`grains` with `sizes`, or `patch` with `tile`",
+        ),
+        (None, false) => faults.add(
+            "carpet",
+            "it says of nothing that it is made of",
+            "`grains` with `sizes`, or `patch` with `tile`",
+        ),
+    }
+    for (i, pass) in shot.passes.iter().enumerate() {
+        if pass.name == CARPET {
+            faults.add(
+                format!("passes[{i}].name"),
+                format!("`{CARPET}` is the name of the shot's own carpet"),
+                "another name for the pass, or leave `carpet` out",
+            );
+        }
+    }
+}
+
+fn of_patch(carpet: &Carpet, patch: &str, faults: &mut Faults) {
+    if !names_file(patch) || patch.to_ascii_lowercase().ends_with(".json") {
+        faults.add(
+            "carpet.patch",
+            format!("{patch:?} is no glTF file"),
+            "a .glb or .gltf file, relative to the shot's folder",
+        );
+    }
+    if carpet.tile.is_none() {
+        faults.add(
+            "carpet.tile",
+            "it is missing: a patch is laid in any size",
+            "the distance between neighbouring tiles, such as \"150 mm\"",
+        );
+    }
+    if carpet.variants.is_some() {
+        faults.add(
+            "carpet.variants",
+            "a patch has the tiles that its file holds",
+            "leave it out, or put more root nodes into the file",
+        );
+    }
+}
+
+fn of_grains(carpet: &Carpet, faults: &mut Faults) {
+    if carpet.grains.is_empty() {
+        faults.add(
+            "carpet.grains",
+            "the list is empty",
+            format!("at least one of {}", GRAINS.join(", ")),
+        );
+    }
+    for (k, grain) in carpet.grains.iter().enumerate() {
+        let place = format!("carpet.grains[{k}]");
+        if !GRAINS.contains(&grain.as_str()) {
+            let hint = likely(grain, &GRAINS).map_or_else(
+                || format!("one of {}", GRAINS.join(", ")),
+                |name| format!("did you mean `{name}`?"),
+            );
+            faults.add(place, format!("there is no grain {grain:?}"), hint);
+        } else if carpet.grains[..k].contains(grain) {
+            faults.add(
+                place,
+                format!("{grain} is there already"),
+                "name each once: all are as likely",
+            );
+        }
+    }
+    if let Some(variants) = carpet.variants {
+        faults.within(
+            "carpet.variants",
+            f64::from(variants),
+            VARIANTS[0],
+            VARIANTS[1],
+            "6 is the default",
+        );
+    }
+    let Some(sizes) = &carpet.sizes else {
+        faults.add(
+            "carpet.sizes",
+            "it is missing",
+            "a size law, such as { \"law\": \"power\", \"exponent\": 2, \"from\": \"1 mm\", \"to\": \"6 mm\" }",
+        );
+        return;
+    };
+    passes::sizes(sizes, "carpet.sizes", faults);
+    let [from, to] = sizes.range();
+    // A hair over the limit is rounding, not a wider range.
+    if from > 0.0 && to / from > MOST_RATIO * (1.0 + 1e-9) {
+        faults.add(
+            "carpet.sizes",
+            format!(
+                "the largest grain is {:.1} times as large as the smallest",
+                to / from
+            ),
+            format!("at most {MOST_RATIO} times; a pass lays what is larger"),
+        );
+    }
+    let side = carpet.side();
+    // Whole micrometres, as people would say it
+    let said = |metres: f64| Length::from_metres(libm::round(metres * 1e6) / 1e6);
+    let [least, most] = TILE_GRAINS.map(|n| n * to);
+    if carpet.tile.is_some_and(|t| t.metres() > 0.0) && !(least..=most).contains(&side) {
+        faults.add(
+            "carpet.tile",
+            format!(
+                "tiles of {} are {:.1} of the largest grains wide, which are {}",
+                said(side),
+                side / to,
+                said(to)
+            ),
+            format!(
+                "{} to {}, or leave it out for {}",
+                said(least),
+                said(most),
+                said(crate::shot::TILE_GRAINS * to)
+            ),
+        );
+    } else if carpet.tile.is_none() && side > LONGEST_TILE {
+        faults.add(
+            "carpet.sizes",
+            format!(
+                "grains of {} make tiles of {}",
+                Length::from_metres(to),
+                Length::from_metres(side)
+            ),
+            "smaller grains: a carpet is the ground's texture, a pass lays what is larger",
+        );
+    }
+}
