@@ -9,7 +9,7 @@ use crate::carpet::{self, Figures, Form, Setting, Tiles};
 use crate::error::{Error, Result};
 use crate::kit::{Kind, Piece};
 use crate::random::pass_key;
-use crate::shot::{CARPET, Shot, TILE_VARIANTS, piece_id};
+use crate::shot::{CARPET, Shot, TILE_VARIANTS};
 
 /// A shot's tiles, whose meshes stand in the layout's list of pieces.
 #[derive(Debug, Clone)]
@@ -112,12 +112,7 @@ impl Dresser<'_> {
                 most: self.shot.budget.pieces,
             },
         )?;
-        let removed: Vec<u64> = self
-            .shot
-            .remove
-            .iter()
-            .filter_map(|id| piece_id(id))
-            .collect();
+        let removed = self.shot.removed();
         let kept = laid.iter().filter(|t| !removed.contains(&t.id));
         let mut instances = Vec::with_capacity(laid.len());
         let mut triangles = 0;

@@ -25,7 +25,7 @@ use crate::hero::Hero;
 use crate::kit::{self, Piece};
 use crate::optics::Camera;
 use crate::rest::Body;
-use crate::shot::{CARPET, PINS, SHADE, Shot, piece_id};
+use crate::shot::{CARPET, PINS, SHADE, Shot};
 use crate::view::{self, Polygon, View, toward_sun, tracks};
 
 /// How long one stage of the work took.
@@ -289,12 +289,7 @@ impl<'a> Dresser<'a> {
             view: &self.view,
             pieces: &self.pieces,
             bodies: &self.bodies,
-            removed: self
-                .shot
-                .remove
-                .iter()
-                .filter_map(|id| piece_id(id))
-                .collect(),
+            removed: self.shot.removed(),
             keeps: earlier.keeps,
             heights: RwLock::new(vec![HashMap::new(); run.passes.len()]),
         };

@@ -1,6 +1,5 @@
 //! Pieces put in their places by hand, laid before all passes: the same in every take and from every camera.
 
-use std::collections::HashSet;
 use std::sync::Arc;
 
 use glam::DAffine3;
@@ -16,7 +15,7 @@ use crate::place::block::ID_TAG_BITS;
 use crate::plan::{NANO, Placed, Rectangle};
 use crate::random::{join, text_key};
 use crate::rest::{self, Body, Lying, Manner, Standing, Surface};
-use crate::shot::{PINS, Pin, Shot, piece_id};
+use crate::shot::{PINS, Pin, Shot};
 use crate::units::Length;
 
 /// A pin where it came to lie.
@@ -57,7 +56,7 @@ impl Pins {
         (pieces, bodies): (&[Piece], &[Arc<Body>]),
         numbers: &[u16],
     ) -> Result<Self> {
-        let removed: HashSet<u64> = shot.remove.iter().filter_map(|id| piece_id(id)).collect();
+        let removed = shot.removed();
         let mut seen: Vec<u64> = Vec::new();
         let mut pins = Self::default();
         for (i, (pin, number)) in shot.pins.iter().zip(numbers).enumerate() {

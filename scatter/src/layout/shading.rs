@@ -7,7 +7,7 @@ use crate::error::Result;
 use crate::kit::Piece;
 use crate::random::pass_key;
 use crate::shade::{self, Setting};
-use crate::shot::{SHADE, piece_id};
+use crate::shot::SHADE;
 
 impl Dresser<'_> {
     /// The casters of a take, as pass number `pass`; None if the shot has no shade.
@@ -37,12 +37,7 @@ impl Dresser<'_> {
                 most: self.shot.budget.pieces,
             },
         )?;
-        let removed: Vec<u64> = self
-            .shot
-            .remove
-            .iter()
-            .filter_map(|id| piece_id(id))
-            .collect();
+        let removed = self.shot.removed();
         let casters = hung.casters.iter().filter(|c| !removed.contains(&c.id));
         let mut instances: Vec<Instance> = casters
             .map(|c| {

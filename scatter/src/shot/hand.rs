@@ -1,8 +1,11 @@
 //! Work done by hand: pieces put in their places, ground kept clear, pieces taken away.
 
+use std::collections::HashSet;
+
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::Shot;
 use crate::units::{Angle, Length};
 
 /// What a layout calls its pins, as it calls a pass by its name.
@@ -34,6 +37,14 @@ pub struct Pin {
 /// The middle of what passes bury by themselves.
 fn default_bury() -> f64 {
     0.2
+}
+
+impl Shot {
+    /// Ids of the pieces that are taken away by hand.
+    #[must_use]
+    pub fn removed(&self) -> HashSet<u64> {
+        self.remove.iter().filter_map(|text| id(text)).collect()
+    }
 }
 
 /// Ground that is kept clear, on the plan: one shape, written as an object with one key.
