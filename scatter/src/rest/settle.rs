@@ -7,7 +7,7 @@ use glam::{DMat3, DQuat, DVec3};
 
 use super::body::{Body, COARSE, Stance};
 use super::shape::{Facet, Standing};
-use super::support::lowest_plane;
+use super::support::lowest_slope;
 use super::surface::Surface;
 use crate::plan::convex_hull;
 
@@ -152,7 +152,7 @@ impl Held<'_> {
                 .iter()
                 .map(|f| [f.at.x - balance.x, f.at.z - balance.z, f.ground - f.at.y])
                 .collect();
-            let [gx, gz] = lowest_plane(&points, most_tip, 2.0 * size).slope;
+            let [gx, gz] = lowest_slope(&points, most_tip, 2.0 * size);
             let steep = (gx * gx + gz * gz).sqrt();
             if steep <= LEAST_TIP {
                 // As low as it gets: it is held, by points that are a little farther than what counts as touching

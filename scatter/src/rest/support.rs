@@ -5,13 +5,6 @@
 //! what rests on it is held. Solved as its dual is: a triangle of points about the centre, one of them exchanged for the point that sticks
 //! out most, until none does (Dantzig, "Linear programming and extensions", 1963).
 
-/// A plane over points.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Plane {
-    /// Height gained per metre along x and z.
-    pub(super) slope: [f64; 2],
-}
-
 /// Exchanges looked at: a few dozen points need fewer than twenty.
 const MOST_EXCHANGES: usize = 64;
 /// What sticks out less than this share of the reach does not count.
@@ -21,9 +14,9 @@ const LEAST_SHARE: f64 = 1e-9;
 /// The three points that bound the slope lie this many reaches out.
 const FAR_OUT: f64 = 4.0;
 
-/// The plane over all `points` (x, z, height) that is lowest at x = z = 0, its slope held to about `steepest`; `reach` is the largest distance of
-/// a point from there, metres.
-pub(super) fn lowest_plane(points: &[[f64; 3]], steepest: f64, reach: f64) -> Plane {
+/// Slope (height gained per metre along x and z) of the plane over all `points` (x, z, height) that is lowest at x = z = 0, held to about
+/// `steepest`; `reach` is the largest distance of a point from there, metres.
+pub(super) fn lowest_slope(points: &[[f64; 3]], steepest: f64, reach: f64) -> [f64; 2] {
     let top = points
         .iter()
         .map(|p| p[2])
@@ -52,9 +45,7 @@ pub(super) fn lowest_plane(points: &[[f64; 3]], steepest: f64, reach: f64) -> Pl
         let Some(leaves) = leaves else { break };
         corners[leaves] = *point;
     }
-    Plane {
-        slope: through(corners).1,
-    }
+    through(corners).1
 }
 
 /// The plane through three points: height at x = z = 0, and slope.
@@ -118,8 +109,8 @@ mod tests {
                 continue;
             };
             held += 1;
-            let plane = lowest_plane(&points, 100.0, 1.5);
-            for (got, want) in plane.slope.iter().zip(slope) {
+            let found = lowest_slope(&points, 100.0, 1.5);
+            for (got, want) in found.iter().zip(slope) {
                 assert!((got - want).abs() < 1e-9);
             }
         }
@@ -129,7 +120,7 @@ mod tests {
     #[test]
     fn what_is_held_on_one_side_tips_no_steeper_than_told() {
         let points = [[0.5, 0.0, 0.0], [0.4, 0.2, 0.0], [0.4, -0.2, 0.0]];
-        let plane = lowest_plane(&points, 0.4, 1.0);
-        assert!(plane.slope[0] > 0.2 && plane.slope[0] < 0.8, "{plane:?}");
+        let found = lowest_slope(&points, 0.4, 1.0);
+        assert!(found[0] > 0.2 && found[0] < 0.8, "{found:?}");
     }
 }
