@@ -349,11 +349,23 @@ fn asked_by_halves_is_as_asked_one_by_one() {
     for frames in [1, 2, 5, 33, 240] {
         for _ in 0..6 {
             let track = wandering(&mut s, frames);
-            let whole = View::of(std::slice::from_ref(&track), Resolve::default(), sun);
+            let whole = View::of(
+                std::slice::from_ref(&track),
+                Resolve::default(),
+                sun,
+                ground.floor(),
+            );
             let each: Vec<View> = track
                 .frames
                 .iter()
-                .map(|c| View::new(std::slice::from_ref(c), Resolve::default(), sun))
+                .map(|c| {
+                    View::new(
+                        std::slice::from_ref(c),
+                        Resolve::default(),
+                        sun,
+                        ground.floor(),
+                    )
+                })
                 .collect();
             for _ in 0..200 {
                 let about = track.frames[asked % frames].position;
@@ -410,7 +422,7 @@ fn what_is_needed_lies_in_the_regions_on_every_ground() {
     for ground in &grounds {
         for _ in 0..12 {
             let track = wandering(&mut s, 40);
-            let view = View::of(&[track], Resolve::default(), sun);
+            let view = View::of(&[track], Resolve::default(), sun, ground.floor());
             let reach = Reach {
                 diameter: 0.05,
                 radius: 0.06,

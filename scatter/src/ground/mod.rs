@@ -34,6 +34,15 @@ pub struct Ground {
     extent: Option<[f64; 2]>,
 }
 
+/// A plane under all ground.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Floor {
+    /// Height gained per metre along x and z.
+    pub slope: [f64; 2],
+    /// Height at the origin, metres.
+    pub low: f64,
+}
+
 #[derive(Debug, Clone)]
 enum Form {
     Plane(Plane),
@@ -125,7 +134,7 @@ impl Ground {
     pub fn height(&self, x: f64, z: f64) -> f64 {
         match &self.form {
             Form::Plane(plane) => plane.height(x, z),
-            Form::Relief(plane, relief) => plane.height(x, z) + relief.at(x, z)[0],
+            Form::Relief(plane, relief) => plane.height(x, z) + relief.height(x, z),
             Form::Image(image) => image.at(x, z)[0],
             Form::Mesh(mesh) => mesh
                 .hit(x, z)
@@ -240,6 +249,17 @@ impl Ground {
         [values[end], values[CREST_SAMPLES - 1 - end]]
     }
 
+    /// A bound of the slope, height over distance, that no place exceeds; infinite where it is not known.
+    #[must_use]
+    pub fn steepest(&self) -> f64 {
+        let tilt = |plane: &Plane| libm::hypot(plane.slope[0], plane.slope[1]);
+        match &self.form {
+            Form::Plane(plane) => tilt(plane),
+            Form::Relief(plane, relief) => tilt(plane) + relief.steepest(),
+            Form::Image(_) | Form::Mesh(_) => f64::INFINITY,
+        }
+    }
+
     /// Whether there is any relief: a plane has neither hollows nor crests.
     #[must_use]
     pub fn has_relief(&self) -> bool {
@@ -257,6 +277,19 @@ impl Ground {
                 .tiles()
                 .and_then(|t| t.heights(0, 0, 0))
                 .unwrap_or_default(),
+        }
+    }
+
+    /// A plane that no ground lies under.
+    #[must_use]
+    pub fn floor(&self) -> Floor {
+        let slope = match &self.form {
+            Form::Plane(plane) | Form::Relief(plane, _) => plane.slope,
+            Form::Image(_) | Form::Mesh(_) => [0.0; 2],
+        };
+        Floor {
+            slope,
+            low: self.slab()[0],
         }
     }
 

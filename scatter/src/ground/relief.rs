@@ -33,6 +33,16 @@ impl Relief {
         self.noise.at(x, z).map(|v| self.scale * v)
     }
 
+    /// Height alone.
+    pub(super) fn height(&self, x: f64, z: f64) -> f64 {
+        self.scale * self.noise.value(x, z)
+    }
+
+    /// A bound of its slope.
+    pub(super) fn steepest(&self) -> f64 {
+        self.scale * self.noise.steepest()
+    }
+
     pub(super) fn above_mean(&self, x: f64, z: f64, radius: f64) -> f64 {
         self.noise.above_mean(x, z, radius) / span(&self.noise)
     }

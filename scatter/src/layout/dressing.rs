@@ -108,7 +108,12 @@ impl<'a> Dresser<'a> {
         // What is delivered and shown of a moving camera is its first frame
         let cameras: Vec<Camera> = tracks.iter().map(|t| t.frames[0].clone()).collect();
         let [azimuth, elevation] = shot.light.direction();
-        let view = View::of(&tracks, shot.resolve, toward_sun(azimuth, elevation));
+        let view = View::of(
+            &tracks,
+            shot.resolve,
+            toward_sun(azimuth, elevation),
+            ground.floor(),
+        );
         view.check(&ground)?;
         let masks = mask::read_all(shot, folder, &cameras)?;
         let heroes = match &earlier.heroes {

@@ -5,12 +5,12 @@ use std::collections::{BTreeMap, BTreeSet};
 use rayon::prelude::*;
 
 use super::block::{Cells, Count, ID_CELL_BITS, Memory, PassPlan, evaluate_with};
-use super::schedule::{Octave, Throw};
+use super::schedule::{Schedule, Throw};
 use crate::error::{Error, Fault, Kind, Result};
 use crate::field::Target;
 use crate::plan::{NANO, Placed, Rectangle};
 
-/// Cells along a block's side, and its margin, of an octave laid largest first. One cell is the largest distance at which two pieces
+/// Most cells along a block's side, and its margin, of an octave laid largest first. One cell is the largest distance at which two pieces
 /// meet; chains of refusals die out by about eight times a cell, and what the margin misses is evaluated again with twice of it. Small
 /// blocks waste little at a frame's ragged edge.
 const BY_SIZE: Tiling = Tiling {
@@ -22,6 +22,13 @@ const EQUAL: Tiling = Tiling {
     block: 64,
     margin: 5,
 };
+/// A block of large pieces has fewer cells, down to this many margins along its side: a frame of close-up ground is a few metres wide, and
+/// what is beyond its edge is laid in vain.
+const LEAST_MARGINS: i64 = 4;
+/// The same for strewn pieces, which need no margin.
+const LEAST_STREWN: i64 = 4;
+/// Side of a block that wastes little at such a frame's edge, nanometres.
+const SMALL: i64 = 1_000_000_000;
 /// Margins beyond which the evaluation gives up: chains that long do not occur in any world.
 const MOST_MARGIN: i64 = 1024;
 
@@ -33,10 +40,20 @@ struct Tiling {
 }
 
 impl Tiling {
-    fn of(layer: &Octave) -> Self {
-        match layer.throw {
+    fn of(schedule: &Schedule, octave: usize) -> Self {
+        let layer = &schedule.octaves[octave];
+        let most = match layer.throw {
             Throw::BySize { .. } => BY_SIZE,
             Throw::Equal { .. } => EQUAL,
+        };
+        let least = if schedule.spaced {
+            LEAST_MARGINS * most.margin
+        } else {
+            LEAST_STREWN
+        };
+        Self {
+            block: (SMALL / layer.side).clamp(least, most.block),
+            ..most
         }
     }
 }
@@ -83,7 +100,7 @@ impl Strata {
 
     /// Cells along a block's side.
     fn block_cells(&self, octave: usize) -> i64 {
-        Tiling::of(&self.plan.schedule.octaves[octave]).block
+        Tiling::of(&self.plan.schedule, octave).block
     }
 
     /// Side of a block of an octave, nanometres.
@@ -123,12 +140,9 @@ impl Strata {
     /// # Errors
     /// When an octave would span more cells than an id can tell apart.
     pub fn ensure<T: Target>(&mut self, wanted: &[BTreeSet<BlockAt>], target: &T) -> Result<()> {
-        let margins: Vec<i64> = self
-            .plan
-            .schedule
-            .octaves
-            .iter()
-            .map(|o| Tiling::of(o).margin)
+        let schedule = &self.plan.schedule;
+        let margins: Vec<i64> = (0..schedule.octaves.len())
+            .map(|octave| Tiling::of(schedule, octave).margin)
             .collect();
         let mut wanted: Vec<BTreeSet<BlockAt>> = wanted.to_vec();
         self.add_elders(&mut wanted, &margins);

@@ -113,6 +113,8 @@ struct Felt {
 struct Known {
     place: [f64; 2],
     facet: Facet,
+    /// Height of the ground alone.
+    ground: f64,
 }
 
 impl Held<'_> {
@@ -131,7 +133,8 @@ impl Held<'_> {
             let balance = self.balance(rotation);
             let last = tip == self.descent.tips;
             if off_support(&felt, balance, touch) <= HELD * size || last && self.descent.clings {
-                let (standing, raised) = self.land(rotation, place, &felt, &feelers[coarse..]);
+                let (standing, raised) =
+                    self.land(rotation, place, &felt, &known, &feelers[coarse..]);
                 // What touches first between the coarse feelers is felt for from now on
                 let new = raised.into_iter().rev().take(MOST_NEW);
                 let new = new.filter(|(_, by)| *by > touch);
@@ -156,7 +159,10 @@ impl Held<'_> {
             let steep = (gx * gx + gz * gz).sqrt();
             if steep <= LEAST_TIP {
                 // As low as it gets: it is held, by points that are a little farther than what counts as touching
-                return Outcome::Lies(self.land(rotation, place, &felt, &feelers[coarse..]).0);
+                return Outcome::Lies(
+                    self.land(rotation, place, &felt, &known, &feelers[coarse..])
+                        .0,
+                );
             }
             let toward = [-gx / steep, -gz / steep];
             // Back to where it came from: between the two there is an edge, over which something slips
@@ -168,7 +174,10 @@ impl Held<'_> {
             let tipped = (turned(DVec3::new(fell[1], 0.0, -fell[0]), angle) * rotation).normalize();
             if (tipped * self.rotation.inverse() * DVec3::Y).y < self.descent.steepest {
                 if self.descent.clings {
-                    return Outcome::Lies(self.land(rotation, place, &felt, &feelers[coarse..]).0);
+                    return Outcome::Lies(
+                        self.land(rotation, place, &felt, &known, &feelers[coarse..])
+                            .0,
+                    );
                 }
                 return Outcome::Falls(fell);
             }
@@ -203,9 +212,13 @@ impl Held<'_> {
         let felt = feelers.iter().enumerate().map(|(i, f)| {
             let at = turn * (*f - self.stance.middle);
             let (x, z) = (place[0] + at.x, place[1] + at.z);
-            let ask = || Known {
-                place: [x, z],
-                facet: self.surface.at(x, z, self.descent.sink),
+            let ask = || {
+                let (facet, ground) = self.surface.at(x, z, self.descent.sink);
+                Known {
+                    place: [x, z],
+                    facet,
+                    ground,
+                }
             };
             if known.len() <= i {
                 known.push(ask());
@@ -239,6 +252,7 @@ impl Held<'_> {
         rotation: DQuat,
         place: [f64; 2],
         felt: &[Felt],
+        known: &[Known],
         added: &[DVec3],
     ) -> (Standing, Vec<(DVec3, f64)>) {
         let size = self.stance.reach * self.scale;
@@ -248,14 +262,21 @@ impl Held<'_> {
             touches + near.at.y - near.ground <= NEARLY * size
         };
         let own = self.stance.feelers.iter().zip(&self.stance.nearest);
-        let own = own.filter(|(_, near)| nearly(**near)).map(|(f, _)| f);
+        let own = own.filter(|(_, near)| nearly(**near));
+        let own = own.map(|(f, near)| (f, usize::from(*near)));
+        let added = added.iter().zip(COARSE.min(self.stance.feelers.len())..);
         let mut height = f64::NEG_INFINITY;
         let mut raised = Vec::new();
         let turn = self.turn(rotation);
-        for f in own.chain(added) {
+        for (f, near) in own.chain(added) {
             let at = turn * (*f - self.stance.middle);
             let (x, z) = (place[0] + at.x, place[1] + at.z);
-            let over = self.surface.over(x, z, self.descent.sink, height + at.y);
+            let known = &known[near];
+            let (dx, dz) = (x - known.place[0], z - known.place[1]);
+            let away = (dx * dx + dz * dz).sqrt();
+            let ceiling = known.ground + self.surface.steepest() * away;
+            let sink = self.descent.sink;
+            let over = self.surface.over(x, z, sink, height + at.y, ceiling);
             if let Some(surface) = over {
                 height = surface - at.y;
                 if height > touches {

@@ -44,6 +44,8 @@ pub struct Surface<'a> {
     pub ground: &'a Ground,
     /// What lies on it within reach, the highest first.
     lying: Vec<Lying<'a>>,
+    /// A bound of the ground's slope.
+    steepest: f64,
 }
 
 impl<'a> Surface<'a> {
@@ -51,7 +53,11 @@ impl<'a> Surface<'a> {
     #[must_use]
     pub fn new(ground: &'a Ground, mut lying: Vec<Lying<'a>>) -> Self {
         lying.sort_by(|a, b| b.probe.top.total_cmp(&a.probe.top));
-        Self { ground, lying }
+        Self {
+            ground,
+            lying,
+            steepest: ground.steepest(),
+        }
     }
 
     /// What lies on the ground within reach.
@@ -60,24 +66,35 @@ impl<'a> Surface<'a> {
         &self.lying
     }
 
-    /// The surface at a plan place where the ground gives way by `sink` metres.
+    /// A bound of the ground's slope, height over distance.
     #[must_use]
-    pub fn at(&self, x: f64, z: f64, sink: f64) -> Facet {
+    pub fn steepest(&self) -> f64 {
+        self.steepest
+    }
+
+    /// The surface at a plan place where the ground gives way by `sink` metres, and how high the ground itself is there.
+    #[must_use]
+    pub fn at(&self, x: f64, z: f64, sink: f64) -> (Facet, f64) {
         let (height, normal) = self.ground.at(x, z);
         let ground = Facet {
             height: height - sink,
             slope: [-normal.x / normal.y, -normal.z / normal.y],
         };
-        self.top_over(x, z, ground.height).unwrap_or(ground)
+        let top = self.top_over(x, z, ground.height);
+        (top.unwrap_or(ground), ground.height)
     }
 
-    /// Height of the surface at a plan place, if it is over `floor` there.
+    /// Height of the surface at a plan place, if it is over `floor` there. The ground, which gives way by `sink` metres, is known to be under
+    /// `ceiling`.
     #[must_use]
-    pub fn over(&self, x: f64, z: f64, sink: f64, floor: f64) -> Option<f64> {
+    pub fn over(&self, x: f64, z: f64, sink: f64, floor: f64, ceiling: f64) -> Option<f64> {
+        let top = self.top_over(x, z, floor).map(|f| f.height);
+        let floor = top.unwrap_or(floor);
+        if ceiling <= floor {
+            return top;
+        }
         let ground = self.ground.height(x, z) - sink;
-        let top = self.top_over(x, z, floor.max(ground));
-        top.map(|f| f.height)
-            .or_else(|| (ground > floor).then_some(ground))
+        if ground > floor { Some(ground) } else { top }
     }
 
     /// The highest top over a plan place of what lies there, if it is over `floor`.

@@ -3,7 +3,7 @@
 use glam::DVec3;
 
 use super::{Body, Reach};
-use crate::ground::{Ground, Tiles};
+use crate::ground::{Floor, Ground, Tiles};
 use crate::optics::Camera;
 use crate::shot::Resolve;
 
@@ -18,17 +18,40 @@ pub struct Eye {
     resolve: Resolve,
     /// Tangents of half the horizontal and vertical angle of view.
     half: [f64; 2],
+    sides: [Side; SIDES],
 }
 
+/// A half-space that holds all that the camera can see.
+#[derive(Debug, Clone, Copy)]
+struct Side {
+    /// Unit normal, into it.
+    normal: DVec3,
+    /// Distance of the camera's position from its border, positive inside, metres.
+    offset: f64,
+}
+
+/// Left, right, upper and lower side, near and far end of the frustum, the floor, and the first four cut off where they go under the floor.
+const SIDES: usize = 11;
+/// Sides whose cut is steeper than this sine are cut by themselves.
+const UPRIGHT: f64 = 1e-6;
+
+/// Nothing is outside of it.
+const EVERYWHERE: Side = Side {
+    normal: DVec3::ZERO,
+    offset: f64::MAX,
+};
+
 impl Eye {
-    /// A camera at what `resolve` asks.
+    /// A camera at what `resolve` asks, over ground that is nowhere under `floor`.
     #[must_use]
-    pub fn new(camera: &Camera, resolve: Resolve) -> Self {
+    pub fn new(camera: &Camera, resolve: Resolve, floor: Floor) -> Self {
         let tall = libm::tan(0.5 * camera.yfov);
+        let half = [tall * camera.aspect(), tall];
         Self {
             camera: camera.clone(),
             resolve,
-            half: [tall * camera.aspect(), tall],
+            half,
+            sides: sides(camera, half, floor),
         }
     }
 
@@ -63,36 +86,24 @@ impl Eye {
         self.camera.pixels_per_radian() / depth.max(self.camera.near)
     }
 
-    /// Signed distances from a place to the frustum's six sides, positive inside.
-    fn sides(&self, q: DVec3) -> [f64; 6] {
-        let [w, t] = self.half;
-        let (slant_w, slant_t) = (libm::sqrt(1.0 + w * w), libm::sqrt(1.0 + t * t));
-        [
-            (w * q.z - q.x) / slant_w,
-            (w * q.z + q.x) / slant_w,
-            (t * q.z - q.y) / slant_t,
-            (t * q.z + q.y) / slant_t,
-            q.z - self.camera.near,
-            // An infinite far side never cuts
-            if self.camera.far.is_finite() {
-                self.camera.far - q.z
-            } else {
-                f64::MAX
-            },
-        ]
+    /// Signed distances from a place to the sides of what the camera can see, positive inside.
+    fn sides(&self, p: DVec3) -> [f64; SIDES] {
+        let arm = p - self.camera.position;
+        self.sides.map(|s| s.normal.dot(arm) + s.offset)
     }
 
-    /// Whether the piece's bounding sphere reaches into the frustum and the piece is resolved at its middle's depth.
+    /// Whether the piece's bounding sphere reaches into the frustum over the floor and the piece is resolved at its middle's depth.
     #[must_use]
     pub fn sees(&self, body: &Body) -> bool {
-        let q = self.local(body.middle);
-        self.resolves(body.diameter, q.z) && self.sides(q).iter().all(|s| *s > -body.radius)
+        let sides = self.sides(body.middle);
+        sides.iter().all(|s| *s > -body.radius)
+            && self.resolves(body.diameter, self.local(body.middle).z)
     }
 
     /// Whether a ball reaches into the angle of view, however near or far.
     pub(super) fn holds(&self, middle: DVec3, radius: f64) -> bool {
         let q = self.local(middle);
-        q.z > -radius && self.sides(q)[..4].iter().all(|s| *s > -radius)
+        q.z > -radius && self.sides(middle)[..4].iter().all(|s| *s > -radius)
     }
 
     /// Whether the bounding sphere, moved along the line from its middle to `end`, reaches into the frustum where the piece would be
@@ -100,7 +111,7 @@ impl Eye {
     #[must_use]
     pub fn sees_along(&self, body: &Body, end: DVec3) -> bool {
         let (a, b) = (self.local(body.middle), self.local(end));
-        let (from, to) = (self.sides(a), self.sides(b));
+        let (from, to) = (self.sides(body.middle), self.sides(end));
         // The part of the line that is inside all sides, each moved out by the radius
         let (mut first, mut last) = (0.0_f64, 1.0_f64);
         for (s, e) in from.iter().zip(&to) {
@@ -137,7 +148,7 @@ impl Eye {
 
     /// Sets of plan points; their hulls together hold the ground that the frustum meets as far as it resolves the size: one for the
     /// whole ground, or one a tile of a ground that has tiles, marked by the tile. Each is the frustum between two heights. `shadow`: the
-    /// longest way that a piece's shadow goes, metres along x, y, z.
+    /// longest way that a piece's shadow goes, metres along x, y, z. Nothing is seen under the lowest ground.
     #[must_use]
     pub fn plan_points(
         &self,
@@ -153,10 +164,11 @@ impl Eye {
             // Heights over the sloping base plane: the frustum stays a convex body under that shear
             let over = corners.map(|p| p.y - ground.base(p.x, p.z));
             let [low, high] = ground.slab();
-            let points = between(&corners, &over, [low - round, high + round - shadow.y]);
+            let points = between(&corners, &over, [low, high + round - shadow.y]);
             return vec![((0, 0, 0), points)];
         };
         let over = corners.map(|p| p.y);
+        let lowest = ground.floor().low;
         let mut found = Vec::new();
         let mut open = vec![(0, 0, 0)];
         while let Some(tile) = open.pop() {
@@ -172,7 +184,8 @@ impl Eye {
                 r[2] + round + shadow.x.max(0.0),
                 r[3] + round + shadow.z.max(0.0),
             ];
-            let points = between(&corners, &over, [low - round + shadow.y, high + round]);
+            let bottom = (low - round + shadow.y).max(lowest);
+            let points = between(&corners, &over, [bottom, high + round]);
             let points = clipped(&crate::plan::convex_hull(&points), near);
             if points.is_empty() {
                 continue;
@@ -246,6 +259,56 @@ impl Eye {
         let horizon = climbs.iter().any(|c| *c >= 0.0) && self.camera.far.is_infinite();
         horizon.then_some(Trouble::Horizon)
     }
+}
+
+/// The sides of what a camera can see; `half` are the tangents of half its angles of view.
+fn sides(camera: &Camera, [w, t]: [f64; 2], floor: Floor) -> [Side; SIDES] {
+    let world = |right: f64, up: f64, depth: f64| {
+        (camera.rotation * DVec3::new(right, up, -depth)).normalize()
+    };
+    let through = |normal: DVec3| Side {
+        normal,
+        offset: 0.0,
+    };
+    let ahead = world(0.0, 0.0, 1.0);
+    let mut all = [EVERYWHERE; SIDES];
+    all[..4].copy_from_slice(&[
+        through(world(-1.0, 0.0, w)),
+        through(world(1.0, 0.0, w)),
+        through(world(0.0, -1.0, t)),
+        through(world(0.0, 1.0, t)),
+    ]);
+    all[4] = Side {
+        normal: ahead,
+        offset: -camera.near,
+    };
+    // An infinite far side never cuts
+    if camera.far.is_finite() {
+        all[5] = Side {
+            normal: -ahead,
+            offset: camera.far,
+        };
+    }
+    // What is over the floor: up . p >= low, `up` gaining one a metre of height
+    let up = DVec3::new(-floor.slope[0], 1.0, -floor.slope[1]);
+    let over = up.dot(camera.position) - floor.low;
+    all[6] = Side {
+        normal: up.normalize(),
+        offset: over / up.length(),
+    };
+    // A side that leans outwards cuts the floor along a line; what is over the floor and inside the side is inside the upright plane there
+    for i in 0..4 {
+        let Side { normal, .. } = all[i];
+        let level = normal - up * normal.y;
+        let length = level.length();
+        if normal.y < 0.0 && length > UPRIGHT {
+            all[7 + i] = Side {
+                normal: level / length,
+                offset: -normal.y * over / length,
+            };
+        }
+    }
+    all
 }
 
 /// What can be wrong with a camera on a ground.

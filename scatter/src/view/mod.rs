@@ -18,7 +18,7 @@ pub use sweep::Sweep;
 use glam::DVec3;
 
 use crate::error::{Fault, Result};
-use crate::ground::Ground;
+use crate::ground::{Floor, Ground};
 use crate::optics::{Camera, Track};
 use crate::shot::Resolve;
 use eye::Trouble;
@@ -71,18 +71,20 @@ const ANY_SIZE: f64 = 1e4;
 const TALLEST: f64 = 3.0;
 
 impl View {
-    /// The view of cameras that stand, at what `resolve` asks; `sun` is the unit vector towards the sun, above the horizon.
+    /// The view of cameras that stand, at what `resolve` asks, over ground that is nowhere under `floor`; `sun` is the unit vector towards the
+    /// sun, above the horizon.
     #[must_use]
-    pub fn new(cameras: &[Camera], resolve: Resolve, sun: DVec3) -> Self {
+    pub fn new(cameras: &[Camera], resolve: Resolve, sun: DVec3, floor: Floor) -> Self {
         let tracks: Vec<Track> = cameras.iter().cloned().map(Track::still).collect();
-        Self::of(&tracks, resolve, sun)
+        Self::of(&tracks, resolve, sun, floor)
     }
 
-    /// The view of cameras over all their frames, at what `resolve` asks; `sun` as in [`View::new`].
+    /// The view of cameras over all their frames; the rest as in [`View::new`].
     #[must_use]
-    pub fn of(tracks: &[Track], resolve: Resolve, sun: DVec3) -> Self {
+    pub fn of(tracks: &[Track], resolve: Resolve, sun: DVec3, floor: Floor) -> Self {
+        let sweeps = tracks.iter().map(|t| Sweep::new(t, resolve, floor));
         Self {
-            sweeps: tracks.iter().map(|t| Sweep::new(t, resolve)).collect(),
+            sweeps: sweeps.collect(),
             sun,
         }
     }

@@ -8,7 +8,7 @@ use glam::DVec3;
 
 use super::cone::Cone;
 use super::{Body, Eye, Polygon, Reach, Tile};
-use crate::ground::Ground;
+use crate::ground::{Floor, Ground};
 use crate::optics::Track;
 use crate::shot::Resolve;
 
@@ -29,10 +29,11 @@ const RUN: usize = 4;
 const LARGER: f64 = 1.5;
 
 impl Sweep {
-    /// A camera's frames at what `resolve` asks.
+    /// A camera's frames at what `resolve` asks, over ground that is nowhere under `floor`.
     #[must_use]
-    pub fn new(track: &Track, resolve: Resolve) -> Self {
-        let eyes: Vec<Eye> = track.frames.iter().map(|c| Eye::new(c, resolve)).collect();
+    pub fn new(track: &Track, resolve: Resolve, floor: Floor) -> Self {
+        let frames = track.frames.iter();
+        let eyes: Vec<Eye> = frames.map(|c| Eye::new(c, resolve, floor)).collect();
         let mut levels = Vec::new();
         let mut run = RUN;
         while eyes.len() > 1 {
