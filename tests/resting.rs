@@ -5,6 +5,7 @@
     reason = "the figures, for who asks with --nocapture"
 )]
 
+use std::collections::BTreeSet;
 use std::path::PathBuf;
 
 use glam::{DAffine3, DQuat, DVec3, Quat};
@@ -26,6 +27,8 @@ const GAP: f64 = 0.01;
 const LEAST_GAP: f64 = 2e-4;
 /// The centre of mass may be this far outside of the contacts, over the size: contacts are vertices, the body is rounder than they are.
 const BESIDE: f64 = 0.02;
+/// Contacts are looked for along the edges at this spacing, over the size: rims touch between their corners.
+const SPACING: f64 = 0.015;
 /// What is smaller than these shares of a piece is pressed into the ground by a stone, or by a leaf.
 const HEEDS: [f64; 2] = [0.25, 0.1];
 
@@ -33,6 +36,8 @@ const HEEDS: [f64; 2] = [0.25, 0.1];
 struct Judged {
     mesh: TriMesh,
     vertices: Vec<DVec3>,
+    /// The vertices, and places along the edges between them.
+    places: Vec<DVec3>,
     balance: DVec3,
     closed: bool,
     size: f64,
@@ -81,9 +86,31 @@ impl Judged {
             leaf: piece.name.starts_with("leaf"),
             rooted: piece.name.starts_with("tuft"),
             mesh,
+            places: along_edges(&vertices, &triangles, SPACING),
             vertices,
         }
     }
+}
+
+/// Vertices, and between them places on the edges, so that no two on an edge are farther apart than a share of the piece's size.
+fn along_edges(vertices: &[DVec3], triangles: &[[u32; 3]], share: f64) -> Vec<DVec3> {
+    let low = vertices.iter().copied().fold(DVec3::INFINITY, DVec3::min);
+    let high = vertices
+        .iter()
+        .copied()
+        .fold(DVec3::NEG_INFINITY, DVec3::max);
+    let apart = share * (high - low).max_element();
+    let sides = triangles
+        .iter()
+        .flat_map(|t| [(t[0], t[1]), (t[1], t[2]), (t[2], t[0])]);
+    let edges: BTreeSet<(u32, u32)> = sides.map(|(a, b)| (a.min(b), a.max(b))).collect();
+    let mut all = vertices.to_vec();
+    for (a, b) in edges {
+        let (a, b) = (vertices[a as usize], vertices[b as usize]);
+        let parts = ((b - a).length() / apart).ceil() as usize;
+        all.extend((1..parts).map(|i| a.lerp(b, i as f64 / parts as f64)));
+    }
+    all
 }
 
 fn local(p: DVec3) -> Vector {
@@ -144,7 +171,7 @@ fn judge(layout: &Layout, pieces: &[Judged], ground: &Ground, number: usize) -> 
             )
         })
         .collect();
-    for v in &piece.vertices {
+    for v in &piece.places {
         let p = place.transform_point3(*v);
         let mut gap = p.y - ground.height(p.x, p.z);
         for (back, other, scale) in &meshes {
@@ -172,11 +199,11 @@ fn judge(layout: &Layout, pieces: &[Judged], ground: &Ground, number: usize) -> 
             contacts.push([p.x, p.z]);
         }
     }
-    // And vertices of others under its faces
+    // And places of others under its faces
     for (o, (back, other, _)) in others.iter().zip(&meshes) {
         let there = back.inverse();
         let here = place.inverse();
-        for v in &other.vertices {
+        for v in &other.places {
             let p = there.transform_point3(*v);
             if (p - middle).length() > size {
                 continue;

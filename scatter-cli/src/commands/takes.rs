@@ -13,7 +13,7 @@ use crate::output::{Output, grouped, table};
 
 /// Pieces under this share of a small picture's pixel are not made: the finest that the shot itself would resolve by
 /// default.
-const FINEST_PIXELS: f64 = 0.5;
+const FINEST_PIXELS: f64 = 1.0;
 
 pub(crate) fn run(args: &Takes, output: &Output) -> Result<()> {
     let begun = Instant::now();

@@ -128,11 +128,20 @@ impl Held<'_> {
         let coarse = COARSE.min(self.stance.feelers.len());
         let mut feelers = self.stance.feelers[..coarse].to_vec();
         let (mut tip, mut most_tip) = (0, MOST_TIP);
+        // The pose so far that was nearest to being held
+        let mut best = (f64::INFINITY, rotation, place);
         loop {
+            let last = tip == self.descent.tips;
+            if last && self.descent.clings {
+                (_, rotation, place) = best;
+            }
             let felt = self.feel(&feelers, rotation, place, STRAIGHT * size, &mut known);
             let balance = self.balance(rotation);
-            let last = tip == self.descent.tips;
-            if off_support(&felt, balance, touch) <= HELD * size || last && self.descent.clings {
+            let off = off_support(&felt, balance, touch);
+            if off < best.0 {
+                best = (off, rotation, place);
+            }
+            if off <= HELD * size || last && self.descent.clings {
                 let (standing, raised) =
                     self.land(rotation, place, &felt, &known, &feelers[coarse..]);
                 // What touches first between the coarse feelers is felt for from now on
