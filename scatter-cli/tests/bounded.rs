@@ -11,30 +11,19 @@ use serde_json::json;
 /// threads' stacks and the allocator take most.
 #[test]
 fn pictures_that_unpack_to_gigabytes_are_refused_in_little_memory() {
-    // Honest head, 30,000 x 30,000 pixels of zeros: 900 MB of bytes, 3.6 GB as floats
+    // An honest head, and 30,000 x 30,000 pixels of zeros: 3.6 GB as floats
     let side = 30_000;
+    let mut bytes = Vec::new();
+    let mut encoder = png::Encoder::new(&mut bytes, side, side);
+    encoder.set_color(png::ColorType::Grayscale);
+    encoder.set_depth(png::BitDepth::One);
+    let mut writer = encoder.write_header().expect("a head");
+    let rows = vec![0; side as usize * side as usize / 8];
+    writer.write_image_data(&rows).expect("its pixels");
+    writer.finish().expect("an end");
+    assert!(bytes.len() < 500_000, "{}", bytes.len());
     let dir = Dir::new();
-    for (file, color) in [
-        ("grey.png", png::ColorType::Grayscale),
-        ("colour.png", png::ColorType::Rgb),
-    ] {
-        let mut bytes = Vec::new();
-        let mut encoder = png::Encoder::new(&mut bytes, side, side);
-        encoder.set_color(color);
-        encoder.set_depth(png::BitDepth::Eight);
-        let mut writer = encoder.write_header().expect("a head");
-        {
-            let mut stream = writer.stream_writer().expect("a stream");
-            let row = vec![0; side as usize * color.samples()];
-            for _ in 0..side {
-                std::io::Write::write_all(&mut stream, &row).expect("a row");
-            }
-            stream.finish().expect("an end");
-        }
-        writer.finish().expect("an end");
-        assert!(bytes.len() < 20_000_000, "{}", bytes.len());
-        dir.write(file, bytes);
-    }
+    dir.write("grey.png", bytes);
     for (place, change) in [
         (
             "/ground",
@@ -43,10 +32,6 @@ fn pictures_that_unpack_to_gigabytes_are_refused_in_little_memory() {
         (
             "/passes/0/gather",
             json!([{ "mask": { "file": "grey.png", "extent": ["4 m", "4 m"] } }]),
-        ),
-        (
-            "/passes/0/gather",
-            json!([{ "mask": { "file": "colour.png", "extent": ["4 m", "4 m"] } }]),
         ),
     ] {
         let mut shot = base();

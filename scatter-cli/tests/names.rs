@@ -28,13 +28,19 @@ fn kit() -> Vec<u8> {
     let corners = meshes::block_corners([0.05; 3]);
     let indices = meshes::block_triangles().concat();
     let all = 0..ODD.len();
-    let picture = |i: usize| {
-        let hex: Vec<String> = layouts::picture([i as u8, 90, 60, 255])
-            .iter()
-            .map(|b| format!("%{b:02x}"))
-            .collect();
-        format!("data:image/png,{}", hex.concat())
-    };
+    let picture = |i: usize| layouts::picture([i as u8, 90, 60, 255]);
+    // Corners, coordinates, indices, then the pictures
+    let mut views = vec![
+        json!({ "buffer": 0, "byteOffset": 0, "byteLength": 96 }),
+        json!({ "buffer": 0, "byteOffset": 96, "byteLength": 64 }),
+        json!({ "buffer": 0, "byteOffset": 160, "byteLength": 144 }),
+    ];
+    let mut end = 304;
+    for i in all.clone() {
+        let length = picture(i).len();
+        views.push(json!({ "buffer": 0, "byteOffset": end, "byteLength": length }));
+        end += length;
+    }
     let gltf = json!({
         "asset": { "version": "2.0" },
         "scene": 0,
@@ -45,24 +51,24 @@ fn kit() -> Vec<u8> {
         "materials": all.clone().map(|i| json!({ "name": ODD[i],
             "pbrMetallicRoughness": { "baseColorTexture": { "index": i } } })).collect::<Vec<_>>(),
         "textures": all.clone().map(|i| json!({ "source": i })).collect::<Vec<_>>(),
-        "images": all.map(|i| json!({ "name": ODD[i], "uri": picture(i) })).collect::<Vec<_>>(),
+        "images": all.clone().map(|i| json!({ "name": ODD[i], "bufferView": 3 + i, "mimeType": "image/png" })).collect::<Vec<_>>(),
         "accessors": [
             { "bufferView": 0, "componentType": 5126, "count": 8, "type": "VEC3", "min": [0, 0, 0], "max": [0.05, 0.05, 0.05] },
             { "bufferView": 1, "componentType": 5126, "count": 8, "type": "VEC2" },
             { "bufferView": 2, "componentType": 5125, "count": 36, "type": "SCALAR" }
         ],
-        "bufferViews": [
-            { "buffer": 0, "byteOffset": 0, "byteLength": 96 },
-            { "buffer": 0, "byteOffset": 96, "byteLength": 64 },
-            { "buffer": 0, "byteOffset": 160, "byteLength": 144 }
-        ],
-        "buffers": [{ "byteLength": 304 }]
+        "bufferViews": views,
+        "buffers": [{ "byteLength": end }]
     });
     let coordinates = corners.iter().flat_map(|c| [20.0 * c[0], 20.0 * c[2]]);
     let binary = corners.concat().into_iter().chain(coordinates);
     let binary = binary.flat_map(f32::to_le_bytes);
     let indices = indices.into_iter().flat_map(u32::to_le_bytes);
-    meshes::glb(&gltf, &binary.chain(indices).collect::<Vec<u8>>())
+    let pictures = all.flat_map(picture);
+    meshes::glb(
+        &gltf,
+        &binary.chain(indices).chain(pictures).collect::<Vec<u8>>(),
+    )
 }
 
 #[test]
@@ -94,7 +100,14 @@ fn files_go_into_the_output_folder_alone_under_plain_names() {
                 "--samples",
                 "1",
             ],
-            &["kit", "deep/down", "--out", "deep/down/out"],
+            &[
+                "kit",
+                "deep/down",
+                "--out",
+                "deep/down/out",
+                "--width",
+                "16",
+            ],
         ] {
             let run = dir.run(args);
             assert_eq!(run.status, Some(0), "{odd:?}: {run}");

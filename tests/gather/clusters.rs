@@ -5,7 +5,7 @@ use std::f64::consts::PI;
 use scatter::random::stream;
 use serde_json::json;
 
-use crate::plan::{Lookup, laid, of_pass, preset, within};
+use crate::plan::{Lookup, laid, of_pass, pixel, preset, within};
 
 /// Cluster length of points: the spread of a Thomas process, fitted to their pair correlation from 1.5 units on, times two. There the
 /// excess of the pair correlation has fallen to 1/e. Ring weights, least squares (minimum contrast: Diggle, Statistical Analysis of
@@ -128,8 +128,8 @@ fn stones_of_river_gravel_cluster_at_the_published_lengths() {
         takes
             .map(|take| {
                 let mut shot = preset("river-gravel", take, passes, half);
-                // Stones that are counted here are far larger than a dozen pixels
-                shot["resolve"] = json!({ "pixels": 12 });
+                // What is smaller than what is counted is not made: it never changes what is larger
+                shot["resolve"] = json!({ "pixels": (0.9 * from / pixel(half)).min(64.0) });
                 let (layout, _, _) = laid(&shot, ".");
                 let of = passes.iter().flat_map(|name| of_pass(&layout, name));
                 of.filter(|i| (from..to).contains(&f64::from(i.diameter)))

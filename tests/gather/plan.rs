@@ -15,6 +15,11 @@ pub(crate) fn above(half: f64) -> Value {
     json!({ "name": "above", "at": [0, 2.5 * half, 0], "toward": [0, 0, 0], "vertical_angle": "50 deg", "frame": [6000, 6000], "far": "20 m" })
 }
 
+/// Ground under a pixel of that camera, metres.
+pub(crate) fn pixel(half: f64) -> f64 {
+    2.0 * 25_f64.to_radians().tan() * 2.5 * half / 6000.0
+}
+
 /// Half the side of the measured square of scattered obstacles, metres.
 pub(crate) const WIDE: f64 = 4.5;
 
