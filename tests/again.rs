@@ -108,15 +108,9 @@ fn edit(document: &mut Value, place: &str, value: &Value) {
 #[test]
 fn dressed_again_is_dressed_afresh() {
     let folder = tempfile::tempdir().unwrap();
-    let block = |height: f32| {
-        let corner = |i: usize| {
-            let at = |bit: usize, size: f32| if i >> bit & 1 == 1 { size } else { 0.0 };
-            [at(0, 0.012), at(1, height), at(2, 0.01)]
-        };
-        let corners: Vec<[f32; 3]> = (0..8).map(corner).collect();
-        // A tetrahedron of its corners
-        meshes::mesh(&corners, &[[0, 3, 5], [0, 5, 6], [0, 6, 3], [3, 6, 5]])
-    };
+    // A tetrahedron of four of its corners
+    let tetrahedron = [[0, 3, 5], [0, 5, 6], [0, 6, 3], [3, 6, 5]];
+    let block = |height| meshes::mesh(&meshes::block_corners([0.012, height, 0.01]), &tetrahedron);
     let file = folder.path().join("block.glb");
     std::fs::write(&file, block(0.008)).unwrap();
     let mut document = shot();

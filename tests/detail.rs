@@ -12,8 +12,8 @@ use std::path::Path;
 
 use glam::{DQuat, DVec3};
 use scatter::deliver::{DeliverOptions, Format, write};
-use scatter::kit::Piece;
 use scatter::kit::simpler::{full_name, versions};
+use scatter::kit::{Kind, Piece, grow};
 use scatter::layout::{Instance, Layout, dress};
 use scatter::optics::Camera;
 use scatter::shot::Shot;
@@ -210,6 +210,40 @@ fn strewn(triangles: &[[DVec3; 3]], count: f64) -> Vec<DVec3> {
         }
     }
     points
+}
+
+/// Hausdorff distance of points strewn over both surfaces, by plain search over all pairs. It misses what lies between the points:
+/// the spacing of the other surface's points adds to a distance at most.
+#[test]
+fn surfaces_are_no_farther_apart_than_told() {
+    const POINTS: f64 = 4000.0;
+    for kind in [Kind::Rock, Kind::Leaf] {
+        let piece = grow(kind, 1);
+        let corners = triangles(&piece);
+        let full = strewn(&corners, POINTS);
+        let area = |[a, b, c]: &[DVec3; 3]| 0.5 * (*b - *a).cross(*c - *a).length();
+        let spacing = 2.0 * (corners.iter().map(area).sum::<f64>() / POINTS).sqrt();
+        let mut last = 0.0;
+        for version in versions(&piece) {
+            let own = strewn(&triangles(&version.piece), POINTS);
+            let one_way = |from: &[DVec3], to: &[DVec3]| {
+                let nearest = |p: &DVec3| {
+                    let all = to.iter().map(|q| p.distance_squared(*q));
+                    all.fold(f64::INFINITY, f64::min)
+                };
+                from.iter().map(nearest).fold(0.0, f64::max).sqrt()
+            };
+            let apart = one_way(&full, &own).max(one_way(&own, &full));
+            let (told, name) = (version.fineness.deviation, &version.piece.name);
+            assert!(apart <= 1.1 * told + spacing, "{name}: {apart} {told}");
+            assert!(
+                told > 0.0 && told < 0.5 * piece.measure.b_axis,
+                "{name} {told}"
+            );
+            assert!(version.fineness.triangle > last, "{name}");
+            last = version.fineness.triangle;
+        }
+    }
 }
 
 #[test]

@@ -18,7 +18,7 @@ use rayon::prelude::*;
 use scatter::kit::{Kind, Piece, grow};
 use scatter::random::{Stream, stream};
 use scatter::rest::poses::{PoseFault, Poses, ROLL_OVER, of_piece, poses};
-use scatter_tests::tools;
+use scatter_tests::{meshes, tools};
 
 /// A body: corners and triangles.
 type Body = (Vec<DVec3>, Vec<[u32; 3]>);
@@ -35,16 +35,7 @@ fn cuboid(x: f64, y: f64, z: f64) -> Body {
             DVec3::new(side(0, x), side(1, y), side(2, z))
         })
         .collect();
-    let quads = [
-        [0, 4, 6, 2],
-        [1, 3, 7, 5],
-        [0, 1, 5, 4],
-        [2, 6, 7, 3],
-        [0, 2, 3, 1],
-        [4, 5, 7, 6],
-    ];
-    let halves = |q: [u32; 4]| [[q[0], q[1], q[2]], [q[0], q[2], q[3]]];
-    (points, quads.into_iter().flat_map(halves).collect())
+    (points, meshes::block_triangles())
 }
 
 /// A closed cone's frustum along y with flat ends, from y = 0 to `height`; a cylinder where the radii are one.

@@ -16,6 +16,7 @@ use scatter::deliver::{DeliverOptions, Format, write};
 use scatter::layout::{Dresser, Instance, Layout};
 use scatter::optics::Camera;
 use scatter::shot::Shot;
+use scatter_tests::layouts;
 use serde_json::{Value, json};
 
 /// Finest footprint of the shot, pixels.
@@ -154,14 +155,9 @@ fn the_report_says_when_each_piece_is_seen() {
 
 #[test]
 fn a_report_that_was_not_asked_says_nothing_of_it() {
-    let shot = shot();
-    let dresser = Dresser::new(&shot, Path::new(".")).unwrap_or_else(|e| panic!("{e}"));
-    let layout = dresser
-        .dress(1, &|_| ())
-        .unwrap_or_else(|e| panic!("{e}"))
-        .layout;
     let folder = tempfile::tempdir().unwrap();
     let options = DeliverOptions::new(folder.path(), &[Format::Csv]);
+    let layout = layouts::layout(10, DVec3::ZERO);
     write(&layout, &options).unwrap_or_else(|e| panic!("{e}"));
     let report = std::fs::read_to_string(folder.path().join("report.json")).unwrap();
     let report: Value = serde_json::from_str(&report).unwrap();

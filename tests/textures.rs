@@ -141,6 +141,55 @@ fn a_usda_file_s_pictures_lie_beside_it_and_come_and_go_with_it() {
 }
 
 #[test]
+fn a_json_file_names_the_pictures_of_its_pieces() {
+    let layout = layouts::textured(300);
+    let folder = tempfile::tempdir().unwrap();
+    // One file or a file a pass, alone or beside a USDA file: the same pictures, under the same names
+    for (formats, split) in [
+        (vec![Format::Json], None),
+        (vec![Format::Json], Some(Split::Passes)),
+        (vec![Format::Usda, Format::Json], None),
+    ] {
+        let out = folder.path().join(format!("{formats:?}{split:?}"));
+        let options = DeliverOptions {
+            split,
+            ..DeliverOptions::new(&out, &formats)
+        };
+        let files = write(&layout, &options).unwrap();
+        let mut texts = files.iter().map(|f| &f.path).filter(|path| {
+            path.extension().is_some_and(|e| e == "json") && !path.ends_with("report.json")
+        });
+        let text = fs::read(texts.next().expect("a layout as text")).unwrap();
+        let read: Value = serde_json::from_slice(&text).unwrap();
+        let pieces = read["pieces"].as_array().unwrap();
+        let mut named = 0;
+        for (listed, piece) in pieces.iter().zip(&layout.pieces[..]) {
+            assert_eq!(listed["name"], piece.name);
+            let surfaces = listed["surfaces"].as_array();
+            for part in &piece.parts {
+                let material = &part.material;
+                let found = surfaces
+                    .into_iter()
+                    .flatten()
+                    .find(|s| s["name"] == material.name);
+                for (key, texture) in [
+                    ("base_color", &material.base_color_texture),
+                    ("roughness_metalness", &material.metallic_roughness_texture),
+                    ("normals", &material.normal_texture),
+                ] {
+                    let path = found.and_then(|s| s[key].as_str());
+                    let bytes = path.map(|p| fs::read(out.join(p)).unwrap());
+                    let held = texture.as_ref().map(|t| t.bytes.to_vec());
+                    assert!(bytes == held, "{} {key}: {path:?}", material.name);
+                    named += usize::from(path.is_some());
+                }
+            }
+        }
+        assert_eq!(named, 4, "a red leaf, a stone with three");
+    }
+}
+
+#[test]
 #[ignore = "needs tests/run"]
 fn other_readers_find_nothing_wrong_with_textures() {
     let layout = layouts::textured(300);

@@ -180,10 +180,12 @@ fn moving_the_camera_keeps_what_both_resolve() {
         let layout = threads.install(|| dress(&moved)).layout;
         layouts.push((shot, layout));
     }
+    let others: Vec<_> = layouts
+        .iter()
+        .map(|(shot, layout)| (Dresser::new(shot, Path::new(".")).unwrap(), by_id(layout)))
+        .collect();
     for (_, one) in &layouts {
-        for (shot, other) in &layouts {
-            let dresser = Dresser::new(shot, Path::new(".")).unwrap();
-            let there = by_id(other);
+        for (dresser, there) in &others {
             for i in &one.instances {
                 if dresser
                     .view()

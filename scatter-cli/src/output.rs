@@ -2,6 +2,7 @@
 
 use std::fmt::Write as _;
 use std::io::{self, ErrorKind, IsTerminal, Write};
+use std::path::Path;
 use std::process::ExitCode;
 use std::sync::Mutex;
 
@@ -60,6 +61,11 @@ impl Output {
             self.end_line();
             to_stderr(&format!("{text}\n"));
         }
+    }
+
+    /// Says what is done otherwise than may be meant by a file, unless the person asked for quiet.
+    pub(crate) fn warn(&self, file: &Path, text: &str) {
+        self.say(&format!("warning: {}: {text}", file.display()));
     }
 
     /// Says on a terminal what is being done.

@@ -43,6 +43,50 @@ fn look_writes_the_same_picture_twice_and_from_its_layout() {
     assert!(first != read("night.png"), "night looks like day");
 }
 
+/// The pixels of a PNG file.
+fn pixels(bytes: &[u8]) -> Vec<u8> {
+    let mut reader = png::Decoder::new(std::io::Cursor::new(bytes))
+        .read_info()
+        .expect("a PNG");
+    let mut pixels = vec![0; reader.output_buffer_size().expect("a small picture")];
+    reader.next_frame(&mut pixels).expect("its pixels");
+    pixels
+}
+
+/// A camera that was delivered and read back shows what it showed before.
+#[test]
+fn look_and_takes_see_through_a_camera_from_a_file() {
+    let dir = folder(|shot| {
+        let camera = shot["cameras"][0].as_object_mut().expect("a camera");
+        camera.remove("focus");
+        camera.remove("stop");
+    });
+    dir.run(&["dress", "shot.json"]).status(0);
+    let delivered = std::fs::read(dir.path().join("out/layout.glb")).unwrap();
+    dir.write("camera.glb", delivered);
+    let shot = std::fs::read(dir.path().join("shot.json")).unwrap();
+    let mut shot: Value = serde_json::from_slice(&shot).unwrap();
+    shot["cameras"] =
+        json!([{ "name": "again", "file": "camera.glb", "camera": "close", "frame": [320, 180] }]);
+    dir.write("filmed.json", shot.to_string());
+    for command in [&["look"][..], &["takes", "--count", "2"]] {
+        let picture = |shot: &str| {
+            let args = [command, &[shot, "--out", "seen.png"], &SMALL[..]].concat();
+            dir.run(&args).status(0);
+            pixels(&std::fs::read(dir.path().join("seen.png")).unwrap())
+        };
+        let (plain, filmed) = (picture("shot.json"), picture("filmed.json"));
+        assert_eq!(plain.len(), filmed.len());
+        let apart = plain.iter().zip(&filmed).map(|(a, b)| a.abs_diff(*b));
+        let mean = apart.map(f64::from).sum::<f64>() / plain.len() as f64;
+        // Turns are a matter of the last bit; another frame would be some 20 apart
+        assert!(mean < 1.0, "{command:?}: {mean}");
+    }
+    dir.run(&["look", "filmed.json", "--camera", "nowhere"])
+        .status(2)
+        .stderr_has("the cameras are: again");
+}
+
 #[test]
 fn look_writes_light_depth_and_mattes() {
     let dir = folder(|_| {});

@@ -39,25 +39,8 @@ fn shot() -> Value {
 
 /// A block of a height, as glTF.
 fn slab(height: f32) -> Vec<u8> {
-    let corner = |i: usize| {
-        let at = |bit: usize, size: f32| if i >> bit & 1 == 1 { size } else { 0.0 };
-        [at(0, 0.03), at(1, height), at(2, 0.02)]
-    };
-    let corners: Vec<[f32; 3]> = (0..8).map(corner).collect();
-    let faces = [
-        [0, 1, 3, 2],
-        [4, 6, 7, 5],
-        [0, 4, 5, 1],
-        [2, 3, 7, 6],
-        [0, 2, 6, 4],
-        [1, 5, 7, 3],
-    ];
-    // Each face looks outward
-    let triangles: Vec<[u32; 3]> = faces
-        .iter()
-        .flat_map(|[a, b, c, d]| [[*a, *c, *b], [*a, *d, *c]])
-        .collect();
-    meshes::mesh(&corners, &triangles)
+    let corners = meshes::block_corners([0.03, height, 0.02]);
+    meshes::mesh(&corners, &meshes::block_triangles())
 }
 
 fn folder(shot: &Value) -> Dir {

@@ -54,6 +54,18 @@ impl Outlines {
         let level = self.levels.iter().position(|(h, _)| *h >= height);
         &self.levels[level.unwrap_or(last)].1
     }
+
+    /// Whether a plan place, nanometres, is in the outline as far as pieces of the given height (metres) could meet it.
+    #[must_use]
+    pub fn holds(&self, [x, z]: [i64; 2], height: f64) -> bool {
+        let corners = self.below(height);
+        corners.iter().enumerate().all(|(i, a)| {
+            let b = corners[(i + 1) % corners.len()];
+            let (ex, ez) = (i128::from(b[0] - a[0]), i128::from(b[1] - a[1]));
+            let (px, pz) = (i128::from(x - a[0]), i128::from(z - a[1]));
+            ex * pz >= ez * px
+        })
+    }
 }
 
 /// The lowest level that has an outline of its own, metres: lower pieces are dust.
@@ -92,7 +104,10 @@ impl Hero {
         })?;
         Ok(Self {
             parts,
-            warnings,
+            warnings: warnings
+                .into_iter()
+                .map(|w| format!("{}: {w}", hero.file))
+                .collect(),
             world_from_hero,
             clear: hero.clear.metres(),
             outlines,
@@ -109,6 +124,12 @@ impl Hero {
     #[must_use]
     pub fn outline(&self, height: f64) -> &[[i64; 2]] {
         self.outlines.below(height)
+    }
+
+    /// Whether a plan place is in its outline; see [`Outlines::holds`].
+    #[must_use]
+    pub fn holds(&self, at: [i64; 2], height: f64) -> bool {
+        self.outlines.holds(at, height)
     }
 }
 

@@ -54,6 +54,30 @@ pub fn mesh(positions: &[[f32; 3]], triangles: &[[u32; 3]]) -> Vec<u8> {
     glb(&document, &binary)
 }
 
+/// The sides of a block, counter-clockwise from outside. Its corner i is at the far end along x, y and z where bits 0, 1 and 2 of i are set.
+pub const SIDES: [[u32; 4]; 6] = [
+    [0, 4, 6, 2],
+    [1, 3, 7, 5],
+    [0, 1, 5, 4],
+    [2, 6, 7, 3],
+    [0, 2, 3, 1],
+    [4, 5, 7, 6],
+];
+
+/// The triangles of a block.
+#[must_use]
+pub fn block_triangles() -> Vec<[u32; 3]> {
+    let halves = |[a, b, c, d]: [u32; 4]| [[a, b, c], [a, c, d]];
+    SIDES.into_iter().flat_map(halves).collect()
+}
+
+/// The corners of a block between the origin and a corner.
+#[must_use]
+pub fn block_corners(size: [f32; 3]) -> Vec<[f32; 3]> {
+    let corner = |i: u32| [0, 1, 2].map(|bit| if i >> bit & 1 == 1 { size[bit] } else { 0.0 });
+    (0..8).map(corner).collect()
+}
+
 /// A hilly quarry, 8 m x 8 m: a sheet of 80 x 80 squares with a square hole, a step with an upright wall, a roof over part of it, and a
 /// closed block whose underside looks down.
 #[must_use]

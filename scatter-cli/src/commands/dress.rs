@@ -55,6 +55,18 @@ pub(super) fn once(args: &Dress, output: &Output, earlier: &mut Earlier) -> Resu
     let dressed = dresser
         .dress_after(shot.take, earlier, &|stage| output.progress(stage))
         .map_err(|e| e.in_file(&file))?;
+    for warning in dresser.warnings() {
+        output.warn(&file, warning);
+    }
+    for i in dressed.removed_nothing {
+        let (id, take) = (&shot.remove[i], shot.take);
+        output.warn(
+            &file,
+            &format!(
+                "remove[{i}]: the cameras of take {take} need no piece {id}: nothing was taken away"
+            ),
+        );
+    }
     let layout = dressed.layout;
     options.stages.extend(dressed.stages);
     output.progress("write");

@@ -28,7 +28,7 @@ pub(crate) fn run(args: &args::Kit, output: &Output) -> Result<()> {
         match inspect(file, &file.to_string_lossy()) {
             Ok((pieces, warnings)) => {
                 for warning in warnings {
-                    output.say(&format!("{}: {warning}", file.display()));
+                    output.warn(file, &warning);
                 }
                 sources.extend(pieces.iter().map(|_| file.clone()));
                 seen.extend(pieces);
@@ -81,7 +81,7 @@ fn files(paths: &[PathBuf]) -> Result<Vec<PathBuf>> {
             }
         }
         if inside.is_empty() {
-            let hint = "name a folder with .glb or .gltf files";
+            let hint = "name a folder with .glb or .gltf files; folders inside it are not searched";
             return Err(Error::input("", "there is no glTF file in it", hint).in_file(path));
         }
         inside.sort();
@@ -117,7 +117,7 @@ fn row(piece: &Inspection) -> Vec<String> {
         y,
         z,
         length(measure.b_axis),
-        format!("{:.1} cm2", footprint * 1e4),
+        area(footprint),
         grouped(piece.found.piece.triangles()),
         piece.textures.to_string(),
         format!("{:.1} MB", piece.memory as f64 * 1e-6),
@@ -132,11 +132,20 @@ fn row(piece: &Inspection) -> Vec<String> {
 }
 
 /// A length for people: millimetres below a metre.
-fn length(metres: f64) -> String {
+pub(super) fn length(metres: f64) -> String {
     if metres < 1.0 {
         format!("{:.1} mm", metres * 1e3)
     } else {
         format!("{metres:.2} m")
+    }
+}
+
+/// An area for people: square centimetres below a square metre.
+fn area(square_metres: f64) -> String {
+    if square_metres < 1.0 {
+        format!("{:.1} cm2", square_metres * 1e4)
+    } else {
+        format!("{square_metres:.2} m2")
     }
 }
 

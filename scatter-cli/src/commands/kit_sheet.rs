@@ -13,6 +13,7 @@ use scatter::optics::{Camera, focal_length};
 use scatter::picture::{self, GroundLook, Light, LookOptions, Mood, Scene, Sheet, TracedKit};
 use scatter::shot;
 
+use super::kit::length;
 use super::scene::{tone, write_png};
 use crate::args;
 use crate::output::Output;
@@ -69,7 +70,8 @@ pub(crate) fn write(path: &Path, seen: &[Inspection], width: u32, output: &Outpu
         };
         let kit = TracedKit::new(&layout.pieces);
         let picture = picture::render_with(&kit, &scene, &camera, &options, &mut |_, _| true)?;
-        let label = format!("{} {:.0} mm", piece.name, piece.measure.b_axis * 1e3);
+        // A long name is cut at its end
+        let label = format!("{} {}", length(piece.measure.b_axis), piece.name);
         sheet.place(i, &picture.to_srgb8(tone(args::Tone::Film)), &label);
     }
     write_png(path, sheet.size(), sheet.rgb())

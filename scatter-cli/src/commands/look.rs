@@ -42,6 +42,9 @@ pub(crate) fn run(args: &Look, output: &Output) -> Result<()> {
     }
 
     let dresser = Dresser::new(&found.shot, found.folder()).map_err(|e| e.in_file(&found.file))?;
+    for warning in dresser.warnings() {
+        output.warn(&found.file, warning);
+    }
     let layout = match &args.layout {
         Some(file) => layout::read(file, &dresser)?,
         None => dress(&found, &dresser, output)?,

@@ -7,6 +7,7 @@ use scatter::error::{Error, Result};
 use scatter::optics::Camera;
 use scatter::picture::{self, Picture, Tone, png};
 use scatter::shot::{Mood, Shot};
+use scatter::view::tracks;
 
 use crate::args::{self, At};
 use crate::output::Output;
@@ -44,14 +45,17 @@ impl Found {
         self.file.parent().unwrap_or(Path::new(""))
     }
 
-    /// The camera of a name, or the first.
+    /// The camera of a name, or the first, in its first frame.
     pub(crate) fn camera(&self, name: Option<&str>) -> Result<Camera> {
         let cameras = &self.shot.cameras;
-        let camera = match name {
-            None => cameras.first(),
-            Some(name) => cameras.iter().find(|c| c.name == name),
+        let tracks = tracks(cameras, self.folder()).map_err(|e| e.in_file(&self.file))?;
+        let mut tracks = tracks.into_iter();
+        let track = match name {
+            None => tracks.next(),
+            Some(name) => tracks.find(|t| t.name == name),
         };
-        camera.map(scatter::shot::Camera::optics).ok_or_else(|| {
+        let first = track.and_then(|t| t.frames.into_iter().next());
+        first.ok_or_else(|| {
             let known: Vec<&str> = cameras.iter().map(|c| c.name.as_str()).collect();
             Error::input(
                 "--camera",

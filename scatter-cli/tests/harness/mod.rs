@@ -71,7 +71,17 @@ impl Dir {
     /// Runs `scatter` with `args`, where no file may grow beyond `kib` KiB: writing fails as on a full disk.
     pub(crate) fn run_with_file_limit(&self, args: &[&str], kib: u64) -> Run {
         // Without the signal that would end the process, the system call fails instead. POSIX counts in 512 bytes.
-        let script = format!("trap '' XFSZ; ulimit -f {}; exec \"$0\" \"$@\"", 2 * kib);
+        self.run_after(&format!("trap '' XFSZ; ulimit -f {}", 2 * kib), args)
+    }
+
+    /// Runs `scatter` with `args` in at most `kib` KiB of addresses, in which all of its memory has to be.
+    pub(crate) fn run_in_memory(&self, args: &[&str], kib: u64) -> Run {
+        self.run_after(&format!("ulimit -v {kib}"), args)
+    }
+
+    /// Runs `scatter` with `args` in a shell that was told something before.
+    fn run_after(&self, told: &str, args: &[&str]) -> Run {
+        let script = format!("{told}; exec \"$0\" \"$@\"");
         let mut command = Command::new("/bin/sh");
         command
             .args(["-c", &script, env!("CARGO_BIN_EXE_scatter")])

@@ -5,14 +5,16 @@
 
 use std::collections::BTreeMap;
 use std::io::{self, Write};
+use std::sync::Arc;
 
 use serde::Serialize;
 
 use super::GENERATOR;
 use super::lines::{self, Text};
+use super::pictures::Pictures;
 use super::space::Conversion;
-use crate::kit::Piece;
 use crate::kit::simpler::full_name;
+use crate::kit::{Material, Piece, Texture};
 use crate::layout::{Instance, Layout, PassRecord};
 use crate::optics::Camera;
 use crate::shot::Space;
@@ -26,17 +28,20 @@ pub const VERSION: u32 = 1;
 /// Whatever `out` returns.
 pub fn write<W: Write + Send>(layout: &Layout, out: &mut W) -> io::Result<()> {
     let way = Conversion::new(Space::default());
-    write_in(layout, &layout.instances, &way, out)
+    let listed = layout.listed_pieces().flat_map(|(_, p)| &p.parts);
+    let pictures = Pictures::of(listed.map(|part| &part.material));
+    write_in(layout, &layout.instances, &way, &pictures, out)
 }
 
-/// Writes the layout with these of its instances in a space.
+/// Writes the layout with these of its instances in a space; `pictures` stand beside it.
 pub(super) fn write_in<W: Write + Send>(
     layout: &Layout,
     instances: &[Instance],
     way: &Conversion,
+    pictures: &Pictures<'_>,
     out: &mut W,
 ) -> io::Result<()> {
-    write_head(layout, way, out)?;
+    write_head(layout, way, pictures, out)?;
     out.write_all(if instances.is_empty() { b"" } else { b"\n    " })?;
     let listed = listed(layout);
     lines::write(
@@ -81,7 +86,12 @@ pub(super) fn diameter(instance: &Instance, way: &Conversion) -> f32 {
 }
 
 /// Everything before the instances.
-fn write_head<W: Write>(layout: &Layout, way: &Conversion, out: &mut W) -> io::Result<()> {
+fn write_head<W: Write>(
+    layout: &Layout,
+    way: &Conversion,
+    pictures: &Pictures<'_>,
+    out: &mut W,
+) -> io::Result<()> {
     writeln!(out, "{{")?;
     field(out, "format", &"scatter-layout")?;
     field(out, "version", &VERSION)?;
@@ -97,7 +107,9 @@ fn write_head<W: Write>(layout: &Layout, way: &Conversion, out: &mut W) -> io::R
     list(
         out,
         "pieces",
-        layout.listed_pieces().map(|(_, p)| PieceLine::new(p, way)),
+        layout
+            .listed_pieces()
+            .map(|(_, p)| PieceLine::new(p, way, pictures)),
     )?;
     list(out, "passes", layout.passes.iter().map(PassLine::new))?;
     write!(out, "  \"instances\": [")
@@ -184,16 +196,57 @@ struct PieceLine<'a> {
     version_of: Option<&'a str>,
     triangles: u64,
     size: [f32; 3],
+    /// Its surfaces that have textures, each once.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    surfaces: Vec<SurfaceLine<'a>>,
+}
+
+/// The files of a surface's textures, relative to this one.
+#[derive(Serialize)]
+struct SurfaceLine<'a> {
+    name: &'a str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    base_color: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    roughness_metalness: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    normals: Option<String>,
+}
+
+impl<'a> SurfaceLine<'a> {
+    /// None for a surface without textures that the delivery holds.
+    fn new(material: &'a Material, pictures: &Pictures<'_>) -> Option<Self> {
+        let file = |texture: &Option<Arc<Texture>>| {
+            let texture = texture.as_ref()?;
+            pictures.position(texture).map(|_| pictures.path(texture))
+        };
+        let line = Self {
+            name: &material.name,
+            base_color: file(&material.base_color_texture),
+            roughness_metalness: file(&material.metallic_roughness_texture),
+            normals: file(&material.normal_texture),
+        };
+        let files = [&line.base_color, &line.roughness_metalness, &line.normals];
+        files.iter().any(|f| f.is_some()).then_some(line)
+    }
 }
 
 impl<'a> PieceLine<'a> {
-    fn new(piece: &'a Piece, way: &Conversion) -> Self {
+    fn new(piece: &'a Piece, way: &Conversion, pictures: &Pictures<'_>) -> Self {
+        let mut surfaces: Vec<SurfaceLine<'_>> = Vec::new();
+        for part in &piece.parts {
+            let known = surfaces.iter().any(|s| s.name == part.material.name);
+            if !known {
+                surfaces.extend(SurfaceLine::new(&part.material, pictures));
+            }
+        }
         Self {
             name: &piece.name,
             source: &piece.source,
             version_of: piece.is_version().then(|| full_name(&piece.name)),
             triangles: piece.triangles(),
             size: way.extents(piece.measure.size),
+            surfaces,
         }
     }
 }

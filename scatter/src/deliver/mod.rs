@@ -2,7 +2,7 @@
 //!
 //! One call, [`write()`], delivers a layout into a folder: the formats asked for and `report.json`. All files are
 //! written under temporary names and take their own names together at the end, so a run that fails changes nothing. The
-//! pictures of a USDA file's textures are files of their own.
+//! pictures of the textures that USDA and JSON files name are files of their own.
 //!
 //! [`compare`](fn@compare::compare) holds two delivered `layout.json` files against each other.
 
@@ -111,8 +111,13 @@ pub fn write(layout: &Layout, options: &DeliverOptions<'_>) -> Result<Vec<Delive
     let mut stages = options.stages.clone();
     let mut files = Vec::new();
     let root = glb::root_translation(layout);
-    let whole = Contents::whole(layout, &options.setting);
-    let pictures = Pictures::of(whole.parts().map(|part| &part.material));
+    let usda = options.formats.contains(&Format::Usda);
+    let beside = Contents {
+        // JSON tells of pieces alone
+        setting: usda.then_some(&options.setting),
+        ..Contents::whole(layout, &options.setting)
+    };
+    let pictures = Pictures::of(beside.parts().map(|part| &part.material));
     for (i, &format) in options.formats.iter().enumerate() {
         if options.formats[..i].contains(&format) {
             continue;
@@ -142,7 +147,7 @@ pub fn write(layout: &Layout, options: &DeliverOptions<'_>) -> Result<Vec<Delive
             files.push(report::FileSize { name, bytes });
         }
     }
-    if options.formats.contains(&Format::Usda) {
+    if usda || options.formats.contains(&Format::Json) {
         for (picture, name) in pictures.files() {
             let bytes = delivery.stage(&name, |out| out.write_all(&picture.bytes))?;
             files.push(report::FileSize { name, bytes });
@@ -209,7 +214,7 @@ impl Planned<'_> {
         match format {
             Format::Csv => csv::write(layout, instances, &way, out),
             Format::Usda => usda::write(&self.contents, &way, &self.sublayers, pictures, out),
-            _ => json::write_in(layout, instances, &way, out),
+            _ => json::write_in(layout, instances, &way, pictures, out),
         }
     }
 }

@@ -2,7 +2,7 @@
 
 use crate::kit::{Material, Texture};
 
-/// The folder beside a USDA file that its pictures are copied into.
+/// The folder beside USDA and JSON files that their pictures are copied into.
 pub(super) const FOLDER: &str = "textures";
 
 /// Longest name of a picture's file without its ending: well under what file systems take.

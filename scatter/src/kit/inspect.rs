@@ -93,8 +93,13 @@ pub fn tell_copies(seen: &mut [Inspection]) {
                 )
             };
             if let Some(&earlier) = group[..k].iter().find(same) {
-                let name = &seen[earlier].found.piece.name;
-                let problem = format!("same mesh as {name}: it counts twice");
+                let (first, own) = (&seen[earlier].found.piece, &seen[later].found.piece);
+                let of = if first.source == own.source {
+                    String::new()
+                } else {
+                    format!(" of {}", first.source)
+                };
+                let problem = format!("same mesh as {}{of}: it counts twice", first.name);
                 seen[later].problems.push(problem);
             }
         }

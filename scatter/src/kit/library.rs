@@ -318,8 +318,9 @@ fn piece(mut parts: Vec<Part>, listed: &ListedPiece, source: &str) -> Result<Fou
         return Err(Error::input(
             "",
             format!(
-                "the piece {:?} is {width} m wide seen from above",
-                listed.name
+                "the piece {:?} is {:.4} mm wide seen from above",
+                listed.name,
+                width * 1e3
             ),
             "list it in a kit with another `up`, or with a `scale` that makes it life size",
         ));

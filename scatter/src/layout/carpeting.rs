@@ -1,5 +1,6 @@
 //! The shot's carpet as a pass of its layout.
 
+use std::collections::HashSet;
 use std::path::Path;
 
 use super::planning::{size_law, tag};
@@ -89,11 +90,12 @@ impl Dresser<'_> {
         })
     }
 
-    /// The tiles of a take, as pass number `pass`; None if the shot has no carpet.
+    /// The tiles of a take, as pass number `pass`; None if the shot has no carpet. What was taken away by hand goes into `gone`.
     pub(super) fn carpet(
         &self,
         take: u64,
         pass: usize,
+        gone: &mut HashSet<u64>,
     ) -> Result<Option<(PassRecord, Vec<Instance>)>> {
         let (Some(Carpet { tiles, numbers }), Some(mut figures)) =
             (self.carpet.as_deref(), self.carpet_figures())
@@ -113,6 +115,8 @@ impl Dresser<'_> {
             },
         )?;
         let removed = self.shot.removed();
+        let ids = laid.iter().map(|t| t.id);
+        gone.extend(ids.filter(|id| removed.contains(id)));
         let kept = laid.iter().filter(|t| !removed.contains(&t.id));
         let mut instances = Vec::with_capacity(laid.len());
         let mut triangles = 0;

@@ -1,6 +1,6 @@
 //! The story of a dressing: shot -> what the cameras resolve -> passes, one by one -> pieces at rest -> layout.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::path::Path;
 use std::sync::{Arc, RwLock};
 use std::time::Instant;
@@ -25,7 +25,7 @@ use crate::hero::Hero;
 use crate::kit::{self, Piece};
 use crate::optics::Camera;
 use crate::rest::Body;
-use crate::shot::{CARPET, PINS, SHADE, Shot};
+use crate::shot::{self, CARPET, PINS, SHADE, Shot};
 use crate::view::{self, Polygon, View, toward_sun, tracks};
 
 /// How long one stage of the work took.
@@ -46,6 +46,8 @@ pub struct Dressed {
     pub stages: Vec<Stage>,
     /// Cells that were looked at, in all passes: the work, whatever the machine.
     pub cells: u64,
+    /// Places in the shot's `remove` whose pieces the take would not have either.
+    pub removed_nothing: Vec<usize>,
 }
 
 /// A shot with its kit, heroes and ground at hand: dresses take after take.
@@ -132,6 +134,7 @@ impl<'a> Dresser<'a> {
             _ => known_kit(shot, folder, earlier)?,
         };
         let pins = Pins::lay(shot, &ground, (&pieces, &bodies), &library.of_pin)?;
+        let warnings = [library.warnings.clone(), pins.in_heroes(&heroes)].concat();
         clock.stage("kit");
         if earlier.keeps {
             earlier.ground = Some((origins.ground, ground.clone()));
@@ -155,7 +158,7 @@ impl<'a> Dresser<'a> {
             bodies,
             kits: library.of_pass,
             pins,
-            warnings: library.warnings,
+            warnings,
             cameras,
             view,
             masks,
@@ -183,7 +186,8 @@ impl<'a> Dresser<'a> {
         &self.pieces
     }
 
-    /// What the files of heroes and pieces hold that was left out, such as a texture that is missing.
+    /// What is done otherwise than may be meant: what the files of heroes and pieces hold that was left out, such as a texture that is
+    /// missing, and pins that stand in a hero.
     pub fn warnings(&self) -> impl Iterator<Item = &str> {
         let of_heroes = self.heroes.iter().flat_map(|h| &h.warnings);
         of_heroes.chain(&self.warnings).map(String::as_str)
@@ -304,10 +308,12 @@ impl<'a> Dresser<'a> {
         let mut instances = Vec::new();
         let mut passes = Vec::new();
         let mut laid: Vec<Laid> = Vec::new();
+        let mut removed: HashSet<u64> = self.pins.removed.iter().copied().collect();
         for (index, (asked, wanted)) in asked.into_iter().zip(&wanted).enumerate() {
             let name = &run.passes[index].pass.name;
             progress(name);
             let pass = settling.lay(index, asked, &laid, before[index].as_ref());
+            removed.extend(pass.removed());
             let mut rested = self.instances(&run, index, &pass);
             let tally = self.tally(&run, index, wanted, &rested);
             self.check_pieces(name, index, instances.len() + rested.instances.len())?;
@@ -336,14 +342,14 @@ impl<'a> Dresser<'a> {
             instances.extend(pinned);
             passes.push(record);
         }
-        if let Some((record, mut tiles)) = self.carpet(take, passes.len())? {
+        if let Some((record, mut tiles)) = self.carpet(take, passes.len(), &mut removed)? {
             progress(&record.name);
             self.check_made(CARPET, instances.len() + tiles.len())?;
             instances.append(&mut tiles);
             passes.push(record);
             clock.stage(CARPET);
         }
-        if let Some((record, mut casters)) = self.shade(take, passes.len())? {
+        if let Some((record, mut casters)) = self.shade(take, passes.len(), &mut removed)? {
             progress(&record.name);
             self.check_made(SHADE, instances.len() + casters.len())?;
             instances.append(&mut casters);
@@ -362,14 +368,17 @@ impl<'a> Dresser<'a> {
             instances,
         };
         self.check_layout(&layout)?;
-        let removed = settling.removed;
+        let asked = settling.removed;
         if earlier.keeps {
-            earlier.keep(run, keys, laid, removed, &self.origins);
+            earlier.keep(run, keys, laid, asked, &self.origins);
         }
+        let nothing = |text: &String| shot::piece_id(text).is_none_or(|id| !removed.contains(&id));
+        let all = self.shot.remove.iter().enumerate();
         Ok(Dressed {
             layout,
             stages: clock.stages,
             cells,
+            removed_nothing: all.filter(|(_, t)| nothing(t)).map(|(i, _)| i).collect(),
         })
     }
 }

@@ -39,6 +39,13 @@ impl Laid {
         self.numbers.get(&id).map(|i| *i as usize)
     }
 
+    /// Ids of the pieces that were taken away by hand.
+    pub(super) fn removed(&self) -> impl Iterator<Item = u64> {
+        let all = self.asked.pieces.iter().zip(&self.standing);
+        all.filter(|(_, standing)| **standing == Err(Refusal::Removed))
+            .map(|(asked, _)| asked.placed.id)
+    }
+
     /// Whether a piece lies as it did.
     fn is_same(&self, id: u64) -> bool {
         self.number(id).is_some_and(|i| self.same[i])

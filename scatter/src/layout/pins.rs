@@ -9,7 +9,7 @@ use super::rested::single;
 use super::{Instance, PassRecord, Tally};
 use crate::error::{Error, Result};
 use crate::ground::Ground;
-use crate::hero::Outlines;
+use crate::hero::{Hero, Outlines};
 use crate::kit::Piece;
 use crate::place::block::ID_TAG_BITS;
 use crate::plan::{NANO, Placed, Rectangle};
@@ -29,6 +29,8 @@ pub(super) struct Pinned {
     pub(super) grows: bool,
     /// Its piece in the layout's list.
     pub(super) piece: u16,
+    /// Its number in the shot.
+    number: usize,
 }
 
 impl Pinned {
@@ -46,6 +48,8 @@ pub(super) struct Pins {
     by_x: Vec<(Rectangle, u32)>,
     /// Widest of the rectangles along x, nanometres.
     widest: i64,
+    /// Ids of the pins that were taken away.
+    pub(super) removed: Vec<u64>,
 }
 
 impl Pins {
@@ -78,10 +82,18 @@ impl Pins {
                 ));
             }
             if removed.contains(&id) {
+                pins.removed.push(id);
                 continue;
             }
             let at = usize::from(*number);
-            pins.add(pin, id, *number, (&pieces[at], &bodies[at]), bodies, ground);
+            pins.add(
+                (i, pin),
+                id,
+                *number,
+                (&pieces[at], &bodies[at]),
+                bodies,
+                ground,
+            );
         }
         let outlines: Vec<Option<Outlines>> = pins
             .all
@@ -109,7 +121,7 @@ impl Pins {
     /// Lays one more pin, on those before it.
     fn add(
         &mut self,
-        pin: &Pin,
+        (at, pin): (usize, &Pin),
         id: u64,
         number: u16,
         (piece, body): (&Piece, &Body),
@@ -161,15 +173,29 @@ impl Pins {
         }
         .grown((laid.reach * NANO) as i64 + 1);
         self.widest = self.widest.max(bounds.x1 - bounds.x0);
-        let at = self.by_x.partition_point(|(b, _)| b.x0 <= bounds.x0);
-        self.by_x.insert(at, (bounds, self.all.len() as u32));
+        let place = self.by_x.partition_point(|(b, _)| b.x0 <= bounds.x0);
+        self.by_x.insert(place, (bounds, self.all.len() as u32));
         self.all.push(Pinned {
             placed,
             standing,
             outlines: None,
             grows: body.manner == Manner::Rooted,
             piece: number,
+            number: at,
         });
+    }
+
+    /// A line for each pin that stands in a hero: it lies where it was put, but an artist would rarely mean it.
+    pub(super) fn in_heroes(&self, heroes: &[Hero]) -> Vec<String> {
+        let told = |pin: &Pinned| {
+            let at = [pin.placed.x, pin.placed.z];
+            let hero = heroes.iter().position(|h| h.holds(at, pin.height()))?;
+            Some(format!(
+                "pins[{}].at: in the outline of hero[{hero}], which may hide it: a pin lies on the ground, not on a hero",
+                pin.number
+            ))
+        };
+        self.all.iter().filter_map(told).collect()
     }
 
     /// Numbers of the pins that may reach into a plan rectangle.

@@ -41,9 +41,9 @@ impl Dresser<'_> {
         let square = |diameter: f32| f64::from(diameter) * f64::from(diameter);
         let (mut lie, mut not) = (0.0, 0.0);
         for (octave, instance) in kept {
+            rested.by_octave[usize::from(octave)] += 1;
             match instance {
                 Ok((instance, full_triangles)) => {
-                    rested.by_octave[usize::from(octave)] += 1;
                     rested.full_triangles += full_triangles;
                     lie += square(instance.diameter);
                     rested.instances.push(instance);
@@ -102,7 +102,7 @@ type Kept = (u8, Result<(Instance, u64), (Refusal, f32)>);
 /// A pass's pieces at rest.
 pub(super) struct Rested {
     pub(super) instances: Vec<Instance>,
-    /// How many of them are of each octave.
+    /// How many of them, and of those in view that do not lie, are of each octave.
     pub(super) by_octave: Vec<u64>,
     /// Triangles that they would have in full.
     pub(super) full_triangles: u64,

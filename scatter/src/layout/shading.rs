@@ -1,5 +1,7 @@
 //! The shot's shade as the last pass of its layout.
 
+use std::collections::HashSet;
+
 use super::planning::tag;
 use super::rested::single;
 use super::{Dresser, Instance, PassRecord, Tally};
@@ -10,11 +12,12 @@ use crate::shade::{self, Setting};
 use crate::shot::SHADE;
 
 impl Dresser<'_> {
-    /// The casters of a take, as pass number `pass`; None if the shot has no shade.
+    /// The casters of a take, as pass number `pass`; None if the shot has no shade. What was taken away by hand goes into `gone`.
     pub(super) fn shade(
         &self,
         take: u64,
         pass: usize,
+        gone: &mut HashSet<u64>,
     ) -> Result<Option<(PassRecord, Vec<Instance>)>> {
         let Some(asked) = &self.shot.shade else {
             return Ok(None);
@@ -38,6 +41,8 @@ impl Dresser<'_> {
             },
         )?;
         let removed = self.shot.removed();
+        let ids = hung.casters.iter().map(|c| c.id);
+        gone.extend(ids.filter(|id| removed.contains(id)));
         let casters = hung.casters.iter().filter(|c| !removed.contains(&c.id));
         let mut instances: Vec<Instance> = casters
             .map(|c| {

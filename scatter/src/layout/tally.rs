@@ -11,7 +11,7 @@ use crate::plan::NANO;
 
 impl Dresser<'_> {
     /// Asked and got. Blocks are coarser than what the cameras need: what is asked and refused on an octave's blocks is counted in
-    /// the share of the octave's pieces that the layout holds.
+    /// the share of the octave's pieces that came to be laid: those that the layout holds and those that would not lie.
     pub(super) fn tally(
         &self,
         run: &Run<'_>,

@@ -1,7 +1,9 @@
 //! The scene as rays see it: a hierarchy over instances, each holding a hierarchy over one piece's triangles; ground and
 //! heroes as one mesh beside it. Everything is relative to the lens: the difference is taken in f64, the rest in f32.
 
-use glam::{DVec2, DVec3, Vec3A};
+mod surfaces;
+
+use glam::{DVec3, Vec3A};
 use obvhs::BvhBuildParams;
 use obvhs::aabb::Aabb;
 use rayon::prelude::*;
@@ -10,10 +12,8 @@ use super::ground;
 use super::light::Sky;
 use super::mesh::{MeshBuilder, MeshHit, TracedMesh};
 use super::placed::Placed;
-use super::skin::{self, Spot};
 use super::soil::GroundLook;
 use super::support::Support;
-use super::surface::{Grains, Surface};
 use super::wide::{Ray, Stack, Wide};
 use super::{Figures, LookOptions, Scene, Terrain};
 use crate::error::{Error, Result};
@@ -44,13 +44,6 @@ const FIXED: u32 = u32::MAX;
 
 /// Diffuse albedo of ground that needs no correction of the exposure: a little above the 18 % of a grey card.
 const KEY_ALBEDO: f32 = 0.22;
-
-/// Skins are looked at where a pixel is under this side, metres: wider than that nothing of them shows.
-const FINEST_SKIN: f32 = 0.006;
-
-/// How far rays start off the surface, over the size of the numbers they are computed with: positions in f32 are exact to
-/// 6e-8 of their size, and a point on a slanted triangle loses a few bits more. At one metre this is 2 micrometres.
-const LIFT: f32 = 2.0e-6;
 
 /// The pieces of a layout made ready for rays: to be kept from picture to picture when the pieces stay.
 pub struct TracedKit {
@@ -259,168 +252,6 @@ impl<'a> World<'a> {
         }) || self.fixed.blocks(&ray, stack)
     }
 
-    /// What was hit on a ray of unit direction. `width` is the side of what is looked at, over the distance: a pixel for
-    /// the primary ray.
-    pub(super) fn surface(&self, ray: &Ray, hit: &Hit, width: f32) -> Surface {
-        let (mesh, placed) = if hit.instance == FIXED {
-            (&self.fixed, None)
-        } else {
-            let placed = &self.placed[hit.instance as usize];
-            let piece = &self.kit.pieces[usize::from(placed.piece)];
-            (&piece.mesh, Some((placed, piece)))
-        };
-        let local = mesh.point(&hit.mesh);
-        let (point, face, normal) = match placed {
-            Some((p, _)) => {
-                let q = p.rotation();
-                (
-                    q * (local * p.scale) + Vec3A::from(p.position),
-                    q * mesh.face_normal(&hit.mesh),
-                    q * mesh.normal(&hit.mesh),
-                )
-            }
-            None => (local, mesh.face_normal(&hit.mesh), mesh.normal(&hit.mesh)),
-        };
-        let mut face = face.normalize_or(-ray.direction);
-        if face.dot(ray.direction) > 0.0 {
-            face = -face;
-        }
-        let mut normal = normal.normalize_or(face);
-        if normal.dot(face) < 0.0 {
-            normal = -normal;
-        }
-        // Numbers as large as the place, and as the way to it from the piece's own origin
-        let size = point.abs().max_element()
-            + placed.map_or(0.0, |(p, _)| local.abs().max_element() * p.scale);
-        let material = mesh.material(&hit.mesh);
-        let lift = LIFT * size.max(1e-3);
-        if placed.is_none() && material == 0 {
-            return self.ground_surface(ray, point, face, normal, lift, width * hit.mesh.t);
-        }
-        let m = &mesh.materials[material];
-        let mut base = Vec3A::from_vec4(mesh.color(&hit.mesh)) * Vec3A::from_slice(&m.base_color);
-        if let Some((p, piece)) = placed {
-            base *= p.own_tint();
-            let footprint = width * hit.mesh.t;
-            if let Some(kind) = piece.kind
-                && footprint < FINEST_SKIN
-            {
-                let q = p.rotation();
-                let spot = Spot {
-                    place: local * p.scale,
-                    normal: q.conjugate() * normal,
-                    up: normal.y,
-                    own: p.own(),
-                    footprint,
-                };
-                let skin = skin::skin(kind, base, &spot);
-                normal = (q * skin.normal).normalize_or(normal);
-                base = skin.base;
-                if matches!(kind, Kind::Rock | Kind::Cobble | Kind::Pebble) {
-                    let reach = piece.support.along(Vec3A::X) * p.scale;
-                    base = self.silted(base, point, reach, footprint);
-                }
-            }
-        }
-        Surface {
-            point,
-            face,
-            normal: bend(normal, face, -ray.direction),
-            lift,
-            // Nothing real sends back all that it gets, but a colour of exactly one is kept for measuring
-            base: base.clamp(Vec3A::ZERO, Vec3A::ONE),
-            roughness: m.roughness,
-            metallic: m.metallic,
-            translucency: m.translucency,
-            grains: None,
-        }
-    }
-
-    /// World x and z of a point.
-    fn plan(&self, point: Vec3A) -> DVec2 {
-        DVec2::new(
-            self.origin.x + f64::from(point.x),
-            self.origin.z + f64::from(point.z),
-        )
-    }
-
-    /// The colour of a stone where fines of the ground cling to its foot: what was rained on and splashed. `reach` is half
-    /// of its length, metres.
-    fn silted(&self, base: Vec3A, point: Vec3A, reach: f32, footprint: f32) -> Vec3A {
-        let Some(ground) = self.ground else {
-            return base;
-        };
-        let plan = self.plan(point);
-        let over = self.origin.y + f64::from(point.y) - ground.height(plan.x, plan.y);
-        // A sixth of its half length, and not above what rain splashes (common practice, no source)
-        let band = (0.16 * reach).clamp(0.000_5, 0.012);
-        self.look.silted(base, plan, over as f32 / band, footprint)
-    }
-
-    /// The ground at a point of its mesh.
-    fn ground_surface(
-        &self,
-        ray: &Ray,
-        point: Vec3A,
-        face: Vec3A,
-        normal: Vec3A,
-        lift: f32,
-        footprint: f32,
-    ) -> Surface {
-        let plan = self.plan(point);
-        let soil = self.look.at(plan, footprint);
-        // The mesh's normal is (-dh/dx, 1, -dh/dz): slopes add
-        let y = normal.y.max(0.05);
-        let bumped = Vec3A::new(
-            normal.x / y - soil.slope.x,
-            1.0,
-            normal.z / y - soil.slope.y,
-        )
-        .normalize();
-        Surface {
-            point,
-            face,
-            normal: bend(bumped, face, -ray.direction),
-            lift,
-            base: soil.albedo,
-            roughness: soil.roughness,
-            metallic: 0.0,
-            translucency: 0.0,
-            grains: Some(Grains {
-                plan,
-                height: soil.height,
-                footprint,
-            }),
-        }
-    }
-
-    /// Share of the sun that reaches the ground between its own grains, by four steps up the sun's ray.
-    pub(super) fn grain_shadow(&self, grains: &Grains) -> f32 {
-        let Grains {
-            plan,
-            height,
-            footprint,
-        } = *grains;
-        let sun = self.sky.sun_centre();
-        let level = (1.0 - sun.y * sun.y).max(0.0).sqrt();
-        // Grains stop mattering when they are under a pixel
-        if footprint > 0.004 || level < 1e-3 || sun.y <= 0.0 {
-            return 1.0;
-        }
-        let rise = sun.y / level;
-        let heading = DVec2::new(f64::from(sun.x), f64::from(sun.z)) / f64::from(level);
-        let mut open = 1.0_f32;
-        for step in [0.0012_f32, 0.0028, 0.006, 0.012] {
-            let there = self
-                .look
-                .height(plan + heading * f64::from(step), footprint);
-            let clear = height + step * rise - there;
-            // Soft over a part of the step, as a grain's edge is
-            open = open.min((1.0 + clear / (0.3 * step)).clamp(0.0, 1.0));
-        }
-        open
-    }
-
     /// What radiance is multiplied by for the picture.
     pub(super) fn exposure(&self) -> f32 {
         self.exposure
@@ -491,16 +322,6 @@ impl<'a> World<'a> {
                     .sum::<usize>()) as u64,
         }
     }
-}
-
-/// Turns a shading normal up until the viewer sees its front.
-#[inline]
-fn bend(normal: Vec3A, face: Vec3A, viewer: Vec3A) -> Vec3A {
-    let c = normal.dot(viewer);
-    if c > 0.02 {
-        return normal;
-    }
-    (normal + viewer * (0.02 - c)).normalize_or(face)
 }
 
 /// The ground's entry among the materials; its look comes from the ground shader.

@@ -1,37 +1,30 @@
 //! What goes where in the file, before a byte of it is written.
 
+mod meshes;
+mod setting;
+
 use std::collections::BTreeMap;
 use std::io::{self, Write};
 
-use glam::{DVec3, Vec3};
+use glam::DVec3;
 use serde_json::{Map, Value, json};
 
 use super::nodes::{Group, Json, Node};
 use super::stream::Block;
 use crate::deliver::GENERATOR;
 use crate::deliver::contents::Contents;
-use crate::deliver::materials;
 use crate::deliver::pictures::Pictures;
-use crate::deliver::setting::Setting;
 use crate::error::{Error, Fault, Kind, Result};
-use crate::kit::{Material, Mesh, Part, Texture, Wrap};
+use crate::kit::Material;
 use crate::layout::Instance;
-use crate::optics::Camera;
 
 /// The extension that instances hang on.
 const INSTANCING: &str = "EXT_mesh_gpu_instancing";
 /// The extension that lights hang on: Khronos Group, "KHR_lights_punctual", 2018.
 const LIGHTS: &str = "KHR_lights_punctual";
 
-// Component types and buffer targets as the specification numbers them.
-const UNSIGNED_SHORT: u32 = 5123;
-const UNSIGNED_INT: u32 = 5125;
+/// 32-bit floats, as the specification numbers component types.
 const FLOAT: u32 = 5126;
-const ARRAY_BUFFER: u32 = 34962;
-const ELEMENT_ARRAY_BUFFER: u32 = 34963;
-const REPEAT: u32 = 10497;
-const MIRRORED_REPEAT: u32 = 33648;
-const CLAMP_TO_EDGE: u32 = 33071;
 
 /// File header (12 bytes) and the head of one chunk (8 bytes).
 const HEADER_BYTES: u64 = 12;
@@ -219,130 +212,6 @@ impl<'a> Document<'a> {
         }))
     }
 
-    /// Ground, heroes and lights.
-    fn setting(&mut self, setting: &'a Setting<'a>, root: DVec3) {
-        for prop in &setting.props {
-            let Some(mesh) = self.mesh(&prop.name, &prop.parts) else {
-                continue;
-            };
-            let (scale, rotation, place) = prop.world_from_prop.to_scale_rotation_translation();
-            self.nodes.push(Node::One(json!({
-                "name": prop.name,
-                "mesh": mesh,
-                "translation": (place - root).to_array(),
-                "rotation": rotation.normalize().to_array(),
-                "scale": scale.to_array(),
-            })));
-        }
-        if let Some(sun) = &setting.sun {
-            self.nodes.push(Node::One(json!({
-                "name": sun.name,
-                "rotation": sun.rotation.normalize().to_array(),
-                "extensions": { LIGHTS: { "light": self.lights.len() } },
-            })));
-            self.lights.push(json!({
-                "name": sun.name,
-                "type": "directional",
-                "intensity": sun.lux,
-            }));
-        }
-        if let Some(lamp) = &setting.lamp {
-            self.nodes.push(Node::One(json!({
-                "name": "lamp",
-                "translation": (lamp.position - root).to_array(),
-                "extensions": { LIGHTS: { "light": self.lights.len() } },
-            })));
-            self.lights.push(json!({
-                "name": "lamp",
-                "type": "point",
-                "intensity": lamp.candela,
-                "color": glow(lamp.kelvin),
-            }));
-        }
-    }
-
-    fn camera(&mut self, camera: &Camera, root: DVec3) {
-        let mut perspective = json!({
-            "yfov": camera.yfov,
-            "aspectRatio": camera.aspect(),
-            "znear": camera.near,
-        });
-        // Without a far plane the projection is infinite.
-        if camera.far.is_finite() {
-            perspective["zfar"] = json!(camera.far);
-        }
-        self.nodes.push(Node::One(json!({
-            "name": camera.name,
-            "camera": self.cameras.len(),
-            "translation": (camera.position - root).to_array(),
-            "rotation": camera.rotation.normalize().to_array(),
-        })));
-        self.cameras.push(json!({
-            "name": camera.name,
-            "type": "perspective",
-            "perspective": perspective,
-        }));
-    }
-
-    /// Adds a mesh of all parts that have triangles; none if no part has.
-    fn mesh(&mut self, name: &str, parts: &'a [Part]) -> Option<usize> {
-        let primitives: Vec<Value> = parts
-            .iter()
-            .filter(|part| !part.mesh.indices.is_empty())
-            .map(|part| self.primitive(&part.mesh, &part.material))
-            .collect();
-        if primitives.is_empty() {
-            return None;
-        }
-        self.meshes
-            .push(json!({ "name": name, "primitives": primitives }));
-        Some(self.meshes.len() - 1)
-    }
-
-    fn primitive(&mut self, mesh: &'a Mesh, material: &'a Material) -> Value {
-        let count = mesh.positions.len();
-        let vertex = Some(ARRAY_BUFFER);
-        let positions = self.accessor(
-            Block::Vectors(&mesh.positions),
-            "VEC3",
-            FLOAT,
-            count,
-            vertex,
-        );
-        let (min, max) = bounds(&mesh.positions);
-        self.accessors[positions]["min"] = json!(min.to_array());
-        self.accessors[positions]["max"] = json!(max.to_array());
-        let normals = self.accessor(Block::Vectors(&mesh.normals), "VEC3", FLOAT, count, vertex);
-        let mut attributes = json!({ "POSITION": positions, "NORMAL": normals });
-        if !mesh.colors.is_empty() {
-            let block = Block::Colors(&mesh.colors);
-            let colors = self.accessor(block, "VEC4", UNSIGNED_SHORT, count, vertex);
-            self.accessors[colors]["normalized"] = json!(true);
-            attributes["COLOR_0"] = json!(colors);
-        }
-        if material.normal_texture.is_some() {
-            let block = Block::Tangents(mesh);
-            attributes["TANGENT"] = json!(self.accessor(block, "VEC4", FLOAT, count, vertex));
-        }
-        if material.textures().next().is_some() {
-            let block = Block::Pairs(&mesh.uvs);
-            attributes["TEXCOORD_0"] = json!(self.accessor(block, "VEC2", FLOAT, count, vertex));
-        }
-        // The largest 16-bit value restarts a primitive, so it is no index.
-        let (block, component) = if count <= usize::from(u16::MAX) {
-            (Block::ShortIndices(&mesh.indices), UNSIGNED_SHORT)
-        } else {
-            (Block::Indices(&mesh.indices), UNSIGNED_INT)
-        };
-        let target = Some(ELEMENT_ARRAY_BUFFER);
-        let indices = self.accessor(block, "SCALAR", component, mesh.indices.len(), target);
-        json!({
-            "attributes": attributes,
-            "indices": indices,
-            "material": self.material(material),
-        })
-    }
-
     /// Adds a block of the binary part with a view and an accessor of its own; returns the accessor.
     fn accessor(
         &mut self,
@@ -376,40 +245,6 @@ impl<'a> Document<'a> {
         self.blocks.push(block);
         self.views.push(view);
         self.views.len() - 1
-    }
-
-    /// Adds a texture, its picture and its sampler, or finds the same ones.
-    fn texture(&mut self, texture: &'a Texture) -> usize {
-        let source = self.pictures.add(texture);
-        if source == self.images.len() {
-            let view = self.view(Block::Bytes(&texture.bytes), None);
-            self.images.push(json!({
-                "name": texture.name,
-                "bufferView": view,
-                "mimeType": texture.encoding.mime(),
-            }));
-        }
-        let [s, t] = texture.wrap.map(|wrap| match wrap {
-            Wrap::Repeat => REPEAT,
-            Wrap::Mirror => MIRRORED_REPEAT,
-            Wrap::Clamp => CLAMP_TO_EDGE,
-        });
-        let sampler = place_of(&mut self.samplers, json!({ "wrapS": s, "wrapT": t }));
-        place_of(
-            &mut self.textures,
-            json!({ "source": source, "sampler": sampler }),
-        )
-    }
-
-    /// Adds a material, or finds the same one.
-    fn material(&mut self, material: &'a Material) -> usize {
-        if let Some(known) = self.known_materials.iter().position(|&m| m == material) {
-            return known;
-        }
-        self.known_materials.push(material);
-        let value = materials::gltf(material, |texture| self.texture(texture));
-        self.materials.push(value);
-        self.materials.len() - 1
     }
 
     /// The whole document. Empty lists are left out, as the specification asks.
@@ -468,33 +303,6 @@ impl<'a> Document<'a> {
         }
         Json::new(Value::Object(document), self.nodes, root)
     }
-}
-
-/// Where a value stands in a list, at whose end it is put if it is not there.
-fn place_of(list: &mut Vec<Value>, value: Value) -> usize {
-    list.iter().position(|v| *v == value).unwrap_or_else(|| {
-        list.push(value);
-        list.len() - 1
-    })
-}
-
-/// Linear colour of a glowing body at a temperature, its largest component 1: Planck's law at the middle wavelengths of
-/// the sRGB primaries, with daylight of 6500 K as white.
-fn glow(kelvin: f64) -> [f64; 3] {
-    /// Second radiation constant, metre kelvin.
-    const C2: f64 = 0.014_388;
-    let planck = |metres: f64, t: f64| 1.0 / (libm::exp(C2 / (metres * t)) - 1.0);
-    let color = [610e-9, 550e-9, 465e-9].map(|w| planck(w, kelvin) / planck(w, 6500.0));
-    let most = color.into_iter().fold(0.0, f64::max);
-    color.map(|c| c / most)
-}
-
-fn bounds(points: &[Vec3]) -> (Vec3, Vec3) {
-    points
-        .iter()
-        .fold((Vec3::INFINITY, Vec3::NEG_INFINITY), |(low, high), &p| {
-            (low.min(p), high.max(p))
-        })
 }
 
 fn no_triangles(piece: &str) -> Error {

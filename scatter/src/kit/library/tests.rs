@@ -201,7 +201,7 @@ fn what_is_not_there_is_told_with_its_place() {
         ("scans/sizes.json", "pieces[0].sizes", "2 m to 1 m"),
         ("scans/none.json", "pieces[0].file", "no glTF file"),
         ("scans/other.json", "format", "\"?\""),
-        ("scans/edge.glb", "", "0 m wide"),
+        ("scans/edge.glb", "", "0.0000 mm wide"),
         ("scans/broken.glb", "", "4 bytes"),
     ];
     for (name, place, problem) in cases {

@@ -85,69 +85,6 @@ fn vertices_are_the_piece_s_own_with_their_normals_and_colours() {
     }
 }
 
-/// Points all over a surface, by area: a walk by the golden ratio.
-fn strewn(triangles: &[[Vec3A; 3]], count: usize) -> Vec<Vec3A> {
-    let area = |[a, b, c]: &[Vec3A; 3]| (*b - *a).cross(*c - *a).length();
-    let total: f32 = triangles.iter().map(area).sum();
-    let (mut points, mut run, mut next) = (Vec::new(), 0.0, 0.5);
-    for t in triangles {
-        run += area(t) / total * count as f32;
-        while next < run {
-            let (u, v) = (0.618_034 * next % 1.0, 0.754_878 * next % 1.0);
-            let (u, v) = if u + v > 1.0 {
-                (1.0 - u, 1.0 - v)
-            } else {
-                (u, v)
-            };
-            points.push(t[0] + (t[1] - t[0]) * u + (t[2] - t[0]) * v);
-            next += 1.0;
-        }
-    }
-    points
-}
-
-/// Hausdorff distance of points strewn over both surfaces, by plain search over all pairs. It misses what lies between the points:
-/// the spacing of the other surface's points adds to a distance at most.
-#[test]
-fn surfaces_are_no_farther_apart_than_told() {
-    const POINTS: usize = 4000;
-    for kind in [Kind::Rock, Kind::Leaf] {
-        let piece = grow(kind, 1);
-        let full = strewn(&corners(&piece), POINTS);
-        let full_area: f32 = corners(&piece)
-            .iter()
-            .map(|[a, b, c]| 0.5 * (*b - *a).cross(*c - *a).length())
-            .sum();
-        let spacing = 2.0 * libm::sqrtf(full_area / POINTS as f32);
-        let mut last = 0.0;
-        for Version { piece, fineness } in versions(&piece) {
-            let own = strewn(&corners(&piece), POINTS);
-            let one_way = |from: &[Vec3A], to: &[Vec3A]| {
-                let nearest = |p: &Vec3A| {
-                    to.iter()
-                        .map(|q| p.distance_squared(*q))
-                        .fold(f32::INFINITY, f32::min)
-                };
-                from.iter().map(nearest).fold(0.0, f32::max).sqrt()
-            };
-            let apart = one_way(&full, &own).max(one_way(&own, &full));
-            let told = fineness.deviation as f32;
-            assert!(
-                apart <= 1.1 * told + spacing,
-                "{}: {apart} {told}",
-                piece.name
-            );
-            assert!(
-                told > 0.0 && told < 0.5 * piece.measure.b_axis as f32,
-                "{} {told}",
-                piece.name
-            );
-            assert!(fineness.triangle > last, "{}", piece.name);
-            last = fineness.triangle;
-        }
-    }
-}
-
 #[test]
 fn the_side_of_a_triangle_is_that_of_an_equilateral_one_of_the_mean_area() {
     let mesh = Mesh {

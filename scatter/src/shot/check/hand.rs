@@ -9,6 +9,8 @@ use crate::units::Length;
 const MAX_BY_HAND: usize = 10_000;
 /// Corners of a polygon.
 const CORNERS: [usize; 2] = [3, 1000];
+/// Least area of a polygon, square metres: under a square millimetre nothing was meant to be kept clear.
+const LEAST_AREA_M2: f64 = 1e-6;
 /// Smallest and largest piece, metres.
 const DIAMETER_M: [f64; 2] = [1e-4, 100.0];
 
@@ -106,9 +108,29 @@ fn clear(clear: &Clear, at: &str, faults: &mut Faults) {
                     format!("the side from corner {i} crosses the one from corner {j}"),
                     "corners in order round the polygon",
                 );
+            } else if corners.len() >= CORNERS[0] && area(&corners) < LEAST_AREA_M2 {
+                faults.add(
+                    place,
+                    "its corners lie in a line: it holds no ground",
+                    "at least three corners that are not in a line",
+                );
             }
         }
     }
+}
+
+/// Area of a polygon whose sides don't cross, square metres.
+fn area(corners: &[[f64; 2]]) -> f64 {
+    let Some(first) = corners.first() else {
+        return 0.0;
+    };
+    let local = |c: &[f64; 2]| [c[0] - first[0], c[1] - first[1]];
+    let sides = corners.iter().zip(corners.iter().cycle().skip(1));
+    let twice = sides.map(|(a, b)| {
+        let (a, b) = (local(a), local(b));
+        a[0] * b[1] - a[1] * b[0]
+    });
+    0.5 * twice.sum::<f64>().abs()
 }
 
 /// Two sides of a polygon that cross, by their first corners.

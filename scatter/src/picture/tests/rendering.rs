@@ -1,0 +1,133 @@
+//! The same picture however it is made: threads, samples, passes left out, progress.
+
+use super::*;
+
+fn garden_picture(look: &LookOptions) -> Picture {
+    let (layout, cam) = garden();
+    let ground = |x: f64, z: f64| 0.01 * libm::sin(9.0 * x) * libm::cos(7.0 * z);
+    let scene = Scene {
+        layout: &layout,
+        heroes: &[],
+        ground: Some(&ground),
+        look: GroundLook::Gravel,
+        light: sun(30.0),
+    };
+    render(&scene, &cam, look, &mut |_, _| true).unwrap()
+}
+
+#[test]
+fn same_bytes_on_one_two_and_four_threads() {
+    let (_, cam) = garden();
+    let look = options(&cam, 4);
+    let pictures: Vec<_> = [1, 2, 4]
+        .into_iter()
+        .map(|threads| {
+            rayon::ThreadPoolBuilder::new()
+                .num_threads(threads)
+                .build()
+                .unwrap()
+                .install(|| garden_picture(&look))
+        })
+        .collect();
+    assert!(pictures[0].rgb.iter().any(|&v| v > 0.0));
+    for p in &pictures[1..] {
+        let same = p
+            .rgb
+            .iter()
+            .zip(&pictures[0].rgb)
+            .all(|(a, b)| a.to_bits() == b.to_bits());
+        assert!(same);
+    }
+}
+
+#[test]
+fn light_does_not_depend_on_the_number_of_samples() {
+    let (_, cam) = garden();
+    let mean = |samples| {
+        let p = garden_picture(&options(&cam, samples));
+        p.rgb.iter().sum::<f32>() / p.rgb.len() as f32
+    };
+    let many = mean(64);
+    for samples in [1, 3, 16] {
+        let few = mean(samples);
+        // 960 pixels; one sample is off by about its own size, so a mean is by 1 / sqrt(960) = 3 %: three of them
+        assert!((few / many - 1.0).abs() < 0.1, "{samples}: {few}, {many}");
+    }
+}
+
+#[test]
+fn passes_can_be_shown_alone_and_left_out() {
+    let (_, cam) = garden();
+    let all = garden_picture(&options(&cam, 1));
+    let mut look = options(&cam, 1);
+    look.only = vec!["near".into()];
+    let only = garden_picture(&look);
+    look.only.clear();
+    look.without = vec!["far".into()];
+    let without = garden_picture(&look);
+    assert_eq!(only, without);
+    assert_eq!((all.figures.instances, only.figures.instances), (40, 20));
+    look.without = vec!["leaves".into()];
+    let (layout, _) = garden();
+    let error = look.shown_passes(&layout).unwrap_err();
+    assert!(error.to_string().contains("there is no pass `leaves`"));
+}
+
+#[test]
+fn progress_comes_after_each_fourfold_and_can_stop() {
+    let (layout, cam) = garden();
+    let scene = Scene {
+        layout: &layout,
+        heroes: &[],
+        ground: None,
+        look: GroundLook::Sand,
+        light: sun(50.0),
+    };
+    let mut seen = Vec::new();
+    render(&scene, &cam, &options(&cam, 20), &mut |_, n| {
+        seen.push(n);
+        true
+    })
+    .unwrap();
+    assert_eq!(seen, [1, 4, 16, 20], "a small picture needs no coarse one");
+    let mut seen = Vec::new();
+    render(&scene, &cam, &options(&cam, 20), &mut |_, n| {
+        seen.push(n);
+        n < 4
+    })
+    .unwrap();
+    assert_eq!(seen, [1, 4]);
+}
+
+#[test]
+fn a_large_picture_comes_in_coarse_blocks_first() {
+    let (layout, cam) = garden();
+    let scene = Scene {
+        layout: &layout,
+        heroes: &[],
+        ground: None,
+        look: GroundLook::Sand,
+        light: sun(50.0),
+    };
+    let look = LookOptions {
+        width: 480,
+        samples: 1,
+        ..LookOptions::default()
+    };
+    let mut seen = Vec::new();
+    let picture = render(&scene, &cam, &look, &mut |so_far, taken| {
+        seen.push((taken, so_far.clone()));
+        taken > 0
+    })
+    .unwrap();
+    // Stopped at the coarse one: all pixels of a block are alike, and not all blocks
+    assert_eq!(seen.len(), 1);
+    assert_eq!(seen[0].0, 0);
+    assert_eq!(picture.rgb, seen[0].1.rgb);
+    for y in (0..picture.height).step_by(4) {
+        for x in (0..480).step_by(4) {
+            assert_eq!(picture.green(x, y), picture.green(x + 3, y));
+        }
+    }
+    assert!((0..480).any(|x| picture.green(x, 100) != picture.green(0, 100)));
+}
