@@ -7,5 +7,6 @@ pub mod meshes;
 pub mod pictures;
 pub mod plain;
 pub mod shots;
+pub mod tiles;
 pub mod tools;
 pub mod validity;
