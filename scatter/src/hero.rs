@@ -85,7 +85,9 @@ impl Hero {
                 "name a .glb or .gltf file, relative to the shot's folder",
             ));
         }
-        let gltf::Model { objects, warnings } = gltf::read(&path)?;
+        let gltf::Model {
+            objects, warnings, ..
+        } = gltf::read(&path)?;
         let parts: Vec<Part> = objects.into_iter().flat_map(|o| o.parts).collect();
         let [x, y, z] = hero.at.map(crate::units::Length::metres);
         let foot = DVec3::new(x, ground.height(x, z) + y - hero.sink.metres(), z);

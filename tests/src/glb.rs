@@ -104,6 +104,23 @@ impl Glb {
         }
     }
 
+    /// Corners of all primitives of a node's mesh, in the mesh's frame.
+    ///
+    /// # Errors
+    /// There is no such node or mesh, or it can't be read.
+    pub fn corners(&self, node: &str) -> Result<Vec<DVec3>, String> {
+        let nodes = self.json["nodes"].as_array().ok_or("no nodes")?;
+        let node = nodes.iter().find(|n| n["name"] == node);
+        let mesh = node.and_then(|n| n["mesh"].as_u64()).ok_or("no mesh")? as usize;
+        let primitives = self.json["meshes"][mesh]["primitives"].as_array();
+        let mut corners = Vec::new();
+        for primitive in primitives.ok_or("no primitives")? {
+            let floats = self.floats(&primitive["attributes"]["POSITION"], "VEC3", 3)?;
+            corners.extend(floats.chunks_exact(3).map(DVec3::from_slice));
+        }
+        Ok(corners)
+    }
+
     fn node(&self, index: usize, node: &Value, extension: &Value) -> Result<Instanced, String> {
         let mesh = node["mesh"].as_u64().ok_or("instances without a mesh")?;
         self.json["meshes"]

@@ -6,6 +6,8 @@ pub mod layouts;
 pub mod meshes;
 pub mod pictures;
 pub mod plain;
+pub mod rules;
 pub mod shots;
+pub mod tiles;
 pub mod tools;
 pub mod validity;

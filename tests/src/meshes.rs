@@ -78,6 +78,18 @@ pub fn block_corners(size: [f32; 3]) -> Vec<[f32; 3]> {
     (0..8).map(corner).collect()
 }
 
+/// A binary glTF of one mesh in a node of its own making.
+///
+/// # Panics
+/// The file is not one of [`mesh`].
+#[must_use]
+pub fn at(file: &[u8], node: &Value) -> Vec<u8> {
+    let parts = crate::glb::Glb::open(file).expect("a GLB");
+    let mut document = parts.json;
+    document["nodes"][0] = node.clone();
+    glb(&document, &parts.binary)
+}
+
 /// A hilly quarry, 8 m x 8 m: a sheet of 80 x 80 squares with a square hole, a step with an upright wall, a roof over part of it, and a
 /// closed block whose underside looks down.
 #[must_use]

@@ -102,6 +102,7 @@ fn tile(form: &Form, piece: Piece, scale: f64, low: f64, number: usize) -> Piece
             .copied()
             .collect();
         mesh.indices = kept;
+        mesh.drop_unused();
     }
     let sheet = Sheet {
         form,

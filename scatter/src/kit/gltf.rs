@@ -28,7 +28,7 @@ pub use cameras::{FileCamera, read_camera};
 
 use std::path::Path;
 
-use glam::DMat4;
+use glam::{DMat4, DVec3};
 use gltf::json::Root;
 use gltf::json::validation::Checked;
 
@@ -55,6 +55,8 @@ const MAX_TEXT: usize = 120;
 pub struct Model {
     /// What hangs on each root node, in the order of the scene; at least one.
     pub objects: Vec<Object>,
+    /// Where the file's origin lies, as seen from that of the parts: 0 unless it was read by [`read_near`].
+    pub origin: DVec3,
     /// What was left out, such as a texture that is missing: for the person who looks at the result.
     pub warnings: Vec<String>,
 }
@@ -87,11 +89,26 @@ pub fn read(path: &Path) -> Result<Model> {
     read_bytes(&bytes, folder).map_err(|e| e.in_file(path))
 }
 
+/// As [`read`], but what lies far from the file's origin is moved near its own, before its places are rounded to 32 bits.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_near(path: &Path) -> Result<Model> {
+    let bytes = buffer::read_file(path).map_err(|e| e.in_file(path))?;
+    let folder = path.parent().unwrap_or(Path::new(""));
+    read_moved(&bytes, folder, None).map_err(|e| e.in_file(path))
+}
+
 /// Reads the bytes of a file; `folder` is where its external buffers and textures are looked for.
 ///
 /// # Errors
 /// As [`read`], but the error names no file.
 pub fn read_bytes(bytes: &[u8], folder: &Path) -> Result<Model> {
+    read_moved(bytes, folder, Some(DVec3::ZERO))
+}
+
+/// Reads the bytes of a file, with what is given taken off its world places; without it, the first place if that is far.
+fn read_moved(bytes: &[u8], folder: &Path, taken_off: Option<DVec3>) -> Result<Model> {
     let file = container::open(bytes)?;
     let root = container::parse(file.json)?;
     let buffers = buffer::Buffers::new(&root, file.binary, folder);
@@ -100,6 +117,7 @@ pub fn read_bytes(bytes: &[u8], folder: &Path) -> Result<Model> {
         buffers: &buffers,
         materials: material::Materials::new(&root, &buffers),
         warnings: material::Warnings::default(),
+        taken_off,
         may_quantize: root
             .extensions_used
             .iter()
@@ -134,6 +152,7 @@ pub fn read_bytes(bytes: &[u8], folder: &Path) -> Result<Model> {
     }
     Ok(Model {
         objects,
+        origin: -reader.taken_off.unwrap_or_default(),
         warnings: reader.warnings.into_texts(),
     })
 }
@@ -151,6 +170,8 @@ struct Reader<'a> {
     buffers: &'a buffer::Buffers<'a>,
     materials: material::Materials<'a>,
     warnings: material::Warnings,
+    /// What is taken off the world places; None until the first one is known.
+    taken_off: Option<DVec3>,
     /// The file names KHR_mesh_quantization.
     may_quantize: bool,
     primitives: u64,
@@ -190,7 +211,7 @@ impl Reader<'_> {
             }
             let index = primitive.material.map(|m| m.value());
             let surface = self.materials.surface(index, &place, &mut self.warnings)?;
-            let mesh = source.mesh(world_from_mesh, surface.coordinates)?;
+            let mesh = source.mesh(world_from_mesh, surface.coordinates, &mut self.taken_off)?;
             if !self.may_quantize && source.is_quantized()? {
                 self.warnings.add(format!(
                     "{place}: positions or normals are integers, but the file does not name KHR_mesh_quantization; other readers may refuse it"

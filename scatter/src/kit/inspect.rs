@@ -62,14 +62,15 @@ const SAME: f32 = 1e-4;
 /// # Errors
 /// As [`gltf::read`], or a piece has no width seen from above.
 pub fn inspect(path: &Path, source: &str) -> Result<(Vec<Inspection>, Vec<String>)> {
-    let model = gltf::read(path)?;
+    let model = gltf::read_near(path)?;
     let names = object_names(&model, path);
     let single = names.len() == 1;
     let warnings = model.warnings.clone();
+    let file_origin = model.origin;
     let mut seen = Vec::with_capacity(names.len());
     for (object, name) in model.objects.into_iter().zip(names) {
         let node = (!single).then(|| name.clone());
-        let look = Look::of(&object);
+        let look = Look::of(&object, file_origin);
         let found = found_in(object.parts, &name, source).map_err(|e| e.in_file(path))?;
         seen.push(look.told(found, node));
     }
@@ -129,12 +130,13 @@ struct Look {
 }
 
 impl Look {
-    fn of(object: &Object) -> Self {
+    /// `file_origin` is where the file's origin lies.
+    fn of(object: &Object, file_origin: DVec3) -> Self {
         let points = || object.parts.iter().flat_map(|p| &p.mesh.positions);
         let low = points().copied().reduce(Vec3::min).unwrap_or_default();
         let high = points().copied().reduce(Vec3::max).unwrap_or_default();
         let (low, high) = (low.as_dvec3(), high.as_dvec3());
-        let origin = Origin::of(low, high);
+        let origin = Origin::of(low - file_origin, high - file_origin);
         let mut problems = Vec::new();
         if let Origin::Away(metres) = origin
             && metres > (high - low).max_element()
@@ -356,7 +358,7 @@ mod tests {
             .remove(0);
         let mesh = &mut object.parts[0].mesh;
         mesh.indices.chunks_exact_mut(3).for_each(|t| t.swap(0, 1));
-        let inward = Look::of(&object);
+        let inward = Look::of(&object, DVec3::ZERO);
         assert!(
             inward.closed && inward.problems[0].contains("inward"),
             "{:?}",
@@ -364,7 +366,7 @@ mod tests {
         );
         let mesh = &mut object.parts[0].mesh;
         mesh.indices.truncate(30);
-        let open = Look::of(&object);
+        let open = Look::of(&object, DVec3::ZERO);
         assert!(
             !open.closed && open.problems[0].contains("against"),
             "{:?}",

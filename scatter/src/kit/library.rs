@@ -61,7 +61,7 @@ impl Library {
     /// Grows and reads the pieces that a checked shot names; files are looked for in `folder`.
     ///
     /// # Errors
-    /// A file is missing or can't be read, a piece has no width, or there are more than 65,535 pieces.
+    /// A file is missing or can't be read, a piece has no width or no area, or there are more than 65,535 pieces.
     pub fn for_shot(shot: &Shot, folder: &Path) -> Result<Self> {
         let mut names: Vec<&str> = Vec::new();
         let mut places = Vec::new();
@@ -209,9 +209,9 @@ fn gather(name: &str, folder: &Path, place: &str) -> Result<Gathered> {
 /// The pieces of a glTF file, one for each root node with a mesh. `source` is what the pieces are said to come from.
 ///
 /// # Errors
-/// As [`gltf::read`], or a piece has no width seen from above.
+/// As [`gltf::read`], or a piece has no width or no area seen from above.
 pub fn read_model(path: &Path, source: &str) -> Result<(Vec<Found>, Vec<String>)> {
-    let model = gltf::read(path)?;
+    let model = gltf::read_near(path)?;
     let names = object_names(&model, path);
     let warnings = told_of(source, &model);
     let found = model
@@ -232,7 +232,7 @@ pub(super) fn found_in(parts: Vec<Part>, name: &str, source: &str) -> Result<Fou
 /// The pieces of a kit's list. `source` is what the list is said to be.
 ///
 /// # Errors
-/// As [`KitList::read`] and [`gltf::read`], a root node is not there, or a piece has no width seen from above.
+/// As [`KitList::read`] and [`gltf::read`], a root node is not there, or a piece has no width or no area seen from above.
 pub fn read_list(path: &Path, source: &str) -> Result<(Vec<Found>, Vec<String>)> {
     let list = KitList::read(path)?;
     let folder = path.parent().unwrap_or(Path::new(""));
@@ -263,7 +263,7 @@ pub fn read_list(path: &Path, source: &str) -> Result<(Vec<Found>, Vec<String>)>
             let hint = "name a file relative to the list's folder";
             return Err(Error::input(place("file"), problem, hint).in_file(path));
         }
-        let model = gltf::read(&model_path)?;
+        let model = gltf::read_near(&model_path)?;
         let names = object_names(&model, &model_path);
         let said = beside.join(file).to_string_lossy().replace('\\', "/");
         warnings.extend(told_of(&said, &model));
@@ -323,6 +323,16 @@ fn piece(mut parts: Vec<Part>, listed: &ListedPiece, source: &str) -> Result<Fou
                 width * 1e3
             ),
             "list it in a kit with another `up`, or with a `scale` that makes it life size",
+        ));
+    }
+    if measure.plan_fill <= 0.0 {
+        return Err(Error::input(
+            "",
+            format!(
+                "the triangles of the piece {:?} have no area seen from above",
+                listed.name
+            ),
+            "give it a surface, or list it in a kit with another `up`",
         ));
     }
     let sizes = listed.sizes.map(|s| s.map(Length::metres));

@@ -21,6 +21,34 @@ pub struct Mesh {
     pub indices: Vec<u32>,
 }
 
+impl Mesh {
+    /// Takes vertices away that no triangle uses; the others keep their order.
+    pub(crate) fn drop_unused(&mut self) {
+        let mut numbers = vec![u32::MAX; self.positions.len()];
+        for &corner in &self.indices {
+            numbers[corner as usize] = 0;
+        }
+        if numbers.iter().all(|&n| n == 0) {
+            return;
+        }
+        let used: Vec<bool> = numbers.iter().map(|&n| n == 0).collect();
+        for (number, count) in numbers.iter_mut().filter(|n| **n == 0).zip(0..) {
+            *number = count;
+        }
+        fn keep<T>(list: &mut Vec<T>, used: &[bool]) {
+            let mut used = used.iter();
+            list.retain(|_| used.next().is_some_and(|u| *u));
+        }
+        keep(&mut self.positions, &used);
+        keep(&mut self.normals, &used);
+        keep(&mut self.colors, &used);
+        keep(&mut self.uvs, &used);
+        for corner in &mut self.indices {
+            *corner = numbers[*corner as usize];
+        }
+    }
+}
+
 /// How a surface answers to light. The base colour is multiplied with the vertex colours and the texture.
 ///
 /// The textures share the mesh's one set of coordinates.

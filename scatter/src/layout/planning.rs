@@ -44,8 +44,23 @@ pub(super) fn check_sizes(
     if pass.stretch || gaps.is_empty() {
         return Ok(());
     }
-    let length = |metres: &f64| Length::from_metres(*metres).to_string();
-    let range = |[from, to]: &[f64; 2]| format!("{} to {}", length(from), length(to));
+    // Three digits say enough; natural sizes are told a little narrower, so that what is told is served
+    let length = |metres: f64, round: fn(f64) -> f64| {
+        let step = libm::pow(10.0, libm::floor(libm::log10(metres)) - 2.0);
+        let steps = metres / step;
+        let whole = libm::round(steps);
+        let near = (steps - whole).abs() < 1e-6;
+        let told = if near { whole } else { round(steps) } * step;
+        // Without the product's last digit
+        Length::from_metres(libm::round(told * 1e9) / 1e9).to_string()
+    };
+    let range = |[from, to]: &[f64; 2]| {
+        format!(
+            "{} to {}",
+            length(*from, libm::ceil),
+            length(*to, libm::floor)
+        )
+    };
     let missing: Vec<String> = gaps.iter().map(range).collect();
     let natural = kit.iter().filter_map(|s| s.sizes);
     let (low, high) = natural.fold((f64::INFINITY, 0.0_f64), |(l, h), [from, to]| {

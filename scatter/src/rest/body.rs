@@ -5,6 +5,7 @@ use glam::{DQuat, DVec3};
 use super::poses::{self, Pose};
 use super::shape::{Probe, Shape, Standing};
 use super::surface::Lying;
+use super::thin;
 use crate::error::{Error, Result};
 use crate::kit::{Kind, Piece};
 use crate::plan::convex_hull;
@@ -95,7 +96,7 @@ impl Body {
     /// # Errors
     /// It has no surface to lie on; the error names the piece.
     pub fn of(piece: &Piece) -> Result<Self> {
-        let vertices: Vec<DVec3> = vertices(piece);
+        let vertices = thin::distinct(vertices(piece));
         let low = vertices.iter().copied().fold(DVec3::INFINITY, DVec3::min);
         let high = vertices
             .iter()
@@ -112,7 +113,7 @@ impl Body {
                 .iter()
                 .map(|v| (*v - centre).length())
                 .fold(0.0, f64::max),
-            skin: spread(vertices.iter().copied(), MOST_SKIN),
+            skin: spread(thin::outermost(&vertices).into_iter(), MOST_SKIN),
             shape: Shape::of(piece),
         };
         let flat = body.manner == Manner::Rooted;
@@ -123,7 +124,10 @@ impl Body {
         let found = poses::of_piece(piece).map_err(|fault| {
             Error::input(
                 "pieces",
-                format!("piece `{}` can't lie: {fault}", piece.name),
+                format!(
+                    "the piece `{}` ({}) can't lie: {fault}",
+                    piece.name, piece.source
+                ),
                 "give a mesh with some extent in all directions, or leave the piece out",
             )
         })?;
@@ -194,10 +198,10 @@ impl Body {
         };
         let slack = 1e-4 * (high - low).max_element();
         let probe = self.probe(&upright);
-        let below = turned
-            .iter()
+        let below = thin::lowest(&turned)
+            .into_iter()
             .filter(|v| probe.underside_below(v.x, v.z, v.y - slack).is_none());
-        let feelers: Vec<DVec3> = spread(below.copied(), MOST_FEELERS)
+        let feelers: Vec<DVec3> = spread(below, MOST_FEELERS)
             .into_iter()
             .map(|v| back * v)
             .collect();

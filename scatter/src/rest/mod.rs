@@ -11,6 +11,7 @@ pub mod settle;
 pub mod shape;
 mod support;
 pub mod surface;
+mod thin;
 
 pub use body::{Body, Manner};
 pub use shape::Standing;

@@ -31,6 +31,8 @@ const BIN: f64 = 3.0 / BINS as f64;
 const KEPT: usize = 4000;
 /// Rows of pixels of a tile of which one is looked at: a fleck is some thirty rows high.
 const EVERY: usize = 3;
+/// Marks this far over the mean are looked at only where a correction turns out to hang on them.
+const OVER: f64 = 0.25;
 /// Share of four tiles that must be ground which counts, for a correction.
 const ENOUGH: f64 = 0.25;
 
@@ -66,22 +68,42 @@ pub(super) fn balance(
         let reach = HANGS_ON * (TIMES - time) as i64;
         let now = grown(&corners, [-reach, reach]);
         let looked_at: Vec<[i64; 2]> = grown(&now, [-1, 0]).into_iter().collect();
-        let lights: BTreeMap<[i64; 2], Light> = looked_at
-            .par_iter()
-            .map(|tile| (*tile, light(canopy, *tile, &density, (spared, margin))))
-            .collect();
+        let read = |tiles: &[[i64; 2]], until: usize| -> BTreeMap<[i64; 2], Light> {
+            let of = |tile: &[i64; 2]| light(canopy, *tile, &density, until, (spared, margin));
+            tiles.par_iter().map(|tile| (*tile, of(tile))).collect()
+        };
+        let until = bin(mean + OVER);
+        let mut lights = read(&looked_at, until);
+        let found = |lights: &BTreeMap<[i64; 2], Light>, corner: &[i64; 2]| {
+            let round = round(corner).map(|tile| lights.get(&tile));
+            quantile(round.into_iter().flatten(), side, lit)
+        };
+        let beyond = |corner: &&[i64; 2]| {
+            found(&lights, corner).is_some_and(|found| found >= LEAST + BIN * until as f64)
+        };
+        let again: BTreeSet<[i64; 2]> = now.iter().filter(beyond).flat_map(round).collect();
+        let again: Vec<[i64; 2]> = again.into_iter().collect();
+        lights.extend(read(&again, BINS));
         let corrected = now.iter().map(|corner| {
-            let round = [[-1, -1], [0, -1], [-1, 0], [0, 0]]
-                .map(|[i, k]| lights.get(&[corner[0] + i, corner[1] + k]));
             let before = density.corrections.get(corner).copied().unwrap_or(0.0);
-            let step =
-                quantile(round.into_iter().flatten(), side, lit).map_or(0.0, |found| found - mean);
+            let step = found(&lights, corner).map_or(0.0, |found| found - mean);
             (*corner, (before + step).clamp(-MOST, MOST))
         });
         let corrections = corrected.collect();
         density.corrections = corrections;
     }
     density
+}
+
+/// The four tiles round a corner.
+fn round(corner: &[i64; 2]) -> [[i64; 2]; 4] {
+    let [x, y] = *corner;
+    [[x - 1, y - 1], [x, y - 1], [x - 1, y], [x, y]]
+}
+
+/// The bin of a mark.
+fn bin(mark: f64) -> usize {
+    ((mark - LEAST) / BIN).clamp(0.0, (BINS - 1) as f64) as usize
 }
 
 /// The tiles within so many of some, from `before` to `after` along each axis.
@@ -95,11 +117,12 @@ fn grown(tiles: &BTreeSet<[i64; 2]>, [before, after]: [i64; 2]) -> BTreeSet<[i64
     all
 }
 
-/// The light of a tile. Ground that a hero hides from the sun does not count.
+/// The light of a tile as far as it hangs on marks of bins before `until`. Ground that a hero hides from the sun does not count.
 fn light(
     canopy: &Canopy<'_>,
     tile: [i64; 2],
     density: &Density,
+    until: usize,
     (spared, margin): (&Outlines, f64),
 ) -> Light {
     let side = density.side;
@@ -107,8 +130,10 @@ fn light(
     let high = low.map(|v| v + side);
     let mut raster = Raster::sparse(low, side as usize, side as usize, EVERY);
     for candidate in canopy.touching(low, high) {
-        if !spared.meet(canopy, &candidate, margin) {
-            raster.shade(canopy, &candidate, density.mark(&candidate));
+        // As the raster keeps it
+        let mark = f64::from(density.mark(&candidate) as f32);
+        if (until == BINS || bin(mark) < until) && !spared.meet(canopy, &candidate, margin) {
+            raster.shade(canopy, &candidate, mark);
         }
     }
     let mut light = vec![0; BINS];
@@ -123,8 +148,7 @@ fn light(
                 continue;
             }
         }
-        let bin = ((f64::from(*mark) - LEAST) / BIN).clamp(0.0, (BINS - 1) as f64);
-        light[bin as usize] += 1;
+        light[bin(f64::from(*mark))] += 1;
     }
     light
 }

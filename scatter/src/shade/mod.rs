@@ -186,7 +186,7 @@ pub fn hang(asked: &shot::Shade, sprays: &[&Piece], setting: &Setting<'_>) -> Re
 fn leaf_area(solved: &Solved<'_>, beam: &Beam) -> f64 {
     let canopy = &solved.canopy;
     let each = canopy.poses.leaf_area * canopy.scale * canopy.scale;
-    solved.hanging * canopy.candidates_per_m2() * each * beam.sun.y
+    solved.hanging() * canopy.candidates_per_m2() * each * beam.sun.y
 }
 
 /// A canopy on its way.

@@ -6,7 +6,7 @@
 
 use rayon::prelude::*;
 
-use super::canopy::Canopy;
+use super::canopy::{Candidate, Canopy};
 use super::raster::Raster;
 use super::silhouette::{PIXEL, Poses};
 
@@ -25,6 +25,8 @@ const PATCH: f64 = 24.0;
 const PATCH_PIXELS: [f64; 2] = [512.0, 1024.0];
 /// Rasters that the patch is put together of, along a side: as many as can be drawn at once.
 const PARTS: usize = 4;
+/// Rounds in which the patch is shaded, by marks: once enough of it is shaded for the density to be known, the other marks are of no account.
+const ROUNDS: usize = 16;
 
 /// A canopy as asked.
 #[derive(Debug)]
@@ -34,8 +36,16 @@ pub(super) struct Solved<'a> {
     pub(super) density: f64,
     /// Mean width of the flecks on the patch, metres; 0 where there are none.
     pub(super) fleck: f64,
+    /// Side of the patch, pixels.
+    side: usize,
+}
+
+impl Solved<'_> {
     /// Share of the candidates that hang.
-    pub(super) hanging: f64,
+    pub(super) fn hanging(&self) -> f64 {
+        let (hang, all) = patch_candidates(&self.canopy, self.side, self.density);
+        hang as f64 / all.max(1) as f64
+    }
 }
 
 /// What is asked, metres.
@@ -90,38 +100,56 @@ fn trial<'a>(poses: &'a Poses, key: u64, asked: Asked, size: f64) -> Solved<'a> 
     let canopy = Canopy::new(poses, key, scale, GAPS * size);
     let side = (PATCH * asked.fleck / (PIXEL * scale)).clamp(PATCH_PIXELS[0], PATCH_PIXELS[1]);
     let side = side as usize / PARTS * PARTS;
-    let patch = patch(&canopy, side);
+    let count = ((1.0 - asked.lit) * (side * side) as f64) as usize;
+    let count = count.min(side * side - 1);
+    let patch = patch(&canopy, side, count);
     let mut marks = patch.marks.clone();
-    let count = ((1.0 - asked.lit) * marks.len() as f64) as usize;
-    let (_, quantile, _) = marks.select_nth_unstable_by(count.min(side * side - 1), f32::total_cmp);
+    let (_, quantile, _) = marks.select_nth_unstable_by(count, f32::total_cmp);
     // Where even all candidates leave more light than asked the quantile is infinite
     let density = f64::from(*quantile).min(1.0);
     let fleck = patch.fleck(density, 0.5 * asked.softness / canopy.pixel);
-    let (hang, all) = patch_candidates(&canopy, side, density);
     Solved {
         fleck: fleck.unwrap_or(0.0) * canopy.pixel,
-        hanging: hang as f64 / all.max(1) as f64,
         density,
+        side,
         canopy,
     }
 }
 
-/// The patch of a canopy at the origin of the sun's plane, with all its marks.
-fn patch(canopy: &Canopy<'_>, side: usize) -> Raster {
+/// The patch of a canopy at the origin of the sun's plane, with its marks up to the one of number `count` by size at least; larger ones may be
+/// infinite.
+fn patch(canopy: &Canopy<'_>, side: usize, count: usize) -> Raster {
     let rows = side / PARTS;
-    let bands: Vec<Raster> = (0..PARTS)
+    let range = |band: usize| {
+        let [low, high] = [band, band + 1].map(|b| (b * rows) as i64);
+        ([0, low], [side as i64, high])
+    };
+    let mut bands: Vec<(Raster, Vec<Candidate>)> = (0..PARTS)
         .into_par_iter()
         .map(|band| {
-            let low = [0, (band * rows) as i64];
-            let mut raster = Raster::new(low, side, rows);
-            let high = [side as i64, ((band + 1) * rows) as i64];
-            for candidate in canopy.touching(low, high) {
-                raster.shade(canopy, &candidate, candidate.mark);
-            }
-            raster
+            let (low, high) = range(band);
+            let candidates = canopy.touching(low, high).collect();
+            (Raster::new(low, side, rows), candidates)
         })
         .collect();
-    Raster::stacked([0, 0], side, bands)
+    for round in 0..ROUNDS {
+        // Marks go from 0 to 1
+        let shaded: usize = bands
+            .par_iter_mut()
+            .map(|(raster, candidates)| {
+                let of_round =
+                    |c: &&Candidate| ((c.mark * ROUNDS as f64) as usize).min(ROUNDS - 1) == round;
+                for candidate in candidates.iter().filter(of_round) {
+                    raster.shade(canopy, candidate, candidate.mark);
+                }
+                raster.marks.iter().filter(|m| m.is_finite()).count()
+            })
+            .sum();
+        if shaded > count {
+            break;
+        }
+    }
+    Raster::stacked([0, 0], side, bands.into_iter().map(|b| b.0).collect())
 }
 
 /// How many candidates in the patch hang at a density, and how many there are.

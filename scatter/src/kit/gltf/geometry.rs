@@ -13,6 +13,9 @@ use super::material::Coordinates;
 use crate::error::{Error, Result};
 use crate::kit::Mesh;
 
+/// A file's first place is far from its origin from here on, metres: there a step of 32 bits is 4 micrometres.
+const FAR: f64 = 32.0;
+
 /// A primitive with what it refers to.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Source<'a> {
@@ -65,11 +68,13 @@ impl<'a> Source<'a> {
         }))
     }
 
-    /// Reads the primitive and moves it into the world. It has texture coordinates if they are asked for and there.
+    /// Reads the primitive and moves it into the world, less what is taken off: its own first place if nothing is said and that is far. It has
+    /// texture coordinates if they are asked for and there.
     pub(super) fn mesh(
         &self,
         world_from_mesh: DMat4,
         coordinates: Option<Coordinates>,
+        taken_off: &mut Option<DVec3>,
     ) -> Result<Mesh> {
         let place = |name: &str| format!("{}.attributes.{name}", self.place);
         let positions = self
@@ -86,10 +91,15 @@ impl<'a> Source<'a> {
                 (0..u32::try_from(count).map_err(too_many)?).collect()
             }
         };
+        let world = |p: [f32; 3]| world_from_mesh.transform_point3(point(p));
+        let off = *taken_off.get_or_insert_with(|| {
+            let first = positions.first().map(|p| world(*p));
+            first.filter(|p| p.length() > FAR).unwrap_or_default()
+        });
         let mut mesh = Mesh {
             positions: positions
                 .into_iter()
-                .map(|p| world_from_mesh.transform_point3(point(p)).as_vec3())
+                .map(|p| (world(p) - off).as_vec3())
                 .collect(),
             indices: list(self.mode()?, corners),
             ..Mesh::default()
@@ -139,7 +149,7 @@ impl<'a> Source<'a> {
                     .map(|n| (turn * point(n)).normalize_or_zero().as_vec3())
                     .collect();
                 fill_missing(&mut mesh);
-                drop_unused(&mut mesh);
+                mesh.drop_unused();
             }
         }
         Ok(mesh)
@@ -264,32 +274,6 @@ fn flatten(mesh: &mut Mesh) {
             mesh.colors.extend(old.colors.get(corner as usize));
             mesh.uvs.extend(old.uvs.get(corner as usize));
         }
-    }
-}
-
-/// Takes vertices away that no triangle uses: primitives may share one long list of vertices.
-fn drop_unused(mesh: &mut Mesh) {
-    let mut numbers = vec![u32::MAX; mesh.positions.len()];
-    for &corner in &mesh.indices {
-        numbers[corner as usize] = 0;
-    }
-    if numbers.iter().all(|&n| n == 0) {
-        return;
-    }
-    let used: Vec<bool> = numbers.iter().map(|&n| n == 0).collect();
-    for (number, count) in numbers.iter_mut().filter(|n| **n == 0).zip(0..) {
-        *number = count;
-    }
-    fn keep<T>(list: &mut Vec<T>, used: &[bool]) {
-        let mut used = used.iter();
-        list.retain(|_| used.next().is_some_and(|u| *u));
-    }
-    keep(&mut mesh.positions, &used);
-    keep(&mut mesh.normals, &used);
-    keep(&mut mesh.colors, &used);
-    keep(&mut mesh.uvs, &used);
-    for corner in &mut mesh.indices {
-        *corner = numbers[*corner as usize];
     }
 }
 

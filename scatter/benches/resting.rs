@@ -1,0 +1,78 @@
+//! What a piece costs as the frame widens: gravel and litter, from some 12,000 pieces to 100,000, by stage. Run with
+//! `cargo bench -p scatter --bench resting`.
+
+#![expect(clippy::print_stdout, reason = "a benchmark prints its figures")]
+
+use std::path::Path;
+use std::time::Instant;
+
+use scatter::layout::{Dressed, Dresser};
+use scatter::shot::Shot;
+
+/// Pieces asked for, about.
+const PIECES: [f64; 4] = [12_500.0, 25_000.0, 50_000.0, 100_000.0];
+/// Rounds of each: the quickest counts, since what else the machine does only adds.
+const ROUNDS: usize = 3;
+
+/// Stones, gravel among them, twigs and leaves on uneven ground, seen from `height` metres above.
+fn shot(height: f64) -> Shot {
+    let text = serde_json::json!({
+        "shot": "bench",
+        "cameras": [{ "name": "above", "at": [0, height, 0], "toward": [0, 0, 0], "vertical_angle": "60 deg",
+            "frame": [6000, 6000], "far": 2.0 * height }],
+        "ground": { "relief": { "height": "30 mm", "feature": "0.8 m" } },
+        "passes": [
+            { "name": "stones", "pieces": ["cobble"], "place": "spaced", "cover": 0.12,
+              "sizes": { "law": "power", "exponent": 2.2, "from": "16 mm", "to": "60 mm" } },
+            { "name": "gravel", "pieces": ["pebble"], "place": "spaced", "cover": 0.3,
+              "sizes": { "law": "power", "exponent": 2.5, "from": "5 mm", "to": "16 mm" },
+              "gather": [{ "clear_of": { "what": "stones" } }] },
+            { "name": "twigs", "pieces": ["twig"], "place": "strewn", "per_m2": 60,
+              "sizes": { "law": "lognormal", "median": "30 mm", "spread": 0.3 } },
+            { "name": "leaves", "pieces": ["leaf"], "place": "strewn", "per_m2": 500,
+              "sizes": { "law": "lognormal", "median": "30 mm", "spread": 0.25 } }
+        ]
+    });
+    Shot::parse(&text.to_string(), Path::new("bench.json")).expect("the bench's shot is sound")
+}
+
+/// The quickest of some dressings, and the whole of it in seconds; the kit is at hand.
+fn quickest(height: f64) -> (f64, Dressed) {
+    let shot = shot(height);
+    let dresser = Dresser::new(&shot, Path::new(".")).expect("the bench's kit grows");
+    (0..ROUNDS)
+        .map(|_| {
+            let begun = Instant::now();
+            let dressed = dresser.dress(1, &|_| ()).expect("the bench's shot dresses");
+            (begun.elapsed().as_secs_f64(), dressed)
+        })
+        .min_by(|a, b| a.0.total_cmp(&b.0))
+        .expect("a round")
+}
+
+fn main() {
+    let count = |d: &Dressed| d.layout.instances.len() as f64;
+    // Framed ground, and so the pieces, grow with the square of the height
+    let each = count(&quickest(1.0).1);
+    let mut first = None;
+    for pieces in PIECES {
+        let (seconds, dressed) = quickest((pieces / each).sqrt());
+        let made = count(&dressed);
+        let per_piece = |seconds: f64| 1e6 * seconds / made;
+        let whole = per_piece(seconds);
+        let first = *first.get_or_insert(whole);
+        println!(
+            "{made} pieces in {seconds:.2} s: {whole:.1} us a piece, {:.2} times the first",
+            whole / first
+        );
+        let kit = |name: &str| name == "kit" || name == "hero";
+        for stage in dressed.stages.iter().filter(|s| !kit(&s.name)) {
+            println!(
+                "  {:28} {:6.3} s {:6.1} us a piece",
+                stage.name,
+                stage.seconds,
+                per_piece(stage.seconds)
+            );
+        }
+    }
+}
