@@ -380,14 +380,14 @@ fn pieces_lie_on_what_is_under_them() {
         "deepest overlap at the 99th percentile: {deep}"
     );
     let share = |of: usize, all: usize| of as f64 / all as f64;
+    let all = unsupported[0] + unsupported[1];
     assert!(
-        share(unsupported[0], judged - leaves) <= 0.005,
+        share(all, judged) <= 0.005 && share(unsupported[0], judged - leaves) <= 0.005,
         "{unsupported:?} of {judged} are not supported"
     );
-    // The goal is 0.005 for leaves too. One in six leans on the edge of another leaf, where no corner of either touches: it stays, by
-    // friction. What is measured is held here
+    // Of leaves alone it is more: 11 of 687 when this was written
     assert!(
-        share(unsupported[1], leaves) <= 0.2,
+        share(unsupported[1], leaves) <= 0.025,
         "{unsupported:?} of {leaves} leaves are not supported"
     );
 }

@@ -88,7 +88,7 @@ const MOST_PEAKS: usize = 32;
 /// Vertices of the skin that are kept: between them a stone's form goes deeper by a hundredth of its size.
 const MOST_SKIN: usize = 128;
 /// Two forms meet where one is inside the other by this share of its size: less than a picture shows.
-const MEETS: f64 = 0.015;
+const MEETS: f64 = 0.01;
 
 impl Body {
     /// Measures a piece.

@@ -33,9 +33,11 @@ const TILT_CUT: f64 = 2.5;
 const REPOSE: f64 = 0.819_152_044_288_992;
 /// Steepest that a leaf stays, as a cosine of 60 degrees: leaves lean on stones. By eye, no source.
 const LEAF_REPOSE: f64 = 0.5;
-/// Most times that a stone tips before it is taken not to stay, and a leaf before it stays as it is.
+/// Most times that a stone and a leaf tip before they are taken not to stay.
 const STONE_TIPS: usize = 16;
-const LEAF_TIPS: usize = 24;
+const LEAF_TIPS: usize = 32;
+/// How far a leaf's centre of mass may be off its support, over its size: friction holds what weighs nothing. By eye, no source.
+const LEAF_STAYS: f64 = 0.02;
 /// A strewn stone or twig that would fall slides aside by up to this many times its diameter.
 pub const SLIDE: f64 = 0.5;
 /// A piece that is set down moves aside by no more than this share of its diameter as it tips.
@@ -117,7 +119,7 @@ pub fn lay(
                 slide: 0.0,
                 drift: DRIFT * diameter,
                 tips: LEAF_TIPS,
-                clings: true,
+                stays: LEAF_STAYS,
             },
             _ => Descent {
                 sink,
@@ -125,7 +127,7 @@ pub fn lay(
                 slide: if laying.slides { SLIDE * diameter } else { 0.0 },
                 drift: DRIFT * diameter,
                 tips: STONE_TIPS,
-                clings: false,
+                stays: 0.0,
             },
         };
         settle(body, stance, scale, rotation, place, surface, descent)?
@@ -173,9 +175,9 @@ pub fn pin(
             slide: 0.0,
             drift: 0.0,
             tips: if sheet { LEAF_TIPS } else { STONE_TIPS },
-            clings: true,
+            stays: f64::INFINITY,
         };
-        // What clings always stays
+        // What stays however far off always lies
         settle(body, stance, scale, rotation, place, surface, descent).unwrap_or_else(bedded)
     };
     Standing {

@@ -5,7 +5,7 @@
 
 use glam::{DMat3, DQuat, DVec3};
 
-use super::body::{Body, COARSE, Stance};
+use super::body::{Body, COARSE, Manner, Stance};
 use super::shape::{Facet, Standing};
 use super::support::lowest_slope;
 use super::surface::Surface;
@@ -24,8 +24,8 @@ pub(super) struct Descent {
     pub(super) drift: f64,
     /// Most times that it tips.
     pub(super) tips: usize,
-    /// Whether it stays as it is when it has tipped that often or as far as it may: what weighs nothing is held by friction.
-    pub(super) clings: bool,
+    /// How far its centre of mass may be off its support, over the body's size, when it has tipped that often or as far as it may.
+    pub(super) stays: f64,
 }
 
 /// Closer than this share of the body's size counts as touching: no gap at a contact that a close-up shows.
@@ -36,6 +36,8 @@ const LEAST_TOUCH: f64 = 1e-4;
 const HELD: f64 = 0.01;
 /// Most that a body tips at once, radians: further, and the straight-line reckoning of what it meets is off.
 const MOST_TIP: f64 = 0.25;
+/// While it goes on the same way it tips by so many times as much as before, up to the most: what slowed it down is past.
+const ON: f64 = 1.5;
 /// A body that would tip by less than this, radians, is as low as it gets: the rest is within what counts as touching.
 const LEAST_TIP: f64 = 0.004;
 /// Slides tried, each a share of what is allowed.
@@ -127,21 +129,35 @@ impl Held<'_> {
         let mut known = Vec::with_capacity(COARSE);
         let coarse = COARSE.min(self.stance.feelers.len());
         let mut feelers = self.stance.feelers[..coarse].to_vec();
+        let peaks = self.peaks(place);
         let (mut tip, mut most_tip) = (0, MOST_TIP);
-        // The pose so far that was nearest to being held
+        // The pose so far that was nearest to being held, as far as is felt now
         let mut best = (f64::INFINITY, rotation, place);
         loop {
-            let last = tip == self.descent.tips;
-            if last && self.descent.clings {
-                (_, rotation, place) = best;
-            }
-            let felt = self.feel(&feelers, rotation, place, STRAIGHT * size, &mut known);
+            let mut felt = self.feel(&feelers, rotation, place, STRAIGHT * size, &mut known);
+            self.feel_peaks(&peaks, rotation, place, &mut felt);
             let balance = self.balance(rotation);
             let off = off_support(&felt, balance, touch);
             if off < best.0 {
                 best = (off, rotation, place);
             }
-            if off <= HELD * size || last && self.descent.clings {
+            let last = tip == self.descent.tips;
+            let slope = if off <= HELD * size || last {
+                [0.0; 2]
+            } else {
+                // Tips to where the centre of mass is lowest, which stays over its place
+                let points: Vec<[f64; 3]> = felt
+                    .iter()
+                    .map(|f| [f.at.x - balance.x, f.at.z - balance.z, f.ground - f.at.y])
+                    .collect();
+                lowest_slope(&points, most_tip, 2.0 * size)
+            };
+            let steep = (slope[0] * slope[0] + slope[1] * slope[1]).sqrt();
+            if steep <= LEAST_TIP {
+                if last && off > HELD * size {
+                    break;
+                }
+                // Held, or as low as it gets: then by points that are a little farther than what counts as touching
                 let (standing, raised) =
                     self.land(rotation, place, &felt, &known, &feelers[coarse..]);
                 // What touches first between the coarse feelers is felt for from now on
@@ -153,42 +169,22 @@ impl Held<'_> {
                 if last || feelers.len() == before {
                     return Outcome::Lies(standing);
                 }
+                best.0 = f64::INFINITY;
                 continue;
             }
-            if last {
-                return Outcome::Falls(fell);
-            }
             tip += 1;
-            // Tips to where the centre of mass is lowest, which stays over its place
-            let points: Vec<[f64; 3]> = felt
-                .iter()
-                .map(|f| [f.at.x - balance.x, f.at.z - balance.z, f.ground - f.at.y])
-                .collect();
-            let [gx, gz] = lowest_slope(&points, most_tip, 2.0 * size);
-            let steep = (gx * gx + gz * gz).sqrt();
-            if steep <= LEAST_TIP {
-                // As low as it gets: it is held, by points that are a little farther than what counts as touching
-                return Outcome::Lies(
-                    self.land(rotation, place, &felt, &known, &feelers[coarse..])
-                        .0,
-                );
-            }
-            let toward = [-gx / steep, -gz / steep];
+            let toward = slope.map(|g| -g / steep);
             // Back to where it came from: between the two there is an edge, over which something slips
             if toward[0] * fell[0] + toward[1] * fell[1] < 0.0 {
                 most_tip *= 0.5;
+            } else {
+                most_tip = (ON * most_tip).min(MOST_TIP);
             }
             fell = toward;
             let angle = libm::atan(steep.min(most_tip));
             let tipped = (turned(DVec3::new(fell[1], 0.0, -fell[0]), angle) * rotation).normalize();
             if (tipped * self.rotation.inverse() * DVec3::Y).y < self.descent.steepest {
-                if self.descent.clings {
-                    return Outcome::Lies(
-                        self.land(rotation, place, &felt, &known, &feelers[coarse..])
-                            .0,
-                    );
-                }
-                return Outcome::Falls(fell);
+                break;
             }
             let moved = balance - self.balance(tipped);
             let aside = [place[0] + moved.x - start[0], place[1] + moved.z - start[1]];
@@ -201,6 +197,16 @@ impl Held<'_> {
             place = [start[0] + held * aside[0], start[1] + held * aside[1]];
             rotation = tipped;
         }
+        let (off, rotation, place) = best;
+        if off > self.descent.stays * size {
+            return Outcome::Falls(fell);
+        }
+        let mut felt = self.feel(&feelers, rotation, place, STRAIGHT * size, &mut known);
+        self.feel_peaks(&peaks, rotation, place, &mut felt);
+        Outcome::Lies(
+            self.land(rotation, place, &felt, &known, &feelers[coarse..])
+                .0,
+        )
     }
 
     /// From the stance's middle to the centre of mass, world axes, metres.
@@ -247,6 +253,43 @@ impl Held<'_> {
             }
         });
         felt.collect()
+    }
+
+    /// Peaks of what lies below that a sheet may come to lie on, world, metres: its own vertices are far apart beside another one's rim.
+    fn peaks(&self, place: [f64; 2]) -> Vec<DVec3> {
+        if self.body.manner != Manner::Sheet {
+            return Vec::new();
+        }
+        let reach = self.stance.reach * self.scale + self.descent.drift;
+        let lying = self.surface.lying().iter();
+        let all = lying.flat_map(|l| l.body.peaks().iter().map(|p| l.probe.world(*p)));
+        all.filter(|p| {
+            let (dx, dz) = (p.x - place[0], p.z - place[1]);
+            dx * dx + dz * dz <= reach * reach
+        })
+        .collect()
+    }
+
+    /// Adds the body's underside over peaks to what is felt.
+    fn feel_peaks(&self, peaks: &[DVec3], rotation: DQuat, place: [f64; 2], felt: &mut Vec<Felt>) {
+        if peaks.is_empty() {
+            return;
+        }
+        let middle = DVec3::new(place[0], 0.0, place[1]);
+        let probe = self.body.probe(&Standing {
+            position: middle - rotation * (self.stance.middle * self.scale),
+            rotation,
+            scale: self.scale,
+        });
+        // What would lift it by more than its own size stands beside it
+        let most = height(felt) + self.stance.reach * self.scale;
+        for peak in peaks {
+            let under = probe.underside_below(peak.x, peak.z, f64::INFINITY);
+            if let Some(under) = under.filter(|u| peak.y - u.height < most) {
+                let at = DVec3::new(peak.x, under.height, peak.z) - middle;
+                felt.push(Felt { at, ground: peak.y });
+            }
+        }
     }
 
     /// Turns and scales arms of the piece into world axes, metres.

@@ -8,10 +8,13 @@ use crate::plan::{NANO, Placed, Rectangle};
 use crate::random::{POISSON_STEP, cell_key, join, mix, stream, unit};
 
 impl<T: Here> Work<'_, T> {
-    /// Counts what is asked on a cell of the core: by one sample in sixteen cells where the target varies.
+    /// Counts what is asked on a cell of the core: where the target varies by samples, one in so many cells that they are about as far apart as
+    /// the cells of large pieces, of which there are few.
     fn survey_cell(&mut self, cx: usize, cz: usize, key: u64) {
-        /// Cells a sample of the target stands for.
+        /// Most cells that a sample of the target stands for.
         const EVERY: u64 = 16;
+        /// A cell of this side has a sample of its own, nanometres: a frame of close-up ground has some hundred of them.
+        const LARGE: u64 = 250_000_000;
         if !self.in_core(cx, cz) {
             return;
         }
@@ -22,14 +25,15 @@ impl<T: Here> Work<'_, T> {
             return;
         }
         let draw = mix(key ^ 0x5e7);
-        if draw.is_multiple_of(EVERY) {
+        let every = (LARGE / self.layer.side.unsigned_abs().max(1)).clamp(1, EVERY);
+        if draw.is_multiple_of(every) {
             let (x0, z0) = self.corner();
             let at = |cell: usize, bits: u64| {
                 cell as i64 * self.layer.side + (unit(bits) * self.side) as i64
             };
             let (x, z) = (x0 + at(cx, mix(draw)), z0 + at(cz, mix(draw ^ 1)));
             let d = self.layer.diameter(unit(mix(draw ^ 2)));
-            let asked = EVERY as f64 * asked;
+            let asked = every as f64 * asked;
             let target = self.target.asked(x, z, d);
             let graded = self.target.graded(x, z, d);
             let crowd = (target * graded.crowd).min(self.cap);
