@@ -34,6 +34,11 @@ pub trait Target: Sync {
     /// When that can't be made.
     fn prepare(&self, windows: &[Rectangle], sizes: [f64; 2]) -> Result<()>;
 
+    /// Whether nothing is wanted anywhere in a window, as far as that can be told without a look at what [`Target::prepare`] makes.
+    fn is_void(&self, _window: Rectangle, _sizes: [f64; 2]) -> bool {
+        false
+    }
+
     /// The target seen from a window, for pieces of the given smallest and largest diameter, metres.
     fn here(&self, window: Rectangle, sizes: [f64; 2]) -> Self::Here<'_>;
 }

@@ -55,7 +55,8 @@ impl Relation {
     }
 
     /// Strength where nothing is in reach.
-    fn elsewhere(&self) -> f64 {
+    #[must_use]
+    pub fn elsewhere(&self) -> f64 {
         match self.manner {
             Manner::Near { elsewhere, .. } | Manner::LeeOf { elsewhere, .. } => elsewhere,
             Manner::ClearOf => 1.0,

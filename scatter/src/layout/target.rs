@@ -40,6 +40,16 @@ impl PassTarget<'_> {
         self.run.passes[self.pass].reach * diameter * NANO
     }
 
+    /// The heroes that a relation names, as pieces up to a height (metres) meet them.
+    fn heroes(&self, what: What, highest: f64) -> Vec<Outlined> {
+        let heroes = &self.run.heroes;
+        match what {
+            What::Hero(hero) => vec![outlined(&heroes[hero], highest)],
+            What::Heroes => heroes.iter().map(|h| outlined(h, highest)).collect(),
+            What::Pass(_) | What::Pins => Vec::new(),
+        }
+    }
+
     /// Distance, nanometres, up to which a relation looks for the middles of an earlier pass's pieces of an octave; `strata` is that pass's.
     fn looks(
         &self,
@@ -56,6 +66,14 @@ impl PassTarget<'_> {
             .fold(0.0, f64::max);
         let reach = relation.reach(largest, highest * largest);
         (reach + self.own_reach(diameter)) as i64 + strata.reach(octave) + 1
+    }
+}
+
+/// A hero as pieces up to a height (metres) meet it.
+fn outlined(hero: &Hero, highest: f64) -> Outlined {
+    Outlined::Hull {
+        corners: hero.outline(highest).to_vec(),
+        height: hero.height(),
     }
 }
 
@@ -94,14 +112,22 @@ impl Target for PassTarget<'_> {
         Ok(())
     }
 
+    fn is_void(&self, window: Rectangle, sizes: [f64; 2]) -> bool {
+        let pass = &self.run.passes[self.pass];
+        let highest = sizes[1] * pass.height;
+        pass.relations.iter().any(|(relation, what)| {
+            let heroes = self.heroes(*what, highest);
+            let nowhere = relation.manner != Manner::ClearOf && relation.elsewhere() <= 0.0;
+            nowhere
+                && !heroes.is_empty()
+                && Neighbours::new(*relation, window, heroes, self.own_reach(sizes[1])).is_empty()
+        })
+    }
+
     fn here(&self, window: Rectangle, sizes: [f64; 2]) -> PassHere<'_> {
         let pass = &self.run.passes[self.pass];
         let own_reach = self.own_reach(sizes[1]);
         let highest = sizes[1] * pass.height;
-        let outlined = |hero: &Hero| Outlined::Hull {
-            corners: hero.outline(highest).to_vec(),
-            height: hero.height(),
-        };
         let neighbours = pass.relations.iter().filter_map(|(relation, what)| {
             let things = match *what {
                 What::Pass(other) => {
@@ -125,8 +151,7 @@ impl Target for PassTarget<'_> {
                         .collect()
                 }
                 What::Pins => self.run.pins_round(window.grown(own_reach as i64 + 1)),
-                What::Hero(hero) => vec![outlined(&self.run.heroes[hero])],
-                What::Heroes => self.run.heroes.iter().map(outlined).collect(),
+                What::Hero(_) | What::Heroes => self.heroes(*what, highest),
             };
             let neighbours = Neighbours::new(*relation, window, things, own_reach);
             // What is clear of nothing in reach says nothing; near and between nothing say nowhere
@@ -185,7 +210,10 @@ impl Here for PassHere<'_> {
             return 0.0;
         }
         let mut most = 1.0;
-        for neighbours in &self.neighbours {
+        // Fields first: they tell of most of the plane at once
+        let fields = self.neighbours.iter().filter(|n| n.is_field());
+        let clear = self.neighbours.iter().filter(|n| !n.is_field());
+        for neighbours in fields.chain(clear) {
             most *= neighbours.most(rectangle, self.sizes[1]);
             if most <= 0.0 {
                 return 0.0;

@@ -71,6 +71,17 @@ struct Block {
     count: Count,
 }
 
+impl Block {
+    /// A block of so many cells along its side in which nothing lies.
+    fn empty(cells: i64) -> Self {
+        Self {
+            placed: Vec::new(),
+            rows: vec![0; cells as usize + 1],
+            count: Count::default(),
+        }
+    }
+}
+
 /// A pass on the endless plane, evaluated where it was asked for.
 #[derive(Debug)]
 pub struct Strata {
@@ -200,11 +211,15 @@ impl Strata {
             }
         }
         let layer = &self.plan.schedule.octaves[octave];
+        let sizes = [layer.from, layer.to];
+        let (void, blocks): (Vec<BlockAt>, Vec<BlockAt>) = blocks
+            .iter()
+            .partition(|b| target.is_void(self.block_rectangle(octave, **b), sizes));
         let windows: Vec<Rectangle> = blocks
             .iter()
             .map(|b| self.window(octave, *b, margin))
             .collect();
-        target.prepare(&windows, [layer.from, layer.to])?;
+        target.prepare(&windows, sizes)?;
         let results: Vec<(BlockAt, Option<Block>)> = blocks
             .par_iter()
             .map_init(Memory::default, |memory, at| {
@@ -214,6 +229,10 @@ impl Strata {
                 )
             })
             .collect();
+        let cells = self.block_cells(octave);
+        for at in void {
+            self.octaves[octave].insert(at, Block::empty(cells));
+        }
         let mut uncertain = Vec::new();
         for (at, block) in results {
             match block {
