@@ -35,7 +35,6 @@ const HEEDS: [f64; 2] = [0.25, 0.1];
 /// A piece as the judge sees it.
 struct Judged {
     mesh: TriMesh,
-    vertices: Vec<DVec3>,
     /// The vertices, and places along the edges between them.
     places: Vec<DVec3>,
     balance: DVec3,
@@ -87,7 +86,6 @@ impl Judged {
             rooted: piece.name.starts_with("tuft"),
             mesh,
             places: along_edges(&vertices, &triangles, SPACING),
-            vertices,
         }
     }
 }

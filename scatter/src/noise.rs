@@ -341,7 +341,6 @@ mod tests {
                 }
             }
         }
-        println!("{steepest}");
         assert!(
             steepest < STEEPEST && steepest > 0.9 * STEEPEST,
             "{steepest}"

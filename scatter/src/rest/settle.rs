@@ -130,12 +130,18 @@ impl Held<'_> {
         let coarse = COARSE.min(self.stance.feelers.len());
         let mut feelers = self.stance.feelers[..coarse].to_vec();
         let peaks = self.peaks(place);
+        // What is felt over them, and in which pose
+        let (mut over, mut posed) = (Vec::new(), None);
         let (mut tip, mut most_tip) = (0, MOST_TIP);
         // The pose so far that was nearest to being held, as far as is felt now
         let mut best = (f64::INFINITY, rotation, place);
         loop {
             let mut felt = self.feel(&feelers, rotation, place, STRAIGHT * size, &mut known);
-            self.feel_peaks(&peaks, rotation, place, &mut felt);
+            if posed != Some((rotation, place)) {
+                over = self.over(&peaks, rotation, place);
+                posed = Some((rotation, place));
+            }
+            self.add(&over, &mut felt);
             let balance = self.balance(rotation);
             let off = off_support(&felt, balance, touch);
             if off < best.0 {
@@ -202,7 +208,7 @@ impl Held<'_> {
             return Outcome::Falls(fell);
         }
         let mut felt = self.feel(&feelers, rotation, place, STRAIGHT * size, &mut known);
-        self.feel_peaks(&peaks, rotation, place, &mut felt);
+        self.add(&self.over(&peaks, rotation, place), &mut felt);
         Outcome::Lies(
             self.land(rotation, place, &felt, &known, &feelers[coarse..])
                 .0,
@@ -270,26 +276,29 @@ impl Held<'_> {
         .collect()
     }
 
-    /// Adds the body's underside over peaks to what is felt.
-    fn feel_peaks(&self, peaks: &[DVec3], rotation: DQuat, place: [f64; 2], felt: &mut Vec<Felt>) {
-        if peaks.is_empty() {
-            return;
-        }
+    /// The body's underside over peaks.
+    fn over(&self, peaks: &[DVec3], rotation: DQuat, place: [f64; 2]) -> Vec<Felt> {
         let middle = DVec3::new(place[0], 0.0, place[1]);
         let probe = self.body.probe(&Standing {
             position: middle - rotation * (self.stance.middle * self.scale),
             rotation,
             scale: self.scale,
         });
+        let felt = peaks.iter().filter_map(|peak| {
+            let under = probe.underside_below(peak.x, peak.z, f64::INFINITY)?;
+            Some(Felt {
+                at: DVec3::new(peak.x, under.height, peak.z) - middle,
+                ground: peak.y,
+            })
+        });
+        felt.collect()
+    }
+
+    /// Adds what is felt over peaks to what the feelers felt.
+    fn add(&self, over: &[Felt], felt: &mut Vec<Felt>) {
         // What would lift it by more than its own size stands beside it
         let most = height(felt) + self.stance.reach * self.scale;
-        for peak in peaks {
-            let under = probe.underside_below(peak.x, peak.z, f64::INFINITY);
-            if let Some(under) = under.filter(|u| peak.y - u.height < most) {
-                let at = DVec3::new(peak.x, under.height, peak.z) - middle;
-                felt.push(Felt { at, ground: peak.y });
-            }
-        }
+        felt.extend(over.iter().filter(|f| f.ground - f.at.y < most));
     }
 
     /// Turns and scales arms of the piece into world axes, metres.
