@@ -61,8 +61,9 @@ fn sphere(layout: &Layout, i: &Instance) -> (DVec3, f64) {
     (i.position + rotation * (centre * scale), radius * scale)
 }
 
-/// By how much a camera sees a sphere of a diameter, metres: above zero if it does, and near zero if that is a matter of rounding.
-fn sees(camera: &Camera, (middle, radius): (DVec3, f64), diameter: f64) -> f64 {
+/// By how much a camera sees a sphere of a diameter over the height `low`, metres: above zero if it does, and near zero if that is a matter of
+/// rounding.
+fn sees(camera: &Camera, low: f64, (middle, radius): (DVec3, f64), diameter: f64) -> f64 {
     let tall = (0.5 * camera.yfov).tan();
     let wide = tall * f64::from(camera.frame[0]) / f64::from(camera.frame[1]);
     let ray = |x: f64, y: f64| camera.rotation * DVec3::new(x * wide, y * tall, -1.0);
@@ -80,7 +81,15 @@ fn sees(camera: &Camera, (middle, radius): (DVec3, f64), diameter: f64) -> f64 {
         let inward = corners[k].cross(corners[(k + 1) % 4]).normalize();
         let inward = inward * inward.dot(camera.rotation * DVec3::NEG_Z).signum();
         least = least.min(to.dot(inward) + radius);
+        // A side that leans outwards ends where it meets the lowest ground: an upright plane stands there
+        let level = DVec3::new(inward.x, 0.0, inward.z);
+        if inward.y < 0.0 && level.length() > 1e-6 {
+            let down = low - camera.position.y;
+            let out = -inward.y * down / level.length();
+            least = least.min(to.dot(level.normalize()) - out + radius);
+        }
     }
+    least = least.min(middle.y - low + radius);
     let pixels = diameter / depth.max(camera.near) * 0.5 * f64::from(camera.frame[1]) / tall;
     least.min((pixels / FINEST - 1.0) * diameter)
 }
@@ -112,6 +121,7 @@ fn the_report_says_when_each_piece_is_seen() {
         })
         .collect();
 
+    let low = dresser.ground().slab()[0];
     let track = shot.cameras[0].track();
     assert_eq!(track.frames.len(), 40);
     /// Distances below this are a matter of rounding, metres: a rotation in single precision moves a middle by less.
@@ -122,7 +132,7 @@ fn the_report_says_when_each_piece_is_seen() {
         let by: Vec<f64> = track
             .frames
             .iter()
-            .map(|frame| sees(frame, sphere, f64::from(i.diameter)))
+            .map(|frame| sees(frame, low, sphere, f64::from(i.diameter)))
             .collect();
         if by.iter().any(|b| b.abs() < ROUNDING) {
             continue;

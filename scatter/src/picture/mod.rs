@@ -12,6 +12,7 @@ mod layers;
 mod lens;
 mod light;
 mod mesh;
+mod nearby;
 mod noise;
 mod placed;
 pub mod plan;

@@ -12,6 +12,8 @@ use obvhs::aabb::Aabb;
 use obvhs::bvh2::Bvh2;
 use obvhs::bvh2::builder::build_bvh2;
 
+use super::nearby;
+
 /// A ray with the reciprocal of its direction. The direction need not be a unit vector; distances are in its lengths.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Ray {
@@ -66,6 +68,9 @@ const FIRST_BITS: u32 = 28;
 /// Most primitives of a leaf.
 pub(super) const MOST_IN_LEAF: u32 = 8;
 
+/// Most boxes that one build is given: its memory is some 200 bytes a box, so that ten million at once would take 2 GB.
+const AT_ONCE: usize = 1 << 20;
+
 /// Widens the far distance of a slab test by the rounding of its arithmetic. Based on: Ize, "Robust BVH ray traversal",
 /// 2013 (two units in the last place, both for the product and the sum).
 const ROBUST: f32 = 1.000_000_5;
@@ -79,6 +84,7 @@ pub(super) type Stack = Vec<Waiting>;
 #[derive(Debug, Default)]
 pub(super) struct Wide {
     nodes: Vec<Node>,
+    root: u32,
 }
 
 const EMPTY: Node = Node {
@@ -109,6 +115,17 @@ impl Wide {
         boxes: Vec<Aabb>,
         quality: BvhBuildParams,
         in_leaf: u32,
+        place: impl FnMut(&[u32]) -> (u32, u32),
+    ) -> Self {
+        Self::build_in_runs(boxes, quality, in_leaf, AT_ONCE, place)
+    }
+
+    /// Builds it from hierarchies over runs of at most `at_once` boxes.
+    fn build_in_runs(
+        boxes: Vec<Aabb>,
+        quality: BvhBuildParams,
+        in_leaf: u32,
+        at_once: usize,
         mut place: impl FnMut(&[u32]) -> (u32, u32),
     ) -> Self {
         if boxes.is_empty() {
@@ -118,13 +135,40 @@ impl Wide {
             max_prims_per_leaf: in_leaf.min(MOST_IN_LEAF),
             ..quality
         };
-        let tree = build_bvh2(&boxes, quality, &mut Duration::default());
-        // The tree holds them all: of millions of instances this is a third of what the build takes
-        drop(boxes);
-        let mut nodes = Vec::with_capacity(tree.nodes.len() / 4 + 1);
-        gather(&tree, &mut nodes, &mut place);
-        nodes.shrink_to_fit();
-        Self { nodes }
+        let mut built = Self::default();
+        let mut leaf = |run: &[u32]| {
+            let (first, count) = place(run);
+            LEAF | (count - 1) << FIRST_BITS | first
+        };
+        if boxes.len() <= at_once {
+            let tree = build_bvh2(&boxes, quality, &mut Duration::default());
+            // The tree holds them all: of millions of instances this is a third of what the build takes
+            drop(boxes);
+            built.nodes.reserve(tree.nodes.len() / 4 + 1);
+            built.root = gather(&tree, &mut built.nodes, &mut leaf);
+        } else {
+            let mut bounds = Vec::new();
+            let mut roots = Vec::new();
+            for run in nearby::runs(&boxes, at_once) {
+                let own: Vec<Aabb> = run.iter().map(|i| boxes[*i as usize]).collect();
+                let tree = build_bvh2(&own, quality, &mut Duration::default());
+                bounds.push(*tree.nodes[0].aabb());
+                roots.push(gather(&tree, &mut built.nodes, &mut |found: &[u32]| {
+                    let numbers: Vec<u32> = found.iter().map(|i| run[*i as usize]).collect();
+                    leaf(&numbers)
+                }));
+            }
+            let quality = BvhBuildParams {
+                max_prims_per_leaf: 1,
+                ..quality
+            };
+            let tree = build_bvh2(&bounds, quality, &mut Duration::default());
+            built.root = gather(&tree, &mut built.nodes, &mut |run: &[u32]| {
+                roots[run[0] as usize]
+            });
+        }
+        built.nodes.shrink_to_fit();
+        built
     }
 
     /// Visits the leaves that the ray meets, nearest first as far as boxes tell. `leaf` gets what `place` answered; it may
@@ -149,7 +193,7 @@ impl Wide {
             usize::from(ray.inverse.z < 0.0),
         ];
         let near = Vec4::splat(ray.near);
-        let mut current = 0_u32;
+        let mut current = self.root;
         loop {
             if current & LEAF == 0 {
                 let node = &self.nodes[current as usize];
@@ -232,13 +276,15 @@ fn descend(waiting: &mut [Waiting]) {
     }
 }
 
-/// Turns a binary tree into wide nodes, without recursion: degenerate input makes deep trees.
-fn gather(tree: &Bvh2, nodes: &mut Vec<Node>, place: &mut impl FnMut(&[u32]) -> (u32, u32)) {
+/// Turns a binary tree into wide nodes, and tells the number of the first; without recursion: degenerate input makes deep trees. `leaf` is
+/// told the primitives of each leaf, and answers with what stands for it among a node's children.
+fn gather(tree: &Bvh2, nodes: &mut Vec<Node>, leaf: &mut impl FnMut(&[u32]) -> u32) -> u32 {
+    let root = nodes.len();
     nodes.push(EMPTY);
     // Binary node, and the wide node that is to hold its children
-    let mut work = vec![(0_usize, 0_usize)];
+    let mut work = vec![(0_usize, root)];
     while let Some((from, to)) = work.pop() {
-        let root = &tree.nodes[from];
+        let open = &tree.nodes[from];
         let mut group = [0_usize; 4];
         let mut count = 1;
         group[0] = from;
@@ -256,19 +302,88 @@ fn gather(tree: &Bvh2, nodes: &mut Vec<Node>, place: &mut impl FnMut(&[u32]) -> 
             group[count] = first + 1;
             count += 1;
         }
-        debug_assert!(count > 1 || root.is_leaf(), "an inner node opens into two");
+        debug_assert!(count > 1 || open.is_leaf(), "an inner node opens into two");
         for (slot, &index) in group[..count].iter().enumerate() {
             let node = &tree.nodes[index];
             let child = if node.is_leaf() {
                 let run = node.first_index as usize..(node.first_index + node.prim_count) as usize;
-                let (first, count) = place(&tree.primitive_indices[run]);
-                LEAF | (count - 1) << FIRST_BITS | first
+                leaf(&tree.primitive_indices[run])
             } else {
                 nodes.push(EMPTY);
                 work.push((index, nodes.len() - 1));
                 (nodes.len() - 1) as u32
             };
             nodes[to].set(slot, node.aabb(), child);
+        }
+    }
+    root as u32
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::random::{Stream, stream};
+
+    fn point(draws: &mut Stream, size: f64) -> Vec3A {
+        let mut of = || draws.between(-size, size) as f32;
+        Vec3A::new(of(), of(), of())
+    }
+
+    /// Which boxes a ray meets, each by itself.
+    fn met(boxes: &[Aabb], ray: &Ray) -> Vec<u32> {
+        let meets = |b: &Aabb| {
+            let (a, c) = (
+                (b.min - ray.origin) * ray.inverse,
+                (b.max - ray.origin) * ray.inverse,
+            );
+            a.min(c).max_element().max(ray.near) <= a.max(c).min_element()
+        };
+        (0..boxes.len() as u32)
+            .filter(|i| meets(&boxes[*i as usize]))
+            .collect()
+    }
+
+    #[test]
+    fn built_at_once_or_in_runs_no_box_is_missed() {
+        let mut draws = stream(31);
+        let boxes: Vec<Aabb> = (0..3000)
+            .map(|_| {
+                let at = point(&mut draws, 4.0);
+                Aabb::new(at, at + point(&mut draws, 0.2).abs())
+            })
+            .collect();
+        let rays: Vec<Ray> = (0..300)
+            .map(|_| Ray::from(point(&mut draws, 6.0), point(&mut draws, 1.0)))
+            .collect();
+        for at_once in [3000, 700, 40] {
+            let mut listed = Vec::new();
+            let wide = Wide::build_in_runs(
+                boxes.clone(),
+                BvhBuildParams::fast_build(),
+                3,
+                at_once,
+                |run| {
+                    listed.extend_from_slice(run);
+                    ((listed.len() - run.len()) as u32, run.len() as u32)
+                },
+            );
+            let mut all = listed.clone();
+            all.sort_unstable();
+            assert!(all.into_iter().eq(0..3000), "each box in one leaf");
+            let (mut hits, mut visited) = (0, 0);
+            for ray in &rays {
+                let (mut seen, mut ray, mut stack) = (Vec::new(), *ray, Stack::new());
+                wide.visit(&mut ray, &mut stack, |first, count, _, _| {
+                    seen.extend_from_slice(&listed[first as usize..(first + count) as usize]);
+                    false
+                });
+                let expected = met(&boxes, &ray);
+                assert!(expected.iter().all(|i| seen.contains(i)));
+                hits += expected.len();
+                visited += seen.len();
+            }
+            // A leaf holds three, and its box is larger than theirs
+            assert!(hits > 500 && visited < 30 * hits, "{visited} of {hits}");
         }
     }
 }
