@@ -34,6 +34,9 @@ pub struct Ground {
     extent: Option<[f64; 2]>,
 }
 
+/// How far the floor is under the lowest ground, metres: what lies right on that counts as over the floor, whatever the rounding.
+const UNDER: f64 = 1e-6;
+
 /// A plane under all ground.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Floor {
@@ -280,7 +283,7 @@ impl Ground {
         }
     }
 
-    /// A plane that no ground lies under.
+    /// A plane that all ground lies over.
     #[must_use]
     pub fn floor(&self) -> Floor {
         let slope = match &self.form {
@@ -289,7 +292,7 @@ impl Ground {
         };
         Floor {
             slope,
-            low: self.slab()[0],
+            low: self.slab()[0] - UNDER,
         }
     }
 
