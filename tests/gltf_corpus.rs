@@ -141,7 +141,7 @@ fn every_file_is_read_or_refused_with_one_clear_error() {
 #[ignore = "needs tests/run"]
 fn every_file_serves_as_piece_and_as_hero_or_says_why_not() {
     let ground = Ground::new(&shot::Ground::default());
-    let (mut pieces, mut heroes) = (0, 0);
+    let (mut pieces, mut upright, mut heroes) = (0, 0, 0);
     for path in corpus() {
         match library::read_model(&path, "model.glb") {
             Ok((found, _)) => {
@@ -163,6 +163,8 @@ fn every_file_serves_as_piece_and_as_hero_or_says_why_not() {
             Err(error) => {
                 println!("no piece: {error}");
                 check_error(&error, &path);
+                // A card that stands on its edge covers no ground: it serves once a kit says which side is up
+                upright += usize::from(error.to_string().contains("another `up`"));
             }
         }
         let hero = serde_json::json!({ "file": path, "at": [0, 0, 0] });
@@ -175,7 +177,12 @@ fn every_file_serves_as_piece_and_as_hero_or_says_why_not() {
             Err(error) => check_error(&error, &path),
         }
     }
-    println!("{pieces} files serve as pieces, {heroes} as heroes");
-    assert!(pieces >= 10, "only {pieces} files serve as pieces");
+    println!(
+        "{pieces} files serve as pieces, {upright} more with another side up or another scale, {heroes} as heroes"
+    );
+    assert!(
+        pieces >= 9 && pieces + upright >= 12,
+        "only {pieces} files serve as pieces, {upright} with another side up or another scale"
+    );
     assert!(heroes >= 10, "only {heroes} files serve as heroes");
 }
