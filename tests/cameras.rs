@@ -16,7 +16,7 @@ use scatter::layout::{Dresser, Layout};
 use scatter::optics::{Camera, Track};
 use scatter::random::{Stream, stream};
 use scatter::shot::{Camera as ShotCamera, Resolve, Shot};
-use scatter::view::{Body, Reach, View, toward_sun, tracks};
+use scatter::view::{Body, Crest, Reach, View, toward_sun, tracks};
 use scatter_tests::meshes;
 use serde_json::{Value, json};
 
@@ -379,18 +379,23 @@ fn asked_by_halves_is_as_asked_one_by_one() {
                     radius,
                     diameter: radius * s.between(0.4, 1.6),
                 };
-                let expected =
-                    each.iter()
-                        .filter_map(|v| v.reason(&body, &ground))
-                        .reduce(|a, b| {
-                            if a == scatter::view::Reason::Seen {
-                                a
-                            } else {
-                                b
-                            }
-                        });
-                assert_eq!(whole.reason(&body, &ground), expected, "{body:?}");
-                let sees = |v: &View| v.reason(&body, &ground) == Some(scatter::view::Reason::Seen);
+                let crest = Crest {
+                    top: body.middle.y + radius * s.between(0.1, 1.0),
+                    tall: radius * s.between(0.5, 3.0),
+                };
+                let expected = each
+                    .iter()
+                    .filter_map(|v| v.reason(&body, crest, &ground))
+                    .reduce(|a, b| {
+                        if a == scatter::view::Reason::Seen {
+                            a
+                        } else {
+                            b
+                        }
+                    });
+                assert_eq!(whole.reason(&body, crest, &ground), expected, "{body:?}");
+                let sees =
+                    |v: &View| v.reason(&body, crest, &ground) == Some(scatter::view::Reason::Seen);
                 let first = each.iter().position(sees).map(|i| 7 + i as i64);
                 let last = each.iter().rposition(sees).map(|i| 7 + i as i64);
                 let span = first.zip(last).filter(|_| frames > 1);
@@ -425,7 +430,9 @@ fn what_is_needed_lies_in_the_regions_on_every_ground() {
             let view = View::of(&[track], Resolve::default(), sun, ground.floor());
             let reach = Reach {
                 diameter: 0.05,
-                radius: 0.06,
+                round: 0.12,
+                lift: 0.0,
+                tall: 0.1,
             };
             let regions = view.regions(reach, ground);
             for _ in 0..2000 {
@@ -441,10 +448,14 @@ fn what_is_needed_lies_in_the_regions_on_every_ground() {
                 ) * size;
                 let body = Body {
                     middle: DVec3::new(x, height, z) + lean,
-                    radius: reach.radius * size,
+                    radius: 0.5 * reach.round * size,
                     diameter: reach.diameter * size,
                 };
-                if view.reason(&body, ground).is_some() {
+                let crest = Crest {
+                    top: body.middle.y + body.radius,
+                    tall: reach.tall * size,
+                };
+                if view.reason(&body, crest, ground).is_some() {
                     needed += 1;
                     assert!(
                         regions.iter().any(|r| r.touches([x, z, x, z])),

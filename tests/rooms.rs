@@ -4,8 +4,8 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// From the top: each may use those before it.
-const ROOMS: [&str; 22] = [
-    "error", "units", "random", "optics", "sun", "plan", "shot", "kit", "noise", "raster",
+const ROOMS: [&str; 23] = [
+    "error", "units", "random", "rays", "optics", "sun", "plan", "shot", "kit", "noise", "raster",
     "ground", "size", "hero", "field", "view", "place", "rest", "carpet", "shade", "layout",
     "deliver", "picture",
 ];

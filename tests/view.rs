@@ -11,7 +11,7 @@ use std::path::Path;
 use glam::DVec3;
 use scatter::layout::{Dressed, Dresser, Instance, Layout};
 use scatter::shot::Shot;
-use scatter::view::Body;
+use scatter::view::{Body, Crest};
 use serde_json::{Value, json};
 
 /// A shot with every manner of placing, fields, clumps and relations, on relief.
@@ -89,8 +89,8 @@ fn bits(layout: &Layout, i: &Instance) -> [u64; 10] {
     ]
 }
 
-/// The piece as the view asks for it, from what was delivered.
-fn body(layout: &Layout, i: &Instance) -> Body {
+/// The piece and its crest as the view asks for them, from what was delivered. No bound is set to how tall it stands.
+fn body(layout: &Layout, i: &Instance) -> (Body, Crest) {
     let piece = &layout.pieces[usize::from(i.piece)];
     let size = piece.measure.size.as_dvec3() * f64::from(i.scale);
     // All of it lies within this of the middle of its bounds
@@ -98,12 +98,29 @@ fn body(layout: &Layout, i: &Instance) -> Body {
     let vertices = piece.parts.iter().flat_map(|p| &p.mesh.positions);
     let reach = vertices.map(|v| v.distance(centre)).fold(0.0, f32::max);
     let [x, y, z, w] = i.rotation.map(f64::from);
-    let up = glam::DQuat::from_xyzw(x, y, z, w).normalize() * DVec3::Y;
-    Body {
-        middle: i.position + up * (0.5 * size.y),
+    let turn = glam::DQuat::from_xyzw(x, y, z, w).normalize();
+    let middle = i.position + turn * DVec3::new(0.0, 0.5 * size.y, 0.0);
+    // The corners of its box
+    let rises = (0..8).map(|k| {
+        let half = |bit: usize, side: f64| {
+            if k >> bit & 1 == 0 {
+                0.5 * side
+            } else {
+                -0.5 * side
+            }
+        };
+        (turn * DVec3::new(half(0, size.x), half(1, size.y), half(2, size.z))).y
+    });
+    let body = Body {
+        middle,
         radius: f64::from(reach * i.scale),
         diameter: f64::from(i.diameter),
-    }
+    };
+    let crest = Crest {
+        top: middle.y + rises.fold(0.0, f64::max),
+        tall: f64::INFINITY,
+    };
+    (body, crest)
 }
 
 #[test]
@@ -121,9 +138,10 @@ fn nothing_that_is_needed_is_missing_and_nothing_else_is_there() {
     let mut needed = HashMap::new();
     for i in &all.instances {
         // A hair's breadth beyond either side of the limit: single precision of what is delivered
+        let (body, crest) = body(&all, i);
         if dresser
             .view()
-            .reason(&body(&all, i), dresser.ground())
+            .reason(&body, crest, dresser.ground())
             .is_some()
         {
             needed.insert(
@@ -187,9 +205,10 @@ fn moving_the_camera_keeps_what_both_resolve() {
     for (_, one) in &layouts {
         for (dresser, there) in &others {
             for i in &one.instances {
+                let (body, crest) = body(one, i);
                 if dresser
                     .view()
-                    .reason(&body(one, i), dresser.ground())
+                    .reason(&body, crest, dresser.ground())
                     .is_none()
                 {
                     continue;

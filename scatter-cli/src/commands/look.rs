@@ -4,11 +4,12 @@ use std::path::Path;
 use std::time::Instant;
 
 use scatter::error::{Error, Result};
-use scatter::layout::{self, Dresser, Layout};
+use scatter::layout::{self, Dresser, Earlier, Layout};
 use scatter::optics::Camera;
 use scatter::picture::{self, LookOptions, Picture, Setting, Sheet, TracedKit};
 use scatter::shot::Shot;
 
+use super::first::{self, First};
 use super::scene::{Found, told, tone, warned, write_picture, write_png};
 use crate::args::Look;
 use crate::output::{Output, grouped};
@@ -41,16 +42,48 @@ pub(crate) fn run(args: &Look, output: &Output) -> Result<()> {
         return hours(args, &found, &camera, &options, &path, output);
     }
 
-    let dresser = Dresser::new(&found.shot, found.folder()).map_err(|e| e.in_file(&found.file))?;
+    let curve = tone(args.view.tone);
+    let coarse = args.before_after.is_empty() && first::wanted(&camera, &options);
+    let mut earlier = if coarse && args.layout.is_none() {
+        Earlier::keeping()
+    } else {
+        Earlier::default()
+    };
+    let dresser = Dresser::after(&found.shot, found.folder(), &mut earlier)
+        .map_err(|e| e.in_file(&found.file))?;
     for warning in dresser.warnings() {
         output.warn(&found.file, warning);
     }
-    let layout = match &args.layout {
-        Some(file) => layout::read(file, &dresser)?,
-        None => dress(&found, &dresser, output)?,
-    };
     let setting = Setting::new(&found.shot, &dresser);
-    let kit = TracedKit::new(&layout.pieces);
+    let (layout, kit) = match &args.layout {
+        Some(file) => {
+            let layout = layout::read(file, &dresser)?;
+            let kit = TracedKit::new(&layout.pieces);
+            if coarse {
+                let scene = setting.scene(&layout);
+                let picture = picture::coarse(&kit, &scene, &camera, &options)?;
+                write_picture(&path, &picture, curve)?;
+            }
+            (layout, kit)
+        }
+        None => {
+            let kit = TracedKit::new(dresser.pieces());
+            if coarse {
+                dresser
+                    .check_budget(found.shot.take)
+                    .map_err(|e| e.in_file(&found.file))?;
+                let first = First {
+                    found: &found,
+                    kit: &kit,
+                    camera: &camera,
+                    options: &options,
+                };
+                first.show(&mut earlier, (&path, curve), output)?;
+            }
+            (dress(&found, &dresser, &mut earlier, output)?, kit)
+        }
+    };
+    drop(earlier);
     if !args.before_after.is_empty() {
         let mut sheet = Sheet::with_columns(2, [options.width, options.height(&camera)], 2);
         let bare = LookOptions {
@@ -87,7 +120,6 @@ pub(crate) fn run(args: &Look, output: &Output) -> Result<()> {
 
     // Each step of samples is put in place of the one before: a viewer that has the file open follows
     let mut failed = None;
-    let curve = tone(args.view.tone);
     let picture = picture::render_with(
         &kit,
         &setting.scene(&layout),
@@ -128,9 +160,14 @@ pub(crate) fn run(args: &Look, output: &Output) -> Result<()> {
 }
 
 /// Dresses the shot with its own take.
-fn dress(found: &Found, dresser: &Dresser<'_>, output: &Output) -> Result<Layout> {
+fn dress(
+    found: &Found,
+    dresser: &Dresser<'_>,
+    earlier: &mut Earlier,
+    output: &Output,
+) -> Result<Layout> {
     let dressed = dresser
-        .dress(found.shot.take, &|stage| output.progress(stage))
+        .dress_after(found.shot.take, earlier, &|stage| output.progress(stage))
         .map_err(|e| e.in_file(&found.file))?;
     Ok(dressed.layout)
 }
@@ -169,7 +206,7 @@ fn hours(
         output.progress(&label);
         // Other shadows reach into the frame: the same pieces, and others out of it
         let dresser = Dresser::new(shot, found.folder()).map_err(|e| e.in_file(&found.file))?;
-        let layout = dress(found, &dresser, output)?;
+        let layout = dress(found, &dresser, &mut Earlier::default(), output)?;
         let setting = Setting::new(shot, &dresser);
         let picture = picture::render(&setting.scene(&layout), camera, options, &mut |_, _| true)?;
         if i == 0 {

@@ -3,6 +3,7 @@
 pub(crate) mod compare;
 pub(crate) mod completions;
 pub(crate) mod dress;
+mod first;
 pub(crate) mod kit;
 mod kit_sheet;
 pub(crate) mod look;

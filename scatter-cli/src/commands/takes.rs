@@ -49,22 +49,32 @@ pub(crate) fn run(args: &Takes, output: &Output) -> Result<()> {
 
     let mut sheet = Sheet::new(args.count, [options.width, options.height(&camera)]);
     let mut rows = vec![heading(&shot)];
+    let take = |i: u32| first.saturating_add(u64::from(i));
+    let dress = |i: u32| {
+        let dressed = dresser.dress(take(i), &|_| {});
+        dressed
+            .map(|d| d.layout)
+            .map_err(|e| e.in_file(&found.file))
+    };
+    let mut next = Some(dress(0));
     for i in 0..args.count {
-        let take = first.saturating_add(u64::from(i));
-        output.progress(&format!("take {take}, {} of {}", i + 1, args.count));
-        let dressed = dresser
-            .dress(take, &|_| {})
-            .map_err(|e| e.in_file(&found.file))?;
-        let layout = dressed.layout;
+        let Some(layout) = next.take().transpose()? else {
+            break;
+        };
+        output.progress(&format!("take {}, {} of {}", take(i), i + 1, args.count));
         let scene = setting.scene(&layout);
-        let picture = picture::render_with(&kit, &scene, &camera, &options, &mut |_, _| true)?;
+        let render = || picture::render_with(&kit, &scene, &camera, &options, &mut |_, _| true);
+        // A dressing leaves cores idle now and then: the picture of the take before fills them
+        let (picture, dressed) = rayon::join(render, || (i + 1 < args.count).then(|| dress(i + 1)));
+        let picture = picture?;
+        next = dressed;
         if i == 0 {
             warned(output, &picture);
         }
         sheet.place(
             i,
             &picture.to_srgb8(tone(args::Tone::Film)),
-            &take.to_string(),
+            &take(i).to_string(),
         );
         rows.push(row(&layout));
     }

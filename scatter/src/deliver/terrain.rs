@@ -32,7 +32,9 @@ type Square = (u32, i64, i64);
 pub(super) fn prop(dresser: &Dresser<'_>, material: Material) -> Option<Prop<'static>> {
     let reach = Reach {
         diameter: ALWAYS_SEEN,
-        radius: 0.0,
+        round: 0.0,
+        lift: 0.0,
+        tall: 0.0,
     };
     let ground = dresser.ground();
     let regions = dresser.view().regions(reach, ground);

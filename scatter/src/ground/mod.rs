@@ -283,6 +283,13 @@ impl Ground {
         }
     }
 
+    /// Height of the highest place over the lowest, metres; None where the ground is endless and slopes.
+    #[must_use]
+    pub fn range(&self) -> Option<f64> {
+        let [low, high] = self.slab();
+        (self.floor().slope == [0.0; 2]).then_some(high - low)
+    }
+
     /// A plane that all ground lies over.
     #[must_use]
     pub fn floor(&self) -> Floor {

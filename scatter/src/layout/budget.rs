@@ -42,6 +42,18 @@ struct Cost<'a> {
 }
 
 impl Dresser<'_> {
+    /// Refuses a take that is surely over the shot's budget, before anything of it is made.
+    ///
+    /// # Errors
+    /// With the pass that is to be thinned; or two passes fold to the same mark in piece ids.
+    pub fn check_budget(&self, take: u64) -> Result<()> {
+        let run = self.run(take)?;
+        let wanted: Vec<_> = (0..run.passes.len())
+            .map(|index| self.wanted(&run, index))
+            .collect();
+        self.check_forecast(&run, &wanted)
+    }
+
     /// Stops a shot that is surely over its budget before anything of it is made. `wanted` are the blocks of each pass.
     pub(super) fn check_forecast(
         &self,
@@ -257,7 +269,11 @@ impl Dresser<'_> {
                     radius,
                     diameter,
                 };
-                self.view().reason(&body, self.ground()).is_some()
+                let crest = view::Crest {
+                    top: middle.y + radius,
+                    tall: diameter,
+                };
+                self.view().reason(&body, crest, self.ground()).is_some()
             };
             let share = run.mean_strength(index, &places, needed);
             pieces += layer.asked * side * side * blocks.len() as f64 * share;

@@ -218,7 +218,7 @@ impl<'a> Dresser<'a> {
         Ok(run.passes.iter().enumerate().map(of_pass).collect())
     }
 
-    fn run(&self, take: u64) -> Result<Run<'_>> {
+    pub(super) fn run(&self, take: u64) -> Result<Run<'_>> {
         Run::new(
             self.shot,
             take,

@@ -47,7 +47,8 @@ impl Dresser<'_> {
                 radius: lying.reach + 2.0 * aside + pass.lift,
                 diameter: NEARER_HIGH * diameter,
             };
-            if self.view.may_need(&round, &self.ground) {
+            let tall = pass.tall(diameter);
+            if self.view.may_need(&round, tall, &self.ground) {
                 let [x, z] = lying.middle.map(|v| (v * NANO) as i64);
                 let middle = Rectangle {
                     x0: x,
@@ -85,6 +86,8 @@ impl Dresser<'_> {
 pub(super) fn reach(pass: &PassRun<'_>, diameter: f64) -> Reach {
     Reach {
         diameter,
-        radius: pass.reach * diameter + pass.lift,
+        round: pass.round * diameter,
+        lift: pass.lift,
+        tall: pass.tall(diameter),
     }
 }

@@ -8,7 +8,7 @@ use super::run::{PassRun, Run};
 use super::{Dresser, Instance};
 use crate::plan::Placed;
 use crate::rest::Standing;
-use crate::view;
+use crate::view::{self, Crest};
 
 impl Dresser<'_> {
     /// The pieces of a pass that a camera needs, where they came to lie.
@@ -79,7 +79,11 @@ impl Dresser<'_> {
             radius: shape.radius * standing.scale,
             diameter: f64::from(placed.diameter),
         };
-        self.view.reason(&body, &self.ground)?;
+        let crest = Crest {
+            top: shape.probe(standing).top,
+            tall: pass.tall(f64::from(placed.diameter)),
+        };
+        self.view.reason(&body, crest, &self.ground)?;
         let version = self.details.as_ref().map_or(number, |details| {
             details.choose(number, standing.scale, self.view.pixels_per_metre(&body))
         });

@@ -22,6 +22,9 @@ use crate::random::pass_key;
 use crate::rest::{self, Body};
 use crate::shot::{self, Gather, On, Pass, Place, Shot};
 
+/// Sine of the steepest lean that shadows count with: 30 degrees, about where dry stones and wood begin to slide on each other.
+const LEANS: f64 = 0.5;
+
 /// The shot's passes in one take.
 pub(super) struct Run<'a> {
     pub(super) ground: &'a Ground,
@@ -44,6 +47,8 @@ pub(super) struct PassRun<'a> {
     pub(super) aside: f64,
     /// Most that a piece reaches from its place on the plan, over its diameter.
     pub(super) reach: f64,
+    /// Most distance from where a piece was placed to any point of its bounding sphere, but for how high it lies, over its diameter.
+    pub(super) round: f64,
     /// The passes whose pieces its pieces may lie on, itself among them if so, in the shot's order.
     pub(super) beds: Vec<usize>,
     /// The passes whose pieces its pieces must not cut into, though they don't lie on them, itself among them if so, in the shot's order.
@@ -53,6 +58,8 @@ pub(super) struct PassRun<'a> {
     /// Most height over the ground that its pieces are laid at, metres: on the tallest piece of an earlier pass, or in a pile of its own.
     /// What would lie higher slides off.
     pub(super) lift: f64,
+    /// Height of its pieces in their tallest stances over diameter.
+    pub(super) stands: f64,
     /// Most height over diameter.
     pub(super) height: f64,
     /// Long axis over diameter of each of its pieces.
@@ -145,9 +152,11 @@ impl<'a> Run<'a> {
                 let slides = rigid && !spaced;
                 let aside = rest::DRIFT + if slides { rest::SLIDE } else { 0.0 };
                 let bare_reach = over_b(|b| b.reach);
+                let round = over_b(|b| b.aside + b.radius) + aside;
                 let beds = beds(shot, index, &talls, grows);
                 let beside = beside(shot, index, &talls, grows, &beds);
-                let stands = over_b(Body::stands) * pass.sizes.range()[1];
+                let stands_over_b = over_b(Body::stands);
+                let stands = stands_over_b * pass.sizes.range()[1];
                 let earlier = beds.iter().filter(|j| **j != index).map(|j| &talls[*j]);
                 let lift = earlier.map(|t| t.stands).fold(0.0, f64::max)
                     + if beds.contains(&index) {
@@ -172,7 +181,9 @@ impl<'a> Run<'a> {
                     slides,
                     aside,
                     reach: bare_reach + aside,
+                    round,
                     lift,
+                    stands: stands_over_b,
                     beds,
                     beside,
                     on_pins,
@@ -286,6 +297,12 @@ impl PassRun<'_> {
     /// Whether its pieces keep apart.
     pub(super) fn is_spaced(&self) -> bool {
         self.pass.place == Place::Spaced
+    }
+
+    /// Most height over the ground that a shadow of its pieces is followed from, metres: what lies as high as they can, in the tallest stance,
+    /// leaning.
+    pub(super) fn tall(&self, diameter: f64) -> f64 {
+        self.lift + (self.stands + LEANS * self.bare_reach) * diameter
     }
 
     /// Long axis over diameter of a placed piece.

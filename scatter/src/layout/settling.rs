@@ -265,12 +265,11 @@ impl Settling<'_> {
         let aside = if lies_on { run.aside } else { rest::DRIFT };
         let body = view::Body {
             middle: DVec3::new(x, self.ground.height(x, z) + 0.5 * lift, z),
-            // Its middle is within its own radius of where it touches
-            radius: (2.0 * body.radius / b_axis + aside) * diameter + 0.5 * lift,
+            radius: ((body.aside + body.radius) / b_axis + aside) * diameter + 0.5 * lift,
             // And may be nearer to the lens than that place
             diameter: diameter * if lies_on { NEARER_HIGH } else { NEARER_LOW },
         };
-        self.view.may_need(&body, self.ground)
+        self.view.may_need(&body, run.tall(diameter), self.ground)
     }
 
     /// Asks for a piece: finds what may be under it. The ground round it has to be evaluated.

@@ -4,8 +4,8 @@ use glam::{Vec3A, vec3a};
 
 use super::frame::disc;
 use super::sample::Sampler;
-use super::wide::Ray;
 use crate::optics::Camera;
+use crate::rays::Ray;
 
 /// Half-width of the tent that spreads a sample over its pixel and its neighbours, in pixels: what a sensor with its
 /// low-pass filter does.

@@ -2,47 +2,14 @@
 
 use glam::{DAffine3, Vec3, Vec3A, Vec4};
 use obvhs::BvhBuildParams;
-use obvhs::aabb::Aabb;
 
 use super::texels::Texels;
-use super::wide::{Ray, Stack, Wide};
 use crate::kit::{Alpha, Material, Mesh, Part};
-
-/// Four triangles, coordinate by coordinate: first corner and the edges to the second and third. Unused places are zero:
-/// triangles without area, which nothing meets.
-#[derive(Debug, Clone, Copy)]
-struct Block {
-    corner: [Vec4; 3],
-    edge1: [Vec4; 3],
-    edge2: [Vec4; 3],
-}
-
-const NO_TRIANGLES: Block = Block {
-    corner: [Vec4::ZERO; 3],
-    edge1: [Vec4::ZERO; 3],
-    edge2: [Vec4::ZERO; 3],
-};
-
-/// Triangles in a block.
-const LANES: usize = 4;
-
-/// Where a ray met a mesh.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct MeshHit {
-    /// Distance in lengths of the ray's direction.
-    pub(super) t: f32,
-    /// Barycentric weight of the second corner.
-    pub(super) u: f32,
-    /// Barycentric weight of the third corner.
-    pub(super) v: f32,
-    /// Index of the triangle: four a block.
-    pub(super) triangle: u32,
-}
+use crate::rays::{Meeting, Ray, Stack, Triangles};
 
 /// A mesh with its hierarchy. Parts are run together; each triangle knows its material.
 pub(super) struct TracedMesh {
-    tree: Wide,
-    blocks: Vec<Block>,
+    triangles: Triangles,
     /// Vertex indices and material of each triangle, four a block.
     faces: Vec<([u32; 3], u32)>,
     normals: Vec<Vec3>,
@@ -113,36 +80,14 @@ impl MeshBuilder {
 
     /// Builds the hierarchy.
     pub(super) fn build(self, quality: BvhBuildParams) -> TracedMesh {
-        let corners = |f: &[u32; 3]| f.map(|i| self.positions[i as usize]);
-        let boxes: Vec<Aabb> = self
+        let corners: Vec<[Vec3A; 3]> = self
             .faces
             .iter()
-            .map(|(f, _)| {
-                let [a, b, c] = corners(f).map(Vec3A::from);
-                Aabb::new(a.min(b).min(c), a.max(b).max(c))
-            })
+            .map(|(face, _)| face.map(|i| Vec3A::from(self.positions[i as usize])))
             .collect();
-        let mut blocks = Vec::with_capacity(boxes.len() / 2);
-        let mut faces = Vec::with_capacity(boxes.len() * 2);
-        let tree = Wide::build(boxes, quality, LANES as u32, |run| {
-            let mut block = NO_TRIANGLES;
-            for lane in 0..LANES {
-                let Some(&i) = run.get(lane) else {
-                    faces.push(([0; 3], 0));
-                    continue;
-                };
-                let face = self.faces[i as usize];
-                let [a, b, c] = corners(&face.0);
-                for axis in 0..3 {
-                    block.corner[axis][lane] = a[axis];
-                    block.edge1[axis][lane] = (b - a)[axis];
-                    block.edge2[axis][lane] = (c - a)[axis];
-                }
-                faces.push(face);
-            }
-            blocks.push(block);
-            (blocks.len() as u32 - 1, 1)
-        });
+        let (triangles, places) = Triangles::build(&corners, 0.0, quality);
+        let face = |number: &Option<u32>| number.map_or(([0; 3], 0), |i| self.faces[i as usize]);
+        let faces = places.iter().map(face).collect();
         let mut warnings = Vec::new();
         let textures: Vec<Option<Texels>> = self
             .materials
@@ -169,8 +114,7 @@ impl MeshBuilder {
             })
             .collect();
         TracedMesh {
-            tree,
-            blocks,
+            triangles,
             faces,
             normals: self.normals,
             colors: self.colors,
@@ -188,62 +132,6 @@ impl MeshBuilder {
     }
 }
 
-/// How far outside a triangle still meets it, in barycentric units: closes the seams that rounding opens between
-/// neighbours.
-const SEAM: f32 = 1e-6;
-
-#[inline(always)]
-fn cross(a: &[Vec4; 3], b: &[Vec4; 3]) -> [Vec4; 3] {
-    [
-        a[1] * b[2] - a[2] * b[1],
-        a[2] * b[0] - a[0] * b[2],
-        a[0] * b[1] - a[1] * b[0],
-    ]
-}
-
-#[inline(always)]
-fn dot(a: &[Vec4; 3], b: &[Vec4; 3]) -> Vec4 {
-    a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
-}
-
-/// The same three numbers for four triangles.
-#[inline(always)]
-fn splat(v: Vec3A) -> [Vec4; 3] {
-    [Vec4::splat(v.x), Vec4::splat(v.y), Vec4::splat(v.z)]
-}
-
-impl Block {
-    /// Which triangles the ray meets, from either side, and where: distances and barycentric weights.
-    /// Based on: Moeller and Trumbore, "Fast, minimum storage ray/triangle intersection", 1997.
-    #[inline(always)]
-    fn meet(&self, ray: &Ray) -> (u32, Vec4, Vec4, Vec4) {
-        let direction = splat(ray.direction);
-        let origin = splat(ray.origin);
-        let p = cross(&direction, &self.edge2);
-        let det = dot(&self.edge1, &p);
-        let inv = det.recip();
-        let s = [
-            origin[0] - self.corner[0],
-            origin[1] - self.corner[1],
-            origin[2] - self.corner[2],
-        ];
-        let u = dot(&s, &p) * inv;
-        let q = cross(&s, &self.edge1);
-        let v = dot(&direction, &q) * inv;
-        let t = dot(&self.edge2, &q) * inv;
-        // A zero determinant makes these infinite or NaN, and the comparisons fail
-        let inside = u.min(v).min(Vec4::ONE - u - v).cmpge(Vec4::splat(-SEAM));
-        let within = t.cmpgt(Vec4::splat(ray.near)) & t.cmplt(Vec4::splat(ray.far));
-        let sound = det.cmpne(Vec4::ZERO);
-        ((inside & within & sound).bitmask(), t, u, v)
-    }
-
-    fn edges(&self, lane: usize) -> [Vec3A; 3] {
-        [self.corner, self.edge1, self.edge2]
-            .map(|c| Vec3A::new(c[0][lane], c[1][lane], c[2][lane]))
-    }
-}
-
 impl TracedMesh {
     /// A mesh of one piece's parts.
     pub(super) fn of_parts(parts: &[Part]) -> Self {
@@ -257,58 +145,24 @@ impl TracedMesh {
     /// The nearest meeting within the ray's limits.
     // Not inlined: two nested walks would not fit the registers
     #[inline(never)]
-    pub(super) fn nearest(&self, ray: &Ray, stack: &mut Stack) -> Option<MeshHit> {
-        let mut best = None;
-        self.tree.visit(&mut { *ray }, stack, |first, _, ray, _| {
-            let (mut mask, t, u, v) = self.blocks[first as usize].meet(ray);
-            while mask != 0 {
-                let lane = mask.trailing_zeros() as usize;
-                mask &= mask - 1;
-                if t[lane] < ray.far {
-                    let hit = MeshHit {
-                        t: t[lane],
-                        u: u[lane],
-                        v: v[lane],
-                        triangle: first * LANES as u32 + lane as u32,
-                    };
-                    if !self.cut_out || self.is_there(&hit) {
-                        ray.far = t[lane];
-                        best = Some(hit);
-                    }
-                }
-            }
-            false
-        });
-        best
+    pub(super) fn nearest(&self, ray: &Ray, stack: &mut Stack) -> Option<Meeting> {
+        let counts = |hit: &Meeting| !self.cut_out || self.is_there(hit);
+        self.triangles.nearest(ray, stack, counts)
     }
 
     /// Whether anything lies within the ray's limits.
     #[inline(never)]
     pub(super) fn blocks(&self, ray: &Ray, stack: &mut Stack) -> bool {
-        self.tree.visit(&mut { *ray }, stack, |first, _, ray, _| {
-            let (mut mask, t, u, v) = self.blocks[first as usize].meet(ray);
-            if !self.cut_out {
-                return mask != 0;
-            }
-            while mask != 0 {
-                let lane = mask.trailing_zeros() as usize;
-                mask &= mask - 1;
-                let hit = MeshHit {
-                    t: t[lane],
-                    u: u[lane],
-                    v: v[lane],
-                    triangle: first * LANES as u32 + lane as u32,
-                };
-                if self.is_there(&hit) {
-                    return true;
-                }
-            }
-            false
-        })
+        if self.cut_out {
+            let counts = |hit: &Meeting| self.is_there(hit);
+            self.triangles.blocks_where(ray, stack, counts)
+        } else {
+            self.triangles.blocks(ray, stack)
+        }
     }
 
     /// Whether the surface is there, or cut out.
-    fn is_there(&self, hit: &MeshHit) -> bool {
+    fn is_there(&self, hit: &Meeting) -> bool {
         let material = self.material(hit);
         let Some(from) = self.cuts.get(material).copied().flatten() else {
             return true;
@@ -317,37 +171,32 @@ impl TracedMesh {
         self.color(hit).w * own >= from
     }
 
-    fn edges(&self, hit: &MeshHit) -> [Vec3A; 3] {
-        let triangle = hit.triangle as usize;
-        self.blocks[triangle / LANES].edges(triangle % LANES)
-    }
-
     /// Geometric normal, unnormalised, counter-clockwise front.
     #[inline]
-    pub(super) fn face_normal(&self, hit: &MeshHit) -> Vec3A {
-        let [_, edge1, edge2] = self.edges(hit);
+    pub(super) fn face_normal(&self, hit: &Meeting) -> Vec3A {
+        let [_, edge1, edge2] = self.triangles.edges(hit.place);
         edge1.cross(edge2)
     }
 
     /// The point met, in the mesh's frame.
     #[inline]
-    pub(super) fn point(&self, hit: &MeshHit) -> Vec3A {
-        let [corner, edge1, edge2] = self.edges(hit);
+    pub(super) fn point(&self, hit: &Meeting) -> Vec3A {
+        let [corner, edge1, edge2] = self.triangles.edges(hit.place);
         corner + hit.u * edge1 + hit.v * edge2
     }
 
     /// Interpolated vertex normal, unnormalised; zero where the mesh has none.
     #[inline]
-    pub(super) fn normal(&self, hit: &MeshHit) -> Vec3A {
-        let [a, b, c] = self.faces[hit.triangle as usize].0;
+    pub(super) fn normal(&self, hit: &Meeting) -> Vec3A {
+        let [a, b, c] = self.faces[hit.place as usize].0;
         let n = |i: u32| Vec3A::from(self.normals[i as usize]);
         n(a) * (1.0 - hit.u - hit.v) + n(b) * hit.u + n(c) * hit.v
     }
 
     /// Linear colour and opacity: the vertices', interpolated, times the texture's.
     #[inline]
-    pub(super) fn color(&self, hit: &MeshHit) -> Vec4 {
-        let ([a, b, c], material) = self.faces[hit.triangle as usize];
+    pub(super) fn color(&self, hit: &Meeting) -> Vec4 {
+        let ([a, b, c], material) = self.faces[hit.place as usize];
         let (wa, wb, wc) = (1.0 - hit.u - hit.v, hit.u, hit.v);
         let rgba = |i: u32| Vec4::from_array(self.colors[i as usize].map(f32::from));
         let own = (rgba(a) * wa + rgba(b) * wb + rgba(c) * wc) * (1.0 / 65_535.0);
@@ -360,14 +209,13 @@ impl TracedMesh {
 
     /// What the triangle met is made of: index into `materials`.
     #[inline]
-    pub(super) fn material(&self, hit: &MeshHit) -> usize {
-        self.faces[hit.triangle as usize].1 as usize
+    pub(super) fn material(&self, hit: &Meeting) -> usize {
+        self.faces[hit.place as usize].1 as usize
     }
 
     /// Bytes held.
     pub(super) fn bytes(&self) -> usize {
-        self.tree.bytes()
-            + size_of_val(self.blocks.as_slice())
+        self.triangles.bytes()
             + size_of_val(self.faces.as_slice())
             + size_of_val(self.normals.as_slice())
             + size_of_val(self.colors.as_slice())

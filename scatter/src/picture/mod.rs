@@ -3,6 +3,7 @@
 //! Sun as a disc, sky light and one bounce; a thin lens; a ground shader with grains down to the pixel. The same scene,
 //! size and samples give the same bytes with any number of threads.
 
+mod coarse;
 pub mod exr;
 mod file;
 mod frame;
@@ -12,7 +13,6 @@ mod layers;
 mod lens;
 mod light;
 mod mesh;
-mod nearby;
 mod noise;
 mod placed;
 pub mod plan;
@@ -29,9 +29,9 @@ mod surface;
 mod texels;
 mod tone;
 mod trace;
-mod wide;
 mod world;
 
+pub use coarse::{BLOCK, coarse};
 pub use file::check_target;
 pub use ground::Terrain;
 pub use layers::{Layers, layers};
@@ -232,6 +232,19 @@ pub struct Picture {
     pub warnings: Vec<String>,
 }
 
+impl Picture {
+    /// A picture of a world before any light has come.
+    fn black(world: &World<'_>, [width, height]: [u32; 2]) -> Self {
+        Self {
+            width,
+            height,
+            rgb: vec![0.0; width as usize * height as usize * 3],
+            figures: world.figures(),
+            warnings: world.warnings(),
+        }
+    }
+}
+
 /// What a picture took.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Figures {
@@ -248,13 +261,8 @@ pub struct Figures {
 /// Side of the square tiles that threads work on, pixels: near rays meet near things.
 const TILE: u32 = 16;
 
-/// Side of the blocks that a first coarse picture is made of, pixels.
-const COARSE: u32 = 4;
-/// Pixels from which there is a coarse picture first: smaller ones are there as soon themselves.
-const COARSE_FROM: u64 = 100_000;
-
 /// Renders `scene` through `camera`. `progress` is called with the picture so far and the samples taken, after 1, 4, 16 ...
-/// samples and at the end; it returns whether to go on. Large pictures come first, after 0 samples, in coarse blocks.
+/// samples and at the end; it returns whether to go on.
 ///
 /// # Errors
 /// When a number of the scene, camera or options can't be used, a named pass is missing, the lens is under the ground
@@ -324,41 +332,6 @@ fn world<'a>(
     Ok(world)
 }
 
-/// Fills the picture with blocks, each of the light at one of its pixels, and gives the rays that it took.
-fn coarse(world: &World<'_>, lens: &Lens, picture: &mut Picture) -> u64 {
-    let width = picture.width;
-    let exposure = world.exposure();
-    let strip = width as usize * COARSE as usize * 3;
-    picture
-        .rgb
-        .par_chunks_mut(strip)
-        .enumerate()
-        .map(|(row, strip)| {
-            let mut walk = Walk::default();
-            let rows = (strip.len() / (width as usize * 3)) as u32;
-            for x0 in (0..width).step_by(COARSE as usize) {
-                let columns = COARSE.min(width - x0);
-                // The middle of the block
-                let (x, y) = (x0 + columns / 2, row as u32 * COARSE + rows / 2);
-                let sampler = Sampler::new(x, y, 0);
-                let light = world.radiance(lens.ray(x, y, &sampler), &sampler, &mut walk);
-                let light = if light.is_finite() {
-                    light * exposure
-                } else {
-                    glam::Vec3A::ZERO
-                };
-                for y in 0..rows {
-                    for x in x0..x0 + columns {
-                        let at = (y * width + x) as usize * 3;
-                        strip[at..at + 3].copy_from_slice(&light.to_array());
-                    }
-                }
-            }
-            walk.rays
-        })
-        .sum()
-}
-
 /// Takes the samples, in steps of four times as many.
 fn expose(
     world: &World<'_>,
@@ -372,19 +345,7 @@ fn expose(
     let columns = width.div_ceil(TILE);
     let rows = height.div_ceil(TILE);
     let mut sums: Vec<Vec<glam::Vec3A>> = (0..columns * rows).map(|_| Vec::new()).collect();
-    let mut picture = Picture {
-        width,
-        height,
-        rgb: vec![0.0; width as usize * height as usize * 3],
-        figures: world.figures(),
-        warnings: world.warnings(),
-    };
-    if u64::from(width) * u64::from(height) >= COARSE_FROM {
-        picture.figures.rays += coarse(world, &lens, &mut picture);
-        if !progress(&picture, 0) {
-            return picture;
-        }
-    }
+    let mut picture = Picture::black(world, [width, height]);
     let mut taken = 0;
     let mut goal = 1;
     loop {

@@ -5,9 +5,9 @@ use obvhs::aabb::Aabb;
 
 use super::sample::{mix, unit};
 use super::support::Support;
-use super::wide::Ray;
 use crate::error::{Error, Result};
 use crate::layout::{Instance, Layout};
+use crate::rays::Ray;
 
 /// The hash of a piece that is as its mesh is: a carpet's tile, which must not be told from its neighbours.
 const PLAIN: u32 = 0;

@@ -3,11 +3,11 @@
 use glam::{DVec3, Vec3};
 use rayon::prelude::*;
 
-use super::wide::Ray;
 use super::world::{Walk, World};
 use super::{Figures, LookOptions, Scene, TracedKit};
 use crate::error::Result;
 use crate::optics::Camera;
+use crate::rays::Ray;
 
 /// A scene made ready for bare rays. Places are counted from the lens that it was made for, which keeps them exact in f32.
 pub struct Probe<'a> {

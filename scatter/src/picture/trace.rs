@@ -4,8 +4,8 @@ use glam::Vec3A;
 
 use super::sample::Sampler;
 use super::surface::Surface;
-use super::wide::Ray;
 use super::world::{Walk, World};
+use crate::rays::Ray;
 
 // Uses of random numbers at a surface; 0 and 1 are the lens's
 const SUN: u32 = 2;

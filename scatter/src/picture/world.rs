@@ -10,20 +10,20 @@ use rayon::prelude::*;
 
 use super::ground;
 use super::light::Sky;
-use super::mesh::{MeshBuilder, MeshHit, TracedMesh};
+use super::mesh::{MeshBuilder, TracedMesh};
 use super::placed::Placed;
 use super::soil::GroundLook;
 use super::support::Support;
-use super::wide::{Ray, Stack, Wide};
 use super::{Figures, LookOptions, Scene, Terrain};
 use crate::error::{Error, Result};
 use crate::kit::{Kind, Material, Piece};
 use crate::optics::Camera;
+use crate::rays::{Meeting, Ray, Stack, Wide};
 
 /// The nearest thing on a ray.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Hit {
-    pub(super) mesh: MeshHit,
+    pub(super) mesh: Meeting,
     /// Index into the instances; [`FIXED`] for ground and heroes.
     instance: u32,
 }

@@ -35,6 +35,8 @@ pub struct Body {
     pub centre: DVec3,
     /// Largest distance of a vertex from that.
     pub radius: f64,
+    /// Largest distance of `centre` from where it is laid in any stance, sunk or not; of what grows, from its root.
+    pub aside: f64,
     /// Vertices spread over all of it, in the piece's frame. Any first few are spread over all of it, too.
     skin: Vec<DVec3>,
     shape: Shape,
@@ -108,6 +110,7 @@ impl Body {
             stances: Vec::new(),
             balance: DVec3::ZERO,
             reach: 0.0,
+            aside: 0.0,
             centre,
             radius: vertices
                 .iter()
@@ -119,6 +122,7 @@ impl Body {
         let flat = body.manner == Manner::Rooted;
         if flat {
             body.reach = vertices.iter().map(|v| v.length()).fold(0.0, f64::max);
+            body.aside = centre.length();
             return Ok(body);
         }
         let found = poses::of_piece(piece).map_err(|fault| {
@@ -158,7 +162,16 @@ impl Body {
         for stance in &mut body.stances {
             stance.probability /= sum;
         }
-        body.reach = body.stances.iter().map(|s| s.reach).fold(0.0, f64::max);
+        let over_stances =
+            |of: &dyn Fn(&Stance) -> f64| body.stances.iter().map(of).fold(0.0, f64::max);
+        (body.reach, body.aside) = (
+            over_stances(&|s| s.reach),
+            over_stances(&|s| {
+                // Sunk, the ground is somewhere between its foot and its top
+                let top = s.middle + s.turn.inverse() * DVec3::Y * s.stands;
+                (s.middle - centre).length().max((top - centre).length())
+            }),
+        );
         Ok(body)
     }
 

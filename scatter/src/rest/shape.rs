@@ -1,28 +1,26 @@
 //! The triangles of a piece, asked by vertical rays where it stands.
 
-use std::time::Duration;
+use std::cell::RefCell;
 
 use glam::{DMat3, DQuat, DVec3, Vec3A};
 use obvhs::BvhBuildParams;
-use obvhs::aabb::Aabb;
-use obvhs::bvh2::Bvh2;
-use obvhs::bvh2::builder::build_bvh2;
-use obvhs::ray::{Ray, RayHit};
 
 use crate::kit::Piece;
+use crate::rays::{Ray, Stack, Triangles};
 
 /// Boxes of triangles are this much larger than the triangles, over the piece's size: more than single precision loses.
 const PADDING: f32 = 1e-5;
-/// Edges of triangles count with this much of their sides, so that no ray slips between two in single precision.
-const HAIR: f32 = 1e-6;
 /// Facets steeper than this (height over distance) count as that steep: what lies is not carried along them.
 const STEEP: f64 = 3.0;
 
+thread_local! {
+    /// What waits to be looked at in a cast: empty between casts.
+    static STACK: RefCell<Stack> = const { RefCell::new(Stack::new()) };
+}
+
 /// Triangles in the piece's frame, in a hierarchy. Single precision: a ray is off by a few ten-millionths of the piece's size.
 pub(super) struct Shape {
-    /// A corner and the sides from it to the two others, in the order of the hierarchy.
-    triangles: Vec<[Vec3A; 3]>,
-    tree: Bvh2,
+    triangles: Triangles,
     /// Where vertical rays start: farther from the piece's origin than any of it.
     outside: f64,
     /// Corners of its bounds.
@@ -87,35 +85,21 @@ impl Shape {
                 }
             }
         }
-        let pad = Vec3A::splat(PADDING * piece.measure.size.max_element());
-        let boxes: Vec<Aabb> = corners
-            .iter()
-            .map(|[a, b, c]| Aabb::new(a.min(*b).min(*c) - pad, a.max(*b).max(*c) + pad))
-            .collect();
-        let tree = build_bvh2(
-            &boxes,
-            BvhBuildParams::medium_build(),
-            &mut Duration::default(),
-        );
+        let pad = PADDING * piece.measure.size.max_element();
+        let (triangles, _) = Triangles::build(&corners, pad, BvhBuildParams::medium_build());
         let all = || corners.iter().flatten().map(|v| v.as_dvec3());
-        let order = tree.primitive_indices.iter();
-        let triangles = order
-            .map(|i| corners[*i as usize])
-            .map(|[a, b, c]| [a, b - a, c - a])
-            .collect();
         Self {
             outside: 2.0 * all().map(|v| v.length()).fold(0.0, f64::max),
             low: all().fold(DVec3::INFINITY, DVec3::min),
             high: all().fold(DVec3::NEG_INFINITY, DVec3::max),
             triangles,
-            tree,
         }
     }
 
     /// Centre of mass of a sheet of even thickness, in the piece's frame.
     pub(super) fn middle_of_area(&self) -> DVec3 {
         let (mut sum, mut area) = (DVec3::ZERO, 0.0);
-        for [a, ab, ac] in &self.triangles {
+        for [a, ab, ac] in self.triangles.all() {
             let (a, ab, ac) = (a.as_dvec3(), ab.as_dvec3(), ac.as_dvec3());
             let of = ab.cross(ac).length();
             sum += (a + (ab + ac) / 3.0) * of;
@@ -181,31 +165,21 @@ impl Probe<'_> {
 
     /// The first triangle that a vertical ray from far outside meets, and where it does, metres along the ray from the height of the piece's
     /// origin; `toward` is the ray's direction, 1 or -1. Nothing farther along than `until` is looked at.
-    fn cast(&self, x: f64, z: f64, toward: f64, until: f64) -> Option<(f64, usize)> {
+    fn cast(&self, x: f64, z: f64, toward: f64, until: f64) -> Option<(f64, u32)> {
         let shape = self.shape;
         let direction = self.up * toward;
         let origin = self.x * (x - self.position.x) + self.z * (z - self.position.z)
             - direction * shape.outside;
         let (o, d) = (origin.as_vec3a(), direction.as_vec3a());
         let end = ((until / self.scale + shape.outside) * (1.0 + f64::from(f32::EPSILON))) as f32;
-        let mut first = (f32::INFINITY, 0);
-        shape
-            .tree
-            .ray_traverse(Ray::new(o, d, 0.0, end), &mut RayHit::none(), |_, i| {
-                let t = meets(&shape.triangles[i], o, d);
-                if t < first.0 {
-                    first = (t, i);
-                }
-                t
-            });
-        first.0.is_finite().then(|| {
-            let along = (f64::from(first.0) - shape.outside) * self.scale;
-            (along, first.1)
-        })
+        let ray = Ray::new(o, d, 0.0, end);
+        let met = STACK.with_borrow_mut(|stack| shape.triangles.nearest(&ray, stack, |_| true))?;
+        let along = (f64::from(met.t) - shape.outside) * self.scale;
+        Some((along, met.place))
     }
 
-    fn facet(&self, height: f64, triangle: usize) -> Facet {
-        let [_, ab, ac] = self.shape.triangles[triangle].map(|v| v.as_dvec3());
+    fn facet(&self, height: f64, triangle: u32) -> Facet {
+        let [_, ab, ac] = self.shape.triangles.edges(triangle).map(|v| v.as_dvec3());
         let normal = self.world_from_piece * ab.cross(ac);
         let level = |v: f64| (-v / normal.y).clamp(-STEEP, STEEP);
         let slope = if normal.y == 0.0 {
@@ -214,26 +188,5 @@ impl Probe<'_> {
             [level(normal.x), level(normal.z)]
         };
         Facet { height, slope }
-    }
-}
-
-/// Distance along a ray to a triangle, either side, edges included; infinite if it misses. Moller and Trumbore, "Fast, minimum storage
-/// ray/triangle intersection", 1997.
-#[inline]
-fn meets([a, ab, ac]: &[Vec3A; 3], origin: Vec3A, direction: Vec3A) -> f32 {
-    let p = direction.cross(*ac);
-    let volume = ab.dot(p);
-    if volume == 0.0 {
-        return f32::INFINITY;
-    }
-    let over = 1.0 / volume;
-    let s = origin - *a;
-    let u = s.dot(p) * over;
-    let q = s.cross(*ab);
-    let v = direction.dot(q) * over;
-    if u >= -HAIR && v >= -HAIR && u + v <= 1.0 + HAIR {
-        ac.dot(q) * over
-    } else {
-        f32::INFINITY
     }
 }

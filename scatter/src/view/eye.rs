@@ -134,8 +134,8 @@ impl Eye {
 
     /// Corners of the frustum as far as it resolves a size, near ones first; None if it resolves none of it.
     fn frustum(&self, reach: Reach) -> Option<[DVec3; 8]> {
-        let near = (self.camera.near - reach.radius).max(0.0);
-        let far = self.farthest(reach.diameter) + reach.radius;
+        let near = (self.camera.near - reach.round).max(0.0);
+        let far = self.farthest(reach.diameter) + reach.round;
         if far <= near {
             return None;
         }
@@ -159,15 +159,15 @@ impl Eye {
         let Some(corners) = self.frustum(reach) else {
             return Vec::new();
         };
-        let round = 2.0 * reach.radius;
+        let (round, over) = (reach.round, reach.round + reach.lift);
         let Some(tiles) = ground.tiles() else {
             // Heights over the sloping base plane: the frustum stays a convex body under that shear
-            let over = corners.map(|p| p.y - ground.base(p.x, p.z));
+            let heights = corners.map(|p| p.y - ground.base(p.x, p.z));
             let [low, high] = ground.slab();
-            let points = between(&corners, &over, [low, high + round - shadow.y]);
+            let points = between(&corners, &heights, [low, high + over - shadow.y]);
             return vec![((0, 0, 0), points)];
         };
-        let over = corners.map(|p| p.y);
+        let heights = corners.map(|p| p.y);
         let lowest = ground.floor().low;
         let mut found = Vec::new();
         let mut open = vec![(0, 0, 0)];
@@ -185,7 +185,7 @@ impl Eye {
                 r[3] + round + shadow.z.max(0.0),
             ];
             let bottom = (low - round + shadow.y).max(lowest);
-            let points = between(&corners, &over, [bottom, high + round]);
+            let points = between(&corners, &heights, [bottom, high + over]);
             let points = clipped(&crate::plan::convex_hull(&points), near);
             if points.is_empty() {
                 continue;
@@ -243,7 +243,9 @@ impl Eye {
             // Any size, as far as the picture goes: a piece of ten kilometres is resolved anywhere
             let any = Reach {
                 diameter: 1e4,
-                radius: 0.0,
+                round: 0.0,
+                lift: 0.0,
+                tall: 0.0,
             };
             let none = self.plan_points(any, ground, DVec3::ZERO).is_empty();
             return none.then_some(Trouble::Sky);
@@ -325,15 +327,15 @@ pub(super) enum Trouble {
 /// A tile of the ground: level, column, row.
 pub type Tile = (usize, usize, usize);
 
-/// Plan points of the frustum between two heights; `over` are its corners' heights.
-fn between(corners: &[DVec3; 8], over: &[f64; 8], [low, high]: [f64; 2]) -> Vec<[f64; 2]> {
+/// Plan points of the frustum between two heights; `heights` are its corners'.
+fn between(corners: &[DVec3; 8], heights: &[f64; 8], [low, high]: [f64; 2]) -> Vec<[f64; 2]> {
     let mut points: Vec<[f64; 2]> = (0..8)
-        .filter(|i| (low..=high).contains(&over[*i]))
+        .filter(|i| (low..=high).contains(&heights[*i]))
         .map(|i| [corners[i].x, corners[i].z])
         .collect();
     for (i, j) in EDGES {
         let (a, b) = (corners[i], corners[j]);
-        let (ha, hb) = (over[i], over[j]);
+        let (ha, hb) = (heights[i], heights[j]);
         for level in [low, high] {
             if (ha < level) != (hb < level) {
                 let p = a + (b - a) * ((level - ha) / (hb - ha));

@@ -43,13 +43,26 @@ pub struct Body {
     pub diameter: f64,
 }
 
+/// What throws a piece's shadow. Metres.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Crest {
+    /// Height of its top in the world, or more.
+    pub top: f64,
+    /// Most height over the ground that its shadow is followed from: what pieces of its kind and size reach as they lie.
+    pub tall: f64,
+}
+
 /// The sizes of an octave's pieces, as far as the view asks. Metres.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Reach {
     /// Largest diameter.
     pub diameter: f64,
-    /// Largest distance from a piece's place on the plan to any point of it.
-    pub radius: f64,
+    /// Largest distance, in plan and in height, from where a piece lies to any point of its bounding sphere.
+    pub round: f64,
+    /// Most height over the ground that one lies at.
+    pub lift: f64,
+    /// Largest [`Crest::tall`].
+    pub tall: f64,
 }
 
 /// The shot's cameras with what they resolve, and the sun.
@@ -65,10 +78,6 @@ const LONGEST_SHADOW: f64 = 2.0;
 
 /// A diameter that is resolved as far as any frame goes, metres.
 const ANY_SIZE: f64 = 1e4;
-
-/// Height of a piece's top over the ground, in radii, at most: its middle stands within its radius of its place, its top within
-/// twice of it, and within as much again of the ground.
-const TALLEST: f64 = 3.0;
 
 impl View {
     /// The view of cameras that stand, at what `resolve` asks, over ground that is nowhere under `floor`; `sun` is the unit vector towards the
@@ -119,11 +128,11 @@ impl View {
 
     /// Why a piece is needed, or None.
     #[must_use]
-    pub fn reason(&self, body: &Body, ground: &Ground) -> Option<Reason> {
+    pub fn reason(&self, body: &Body, crest: Crest, ground: &Ground) -> Option<Reason> {
         if self.sees(body) {
             return Some(Reason::Seen);
         }
-        let reach = self.shadow_reach(body, ground);
+        let reach = self.shadow_reach(body, crest, ground);
         let end = body.middle - self.sun * reach;
         self.sweeps
             .iter()
@@ -131,15 +140,16 @@ impl View {
             .then_some(Reason::Shadow)
     }
 
-    /// Whether any piece inside a body, on this ground, may be needed: [`View::reason`] with the longest shadow that any such piece can cast.
+    /// Whether any piece inside a body, on this ground, may be needed: [`View::reason`] with the longest shadow that any such piece can
+    /// cast. `tall` is as in [`Crest`].
     #[must_use]
-    pub fn may_need(&self, body: &Body, ground: &Ground) -> bool {
+    pub fn may_need(&self, body: &Body, tall: f64, ground: &Ground) -> bool {
         if self.sees(body) {
             return true;
         }
         let here = ground.height(body.middle.x, body.middle.z);
-        let level = (body.middle.y + body.radius - here).max(0.0) / self.sun.y;
-        let end = body.middle - self.sun * (LONGEST_SHADOW * level);
+        let over = (body.middle.y + body.radius - here).clamp(0.0, tall);
+        let end = body.middle - self.sun * self.longest_shadow(over, ground);
         self.sweeps.iter().any(|s| s.sees_along(body, end))
     }
 
@@ -195,7 +205,9 @@ impl View {
     pub fn ground_regions(&self, radius: f64, ground: &Ground) -> Vec<Polygon> {
         let reach = Reach {
             diameter: ANY_SIZE,
-            radius,
+            round: 2.0 * radius,
+            lift: 0.0,
+            tall: 0.0,
         };
         let sweeps = self.sweeps.iter();
         sweeps
@@ -204,23 +216,28 @@ impl View {
     }
 
     /// Distance along the sun's rays from a piece's middle to where the last of its shadow meets the ground, metres.
-    fn shadow_reach(&self, body: &Body, ground: &Ground) -> f64 {
-        let top = body.middle.y + body.radius;
+    fn shadow_reach(&self, body: &Body, crest: Crest, ground: &Ground) -> f64 {
         let here = ground.height(body.middle.x, body.middle.z);
         // Over a cliff's edge the ground under the middle is not what the piece stands on
-        let level = (top - here).clamp(0.0, TALLEST * body.radius) / self.sun.y;
+        let over = (crest.top - here).clamp(0.0, crest.tall);
+        let level = over / self.sun.y;
         // Where it would end on level ground the ground may lie lower: one step of that
         let at = body.middle - self.sun * level;
-        let there = ground.height(at.x, at.z);
-        ((top - here.min(there)).max(0.0) / self.sun.y).min(LONGEST_SHADOW * level)
+        let falls = (here - ground.height(at.x, at.z)).max(0.0);
+        ((over + falls) / self.sun.y).min(LONGEST_SHADOW * level)
+    }
+
+    /// Most distance along the sun's rays that a shadow is followed from this height over the ground, metres.
+    fn longest_shadow(&self, over: f64, ground: &Ground) -> f64 {
+        let falls = ground.range().unwrap_or(f64::INFINITY);
+        (over + falls).min(LONGEST_SHADOW * over) / self.sun.y
     }
 
     /// The convex plan polygons that together hold every piece of the given size that [`View::reason`] can want: one a camera that resolves
     /// any, more for one that moves or on a ground of many heights.
     #[must_use]
     pub fn regions(&self, reach: Reach, ground: &Ground) -> Vec<Polygon> {
-        let longest = LONGEST_SHADOW * TALLEST * reach.radius / self.sun.y;
-        let shadow = -self.sun * longest;
+        let shadow = -self.sun * self.longest_shadow(reach.tall, ground);
         self.sweeps
             .iter()
             .flat_map(|s| s.regions(reach, ground, shadow))

@@ -138,7 +138,7 @@ impl Sweep {
                     .map(|p| [p[0] - shadow.x, p[1] - shadow.z])
                     .collect();
                 points.extend(toward_sun);
-                let Some(next) = Polygon::hull(&points, 2.0 * reach.radius) else {
+                let Some(next) = Polygon::hull(&points, reach.round) else {
                     continue;
                 };
                 let all = by_tile.entry(tile).or_default();

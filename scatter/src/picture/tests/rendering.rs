@@ -89,7 +89,7 @@ fn progress_comes_after_each_fourfold_and_can_stop() {
         true
     })
     .unwrap();
-    assert_eq!(seen, [1, 4, 16, 20], "a small picture needs no coarse one");
+    assert_eq!(seen, [1, 4, 16, 20]);
     let mut seen = Vec::new();
     render(&scene, &cam, &options(&cam, 20), &mut |_, n| {
         seen.push(n);
@@ -100,7 +100,7 @@ fn progress_comes_after_each_fourfold_and_can_stop() {
 }
 
 #[test]
-fn a_large_picture_comes_in_coarse_blocks_first() {
+fn a_coarse_picture_is_blocks_of_the_full_ones_light() {
     let (layout, cam) = garden();
     let scene = Scene {
         layout: &layout,
@@ -110,24 +110,22 @@ fn a_large_picture_comes_in_coarse_blocks_first() {
         light: sun(50.0),
     };
     let look = LookOptions {
-        width: 480,
         samples: 1,
-        ..LookOptions::default()
+        ..options(&cam, 1)
     };
-    let mut seen = Vec::new();
-    let picture = render(&scene, &cam, &look, &mut |so_far, taken| {
-        seen.push((taken, so_far.clone()));
-        taken > 0
-    })
-    .unwrap();
-    // Stopped at the coarse one: all pixels of a block are alike, and not all blocks
-    assert_eq!(seen.len(), 1);
-    assert_eq!(seen[0].0, 0);
-    assert_eq!(picture.rgb, seen[0].1.rgb);
-    for y in (0..picture.height).step_by(4) {
-        for x in (0..480).step_by(4) {
-            assert_eq!(picture.green(x, y), picture.green(x + 3, y));
+    let kit = TracedKit::new(&layout.pieces);
+    let full = render_with(&kit, &scene, &cam, &look, &mut |_, _| true).unwrap();
+    let blocks = coarse(&kit, &scene, &cam, &look).unwrap();
+    assert_eq!((blocks.width, blocks.height), (full.width, full.height));
+    let middle = |from: u32, side: u32| from + BLOCK.min(side - from) / 2;
+    for y in 0..full.height {
+        for x in 0..full.width {
+            let (x0, y0) = (x / BLOCK * BLOCK, y / BLOCK * BLOCK);
+            let (mx, my) = (middle(x0, full.width), middle(y0, full.height));
+            assert_eq!(blocks.green(x, y), full.green(mx, my), "{x}, {y}");
         }
     }
-    assert!((0..480).any(|x| picture.green(x, 100) != picture.green(0, 100)));
+    assert!(blocks.figures.rays * 12 < full.figures.rays);
+    let first = blocks.green(0, 0);
+    assert!((0..full.width).any(|x| blocks.green(x, full.height / 2) != first));
 }

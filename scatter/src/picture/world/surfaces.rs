@@ -6,7 +6,7 @@ use super::{FIXED, Hit, World};
 use crate::kit::Kind;
 use crate::picture::skin::{self, Spot};
 use crate::picture::surface::{Grains, Surface};
-use crate::picture::wide::Ray;
+use crate::rays::Ray;
 
 /// Skins are looked at where a pixel is under this side, metres: wider than that nothing of them shows.
 const FINEST_SKIN: f32 = 0.006;

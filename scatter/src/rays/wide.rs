@@ -16,22 +16,22 @@ use super::nearby;
 
 /// A ray with the reciprocal of its direction. The direction need not be a unit vector; distances are in its lengths.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Ray {
+pub(crate) struct Ray {
     /// Where it starts.
-    pub(super) origin: Vec3A,
+    pub(crate) origin: Vec3A,
     /// Where it goes.
-    pub(super) direction: Vec3A,
+    pub(crate) direction: Vec3A,
     inverse: Vec3A,
     /// Nearest distance that counts.
-    pub(super) near: f32,
+    pub(crate) near: f32,
     /// Farthest distance that counts.
-    pub(super) far: f32,
+    pub(crate) far: f32,
 }
 
 impl Ray {
     /// A ray within the given distances.
     #[inline(always)]
-    pub(super) fn new(origin: Vec3A, direction: Vec3A, near: f32, far: f32) -> Self {
+    pub(crate) fn new(origin: Vec3A, direction: Vec3A, near: f32, far: f32) -> Self {
         // Components so small are made finite: a slab test must not meet 0 x infinity
         const SMALL: f32 = 1e-18;
         let sign = Vec3A::splat(SMALL).copysign(direction);
@@ -47,7 +47,7 @@ impl Ray {
 
     /// A ray without a far end.
     #[inline]
-    pub(super) fn from(origin: Vec3A, direction: Vec3A) -> Self {
+    pub(crate) fn from(origin: Vec3A, direction: Vec3A) -> Self {
         Self::new(origin, direction, 0.0, f32::INFINITY)
     }
 }
@@ -66,7 +66,7 @@ const LEAF: u32 = 1 << 31;
 /// Bits that hold the first primitive of a leaf; three above hold the count less one.
 const FIRST_BITS: u32 = 28;
 /// Most primitives of a leaf.
-pub(super) const MOST_IN_LEAF: u32 = 8;
+const MOST_IN_LEAF: u32 = 8;
 
 /// Most boxes that one build is given: its memory is some 200 bytes a box, so that ten million at once would take 2 GB.
 const AT_ONCE: usize = 1 << 20;
@@ -76,13 +76,13 @@ const AT_ONCE: usize = 1 << 20;
 const ROBUST: f32 = 1.000_000_5;
 
 /// A node waiting to be visited: at what distance its box begins.
-pub(super) type Waiting = (f32, u32);
+pub(crate) type Waiting = (f32, u32);
 /// Waiting nodes of all levels.
-pub(super) type Stack = Vec<Waiting>;
+pub(crate) type Stack = Vec<Waiting>;
 
 /// A hierarchy over boxes.
 #[derive(Debug, Default)]
-pub(super) struct Wide {
+pub(crate) struct Wide {
     nodes: Vec<Node>,
     root: u32,
 }
@@ -111,7 +111,7 @@ fn half_area(b: &Aabb) -> f32 {
 impl Wide {
     /// Builds a hierarchy with at most `in_leaf` primitives a leaf (1 to 8). `place` is told the
     /// primitives of each leaf, and answers with the number and the count that the leaf is to hold for them.
-    pub(super) fn build(
+    pub(crate) fn build(
         boxes: Vec<Aabb>,
         quality: BvhBuildParams,
         in_leaf: u32,
@@ -174,7 +174,7 @@ impl Wide {
     /// Visits the leaves that the ray meets, nearest first as far as boxes tell. `leaf` gets what `place` answered; it may
     /// shorten the ray, and returns whether to stop.
     #[inline(always)]
-    pub(super) fn visit(
+    pub(crate) fn visit(
         &self,
         ray: &mut Ray,
         stack: &mut Stack,
@@ -253,7 +253,7 @@ impl Wide {
     }
 
     /// Bytes held.
-    pub(super) fn bytes(&self) -> usize {
+    pub(crate) fn bytes(&self) -> usize {
         size_of_val(self.nodes.as_slice())
     }
 }
