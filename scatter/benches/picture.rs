@@ -14,10 +14,11 @@ use std::time::Instant;
 
 use glam::{DAffine3, DMat3, DQuat, DVec3, Quat, Vec3};
 use scatter::kit::{Kind, Material, Mesh, Part, grow_all};
-use scatter::layout::{Dresser, Instance, Layout};
+use scatter::layout::{Dresser, Earlier, Instance, Layout};
 use scatter::optics::Camera;
 use scatter::picture::{
-    GroundLook, Light, LookOptions, Mood, Probe, Prop, Scene, Setting, TracedKit, render_with,
+    self, BLOCK, GroundLook, Light, LookOptions, Mood, Probe, Prop, Scene, Setting, TracedKit,
+    render_with,
 };
 use scatter::shot::Shot;
 
@@ -367,56 +368,69 @@ fn million() {
     );
 }
 
-/// The first coarse picture of 60,000 pieces, from nothing.
+/// A shot of some 60,000 pieces, with the camera that it is dressed for: straight above, 960 x 540 of its frame's 6000 x 3375.
+fn from_above() -> Shot {
+    let mut shot = shot(2.15);
+    shot.cameras[0].frame = [6000, 3375];
+    shot
+}
+
+/// The first coarse picture of 60,000 pieces, from nothing, as `scatter look` makes it.
 fn coarse() {
-    let shot = shot(1.9);
-    let camera = low_camera(1.1);
+    let shot = from_above();
     let begun = Instant::now();
+    let mut earlier = Earlier::keeping();
+    let here = Path::new(".");
     let (kit_seconds, dresser) =
-        timed(|| Dresser::new(&shot, Path::new(".")).expect("the bench's kit grows"));
-    let (dressing, dressed) = timed(|| dresser.dress(1, &|_| ()).expect(SOUND));
-    let layout = dressed.layout;
-    let setting = Setting::new(&shot, &dresser);
-    let (hierarchies, kit) = timed(|| TracedKit::new(&layout.pieces));
-    let scene = setting.scene(&layout);
-    let (rest, _) = timed(|| {
-        render_with(&kit, &scene, &camera, &options(960, 16), &mut |_, _| false).expect(SOUND)
+        timed(|| Dresser::after(&shot, here, &mut earlier).expect("the bench's kit grows"));
+    let camera = dresser.cameras()[0].clone();
+    let (hierarchies, kit) = timed(|| TracedKit::new(dresser.pieces()));
+    let mut rough = shot.clone();
+    rough.resolve.pixels = f64::from(BLOCK) * f64::from(camera.frame[0]) / 960.0;
+    let (dressing, layout) = timed(|| {
+        let dresser = Dresser::after(&rough, here, &mut earlier).expect(SOUND);
+        let dressed = dresser.dress_after(1, &mut earlier, &|_| ());
+        dressed.expect(SOUND).layout
     });
+    let setting = Setting::new(&shot, &dresser);
+    let scene = setting.scene(&layout);
+    let (rays, _) =
+        timed(|| picture::coarse(&kit, &scene, &camera, &options(960, 16)).expect(SOUND));
+    let first = begun.elapsed().as_secs_f64();
+    let (full, whole) = timed(|| dresser.dress_after(1, &mut earlier, &|_| ()).expect(SOUND));
     println!(
-        "first coarse picture of {} pieces at 960 x 540: {:.2} s (kit {kit_seconds:.2}, dressing {dressing:.2}, hierarchies of \
-         the pieces {hierarchies:.2}, scene and rays {rest:.2})",
+        "first coarse picture of {} pieces at 960 x 540, {} of them in it: {first:.2} s (kit {kit_seconds:.2}, hierarchies of the \
+         pieces {hierarchies:.2}, dressing {dressing:.2}, scene and rays {rays:.2}); the full dressing {full:.2} s after it",
+        whole.layout.instances.len(),
         layout.instances.len(),
-        begun.elapsed().as_secs_f64()
     );
 }
 
-/// Twelve takes of the same as thumbnails.
+/// Twelve takes of the same as thumbnails, as `scatter takes` makes them.
 fn takes() {
-    let mut shot = shot(1.9);
+    let mut shot = from_above();
     for full in [true, false] {
         if !full {
-            // As the sheet of takes does: what is under half of a small picture's pixel is left out
-            shot.resolve.pixels = 0.5 * 6000.0 / 320.0;
+            // What is under a small picture's pixel is left out
+            shot.resolve.pixels = f64::from(shot.cameras[0].frame[0]) / 320.0;
         }
         let begun = Instant::now();
         let dresser = Dresser::new(&shot, Path::new(".")).expect("the bench's kit grows");
         let setting = Setting::new(&shot, &dresser);
         let kit = TracedKit::new(dresser.pieces());
-        let camera = low_camera(1.1);
-        let (mut dressing, mut pieces) = (0.0, 0);
-        for take in 1..=12 {
-            let (seconds, dressed) = timed(|| dresser.dress(take, &|_| ()).expect(SOUND));
-            dressing += seconds;
-            pieces = dressed.layout.instances.len();
-            let scene = setting.scene(&dressed.layout);
-            let options = LookOptions {
-                samples: 4,
-                ..options(320, 4)
-            };
-            render_with(&kit, &scene, &camera, &options, &mut |_, _| true).expect(SOUND);
+        let camera = dresser.cameras()[0].clone();
+        let dress = |take| dresser.dress(take, &|_| ()).expect(SOUND).layout;
+        let mut layout = dress(1);
+        for take in 2..=13 {
+            let scene = setting.scene(&layout);
+            let render = || render_with(&kit, &scene, &camera, &options(320, 4), &mut |_, _| true);
+            let (picture, next) = rayon::join(render, || (take <= 12).then(|| dress(take)));
+            picture.expect(SOUND);
+            layout = next.unwrap_or(layout);
         }
         println!(
-            "12 takes at 320 x 180, 4 samples, {pieces} pieces each ({}): {:.1} s, dressing {dressing:.1}",
+            "12 takes at 320 x 180, 4 samples, {} pieces each ({}): {:.1} s",
+            layout.instances.len(),
             if full { "all" } else { "those that show" },
             begun.elapsed().as_secs_f64()
         );

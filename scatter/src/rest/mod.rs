@@ -6,8 +6,9 @@
 //! the same from every window.
 
 pub mod body;
+pub mod peaks;
 pub mod poses;
-pub mod settle;
+mod settle;
 pub mod shape;
 mod support;
 pub mod surface;

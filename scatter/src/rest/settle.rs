@@ -5,7 +5,8 @@
 
 use glam::{DMat3, DQuat, DVec3};
 
-use super::body::{Body, COARSE, Manner, Stance};
+use super::body::{Body, COARSE, Stance};
+use super::peaks::Peaks;
 use super::shape::{Facet, Standing};
 use super::support::lowest_slope;
 use super::surface::Surface;
@@ -103,11 +104,18 @@ struct Held<'a> {
 
 /// A feeler over the surface.
 #[derive(Clone, Copy)]
-struct Felt {
+pub(super) struct Felt {
     /// Place relative to the stance's middle, world axes, metres.
-    at: DVec3,
+    pub(super) at: DVec3,
     /// Height of the surface under it, world, metres.
-    ground: f64,
+    pub(super) ground: f64,
+}
+
+impl Felt {
+    /// Height that it lifts the stance's middle to, world, metres.
+    pub(super) fn lifts(&self) -> f64 {
+        self.ground - self.at.y
+    }
 }
 
 /// What was felt where.
@@ -129,19 +137,16 @@ impl Held<'_> {
         let mut known = Vec::with_capacity(COARSE);
         let coarse = COARSE.min(self.stance.feelers.len());
         let mut feelers = self.stance.feelers[..coarse].to_vec();
-        let peaks = self.peaks(place);
-        // What is felt over them, and in which pose
-        let (mut over, mut posed) = (Vec::new(), None);
+        let drift = self.descent.drift;
+        let all = Peaks::within(self.body, self.surface, place, size + drift);
         let (mut tip, mut most_tip) = (0, MOST_TIP);
         // The pose so far that was nearest to being held, as far as is felt now
         let mut best = (f64::INFINITY, rotation, place);
         loop {
             let mut felt = self.feel(&feelers, rotation, place, STRAIGHT * size, &mut known);
-            if posed != Some((rotation, place)) {
-                over = self.over(&peaks, rotation, place);
-                posed = Some((rotation, place));
-            }
-            self.add(&over, &mut felt);
+            let mut peaks = self.peaks(&all, rotation, place);
+            let (touches, most) = (height(&felt) - touch, height(&felt) + size);
+            peaks.ask(&mut felt, most, |_, bound| bound >= touches);
             let balance = self.balance(rotation);
             let off = off_support(&felt, balance, touch);
             if off < best.0 {
@@ -152,11 +157,23 @@ impl Held<'_> {
                 [0.0; 2]
             } else {
                 // Tips to where the centre of mass is lowest, which stays over its place
-                let points: Vec<[f64; 3]> = felt
-                    .iter()
-                    .map(|f| [f.at.x - balance.x, f.at.z - balance.z, f.ground - f.at.y])
-                    .collect();
-                lowest_slope(&points, most_tip, 2.0 * size)
+                loop {
+                    let points: Vec<[f64; 3]> = felt
+                        .iter()
+                        .map(|f| [f.at.x - balance.x, f.at.z - balance.z, f.lifts()])
+                        .collect();
+                    let slope = lowest_slope(&points, most_tip, 2.0 * size);
+                    let rise = |x: f64, z: f64| slope[0] * x + slope[1] * z;
+                    let lies = points.iter().map(|[x, z, y]| y - rise(*x, *z));
+                    let lies = lies.fold(f64::NEG_INFINITY, f64::max);
+                    // A peak that may stand higher than that plane counts, too
+                    let over = |at: DVec3, bound: f64| {
+                        bound > lies + rise(at.x - balance.x, at.z - balance.z)
+                    };
+                    if !peaks.ask(&mut felt, most, over) {
+                        break slope;
+                    }
+                }
             };
             let steep = (slope[0] * slope[0] + slope[1] * slope[1]).sqrt();
             if steep <= LEAST_TIP {
@@ -166,13 +183,7 @@ impl Held<'_> {
                 // Held, or as low as it gets: then by points that are a little farther than what counts as touching
                 let (standing, raised) =
                     self.land(rotation, place, &felt, &known, &feelers[coarse..]);
-                // What touches first between the coarse feelers is felt for from now on
-                let new = raised.into_iter().rev().take(MOST_NEW);
-                let new = new.filter(|(_, by)| *by > touch);
-                let room = coarse + MOST_EXTRA - feelers.len();
-                let before = feelers.len();
-                feelers.extend(new.map(|(point, _)| point).take(room));
-                if last || feelers.len() == before {
+                if !add(&mut feelers, raised, touch, coarse) {
                     return Outcome::Lies(standing);
                 }
                 best.0 = f64::INFINITY;
@@ -203,16 +214,20 @@ impl Held<'_> {
             place = [start[0] + held * aside[0], start[1] + held * aside[1]];
             rotation = tipped;
         }
-        let (off, rotation, place) = best;
-        if off > self.descent.stays * size {
-            return Outcome::Falls(fell);
+        let (_, rotation, place) = best;
+        loop {
+            let mut felt = self.feel(&feelers, rotation, place, STRAIGHT * size, &mut known);
+            let (touches, most) = (height(&felt) - touch, height(&felt) + size);
+            let mut peaks = self.peaks(&all, rotation, place);
+            peaks.ask(&mut felt, most, |_, bound| bound >= touches);
+            if off_support(&felt, self.balance(rotation), touch) > self.descent.stays * size {
+                return Outcome::Falls(fell);
+            }
+            let (standing, raised) = self.land(rotation, place, &felt, &known, &feelers[coarse..]);
+            if !add(&mut feelers, raised, touch, coarse) {
+                return Outcome::Lies(standing);
+            }
         }
-        let mut felt = self.feel(&feelers, rotation, place, STRAIGHT * size, &mut known);
-        self.add(&self.over(&peaks, rotation, place), &mut felt);
-        Outcome::Lies(
-            self.land(rotation, place, &felt, &known, &feelers[coarse..])
-                .0,
-        )
     }
 
     /// From the stance's middle to the centre of mass, world axes, metres.
@@ -261,44 +276,15 @@ impl Held<'_> {
         felt.collect()
     }
 
-    /// Peaks of what lies below that a sheet may come to lie on, world, metres: its own vertices are far apart beside another one's rim.
-    fn peaks(&self, place: [f64; 2]) -> Vec<DVec3> {
-        if self.body.manner != Manner::Sheet {
-            return Vec::new();
-        }
-        let reach = self.stance.reach * self.scale + self.descent.drift;
-        let lying = self.surface.lying().iter();
-        let all = lying.flat_map(|l| l.body.peaks().iter().map(|p| l.probe.world(*p)));
-        all.filter(|p| {
-            let (dx, dz) = (p.x - place[0], p.z - place[1]);
-            dx * dx + dz * dz <= reach * reach
-        })
-        .collect()
-    }
-
-    /// The body's underside over peaks.
-    fn over(&self, peaks: &[DVec3], rotation: DQuat, place: [f64; 2]) -> Vec<Felt> {
+    /// The peaks that may be under the body, held in a pose.
+    fn peaks(&self, all: &[DVec3], rotation: DQuat, place: [f64; 2]) -> Peaks<'_> {
         let middle = DVec3::new(place[0], 0.0, place[1]);
         let probe = self.body.probe(&Standing {
             position: middle - rotation * (self.stance.middle * self.scale),
             rotation,
             scale: self.scale,
         });
-        let felt = peaks.iter().filter_map(|peak| {
-            let under = probe.underside_below(peak.x, peak.z, f64::INFINITY)?;
-            Some(Felt {
-                at: DVec3::new(peak.x, under.height, peak.z) - middle,
-                ground: peak.y,
-            })
-        });
-        felt.collect()
-    }
-
-    /// Adds what is felt over peaks to what the feelers felt.
-    fn add(&self, over: &[Felt], felt: &mut Vec<Felt>) {
-        // What would lift it by more than its own size stands beside it
-        let most = height(felt) + self.stance.reach * self.scale;
-        felt.extend(over.iter().filter(|f| f.ground - f.at.y < most));
+        Peaks::new(all, probe, place)
     }
 
     /// Turns and scales arms of the piece into world axes, metres.
@@ -394,6 +380,15 @@ impl Held<'_> {
         }
         raise
     }
+}
+
+/// What touched between the coarse feelers, by more than counts as touching, is felt for from now on; whether there was any, and room for it.
+fn add(feelers: &mut Vec<DVec3>, raised: Vec<(DVec3, f64)>, touch: f64, coarse: usize) -> bool {
+    let new = raised.into_iter().rev().take(MOST_NEW);
+    let new = new.filter(|(_, by)| *by > touch).map(|(point, _)| point);
+    let before = feelers.len();
+    feelers.extend(new.take(coarse + MOST_EXTRA - before));
+    feelers.len() > before
 }
 
 /// The height at which the lowest feeler touches.

@@ -153,6 +153,21 @@ impl Probe<'_> {
             .filter(|f| f.height < ceiling)
     }
 
+    /// The lowest height over a plan place at which the box about the piece, in its own frame, is met; None where all of it is elsewhere.
+    #[must_use]
+    pub fn box_over(&self, x: f64, z: f64) -> Option<f64> {
+        let (low, high) = (self.shape.low, self.shape.high);
+        let pad = f64::from(PADDING) * (high - low).max_element();
+        let origin = self.x * (x - self.position.x) + self.z * (z - self.position.z);
+        // A level side is met everywhere or nowhere: the quotient is infinite, or not a number, which min and max pass over
+        let (a, b) = (
+            (low - pad - origin) / self.up,
+            (high + pad - origin) / self.up,
+        );
+        let (enter, leave) = (a.min(b).max_element(), a.max(b).min_element());
+        (enter <= leave).then(|| self.position.y + enter * self.scale)
+    }
+
     /// About how deep a point is inside, metres: its distance from the faces over and under it, were they to go on as planes.
     #[must_use]
     pub fn depth(&self, point: DVec3) -> Option<f64> {
