@@ -177,7 +177,7 @@ impl Held<'_> {
             };
             let steep = (slope[0] * slope[0] + slope[1] * slope[1]).sqrt();
             if steep <= LEAST_TIP {
-                if last && off > HELD * size {
+                if off > HELD * size && (last || off > self.descent.stays * size) {
                     break;
                 }
                 // Held, or as low as it gets: then by points that are a little farther than what counts as touching
@@ -186,7 +186,8 @@ impl Held<'_> {
                 if !add(&mut feelers, raised, touch, coarse) {
                     return Outcome::Lies(standing);
                 }
-                best.0 = f64::INFINITY;
+                // As new things are felt it may tip as far as at first
+                (best.0, most_tip, fell) = (f64::INFINITY, MOST_TIP, [0.0; 2]);
                 continue;
             }
             tip += 1;
