@@ -1,7 +1,8 @@
 //! The shot's carpet as a pass of its layout.
 
-use std::collections::HashSet;
 use std::path::Path;
+
+use rustc_hash::FxHashSet;
 
 use super::planning::{size_law, tag};
 use super::rested::single;
@@ -95,7 +96,7 @@ impl Dresser<'_> {
         &self,
         take: u64,
         pass: usize,
-        gone: &mut HashSet<u64>,
+        gone: &mut FxHashSet<u64>,
     ) -> Result<Option<(PassRecord, Vec<Instance>)>> {
         let (Some(Carpet { tiles, numbers }), Some(mut figures)) =
             (self.carpet.as_deref(), self.carpet_figures())

@@ -1,12 +1,12 @@
 //! The story of a dressing: shot -> what the cameras resolve -> passes, one by one -> pieces at rest -> layout.
 
-use std::collections::{HashMap, HashSet};
 use std::path::Path;
 use std::sync::{Arc, RwLock};
 use std::time::Instant;
 
 use glam::{DVec3, Quat};
 use rayon::prelude::*;
+use rustc_hash::{FxHashMap, FxHashSet};
 
 use super::carpeting::Carpet;
 use super::detail::Details;
@@ -298,9 +298,9 @@ impl<'a> Dresser<'a> {
             view: &self.view,
             pieces: &self.pieces,
             bodies: &self.bodies,
-            removed: self.shot.removed(),
+            removed: self.shot.removed().into_iter().collect(),
             keeps: earlier.keeps,
-            heights: RwLock::new(vec![HashMap::new(); run.passes.len()]),
+            heights: RwLock::new(vec![FxHashMap::default(); run.passes.len()]),
         };
         let before = earlier.before(&run, &keys, &self.origins);
         let asked = settling.asked(&wanted, &before)?;
@@ -308,7 +308,7 @@ impl<'a> Dresser<'a> {
         let mut instances = Vec::new();
         let mut passes = Vec::new();
         let mut laid: Vec<Laid> = Vec::new();
-        let mut removed: HashSet<u64> = self.pins.removed.iter().copied().collect();
+        let mut removed: FxHashSet<u64> = self.pins.removed.iter().copied().collect();
         for (index, (asked, wanted)) in asked.into_iter().zip(&wanted).enumerate() {
             let name = &run.passes[index].pass.name;
             progress(name);

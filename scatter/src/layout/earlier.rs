@@ -3,10 +3,10 @@
 //! Nothing here can change a layout: what is taken over is what would come out again. Parts are told by digests of what they are made from
 //! (see [`super::origins`]), pieces by their places and by what lies under them.
 
-use std::collections::HashSet;
 use std::sync::Arc;
 
 use rayon::prelude::*;
+use rustc_hash::FxHashSet;
 
 use super::carpeting::Carpet;
 use super::detail::Details;
@@ -28,7 +28,7 @@ pub struct Earlier {
     pub(super) heroes: Option<(Key, Arc<Vec<Hero>>)>,
     pub(super) kit: Option<(Key, KnownKit)>,
     pub(super) passes: Vec<KnownPass>,
-    pub(super) removed: HashSet<u64>,
+    pub(super) removed: FxHashSet<u64>,
     /// What the pins and the view were made from.
     pub(super) pins: Key,
     view: Key,
@@ -124,7 +124,7 @@ impl Earlier {
         run: Run<'_>,
         keys: Vec<PassKeys>,
         laid: Vec<Laid>,
-        removed: HashSet<u64>,
+        removed: FxHashSet<u64>,
         origins: &Origins,
     ) {
         let passes = run.into_passes().into_iter().zip(keys).zip(laid);
@@ -154,7 +154,7 @@ pub(super) struct Before<'a> {
     laid: &'a Laid,
     /// The numbers now of the passes that were there.
     now: Vec<Option<u16>>,
-    removed: &'a HashSet<u64>,
+    removed: &'a FxHashSet<u64>,
     /// Whether its pieces are laid as they were, on what is the same under them.
     lays: bool,
     /// Whether the same lies under its pieces.

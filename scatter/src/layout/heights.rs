@@ -1,9 +1,10 @@
 //! How high pieces may lie: bounds known before any piece is laid, from what may be under it.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::BTreeMap;
 use std::sync::PoisonError;
 
 use rayon::prelude::*;
+use rustc_hash::FxHashMap;
 
 use super::run::PassRun;
 use super::settling::{Blocks, OUTLINE, PILE, Settling};
@@ -91,7 +92,7 @@ impl Settling<'_> {
         &self,
         pass: usize,
         placed: &Placed,
-        heights: &[HashMap<u64, f64>],
+        heights: &[FxHashMap<u64, f64>],
     ) -> f64 {
         let run = &self.run.passes[pass];
         let smallest = self.heeds(run, placed);
@@ -114,7 +115,7 @@ impl Settling<'_> {
     }
 
     /// Most height over the ground of a piece's top, metres.
-    pub(super) fn top(&self, pass: usize, placed: &Placed, heights: &[HashMap<u64, f64>]) -> f64 {
+    pub(super) fn top(&self, pass: usize, placed: &Placed, heights: &[FxHashMap<u64, f64>]) -> f64 {
         let run = &self.run.passes[pass];
         let known = heights[pass].get(&placed.id).copied();
         // Of a pass that lies on nothing but itself and pins

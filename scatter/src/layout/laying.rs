@@ -1,8 +1,7 @@
 //! Laying what settling asks for, pass by pass, what lies below before what lies on it.
 
-use std::collections::HashMap;
-
 use rayon::prelude::*;
+use rustc_hash::FxHashMap;
 
 use super::earlier::Before;
 use super::settling::{Asked, AskedPass, PIN, Settling};
@@ -28,7 +27,7 @@ pub(super) struct Laid {
     pub(super) asked: AskedPass,
     pub(super) standing: Vec<Result<Standing, Refusal>>,
     /// Where a piece is in the lists, if others may lie on it.
-    numbers: HashMap<u64, u32>,
+    numbers: FxHashMap<u64, u32>,
     /// Whether it lies as it did in an earlier dressing.
     same: Vec<bool>,
 }
@@ -65,7 +64,7 @@ impl Settling<'_> {
             standing: vec![Err(Refusal::Unseen); asked.pieces.len()],
             same: vec![false; asked.pieces.len()],
             asked,
-            numbers: HashMap::new(),
+            numbers: FxHashMap::default(),
         };
         if self.keeps || self.run.is_heeded(pass) {
             let ids = done.asked.pieces.iter().zip(0u32..);

@@ -6,11 +6,12 @@
 //! what is under it alone, so it is the same from every window, and nothing needs a margin.
 
 use std::cmp::Ordering;
-use std::collections::{BTreeSet, HashMap, HashSet};
+use std::collections::BTreeSet;
 use std::sync::{Arc, PoisonError, RwLock};
 
 use glam::DVec3;
 use rayon::prelude::*;
+use rustc_hash::{FxHashMap, FxHashSet};
 
 use super::earlier::Before;
 use super::run::{PassRun, Run};
@@ -116,11 +117,11 @@ pub(super) struct Settling<'a> {
     pub(super) pieces: &'a [Piece],
     pub(super) bodies: &'a [Arc<Body>],
     /// Ids of pieces that are taken away by hand.
-    pub(super) removed: HashSet<u64>,
+    pub(super) removed: FxHashSet<u64>,
     /// Whether all that is laid is kept for a dressing to come.
     pub(super) keeps: bool,
     /// Most height that the pieces looked at so far are laid at, by pass and id.
-    pub(super) heights: RwLock<Vec<HashMap<u64, f64>>>,
+    pub(super) heights: RwLock<Vec<FxHashMap<u64, f64>>>,
 }
 
 impl Settling<'_> {
@@ -132,28 +133,24 @@ impl Settling<'_> {
         before: &[Option<Before<'_>>],
     ) -> error::Result<Vec<AskedPass>> {
         let count = self.run.passes.len();
-        let mut under: Vec<HashMap<u64, (Placed, u8)>> = vec![HashMap::new(); count];
+        let mut under: Vec<FxHashMap<u64, (Placed, u8)>> = vec![FxHashMap::default(); count];
         let mut all: Vec<AskedPass> = (0..count).map(|_| AskedPass::default()).collect();
         for pass in (0..count).rev() {
             let before = before[pass].as_ref();
             let mut asked = AskedPass::default();
             let mut more: Vec<(Placed, u8)> =
                 std::mem::take(&mut under[pass]).into_values().collect();
-            let needed: HashSet<u64> = more.iter().map(|(p, _)| p.id).collect();
-            let mut known = BTreeSet::new();
+            let needed: FxHashSet<u64> = more.iter().map(|(p, _)| p.id).collect();
+            let mut known = FxHashSet::default();
             // What is under a piece of the same pass is asked for in turn
             let mut take = |found: Vec<(Asked, Found)>, more: &mut Vec<(Placed, u8)>| {
                 for (mut piece, found) in found {
                     piece.heeds = asked.heeded.len();
-                    let ids = |list: &[(u16, Placed, u8)]| {
-                        let each = list.iter();
-                        each.map(|(o, q, _)| (*o, q.id)).collect::<Vec<_>>()
-                    };
-                    asked.heeded.extend(ids(&found.under));
-                    asked
-                        .heeded
-                        .extend(found.pins.iter().map(|n| (PIN, u64::from(*n))));
-                    asked.heeded.extend(ids(&found.beside));
+                    let id = |(other, q, _): &(u16, Placed, u8)| (*other, q.id);
+                    let pins = found.pins.iter().map(|n| (PIN, u64::from(*n)));
+                    let below = found.under.iter().map(id).chain(pins);
+                    let all = below.chain(found.beside.iter().map(id));
+                    asked.heeded.extend(all);
                     for (other, placed, octave) in found.under.into_iter().chain(found.beside) {
                         if usize::from(other) == pass {
                             more.push((placed, octave));

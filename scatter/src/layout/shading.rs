@@ -1,6 +1,6 @@
 //! The shot's shade as the last pass of its layout.
 
-use std::collections::HashSet;
+use rustc_hash::FxHashSet;
 
 use super::planning::tag;
 use super::rested::single;
@@ -17,7 +17,7 @@ impl Dresser<'_> {
         &self,
         take: u64,
         pass: usize,
-        gone: &mut HashSet<u64>,
+        gone: &mut FxHashSet<u64>,
     ) -> Result<Option<(PassRecord, Vec<Instance>)>> {
         let Some(asked) = &self.shot.shade else {
             return Ok(None);
