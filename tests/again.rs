@@ -171,3 +171,19 @@ fn an_edit_that_fails_leaves_what_was_there() {
     let again = dress(&document, here, &mut earlier);
     assert!(first.instances == again.instances && first.passes == again.passes);
 }
+
+#[test]
+fn more_of_a_strewn_pass_are_the_same_pieces_and_others() {
+    let folder = tempfile::tempdir().unwrap();
+    let of = |per_m2: u32| {
+        let mut document = shot();
+        document["passes"] = json!([{ "name": "leaves", "pieces": ["leaf"], "place": "strewn", "per_m2": per_m2,
+            "sizes": { "law": "lognormal", "median": "30 mm", "spread": 0.2 }, "rest": { "on": "ground" } }]);
+        dress(&document, folder.path(), &mut Earlier::default()).instances
+    };
+    let (few, more) = (of(150), of(180));
+    assert!(few.len() > 100 && more.len() > few.len() + 10);
+    // On the bare ground nothing that is added can move them
+    let kept = few.iter().filter(|i| more.contains(i)).count();
+    assert_eq!(kept, few.len(), "of {} and {}", few.len(), more.len());
+}

@@ -10,14 +10,13 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::f64::consts::TAU;
 use std::path::Path;
 
-use glam::DVec3;
 use rayon::prelude::*;
 use scatter::layout::{Dresser, Instance, Layout};
 use scatter::random::stream;
 use scatter::shot::Shot;
 use scatter_tests::bad_input::cases;
 use scatter_tests::tiles::{
-    Judge, LARGEST, SIDE, above, dressed, in_frame, parsed, relief, rotation, sheet, shot, square,
+    Judge, LARGEST, SIDE, above, dressed, framed, parsed, relief, rotation, sheet, shot, square,
     tiles,
 };
 use serde_json::{Value, json};
@@ -35,15 +34,7 @@ fn no_ground_is_uncovered() {
             let ground = dresser.ground();
             let with_sheets = tiles(&layout).into_iter().filter(|i| sheet(&layout, i));
             let judge = Judge::new(&layout, with_sheets.collect());
-            let mut draws = stream(11);
-            let mut places = Vec::with_capacity(1_000_000);
-            while places.len() < 1_000_000 {
-                let (x, z) = (draws.between(-3.0, 3.0), draws.between(-6.0, 1.0));
-                let height = ground.height(x, z);
-                if in_frame(camera, DVec3::new(x, height, z)) {
-                    places.push([x, height, z]);
-                }
-            }
+            let places = framed(camera, ground, 1_000_000, 11);
             // Over the ground, in largest grains
             let over: Vec<Option<f64>> = places
                 .par_iter()

@@ -16,7 +16,7 @@ use scatter::random::stream;
 use scatter_tests::glb::Glb;
 use scatter_tests::meshes;
 use scatter_tests::tiles::{
-    Judge, SIDE, above, dressed_in, in_frame, relief, rotation, shot, square, tiles,
+    Judge, SIDE, above, dressed_in, framed, relief, rotation, shot, square, tiles,
 };
 use serde_json::{Value, json};
 
@@ -99,15 +99,7 @@ fn a_patch_leaves_no_ground_uncovered() {
             let camera = &layout.cameras[0];
             let ground = dresser.ground();
             let judge = Judge::new(&layout, tiles(&layout));
-            let mut draws = stream(12);
-            let mut places = Vec::with_capacity(100_000);
-            while places.len() < 100_000 {
-                let (x, z) = (draws.between(-3.0, 3.0), draws.between(-6.0, 1.0));
-                let height = ground.height(x, z);
-                if in_frame(camera, DVec3::new(x, height, z)) {
-                    places.push([x, height, z]);
-                }
-            }
+            let places = framed(camera, ground, 100_000, 12);
             let over: Vec<Option<f64>> = places
                 .par_iter()
                 .map(|[x, h, z]| judge.top(*x, *z).map(|top| top - h))

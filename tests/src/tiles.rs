@@ -10,8 +10,10 @@ use parry3d::math::Vector;
 use parry3d::query::{Ray, RayCast};
 use parry3d::shape::{TriMesh, TriMeshFlags};
 use rayon::prelude::*;
+use scatter::ground::Ground;
 use scatter::layout::{Dresser, Instance, Layout};
 use scatter::optics::Camera;
+use scatter::random::stream;
 use scatter::shot::Shot;
 use serde_json::{Value, json};
 
@@ -211,4 +213,19 @@ pub fn in_frame(camera: &Camera, place: DVec3) -> bool {
     let tall = (0.5 * camera.yfov).tan() * depth;
     let wide = tall * f64::from(camera.frame[0]) / f64::from(camera.frame[1]);
     depth > camera.near && depth < camera.far && q.x.abs() < wide && q.y.abs() < tall
+}
+
+/// Places of the framed ground, drawn evenly by area of the plan: x, height, z.
+#[must_use]
+pub fn framed(camera: &Camera, ground: &Ground, count: usize, seed: u64) -> Vec<[f64; 3]> {
+    let mut draws = stream(seed);
+    let mut places = Vec::with_capacity(count);
+    while places.len() < count {
+        let (x, z) = (draws.between(-3.0, 3.0), draws.between(-6.0, 1.0));
+        let height = ground.height(x, z);
+        if in_frame(camera, DVec3::new(x, height, z)) {
+            places.push([x, height, z]);
+        }
+    }
+    places
 }

@@ -15,8 +15,8 @@ const LAMP: u32 = 5;
 /// Uses at each surface: those of the next follow.
 const USES: u32 = 4;
 
-/// Brightest that one bounce may be, in white cards: keeps a rare glint off metal from leaving a lone white pixel.
-const BRIGHTEST_BOUNCE: f32 = 6.0;
+/// Brightest that one bounce may be, in white cards: keeps a rare glint off metal or enamel from leaving a lone white pixel.
+const BRIGHTEST_BOUNCE: f32 = 2.0;
 
 /// What a bounce sees is blurred to this angle (side over distance): finer grain would be noise.
 const BOUNCE_WIDTH: f32 = 0.05;

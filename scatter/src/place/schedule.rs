@@ -70,7 +70,7 @@ const FIRST_LEVEL_DARTS: f64 = 1.0;
 /// Levels after which equal pieces count as full. Subcells are then a millionth of a cell wide; on measured patches no place was
 /// free from level 9 on.
 pub const MOST_LEVELS: u32 = 20;
-/// Mean pieces a cell that a strewn pass aims at, so that the ordinals of a cell suffice.
+/// Most mean pieces a cell of a strewn pass, so that the ordinals of a cell suffice.
 const STREWN_PER_CELL: f64 = 2.0;
 /// Sizes this near to each other count as equal: no free share differs by more than a few percent between them.
 const EQUAL_RATIO: f64 = 1.02;
@@ -167,7 +167,10 @@ impl Schedule {
                 let per_cell = libm::sqrt(
                     STREWN_PER_CELL / (octave.asked * asked.peak).max(f64::MIN_POSITIVE),
                 );
-                octave.side = octave.side.min((per_cell * NANO) as i64).max(1);
+                // By halves: what asks for a little more keeps its cells, and with them the pieces that it had
+                while octave.side as f64 > per_cell * NANO && octave.side > 1 {
+                    octave.side /= 2;
+                }
             }
         }
         Self {

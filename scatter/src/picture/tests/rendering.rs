@@ -15,6 +15,17 @@ fn garden_picture(look: &LookOptions) -> Picture {
     render(&scene, &cam, look, &mut |_, _| true).unwrap()
 }
 
+/// The pieces without a ground.
+fn pieces_alone(layout: &Layout) -> Scene<'_> {
+    Scene {
+        layout,
+        heroes: &[],
+        ground: None,
+        look: GroundLook::Sand,
+        light: sun(50.0),
+    }
+}
+
 #[test]
 fn same_bytes_on_one_two_and_four_threads() {
     let (_, cam) = garden();
@@ -76,13 +87,7 @@ fn passes_can_be_shown_alone_and_left_out() {
 #[test]
 fn progress_comes_after_each_fourfold_and_can_stop() {
     let (layout, cam) = garden();
-    let scene = Scene {
-        layout: &layout,
-        heroes: &[],
-        ground: None,
-        look: GroundLook::Sand,
-        light: sun(50.0),
-    };
+    let scene = pieces_alone(&layout);
     let mut seen = Vec::new();
     render(&scene, &cam, &options(&cam, 20), &mut |_, n| {
         seen.push(n);
@@ -102,13 +107,7 @@ fn progress_comes_after_each_fourfold_and_can_stop() {
 #[test]
 fn a_coarse_picture_is_blocks_of_the_full_ones_light() {
     let (layout, cam) = garden();
-    let scene = Scene {
-        layout: &layout,
-        heroes: &[],
-        ground: None,
-        look: GroundLook::Sand,
-        light: sun(50.0),
-    };
+    let scene = pieces_alone(&layout);
     let look = LookOptions {
         samples: 1,
         ..options(&cam, 1)

@@ -340,7 +340,8 @@ impl<T: Here> Work<'_, T> {
         self.memory.survivors.push(*draft);
     }
 
-    /// Strewn pieces: every wanted candidate lies.
+    /// Strewn pieces: every wanted candidate lies. How many there are and where they are is drawn from two streams: more of them are the same
+    /// ones and others.
     pub(super) fn strew_cells(&mut self) {
         let layer_key = join(join(self.plan.key, self.octave as u64), 0);
         let parts = self.parts();
@@ -352,13 +353,14 @@ impl<T: Here> Work<'_, T> {
                 let key = cell_key(layer_key, ix, iz);
                 self.survey_cell(cx, cz, key);
                 self.count.cells += 1;
-                let mut draws = stream(key);
                 let cell = self.cell(cx, cz);
                 for part in (0..parts).flat_map(|pz| (0..parts).map(move |px| (px, pz))) {
                     let most = self.most((cx, cz), part, parts);
                     let bound = self.grade_bound(most);
                     let most = bound.map_or(most, |b| b.whole);
-                    for _ in 0..draws.poisson(asked * most) {
+                    let own = join(key, u64::from(part.1 * parts + part.0));
+                    let (mut counts, mut draws) = (stream(own), stream(join(own, PLACES)));
+                    for _ in 0..counts.poisson(asked * most) {
                         let (place, other) = (draws.bits(), draws.bits());
                         self.count.candidates += 1;
                         let place = in_part(place, part, parts);
@@ -411,6 +413,9 @@ fn in_part(place: u64, (px, pz): (u32, u32), parts: u32) -> u64 {
     let nest = |bits: u64, part: u32| ((u64::from(part) << 32) | bits) / u64::from(parts);
     (nest(place >> 32, px) << 32) | nest(place & 0xffff_ffff, pz)
 }
+
+/// Tells the stream of places from that of numbers.
+const PLACES: u64 = 1;
 
 /// Candidates per piece up to which the crowd round a place is not looked at: it could change them by less than a tenth.
 const CROWDED: f64 = 1.1;
