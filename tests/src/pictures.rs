@@ -13,8 +13,8 @@ use crate::tools::tests_folder;
 /// The examples that the README shows.
 pub const SHOWN: [&str; 3] = ["river-kettle", "orchard-pot", "scree-lamp"];
 
-/// How the pictures are made: 48 samples leave a grain that eight bits at this size hardly show.
-pub const LOOK: [u32; 2] = [960, 48];
+/// How the pictures are made: 40 samples leave a grain that eight bits at this size hardly show.
+pub const LOOK: [u32; 2] = [960, 40];
 
 /// The small picture that a picture's truth is told by: width and samples.
 const SMALL: [u32; 2] = [96, 8];
