@@ -1,5 +1,5 @@
 //! An edit of one pass of a shot of 200,000 pieces, delivered again, beside a full dress: both in one run, files and all.
-//! Run with `cargo bench -p scatter --bench watch`.
+//! Run with `cargo bench -p scatter --bench watch`, with words such as `leaves` to run the edits alone whose names have one of them.
 
 #![expect(clippy::print_stdout, reason = "a benchmark prints its figures")]
 
@@ -106,7 +106,12 @@ fn main() {
     })
     .collect();
 
-    for (name, edited) in &edits {
+    let asked: Vec<String> = std::env::args()
+        .skip(1)
+        .filter(|a| !a.starts_with('-'))
+        .collect();
+    let runs = |name: &str| asked.is_empty() || asked.iter().any(|word| name.contains(word));
+    for (name, edited) in edits.iter().filter(|(name, _)| runs(name)) {
         let mut ratios = Vec::new();
         for round in 0..ROUNDS {
             // The same document in full, and after the one before the edit
