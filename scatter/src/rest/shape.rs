@@ -165,7 +165,7 @@ impl Probe<'_> {
             (high + pad - origin) / self.up,
         );
         let (enter, leave) = (a.min(b).max_element(), a.max(b).min_element());
-        (enter <= leave).then(|| self.position.y + enter * self.scale)
+        (enter <= leave).then_some(self.position.y + enter * self.scale)
     }
 
     /// About how deep a point is inside, metres: its distance from the faces over and under it, were they to go on as planes.
