@@ -43,6 +43,32 @@ fn look_writes_the_same_picture_twice_and_from_its_layout() {
     assert!(first != read("night.png"), "night looks like day");
 }
 
+/// A large picture: a coarse one comes before it, of the pieces alone that are as large as its blocks.
+const LARGE: [&str; 4] = ["--width", "480", "--samples", "1"];
+
+#[test]
+fn what_was_laid_for_the_coarse_picture_changes_nothing() {
+    let dir = folder(|_| {});
+    let look = |more: &[&str]| dir.run(&[&["look", "shot.json"], &LARGE[..], more].concat());
+    look(&[]).status(0);
+    dir.run(&["dress", "shot.json"]).status(0);
+    look(&["--out", "read.png", "--layout", "out/layout.json"]).status(0);
+    let read = |name: &str| std::fs::read(dir.path().join(name)).unwrap();
+    let first = read("out/look.png");
+    let [width, height] = png_size(&first);
+    assert!(width * height >= 100_000, "too small for a coarse picture");
+    assert!(first == read("read.png"), "laid at once it looks other");
+}
+
+#[test]
+fn over_its_budget_no_picture_is_begun() {
+    let dir = folder(|shot| shot["budget"] = json!({ "pieces": 20 }));
+    let before = dir.contents();
+    let run = dir.run(&[&["look", "shot.json"], &LARGE[..]].concat());
+    run.status(3).stderr_has("the budget is 20");
+    assert!(dir.contents() == before, "files changed");
+}
+
 /// The pixels of a PNG file.
 fn pixels(bytes: &[u8]) -> Vec<u8> {
     let mut reader = png::Decoder::new(std::io::Cursor::new(bytes))
