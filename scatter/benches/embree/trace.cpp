@@ -1,4 +1,4 @@
-// Embree on the scene and rays that benches/picture.rs writes: the same closest hits, timed.
+// Embree on the scene and rays that benches/picture/main.rs writes: the same closest hits, timed.
 //
 //   trace FOLDER THREADS
 //

@@ -300,7 +300,7 @@ impl PassRun<'_> {
     }
 
     /// Most height over the ground that a shadow of its pieces is followed from, metres: what lies as high as they can, in the tallest stance,
-    /// leaning.
+    /// leaning. Pins that they lie on are not counted.
     pub(super) fn tall(&self, diameter: f64) -> f64 {
         self.lift + (self.stands + LEANS * self.bare_reach) * diameter
     }

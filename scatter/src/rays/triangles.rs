@@ -37,6 +37,19 @@ pub(crate) struct Meeting {
     pub(crate) place: u32,
 }
 
+impl Meeting {
+    /// What a lane of a block was met at.
+    #[inline(always)]
+    fn of(block: u32, lane: usize, [t, u, v]: [Vec4; 3]) -> Self {
+        Self {
+            t: t[lane],
+            u: u[lane],
+            v: v[lane],
+            place: block * LANES as u32 + lane as u32,
+        }
+    }
+}
+
 /// Triangles in a hierarchy.
 #[derive(Debug)]
 pub(crate) struct Triangles {
@@ -93,12 +106,7 @@ impl Triangles {
                 let lane = mask.trailing_zeros() as usize;
                 mask &= mask - 1;
                 if t[lane] < ray.far {
-                    let meeting = Meeting {
-                        t: t[lane],
-                        u: u[lane],
-                        v: v[lane],
-                        place: first * LANES as u32 + lane as u32,
-                    };
+                    let meeting = Meeting::of(first, lane, [t, u, v]);
                     if counts(&meeting) {
                         ray.far = t[lane];
                         best = Some(meeting);
@@ -131,12 +139,7 @@ impl Triangles {
             while mask != 0 {
                 let lane = mask.trailing_zeros() as usize;
                 mask &= mask - 1;
-                let meeting = Meeting {
-                    t: t[lane],
-                    u: u[lane],
-                    v: v[lane],
-                    place: first * LANES as u32 + lane as u32,
-                };
+                let meeting = Meeting::of(first, lane, [t, u, v]);
                 if counts(&meeting) {
                     return true;
                 }
