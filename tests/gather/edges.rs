@@ -157,14 +157,15 @@ fn desert_pavement_has_its_grass_at_the_blocks() {
 
 #[test]
 fn grains_crowd_against_the_hero() {
-    // The example's own passes, take 1: per area, the ring of 15 mm beyond the ground kept clear holds at least 1.3 times the
+    // The example's own passes and take: per area, the ring of 15 mm beyond the ground kept clear holds at least 1.3 times the
     // grains of the ring from 50 to 80 mm, and a leaf lies against the hero (the figure is the project's own).
     let text = std::fs::read_to_string("../examples/river-kettle/shot.json").unwrap();
     let mut shot: Value = serde_json::from_str(&text).unwrap();
     shot["cameras"] = json!([{ "name": "above", "at": [0, 1, 0], "toward": [0, 0, 0], "vertical_angle": "40 deg", "frame": [2000, 2000], "far": "3 m" }]);
     let all = shot["passes"].as_array_mut().unwrap();
     all.retain(|p| {
-        ["cobbles", "gravel", "grit", "contact", "caught"].contains(&p["name"].as_str().unwrap())
+        ["cobbles", "gravel", "shingle", "grit", "contact", "caught"]
+            .contains(&p["name"].as_str().unwrap())
     });
     let (layout, _, heroes) = laid(&shot, "../examples/river-kettle");
     // Distance from the hero's outline at the height of a grain: by its edges

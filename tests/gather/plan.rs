@@ -7,6 +7,7 @@ use std::path::Path;
 use glam::{DQuat, DVec3};
 use scatter::ground::Ground;
 use scatter::layout::{Dresser, Instance, Layout};
+use scatter::plan::convex_hull;
 use scatter::shot::{Preset, Shot};
 use serde_json::{Value, json};
 
@@ -32,7 +33,7 @@ pub(crate) fn read(value: &Value) -> Shot {
 
 /// A layout seen from straight above, with its ground.
 pub(crate) fn laid(value: &Value, folder: &str) -> (Layout, Ground, Vec<Vec<[f64; 2]>>) {
-    // Stones on their flattest side: outlines are reckoned from the form that they were grown in
+    // Stones on their flattest side: heights are reckoned from the form that they were grown in
     let mut value = value.clone();
     for pass in value["passes"].as_array_mut().expect("passes") {
         pass["rest"]["pose"] = json!("flat");
@@ -67,10 +68,15 @@ pub(crate) fn within(i: &Instance, half: f64) -> bool {
     i.position.x.abs() < half && i.position.z.abs() < half
 }
 
-/// A piece's plan ellipse, from what is delivered: middle, semi-axes, direction of the longer one.
-#[derive(Debug, Clone, Copy)]
+/// A piece's outline on the plan, from what is delivered: the hull of its corners as it lies.
+#[derive(Debug, Clone)]
 pub(crate) struct Outline {
     pub(crate) middle: [f64; 2],
+    /// Counter-clockwise with x to the right and z up.
+    corners: Vec<[f64; 2]>,
+    /// Farthest corner from the middle.
+    reach: f64,
+    /// Semi-axes of its plan ellipse, and the direction of the longer one.
     pub(crate) axes: [f64; 2],
     pub(crate) along: [f64; 2],
     /// Height over diameter, unburied.
@@ -79,38 +85,50 @@ pub(crate) struct Outline {
 
 impl Outline {
     pub(crate) fn of(layout: &Layout, i: &Instance) -> Self {
-        let measure = &layout.pieces[usize::from(i.piece)].measure;
+        let piece = &layout.pieces[usize::from(i.piece)];
+        let measure = &piece.measure;
         let [x, y, z, w] = i.rotation.map(f64::from);
-        let axis = DQuat::from_xyzw(x, y, z, w).normalize() * DVec3::X;
+        let rotation = DQuat::from_xyzw(x, y, z, w).normalize();
+        let axis = rotation * DVec3::X;
         let length = axis.x.hypot(axis.z);
         let half = 0.5 * f64::from(i.diameter);
+        let middle = [i.position.x, i.position.z];
+        // `laid` has moved the position from the origin to the middle of the bounds
+        let lift = DVec3::Y * (0.5 * f64::from(measure.size.y));
+        let corners = piece.parts.iter().flat_map(|part| &part.mesh.positions);
+        let corners: Vec<[f64; 2]> = corners
+            .map(|p| {
+                let p = rotation * (p.as_dvec3() - lift) * f64::from(i.scale);
+                [middle[0] + p.x, middle[1] + p.z]
+            })
+            .collect();
+        let corners = convex_hull(&corners);
+        let away = |c: &[f64; 2]| (c[0] - middle[0]).hypot(c[1] - middle[1]);
         Self {
-            middle: [i.position.x, i.position.z],
+            middle,
+            reach: corners.iter().map(away).fold(0.0, f64::max),
+            corners,
             axes: [half * measure.elongation, half],
             along: [axis.x / length, axis.z / length],
             flatness: measure.flatness,
         }
     }
 
-    /// Distance to a place by the nearest of 256 points of the outline, negative inside.
+    /// Distance of a place from the outline, negative inside.
     pub(crate) fn distance(&self, x: f64, z: f64) -> f64 {
-        let (dx, dz) = (x - self.middle[0], z - self.middle[1]);
-        let (u, v) = (
-            dx * self.along[0] + dz * self.along[1],
-            dz * self.along[0] - dx * self.along[1],
-        );
-        let least = (0..256)
-            .map(|k| {
-                let t = TAU * f64::from(k) / 256.0;
-                (self.axes[0] * t.cos() - u).hypot(self.axes[1] * t.sin() - v)
-            })
-            .fold(f64::INFINITY, f64::min);
-        let inside = (u / self.axes[0]).powi(2) + (v / self.axes[1]).powi(2) < 1.0;
+        let (mut inside, mut least) = (true, f64::INFINITY);
+        for (i, a) in self.corners.iter().enumerate() {
+            let b = self.corners[(i + 1) % self.corners.len()];
+            let (ex, ez, px, pz) = (b[0] - a[0], b[1] - a[1], x - a[0], z - a[1]);
+            let t = ((px * ex + pz * ez) / (ex * ex + ez * ez)).clamp(0.0, 1.0);
+            least = least.min((px - t * ex).hypot(pz - t * ez));
+            inside &= ex * pz - ez * px >= 0.0;
+        }
         if inside { -least } else { least }
     }
 
     pub(crate) fn far(&self, x: f64, z: f64, reach: f64) -> bool {
-        (x - self.middle[0]).hypot(z - self.middle[1]) > self.axes[0] + reach
+        (x - self.middle[0]).hypot(z - self.middle[1]) > self.reach + reach
     }
 }
 

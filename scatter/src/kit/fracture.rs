@@ -39,6 +39,8 @@ pub(crate) struct Fracture {
 pub(crate) struct Breakage {
     /// How far the joint sets are from square: 0 square, 0.8 down to about 50 degrees.
     pub(crate) skew: f64,
+    /// How far the two planes of a joint set are from parallel: about its tangent.
+    pub(crate) taper: f64,
     /// Faces that follow no joint.
     pub(crate) free_faces: u32,
     pub(crate) steps: u32,
@@ -56,8 +58,7 @@ impl Fracture {
         let mut faces = Vec::new();
         for joint in [first, second, third] {
             for side in [1.0, -1.0] {
-                // Planes of one set are near parallel: a few degrees apart.
-                let normal = (joint * side + draw.direction() * 0.13).normalize();
+                let normal = (joint * side + draw.direction() * how.taper).normalize();
                 let distance = draw.range(0.58, 0.96);
                 faces.push(Cut { normal, distance });
             }

@@ -65,9 +65,9 @@ const HABITS: [Habit; 6] = [
         veins: 5,
         stalk: 0.08,
     },
-    // Lanceolate, as willow.
+    // Lanceolate, as peach. Sizes go by width: a narrower one would be laid too long beside the others.
     Habit {
-        slender: 0.21,
+        slender: 0.29,
         widest: 0.40,
         shoulders: [0.55, 0.72],
         margin: Margin::Entire,
@@ -94,7 +94,7 @@ const HABITS: [Habit; 6] = [
     },
     // Long and coarsely toothed, as sweet chestnut.
     Habit {
-        slender: 0.34,
+        slender: 0.40,
         widest: 0.50,
         shoulders: [0.45, 0.52],
         margin: Margin::Toothed(0.10),
@@ -145,7 +145,7 @@ impl Leaf {
     fn new(variant: u32, draw: &mut Draw) -> Self {
         let habit = HABITS[variant as usize % HABITS.len()];
         // Slender leaves are narrower, within 20 to 60 mm.
-        let width = draw.range(0.030, 0.052) * if habit.slender < 0.4 { 0.72 } else { 1.0 };
+        let width = draw.range(0.030, 0.052) * if habit.slender < 0.45 { 0.78 } else { 1.0 };
         let rows_a_vein = if matches!(habit.margin, Margin::Lobed(_)) {
             4
         } else {

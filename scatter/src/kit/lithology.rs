@@ -97,7 +97,7 @@ impl Lithology {
             across,
             across_too: (across.cross(draw.direction()) + across * draw.range(-0.5, 0.5))
                 .normalize_or(DVec3::X),
-            bands: draw.range(2.6, 4.6),
+            bands: draw.range(3.5, 6.5),
             contrast: draw.range(0.5, 1.0),
             faceted: kind == Kind::Rock,
         }
@@ -123,22 +123,38 @@ impl Lithology {
         veins
     }
 
+    /// How pale the layer at a place is, -1..1 for the darkest to the palest; 0 in rock without layers. The place is in
+    /// b-axes, from anywhere in the stone.
+    pub(crate) fn layer(&self, p: DVec3) -> f64 {
+        if self.fabric != Fabric::Banded {
+            return 0.0;
+        }
+        let t = &self.texture;
+        let warp = 0.16 * t.fractal(p * 1.7 + DVec3::splat(11.0), 2, 0.5);
+        let phase = (p.dot(self.across) + warp) * self.bands;
+        // Beds of unlike thickness, with laminae in them.
+        let bed = t.at(DVec3::new(phase, 3.3, 7.1));
+        let lamina = t.at(DVec3::new(phase * 2.3, 9.4, 1.2));
+        (3.2 * self.contrast * (bed + 0.6 * lamina)).clamp(-1.0, 1.0)
+    }
+
     /// Linear colour at a place given in b-axes, on a vein or not, where the surface stands out from its surroundings by `relief` (a share
-    /// of the mesh's own spacing), on a face of that number.
-    pub(crate) fn color(&self, p: DVec3, relief: f64, face: usize, veined: bool) -> DVec3 {
+    /// of the mesh's own spacing), on a face of that number, in a layer as [`Self::layer`] gives it.
+    pub(crate) fn color(
+        &self,
+        p: DVec3,
+        relief: f64,
+        face: usize,
+        veined: bool,
+        layer: f64,
+    ) -> DVec3 {
         let t = &self.texture;
         // Clouds: a tenth or so within a stone, much less than between stones.
         let cloud = t.fractal(p * 2.1, 3, 0.55);
         let mut color = self.base * (1.0 + 0.22 * cloud);
-        let warp = 0.16 * t.fractal(p * 1.7 + DVec3::splat(11.0), 2, 0.5);
         match self.fabric {
             Fabric::Massive | Fabric::Veined => {}
-            Fabric::Banded => {
-                let phase = (p.dot(self.across) + warp) * self.bands;
-                let layer = t.at(DVec3::new(phase, 3.3, 7.1))
-                    + 0.4 * t.at(DVec3::new(phase * 2.3, 9.4, 1.2));
-                color *= 1.0 + 0.75 * self.contrast * layer.clamp(-0.8, 0.9);
-            }
+            Fabric::Banded => color *= 1.0 + 0.45 * layer,
             Fabric::Granular => {
                 let grain = t.at(p * 16.0) + 0.6 * t.at(p * 31.0);
                 color = color.lerp(

@@ -37,6 +37,7 @@ pub use kind::Kind;
 pub use library::{Library, Serving};
 pub use list::KitList;
 pub use mesh::{Alpha, Material, Mesh, Part};
+pub(crate) use sphere::geodesic;
 
 use glam::Vec3;
 

@@ -25,13 +25,19 @@ struct Habit {
     /// Of the geodesic sphere: 20 n² triangles.
     frequency: u32,
     breakage: Breakage,
-    /// Passes of wear, from the least worn variant to the most.
-    wear: [u32; 2],
+    /// How far wear goes, as the distance that it spreads over the block's radius (1), from the least worn variant to the
+    /// most.
+    wear: [f64; 2],
+    /// Most corners that are struck off once the stone is worn.
+    spalls: u32,
     /// Height of the roughness on a rough face and on a smooth one, as a share of the b-axis.
     roughness: [f64; 2],
     /// Cosine of the angle beyond which an edge stays sharp in the shading.
     crease_cosine: f64,
 }
+
+/// Share of what stands out that a pass of wear takes: below 1 it settles without swinging.
+const WEAR_RATE: f64 = 0.55;
 
 fn habit(kind: Kind, draw: &mut Draw) -> Habit {
     match kind {
@@ -39,25 +45,29 @@ fn habit(kind: Kind, draw: &mut Draw) -> Habit {
             b_axis: 0.120,
             frequency: 8,
             breakage: Breakage {
-                skew: 0.65,
-                free_faces: draw.whole(2, 5),
+                skew: 0.75,
+                taper: 0.32,
+                free_faces: draw.whole(1, 4),
                 steps: draw.whole(0, 1),
                 chips: draw.whole(0, 2),
             },
-            wear: [6, 20],
-            roughness: [0.012, 0.005],
+            wear: [0.12, 0.40],
+            spalls: 2,
+            roughness: [0.014, 0.005],
             crease_cosine: -1.0,
         },
         Kind::Pebble => Habit {
             b_axis: 0.020,
             frequency: 5,
             breakage: Breakage {
-                skew: 0.65,
-                free_faces: draw.whole(2, 5),
+                skew: 0.75,
+                taper: 0.32,
+                free_faces: draw.whole(1, 4),
                 steps: 0,
                 chips: draw.whole(0, 1),
             },
-            wear: [4, 11],
+            wear: [0.22, 0.46],
+            spalls: 1,
             roughness: [0.010, 0.004],
             crease_cosine: -1.0,
         },
@@ -66,11 +76,13 @@ fn habit(kind: Kind, draw: &mut Draw) -> Habit {
             frequency: 8,
             breakage: Breakage {
                 skew: 0.5,
+                taper: 0.13,
                 free_faces: draw.whole(1, 4),
                 steps: draw.whole(1, 3),
                 chips: draw.whole(2, 4),
             },
-            wear: [0, 1],
+            wear: [0.0, 0.1],
+            spalls: 0,
             roughness: [0.045, 0.012],
             // cos 28 degrees: where faces meet at less, the edge is worn round.
             crease_cosine: 0.88,
@@ -89,7 +101,7 @@ fn axis_ratios(variant: u32, draw: &mut Draw) -> (f64, f64) {
         (f64::from(index % super::VARIANTS) + draw.range(0.2, 0.8)) / n
     };
     // 5 is coprime to 12 and far from 1: the lattice has no thin direction.
-    let (u, w) = (cell(variant, draw), cell(variant * 5 + 2, draw));
+    let (u, w) = (cell(variant, draw), cell(variant * 5 + 4, draw));
     // A logistic law of scale s has standard deviation 1.81 s.
     let b_over_a = (0.71 + 0.11 / 1.81 * logit(u)).clamp(0.48, 0.94);
     let c_over_b = (0.65 + 0.13 / 1.81 * logit(w)).clamp(0.36, 0.94);
@@ -132,11 +144,32 @@ pub(crate) fn grow(kind: Kind, variant: u32) -> (Shape, f64) {
             .collect();
     }
 
-    // Wear.
-    let passes = draw.whole(habit.wear[0], habit.wear[1]);
+    // Wear. Most stones of a bed are near its least worn.
+    let spread = habit.wear[0] + (habit.wear[1] - habit.wear[0]) * draw.unit().powi(2);
     let neighbours = shape.neighbours();
-    for _ in 0..passes {
-        wear(&mut shape, &rays, &neighbours, 0.55);
+    let wear_for = |shape: &mut Shape, spread: f64| {
+        // A pass of rate r over a mesh of spacing h spreads as the heat equation does by h² r / 4: n of them reach h √(n r).
+        // The spacing of a geodesic sphere is about 1.1 over its frequency.
+        let spacing = 1.1 / f64::from(habit.frequency);
+        let passes = (spread / spacing).powi(2) / WEAR_RATE;
+        for _ in 0..(passes + 0.5) as u32 {
+            wear(shape, &rays, &neighbours, WEAR_RATE);
+        }
+    };
+    wear_for(&mut shape, spread);
+    // Corners struck off on the way down, and a little worn since.
+    for _ in 0..draw.whole(0, habit.spalls) {
+        let normal = draw.direction();
+        let farthest = shape
+            .positions
+            .iter()
+            .map(|p| p.dot(normal))
+            .fold(0.0, f64::max);
+        let reach = farthest * draw.range(0.72, 0.92);
+        for p in &mut shape.positions {
+            *p *= (reach / p.dot(normal).max(reach)).min(1.0);
+        }
+        wear_for(&mut shape, habit.wear[0]);
     }
     if kind == Kind::Rock {
         // A little always: no edge outlasts the fall.
@@ -166,6 +199,12 @@ pub(crate) fn grow(kind: Kind, variant: u32) -> (Shape, f64) {
         })
         .collect();
     let normals = shape.vertex_normals();
+    let lithology = Lithology::of(kind, variant, &mut draw);
+    let layers: Vec<f64> = shape
+        .positions
+        .iter()
+        .map(|&p| lithology.layer(p / b))
+        .collect();
     for (i, p) in shape.positions.iter_mut().enumerate() {
         let face = faces[i] % rough.len();
         // Features of about 0.4 b and down, on a fracture face; a fractal gain of 0.57 is a Hurst exponent of 0.8.
@@ -173,6 +212,8 @@ pub(crate) fn grow(kind: Kind, variant: u32) -> (Shape, f64) {
         let mut height = 2.0 * rough[face] * grain.fractal(*p * (2.6 / b) + shift, 4, 0.57);
         // The whole stone is a little out of true: no face is a ruler's.
         height += 0.025 * b * grain.at(*p * (1.3 / b));
+        // Pale layers are the hard ones here: they stand out.
+        height += 0.012 * b * layers[i];
         if kind != Kind::Rock {
             // Percussion pits.
             let pit = grain.at(*p * (7.0 / b) + DVec3::splat(40.0));
@@ -185,7 +226,6 @@ pub(crate) fn grow(kind: Kind, variant: u32) -> (Shape, f64) {
     core = shape.settle(core);
 
     // Colour.
-    let lithology = Lithology::of(kind, variant, &mut draw);
     let mut veined = vec![false; rays.len()];
     for vein in lithology.veins() {
         let on = onto(&mut shape, core, |p| vein.offset(p / b));
@@ -197,7 +237,7 @@ pub(crate) fn grow(kind: Kind, variant: u32) -> (Shape, f64) {
     let relief = relief(&shape, &neighbours);
     for i in 0..shape.positions.len() {
         let place = shape.positions[i] / b;
-        shape.colors[i] = lithology.color(place, relief[i], faces[i], veined[i]);
+        shape.colors[i] = lithology.color(place, relief[i], faces[i], veined[i], layers[i]);
     }
     (shape, habit.crease_cosine)
 }

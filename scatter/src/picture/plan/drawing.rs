@@ -8,6 +8,10 @@ const TALLEST: f64 = 2.0;
 const ROOM: f64 = 6.0;
 /// Height of a line of text, pixels.
 pub(super) const LINE: f64 = 18.0;
+/// Widest letter, pixels: at most two thirds of a line.
+const LETTER: f64 = 0.67 * LINE;
+/// Lines that a label may go up or down to find room.
+const MOST_LINES: u32 = 16;
 
 /// The ground that is shown and how many pixels a metre takes.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -116,6 +120,10 @@ pub(super) enum Shape {
 pub(super) struct Drawing {
     pub(super) frame: Frame,
     pub(super) shapes: Vec<Shape>,
+    /// Labels that have no place yet: where they should begin, pixels.
+    labels: Vec<([f64; 2], String, Tone)>,
+    /// What no label may cover: left, top, right and bottom, pixels.
+    taken: Vec<[f64; 4]>,
 }
 
 impl Drawing {
@@ -123,6 +131,8 @@ impl Drawing {
         Self {
             frame,
             shapes: Vec::new(),
+            labels: Vec::new(),
+            taken: Vec::new(),
         }
     }
 
@@ -142,11 +152,34 @@ impl Drawing {
         self.shapes.push(Shape::Stroke(corners, ink));
     }
 
-    /// A label beside a place in metres.
+    /// A label beside a place in metres; drawn by [`Self::place_labels`].
     pub(super) fn label(&mut self, at: [f64; 2], text: &str, tone: Tone) {
         let [x, y] = self.frame.place(at);
-        self.shapes
-            .push(Shape::Text([x + 2.0 * ROOM, y], text.into(), tone));
+        self.labels.push(([x + 2.0 * ROOM, y], text.into(), tone));
+    }
+
+    /// Draws the labels so that none covers another, the legend or the scale bar, or runs out of the frame: each goes up or
+    /// down by lines until it is free. The first come first; one that finds no room near its place is left out.
+    pub(super) fn place_labels(&mut self) {
+        let [width, height] = self.frame.size.map(f64::from);
+        for ([x, y], text, tone) in std::mem::take(&mut self.labels) {
+            let long = text.chars().count() as f64 * LETTER;
+            let inside = |v: f64, most: f64| v.min(most).max(ROOM);
+            let x = inside(x, width - ROOM - long);
+            let y = inside(y, height - ROOM - 0.5 * LINE).max(ROOM + 0.5 * LINE);
+            let steps = (0..=MOST_LINES).flat_map(|i| [f64::from(i), -f64::from(i)]);
+            let free = steps.map(|step| y + step * LINE).find(|y| {
+                let (top, bottom) = (y - 0.5 * LINE, y + 0.5 * LINE);
+                let apart =
+                    |b: &[f64; 4]| x >= b[2] || x + long <= b[0] || top >= b[3] || bottom <= b[1];
+                top >= 0.0 && bottom <= height && self.taken.iter().all(apart)
+            });
+            if let Some(y) = free {
+                self.taken
+                    .push([x, y - 0.5 * LINE, x + long, y + 0.5 * LINE]);
+                self.shapes.push(Shape::Text([x, y], text, tone));
+            }
+        }
     }
 
     /// A small lozenge at a place in metres.
@@ -168,12 +201,13 @@ impl Drawing {
         let lines: Vec<_> = lines.collect();
         let longest = lines.iter().map(|(text, _)| text.chars().count());
         let longest = longest.max().unwrap_or(0).max(title.chars().count()) as f64;
-        // Letters are at most two thirds of a line wide
         let size = [
-            longest * LINE * 0.67 + 5.0 * ROOM,
+            longest * LETTER + 5.0 * ROOM,
             (lines.len() as f64 + 1.0) * LINE + ROOM,
         ];
         self.rectangle([ROOM, ROOM], size, tones::PAPER);
+        self.taken
+            .push([ROOM, ROOM, ROOM + size[0], ROOM + size[1]]);
         let row = |i: usize| 1.5 * ROOM + (i as f64 + 0.5) * LINE;
         self.shapes
             .push(Shape::Text([2.0 * ROOM, row(0)], title.into(), tones::INK));
@@ -191,11 +225,11 @@ impl Drawing {
         let wide = length * self.frame.scale;
         let bottom = f64::from(self.frame.size[1]);
         let at = [2.0 * ROOM, bottom - 2.5 * ROOM];
-        self.rectangle(
-            [at[0] - ROOM, at[1] - LINE - ROOM],
-            [wide + 2.0 * ROOM, LINE + 3.0 * ROOM],
-            tones::PAPER,
-        );
+        let paper = [at[0] - ROOM, at[1] - LINE - ROOM];
+        let size = [wide + 2.0 * ROOM, LINE + 3.0 * ROOM];
+        self.rectangle(paper, size, tones::PAPER);
+        self.taken
+            .push([paper[0], paper[1], paper[0] + size[0], paper[1] + size[1]]);
         self.rectangle(at, [wide, ROOM], tones::INK);
         self.rectangle(
             [at[0] + 1.0, at[1] + 1.0],
@@ -239,6 +273,35 @@ mod tests {
             (730.0, 500.0),
         ] {
             assert_eq!(round_length(most), bar, "{most}");
+        }
+    }
+
+    #[test]
+    fn labels_keep_apart_and_in_the_frame() {
+        let mut drawing = Drawing::new(Frame::new([0.0, 0.0, 1.0, 0.5], 400));
+        for _ in 0..40 {
+            drawing.label([0.99, 0.01], "0.5-1.0 mm", tones::INK);
+        }
+        drawing.legend("trial", std::iter::empty());
+        drawing.scale_bar();
+        let before = drawing.shapes.len();
+        drawing.place_labels();
+        let boxes: Vec<[f64; 4]> = drawing.shapes[before..]
+            .iter()
+            .filter_map(|shape| match shape {
+                Shape::Text([x, y], text, _) => {
+                    let long = text.chars().count() as f64 * LETTER;
+                    Some([*x, y - 0.5 * LINE, x + long, y + 0.5 * LINE])
+                }
+                _ => None,
+            })
+            .collect();
+        // Eleven lines of 18 pixels fit into 200
+        assert!((8..=11).contains(&boxes.len()), "{}", boxes.len());
+        for (i, a) in boxes.iter().enumerate() {
+            assert!(a[0] >= 0.0 && a[1] >= 0.0 && a[2] <= 400.0 && a[3] <= 200.0);
+            let apart = |b: &[f64; 4]| a[2] <= b[0] || a[0] >= b[2] || a[3] <= b[1] || a[1] >= b[3];
+            assert!(boxes[..i].iter().all(apart), "{i}");
         }
     }
 

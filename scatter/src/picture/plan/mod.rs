@@ -6,6 +6,7 @@
 mod canvas;
 mod difference;
 mod drawing;
+mod outline;
 mod svg;
 mod tones;
 
@@ -17,13 +18,13 @@ use glam::DVec3;
 
 use crate::error::{Error, Result};
 use crate::ground::Ground;
-use crate::kit::Piece;
-use crate::layout::{Dresser, Instance, Layout};
+use crate::layout::{Dresser, Layout};
 use crate::optics::Camera;
 use crate::plan::{NANO, convex_hull};
 use crate::view::Polygon;
 
 use drawing::{Drawing, Frame, Ink};
+use outline::{CORNERS, Form};
 
 /// How to draw.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -42,8 +43,6 @@ pub struct Plan {
     drawn: u64,
 }
 
-/// Corners that stand for a piece's plan ellipse: off by 2 % of its radius at most.
-const CORNERS: usize = 16;
 /// A piece narrower than this many pixels is left out of the drawing.
 const FINEST: f64 = 0.6;
 /// Ground left free round what is shown, over its width.
@@ -76,6 +75,7 @@ impl Plan {
         };
         let mut drawing = Drawing::new(Frame::new(window, options.width));
         let tones = tones::of(layout.passes.len());
+        let forms: Vec<Form> = layout.pieces.iter().map(Form::of).collect();
         let mut drawn = 0;
         for (i, tone) in tones.iter().enumerate() {
             // Drawn from above, casters would hide the ground that they shade, and a carpet all that lies on it
@@ -84,7 +84,7 @@ impl Plan {
             }
             let of_pass = layout.instances.iter().filter(|p| usize::from(p.pass) == i);
             let outlines: Vec<Vec<[f64; 2]>> = of_pass
-                .filter_map(|p| Some(outline(p, layout.pieces.get(usize::from(p.piece))?)))
+                .filter_map(|p| Some(forms.get(usize::from(p.piece))?.outline(p)))
                 .filter(|corners| drawing.frame.shows(corners, FINEST))
                 .collect();
             drawn += outlines.len() as u64;
@@ -120,6 +120,7 @@ impl Plan {
         });
         drawing.legend(&format!("{} take {}", layout.shot, layout.take), legend);
         drawing.scale_bar();
+        drawing.place_labels();
         Ok(Self { drawing, drawn })
     }
 
@@ -140,26 +141,6 @@ impl Plan {
     pub fn to_pixels(&self) -> ([u32; 2], Vec<u8>) {
         canvas::paint(&self.drawing)
     }
-}
-
-/// The plan outline of a piece: the ellipse along its axes as it lies, as narrow as its silhouette's area makes it.
-fn outline(instance: &Instance, piece: &Piece) -> Vec<[f64; 2]> {
-    let rotation = glam::Quat::from_array(instance.rotation).as_dquat();
-    let measure = &piece.measure;
-    let half = measure.size.as_dvec3() * (0.5 * f64::from(instance.scale));
-    let silhouette = measure.plan_fill * measure.b_axis * measure.b_axis;
-    let scale = f64::from(instance.scale);
-    let full = std::f64::consts::PI * half.x * half.z / (scale * scale);
-    let narrow = (silhouette / full).min(1.0);
-    let [a, b] = [DVec3::X * half.x, DVec3::Z * (half.z * narrow)].map(|axis| rotation * axis);
-    let middle = instance.position + rotation * DVec3::new(0.0, half.y, 0.0);
-    (0..CORNERS)
-        .map(|i| {
-            let (sin, cos) = libm::sincos(TAU * i as f64 / CORNERS as f64);
-            let p = middle + a * cos + b * sin;
-            [p.x, p.z]
-        })
-        .collect()
 }
 
 /// A polygon with its margin.

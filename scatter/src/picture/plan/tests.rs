@@ -53,7 +53,7 @@ fn the_drawn_ground_is_covered_as_the_layout_says() {
         .map(|v| (paper - f64::from(*v)) / (paper - ink))
         .sum::<f64>()
         / f64::from(width * height);
-    // The outline is the ellipse of the axes: a cobble's silhouette fills it within a tenth; 3 m2 hold some 200 stones
+    // The outline is that of the stone as it lies; its cover is counted by the silhouette of its flattest pose. 3 m2 hold some 200
     let cover = layout.passes[0].tally.cover;
     assert!(
         (share / cover - 1.0).abs() < 0.2,
