@@ -27,20 +27,7 @@ struct Section {
 
 /// Shelter of a place by a thing, 0..=1: 0 on it, beside it, upwind of it, and from `reach` nanometres behind it on.
 pub(super) fn shelter(thing: &Outlined, downwind: [f64; 2], reach: f64, x: i64, z: i64) -> f64 {
-    let section = match thing {
-        Outlined::Piece {
-            placed, elongation, ..
-        } => {
-            let own = placed.ellipse((x, z), *elongation, 1.0);
-            ellipse_section(
-                [-own.x, -own.z],
-                [f64::from(own.along[0]), f64::from(own.along[1])],
-                [own.outer, own.inner],
-                downwind,
-            )
-        }
-        Outlined::Hull { corners, .. } => polygon_section(corners, downwind, x, z),
-    };
+    let section = section(thing.corners(), downwind, x, z);
     let Some(section) = section else { return 0.0 };
     if section.behind <= 0.0 || section.behind >= reach {
         return 0.0;
@@ -67,40 +54,8 @@ fn fall(value: f64, from: f64, to: f64) -> f64 {
     1.0 - t * t * (3.0 - 2.0 * t)
 }
 
-/// `at`: the place from the middle; `along`: direction of the long axis; `axes`: longer and shorter semi-axis.
-fn ellipse_section(
-    at: [f64; 2],
-    along: [f64; 2],
-    axes: [f64; 2],
-    downwind: [f64; 2],
-) -> Option<Section> {
-    // Axes x: downwind, y: to its left
-    let (x, y) = (
-        at[0] * downwind[0] + at[1] * downwind[1],
-        at[1] * downwind[0] - at[0] * downwind[1],
-    );
-    let (c, s) = (
-        along[0] * downwind[0] + along[1] * downwind[1],
-        along[1] * downwind[0] - along[0] * downwind[1],
-    );
-    let [a2, b2] = axes.map(|v| v * v);
-    let half_width = libm::sqrt(a2 * s * s + b2 * c * c);
-    let across = y / half_width;
-    if across.abs() >= 1.0 {
-        return None;
-    }
-    // The chord along the wind at y: its middle lies on the conjugate diameter
-    let middle = y * (a2 - b2) * s * c / (half_width * half_width);
-    let half = axes[0] * axes[1] / half_width;
-    Some(Section {
-        half_width,
-        length: 2.0 * half,
-        across,
-        behind: x - middle - half * libm::sqrt(1.0 - across * across),
-    })
-}
-
-fn polygon_section(corners: &[[i64; 2]], downwind: [f64; 2], x: i64, z: i64) -> Option<Section> {
+/// The section of a convex polygon across the wind through a place; none beside it.
+fn section(corners: &[[i64; 2]], downwind: [f64; 2], x: i64, z: i64) -> Option<Section> {
     let turned = |c: &[i64; 2]| {
         let (dx, dz) = ((c[0] - x) as f64, (c[1] - z) as f64);
         [
@@ -137,6 +92,39 @@ fn polygon_section(corners: &[[i64; 2]], downwind: [f64; 2], x: i64, z: i64) -> 
 mod tests {
     use super::*;
 
+    /// `at`: the place from the middle; `along`: direction of the long axis; `axes`: longer and shorter semi-axis.
+    fn ellipse_section(
+        at: [f64; 2],
+        along: [f64; 2],
+        axes: [f64; 2],
+        downwind: [f64; 2],
+    ) -> Option<Section> {
+        // Axes x: downwind, y: to its left
+        let (x, y) = (
+            at[0] * downwind[0] + at[1] * downwind[1],
+            at[1] * downwind[0] - at[0] * downwind[1],
+        );
+        let (c, s) = (
+            along[0] * downwind[0] + along[1] * downwind[1],
+            along[1] * downwind[0] - along[0] * downwind[1],
+        );
+        let [a2, b2] = axes.map(|v| v * v);
+        let half_width = libm::sqrt(a2 * s * s + b2 * c * c);
+        let across = y / half_width;
+        if across.abs() >= 1.0 {
+            return None;
+        }
+        // The chord along the wind at y: its middle lies on the conjugate diameter
+        let middle = y * (a2 - b2) * s * c / (half_width * half_width);
+        let half = axes[0] * axes[1] / half_width;
+        Some(Section {
+            half_width,
+            length: 2.0 * half,
+            across,
+            behind: x - middle - half * libm::sqrt(1.0 - across * across),
+        })
+    }
+
     #[test]
     fn an_ellipse_and_its_polygon_shelter_alike() {
         // A polygon of 720 corners on a turned ellipse: both routes, 400 places, within 1 %.
@@ -156,7 +144,7 @@ mod tests {
                 (i / 20) * 17_000_000 - 160_000_000,
             );
             let one = ellipse_section([x as f64, z as f64], [c, s], axes, wind);
-            let two = polygon_section(&corners, wind, x, z);
+            let two = section(&corners, wind, x, z);
             match (one, two) {
                 (Some(one), Some(two)) if one.across.abs() < 0.99 => {
                     assert!((one.across - two.across).abs() < 0.01);
@@ -173,15 +161,13 @@ mod tests {
     #[test]
     fn the_cavity_of_a_cube_is_as_published() {
         // Fackrell's formula for a cube: 1.8 / 1.24 = 1.45 heights, in full shelter; gone at the reach.
-        let cube = Outlined::Hull {
-            corners: vec![
-                [-1_000_000, -1_000_000],
-                [1_000_000, -1_000_000],
-                [1_000_000, 1_000_000],
-                [-1_000_000, 1_000_000],
-            ],
-            height: 0.002,
-        };
+        let corners = vec![
+            [-1_000_000, -1_000_000],
+            [1_000_000, -1_000_000],
+            [1_000_000, 1_000_000],
+            [-1_000_000, 1_000_000],
+        ];
+        let cube = Outlined::hull(corners, 0.002);
         let at = |heights: f64| shelter(&cube, [1.0, 0.0], 12e6, (1e6 + heights * 2e6) as i64, 0);
         assert!((at(1.44) - 1.0).abs() < 1e-12);
         assert!(at(1.7) < 1.0 && at(1.7) > 0.9);

@@ -210,14 +210,10 @@ impl Neighbours {
             };
         }
         let smallest = self.relation.smallest.metres(largest);
-        let corners = [(r.x0, r.z0), (r.x1, r.z0), (r.x0, r.z1), (r.x1, r.z1)];
         // Outlines are convex: one that holds the corners holds the rectangle, and is listed at any of them
         let hidden = self.buckets.at(r.x0, r.z0).iter().any(|i| {
             let thing = &self.things[*i as usize].outlined;
-            thing.counts(smallest)
-                && corners
-                    .iter()
-                    .all(|(x, z)| thing.edge_distance(*x, *z) < 0.0)
+            thing.counts(smallest) && thing.hides(r)
         });
         f64::from(!hidden)
     }

@@ -2,107 +2,104 @@
 
 use crate::plan::{Ellipse, NANO, Placed, Rectangle};
 
-/// Something that lies already, with its outline.
+/// Something that lies already, with its outline: a convex polygon in plan, counter-clockwise seen with +x right and +z up, nanometres.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Outlined {
-    /// A piece of an earlier pass.
-    Piece {
-        /// The piece.
-        placed: Placed,
-        /// Its long axis over its diameter.
-        elongation: f64,
-        /// Its height over the ground, metres.
-        height: f64,
-    },
-    /// The outline of a hero or of a pinned piece: a convex polygon in plan, counter-clockwise seen with +x right and +z up, nanometres.
-    Hull {
-        /// Corners, at least three.
-        corners: Vec<[i64; 2]>,
-        /// Its height over the ground, metres.
-        height: f64,
-    },
+pub struct Outlined {
+    corners: Vec<[i64; 2]>,
+    /// Height over the ground, metres.
+    height: f64,
+    /// Metres.
+    diameter: f64,
+    /// Whether it counts for pieces of any size.
+    always: bool,
+    bounds: Rectangle,
+    /// Middle of the bounds, and the distance of the farthest corner from it.
+    middle: [f64; 2],
+    radius: f64,
 }
 
 impl Outlined {
-    /// Its diameter in metres: of a hull, that of the disc of its plan area.
+    /// A hero or a pinned piece: it counts for pieces of any size, and its diameter is that of the disc of its plan area.
+    /// At least three corners.
+    #[must_use]
+    pub fn hull(corners: Vec<[i64; 2]>, height: f64) -> Self {
+        let from = corners[0];
+        let doubled: f64 = corners
+            .windows(2)
+            .map(|w| {
+                let [a, b] =
+                    [w[0], w[1]].map(|c| [(c[0] - from[0]) as f64, (c[1] - from[1]) as f64]);
+                a[0] * b[1] - a[1] * b[0]
+            })
+            .sum();
+        let diameter = libm::sqrt(2.0 * doubled.abs() / std::f64::consts::PI) / NANO;
+        Self {
+            always: true,
+            ..Self::piece(corners, height, diameter)
+        }
+    }
+
+    /// A piece of an earlier pass.
+    #[must_use]
+    pub fn piece(corners: Vec<[i64; 2]>, height: f64, diameter: f64) -> Self {
+        let mut bounds = Rectangle {
+            x0: i64::MAX,
+            z0: i64::MAX,
+            x1: i64::MIN,
+            z1: i64::MIN,
+        };
+        for [x, z] in &corners {
+            (bounds.x0, bounds.x1) = (bounds.x0.min(*x), bounds.x1.max(*x));
+            (bounds.z0, bounds.z1) = (bounds.z0.min(*z), bounds.z1.max(*z));
+        }
+        let middle = [
+            0.5 * (bounds.x0 as f64 + bounds.x1 as f64),
+            0.5 * (bounds.z0 as f64 + bounds.z1 as f64),
+        ];
+        let far = |c: &[i64; 2]| square([c[0] as f64 - middle[0], c[1] as f64 - middle[1]]);
+        Self {
+            radius: libm::sqrt(corners.iter().map(far).fold(0.0, f64::max)),
+            corners,
+            height,
+            diameter,
+            always: false,
+            bounds,
+            middle,
+        }
+    }
+
+    /// Its corners, nanometres.
+    pub(super) fn corners(&self) -> &[[i64; 2]] {
+        &self.corners
+    }
+
+    /// Its diameter in metres.
     #[must_use]
     pub fn diameter(&self) -> f64 {
-        match self {
-            Self::Piece { placed, .. } => f64::from(placed.diameter),
-            Self::Hull { corners, .. } => {
-                let from = corners[0];
-                let doubled: f64 = corners
-                    .windows(2)
-                    .map(|w| {
-                        let [a, b] = [w[0], w[1]]
-                            .map(|c| [(c[0] - from[0]) as f64, (c[1] - from[1]) as f64]);
-                        a[0] * b[1] - a[1] * b[0]
-                    })
-                    .sum();
-                libm::sqrt(2.0 * doubled.abs() / std::f64::consts::PI) / NANO
-            }
-        }
+        self.diameter
     }
 
     /// Its height over the ground, metres.
     #[must_use]
     pub fn height(&self) -> f64 {
-        match self {
-            Self::Piece { height, .. } | Self::Hull { height, .. } => *height,
-        }
+        self.height
     }
 
     /// The plan rectangle that holds it.
     #[must_use]
     pub fn bounds(&self) -> Rectangle {
-        match self {
-            Self::Piece {
-                placed, elongation, ..
-            } => {
-                let outer = (0.5 * NANO * f64::from(placed.diameter) * elongation) as i64 + 1;
-                Rectangle {
-                    x0: placed.x,
-                    z0: placed.z,
-                    x1: placed.x,
-                    z1: placed.z,
-                }
-                .grown(outer)
-            }
-            Self::Hull { corners, .. } => {
-                let mut r = Rectangle {
-                    x0: i64::MAX,
-                    z0: i64::MAX,
-                    x1: i64::MIN,
-                    z1: i64::MIN,
-                };
-                for [x, z] in corners {
-                    (r.x0, r.z0, r.x1, r.z1) =
-                        (r.x0.min(*x), r.z0.min(*z), r.x1.max(*x), r.z1.max(*z));
-                }
-                r
-            }
-        }
+        self.bounds
     }
 
     /// Whether it counts for an asking piece: a hull always does.
     pub(super) fn counts(&self, smallest: f64) -> bool {
-        match self {
-            Self::Piece { placed, .. } => f64::from(placed.diameter) >= smallest,
-            Self::Hull { .. } => true,
-        }
+        self.always || self.diameter >= smallest
     }
 
     /// Distance from a place to its outline in nanometres, negative inside.
     #[must_use]
     pub fn edge_distance(&self, x: i64, z: i64) -> f64 {
-        match self {
-            Self::Piece {
-                placed, elongation, ..
-            } => placed
-                .ellipse((x, z), *elongation, 1.0)
-                .edge_distance(0.0, 0.0),
-            Self::Hull { corners, .. } => polygon_distance(corners, x, z),
-        }
+        polygon_distance(&self.corners, x, z)
     }
 
     /// Whether an outline comes nearer than `within` nanometres to it.
@@ -110,37 +107,61 @@ impl Outlined {
     pub fn meets(&self, piece: &Placed, piece_elongation: f64, within: f64) -> bool {
         let corner = (piece.x, piece.z);
         let own = piece.ellipse(corner, piece_elongation, 1.0);
-        match self {
-            Self::Piece {
-                placed, elongation, ..
-            } => {
-                let other = placed.ellipse(corner, *elongation, 1.0);
-                own.overlaps(&Ellipse {
-                    outer: other.outer + within,
-                    inner: other.inner + within,
-                    ..other
-                })
-            }
-            Self::Hull { corners, .. } => polygon_meets(corners, &own, corner, within),
+        let apart = square([
+            self.middle[0] - piece.x as f64,
+            self.middle[1] - piece.z as f64,
+        ]);
+        let reach = own.outer + self.radius + within;
+        if apart >= reach * reach {
+            return false;
         }
+        // The ellipse is between two discs: most are told by these alone
+        let edge = self.edge_distance(piece.x, piece.z);
+        edge < own.outer + within
+            && (edge < own.inner + within || polygon_meets(&self.corners, &own, corner, within))
     }
+
+    /// Whether it holds a whole rectangle.
+    #[must_use]
+    pub fn hides(&self, r: Rectangle) -> bool {
+        let b = self.bounds;
+        let inside = |x, z| self.edge_distance(x, z) < 0.0;
+        b.x0 < r.x0
+            && b.z0 < r.z0
+            && b.x1 > r.x1
+            && b.z1 > r.z1
+            && inside(r.x0, r.z0)
+            && inside(r.x1, r.z0)
+            && inside(r.x0, r.z1)
+            && inside(r.x1, r.z1)
+    }
+}
+
+fn square([x, z]: [f64; 2]) -> f64 {
+    x * x + z * z
 }
 
 /// Signed distance from a place to a convex counter-clockwise polygon.
 fn polygon_distance(corners: &[[i64; 2]], x: i64, z: i64) -> f64 {
-    let mut inside = f64::NEG_INFINITY;
     let mut outside = f64::INFINITY;
+    let mut inside = f64::INFINITY;
+    let mut holds = true;
     for (i, a) in corners.iter().enumerate() {
         let b = corners[(i + 1) % corners.len()];
         let (ex, ez) = ((b[0] - a[0]) as f64, (b[1] - a[1]) as f64);
         let (px, pz) = ((x - a[0]) as f64, (z - a[1]) as f64);
-        let length = libm::sqrt(ex * ex + ez * ez);
-        inside = inside.max((ez * px - ex * pz) / length);
-        let t = ((px * ex + pz * ez) / (length * length)).clamp(0.0, 1.0);
-        let (dx, dz) = (px - t * ex, pz - t * ez);
-        outside = outside.min(libm::sqrt(dx * dx + dz * dz));
+        let (along, long) = (px * ex + pz * ez, ex * ex + ez * ez);
+        let across = ez * px - ex * pz;
+        holds &= across <= 0.0;
+        inside = inside.min(across * across / long);
+        let t = (along / long).clamp(0.0, 1.0);
+        outside = outside.min(square([px - t * ex, pz - t * ez]));
     }
-    if inside <= 0.0 { inside } else { outside }
+    if holds {
+        -libm::sqrt(inside)
+    } else {
+        libm::sqrt(outside)
+    }
 }
 
 /// Whether an ellipse comes nearer than `within` to a convex polygon: by the ellipse's reach along each edge's normal and towards each corner.

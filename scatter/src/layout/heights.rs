@@ -7,7 +7,7 @@ use rayon::prelude::*;
 use rustc_hash::FxHashMap;
 
 use super::run::PassRun;
-use super::settling::{Blocks, OUTLINE, PILE, Settling};
+use super::settling::{Blocks, PILE, Settling};
 use crate::error;
 use crate::field::Outlined;
 use crate::place::schedule::Octave;
@@ -62,11 +62,9 @@ impl Settling<'_> {
             let Some(outlines) = pin.outlines.as_ref().filter(|_| !pin.grows) else {
                 continue;
             };
-            let outline = Outlined::Hull {
-                corners: outlines.below(f64::INFINITY).to_vec(),
-                height: outlines.height(),
-            };
-            if outline.meets(placed, OUTLINE * run.elongation(placed), aside) {
+            let corners = outlines.below(f64::INFINITY).to_vec();
+            let outline = Outlined::hull(corners, outlines.height());
+            if outline.meets(placed, run.outline(placed) * run.elongation(placed), aside) {
                 under.push(i);
                 high = high.max(pin.height());
             }

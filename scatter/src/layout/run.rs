@@ -3,7 +3,7 @@
 use super::pins::Pins;
 use super::planning::{check_sizes, check_tags, choice, peak, size_law, tag};
 use super::relations::{CLEAR_OF_PINS, What, relations, shapes};
-use super::settling::PILE;
+use super::settling::{OUTLINE, PILE};
 use super::target::PassTarget;
 use std::collections::BTreeSet;
 use std::sync::{Arc, PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard};
@@ -62,8 +62,12 @@ pub(super) struct PassRun<'a> {
     pub(super) stands: f64,
     /// Most height over diameter.
     pub(super) height: f64,
+    /// The body of each of its pieces, and its diameter at scale 1, metres.
+    bodies: Vec<(&'a Body, f64)>,
     /// Long axis over diameter of each of its pieces.
     pub(super) elongations: Vec<f64>,
+    /// The ellipse of the same axes that holds all of a piece in plan, in any of its stances, over the one that it was placed by.
+    bulges: Vec<f64>,
     /// Height over the ground over diameter of each of its pieces, at its mean burial.
     pub(super) shown: Vec<f64>,
     pub(super) strata: RwLock<Strata>,
@@ -83,7 +87,7 @@ impl<'a> Run<'a> {
         take: u64,
         ground: &'a Ground,
         (heroes, pins): (&'a [Hero], &'a Pins),
-        (pieces, bodies): (&[Piece], &[Arc<Body>]),
+        (pieces, bodies): (&[Piece], &'a [Arc<Body>]),
         kits: &[Vec<Serving>],
         masks: &'a [Vec<Mask>],
     ) -> Result<Self> {
@@ -187,8 +191,21 @@ impl<'a> Run<'a> {
                     beds,
                     beside,
                     on_pins,
+                    bodies: kit
+                        .iter()
+                        .map(|s| usize::from(s.piece))
+                        .map(|i| (&*bodies[i], pieces[i].measure.b_axis))
+                        .collect(),
                     height: measures().map(|m| m.flatness).fold(0.0, f64::max),
                     elongations: measures().map(|m| m.elongation).collect(),
+                    bulges: kit
+                        .iter()
+                        .map(|s| usize::from(s.piece))
+                        .map(|i| {
+                            let measure = &pieces[i].measure;
+                            bodies[i].bulge(0.5 * measure.b_axis, measure.elongation)
+                        })
+                        .collect(),
                     shown: measures()
                         .map(|m| m.flatness * (1.0 - 0.5 * (pass.rest.bury[0] + pass.rest.bury[1])))
                         .collect(),
@@ -229,10 +246,8 @@ impl<'a> Run<'a> {
         near.sort_unstable();
         let outlined = |i: u32| {
             let outlines = self.pins.all[i as usize].outlines.as_ref()?;
-            Some(Outlined::Hull {
-                corners: outlines.below(f64::INFINITY).to_vec(),
-                height: outlines.height(),
-            })
+            let corners = outlines.below(f64::INFINITY).to_vec();
+            Some(Outlined::hull(corners, outlines.height()))
         };
         near.into_iter().filter_map(outlined).collect()
     }
@@ -303,6 +318,21 @@ impl PassRun<'_> {
     /// leaning. Pins that they lie on are not counted.
     pub(super) fn tall(&self, diameter: f64) -> f64 {
         self.lift + (self.stands + LEANS * self.bare_reach) * diameter
+    }
+
+    /// A placed piece as fields see it: the outline of the stance that it will be laid in, on level ground.
+    pub(super) fn outlined(&self, placed: &Placed) -> Outlined {
+        let piece = usize::from(placed.piece);
+        let (body, b_axis) = self.bodies[piece];
+        let diameter = f64::from(placed.diameter);
+        let corners = rest::outline(placed, body, b_axis, &self.pass.rest, self.key)
+            .unwrap_or_else(|| placed.polygon(self.elongations[piece]));
+        Outlined::piece(corners, self.shown[piece] * diameter, diameter)
+    }
+
+    /// The ellipse that holds all of a placed piece in plan as it may lie, over the one that it was placed by.
+    pub(super) fn outline(&self, placed: &Placed) -> f64 {
+        OUTLINE * self.bulges[usize::from(placed.piece)]
     }
 
     /// Long axis over diameter of a placed piece.

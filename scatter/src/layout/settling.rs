@@ -106,8 +106,8 @@ const AT_ONCE: usize = 1 << 14;
 /// Most pieces of its own pass that a piece lies on, the nearest ones: a leaf deep in the litter touches no more.
 const MOST_OWN: usize = 6;
 
-/// Outlines over the plan ellipses that pieces are placed by: forms differ, and pieces move a little as they are laid.
-pub(super) const OUTLINE: f64 = 1.1;
+/// Outlines over the ones of pieces as they stand on level ground: they lean and move a little as they are laid.
+pub(super) const OUTLINE: f64 = 1.05;
 
 /// What settling needs to know.
 pub(super) struct Settling<'a> {
@@ -344,7 +344,7 @@ impl Settling<'_> {
         let same = std::ptr::eq(run, bed);
         let aside = |r: &PassRun<'_>| if same { 0.0 } else { r.aside * NANO };
         let outline = |r: &PassRun<'_>, p: &Placed| {
-            let mut outline = p.ellipse((placed.x, placed.z), r.elongation(p), OUTLINE);
+            let mut outline = p.ellipse((placed.x, placed.z), r.elongation(p), r.outline(p));
             outline.outer += aside(r) * f64::from(p.diameter);
             outline.inner += aside(r) * f64::from(p.diameter);
             outline

@@ -59,22 +59,20 @@ impl PassTarget<'_> {
         diameter: f64,
     ) -> i64 {
         let largest = strata.plan.schedule.octaves[octave].to;
+        let extends = self.run.passes[other].bare_reach * largest * NANO;
         let highest = self.run.passes[other]
             .shown
             .iter()
             .copied()
             .fold(0.0, f64::max);
         let reach = relation.reach(largest, highest * largest);
-        (reach + self.own_reach(diameter)) as i64 + strata.reach(octave) + 1
+        (reach + self.own_reach(diameter) + extends) as i64 + 1
     }
 }
 
 /// A hero as pieces up to a height (metres) meet it.
 fn outlined(hero: &Hero, highest: f64) -> Outlined {
-    Outlined::Hull {
-        corners: hero.outline(highest).to_vec(),
-        height: hero.height(),
-    }
+    Outlined::hull(hero.outline(highest).to_vec(), hero.height())
 }
 
 impl Target for PassTarget<'_> {
@@ -141,14 +139,7 @@ impl Target for PassTarget<'_> {
                         }
                     }
                     let of = &self.run.passes[other];
-                    placed
-                        .into_iter()
-                        .map(|p| Outlined::Piece {
-                            elongation: of.elongations[usize::from(p.piece)],
-                            height: of.shown[usize::from(p.piece)] * f64::from(p.diameter),
-                            placed: p,
-                        })
-                        .collect()
+                    placed.iter().map(|p| of.outlined(p)).collect()
                 }
                 What::Pins => self.run.pins_round(window.grown(own_reach as i64 + 1)),
                 What::Hero(_) | What::Heroes => self.heroes(*what, highest),

@@ -64,6 +64,8 @@ pub struct Stance {
     pub stands: f64,
     /// Extents in plan along its long axis and across.
     pub plan: [f64; 2],
+    /// Its convex outline in plan about the middle, x along its long axis, counter-clockwise with +x right and +z up.
+    pub outline: Vec<[f64; 2]>,
     /// Largest distance of a vertex from the middle.
     pub reach: f64,
     /// Vertices that can touch what is below, in the piece's frame. Any first few are spread over the whole underside.
@@ -89,6 +91,8 @@ const MOST_FEELERS: usize = 320;
 const MOST_PEAKS: usize = 32;
 /// Vertices of the skin that are kept: between them a stone's form goes deeper by a hundredth of its size.
 const MOST_SKIN: usize = 128;
+/// Directions that decide the corners of an outline in plan: between two of them a round one is cut by 2 % of its radius.
+const OUTLINE: u32 = 16;
 /// Two forms meet where one is inside the other by this share of its size: less than a picture shows.
 const MEETS: f64 = 0.01;
 
@@ -224,6 +228,7 @@ impl Body {
             middle: back * middle,
             stands: high.y - low.y,
             plan: [high.x - low.x, high.z - low.z],
+            outline: outline(&turned, middle),
             reach,
             nearest: nearest(&feelers),
             feelers,
@@ -282,6 +287,18 @@ impl Body {
         }
     }
 
+    /// The smallest ellipse that holds the outlines of all stances, over the one of half width `inner` (metres at scale 1) that is `elongation`
+    /// times as long as it is wide; at least 1.
+    #[must_use]
+    pub fn bulge(&self, inner: f64, elongation: f64) -> f64 {
+        let corners = self.stances.iter().flat_map(|s| &s.outline);
+        let out = |[x, z]: &[f64; 2]| {
+            let (a, b) = (x / (inner * elongation), z / inner);
+            a * a + b * b
+        };
+        corners.map(out).fold(1.0, f64::max).sqrt()
+    }
+
     /// Height of the lowest point of the sphere about a standing piece, metres.
     #[must_use]
     pub fn lowest(&self, standing: &Standing) -> f64 {
@@ -306,16 +323,18 @@ impl Body {
         if dx * dx + dz * dz > reach * reach || own.bottom >= lying.probe.top {
             return false;
         }
-        self.skin.iter().any(|v| {
-            let v = own.world(*v);
-            let (dx, dz) = (v.x - lying.middle[0], v.z - lying.middle[1]);
-            let near = dx * dx + dz * dz < lying.reach * lying.reach;
-            near && v.y < lying.probe.top
-                && lying
-                    .probe
-                    .depth(v)
-                    .is_some_and(|d| d > MEETS * 2.0 * radius)
-        })
+        let deep = MEETS * 2.0 * radius;
+        let inside = |v: DVec3, probe: &Probe<'_>, about: [f64; 2], reach: f64| {
+            let (dx, dz) = (v.x - about[0], v.z - about[1]);
+            dx * dx + dz * dz < reach * reach
+                && v.y < probe.top
+                && v.y > probe.bottom
+                && probe.depth(v).is_some_and(|d| d > deep)
+        };
+        let mut own_skin = self.skin.iter().map(|v| own.world(*v));
+        let mut its_skin = lying.body.skin.iter().map(|v| lying.probe.world(*v));
+        own_skin.any(|v| inside(v, &lying.probe, lying.middle, lying.reach))
+            || its_skin.any(|v| inside(v, &own, [middle.x, middle.z], radius))
     }
 
     /// Ready for vertical rays where it stands.
@@ -352,6 +371,23 @@ fn longest(points: &[DVec3]) -> [f64; 2] {
     // Of the two directions the one with positive x: the heading is that of a line
     let sign = if best.1[0] < 0.0 { -1.0 } else { 1.0 };
     best.1.map(|v| sign * v)
+}
+
+/// Of the hull of points in plan about a middle the corners that are farthest in some of [`OUTLINE`] directions.
+fn outline(points: &[DVec3], middle: DVec3) -> Vec<[f64; 2]> {
+    let places = points.iter().map(|p| [p.x - middle.x, p.z - middle.z]);
+    let hull = convex_hull(&places.collect::<Vec<_>>());
+    let mut kept: Vec<usize> = (0..OUTLINE)
+        .filter_map(|i| {
+            let turn = std::f64::consts::TAU * f64::from(i) / f64::from(OUTLINE);
+            let (sin, cos) = libm::sincos(turn);
+            let far = |k: &usize| hull[*k][0] * cos + hull[*k][1] * sin;
+            (0..hull.len()).max_by(|a, b| far(a).total_cmp(&far(b)))
+        })
+        .collect();
+    kept.sort_unstable();
+    kept.dedup();
+    kept.into_iter().map(|k| hull[k]).collect()
 }
 
 /// At most `most` points, each farthest from those before it, the lowest first. Gonzalez, "Clustering to minimize the maximum

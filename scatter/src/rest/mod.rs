@@ -90,12 +90,7 @@ pub fn lay(
             &mut draws,
         ));
     }
-    let stance = match rest.pose {
-        Pose::Any => body.draw(pose),
-        Pose::Flat => body.flattest(),
-        Pose::Edge => body.on_edge(),
-        Pose::Upright => body.tallest(),
-    };
+    let stance = stance(body, rest, pose);
     let reach = stance.reach * scale;
     let diameter = f64::from(placed.diameter);
     let stands = match (rest.stand, body.manner) {
@@ -137,6 +132,44 @@ pub fn lay(
         position: on_lattice(standing.position),
         ..standing
     })
+}
+
+/// The stance that a piece takes; `draw` in 0..1.
+fn stance<'b>(body: &'b Body, rest: &Rest, draw: f64) -> &'b Stance {
+    match rest.pose {
+        Pose::Any => body.draw(draw),
+        Pose::Flat => body.flattest(),
+        Pose::Edge => body.on_edge(),
+        Pose::Upright => body.tallest(),
+    }
+}
+
+/// The convex outline in plan of a placed piece in the stance that [`lay`] will give it, upright on level ground: counter-clockwise
+/// with +x right and +z up, nanometres. None for what grows. `key` and `b_axis` as there.
+#[must_use]
+pub fn outline(
+    placed: &Placed,
+    body: &Body,
+    b_axis: f64,
+    rest: &Rest,
+    key: u64,
+) -> Option<Vec<[i64; 2]>> {
+    if body.stances.is_empty() {
+        return None;
+    }
+    let mut draws = stream(join(key, placed.id));
+    // The draws of `lay`, in its order
+    let _bury = draws.unit();
+    let stance = stance(body, rest, draws.unit());
+    let scale = NANO * f64::from(placed.diameter) / b_axis;
+    let [u, v] = placed.along.map(f64::from);
+    let corner = |[x, z]: &[f64; 2]| {
+        [
+            placed.x + libm::round(scale * (x * u - z * v)) as i64,
+            placed.z + libm::round(scale * (x * v + z * u)) as i64,
+        ]
+    };
+    Some(stance.outline.iter().map(corner).collect())
 }
 
 /// Lays a piece that was put in its place by hand, on its most stable side: it stays where it was put, and is held where it would not stay by
