@@ -307,7 +307,7 @@ fn pieces_lie_on_what_is_under_them() {
     assert_eq!(shots.len(), 8);
     for (name, mut shot, folder) in shots {
         // What is finer lies by the same rules, and is most of the work
-        shot.resolve.pixels = 1.5;
+        shot.resolve.pixels = 2.0;
         let dresser = Dresser::new(&shot, &folder).unwrap();
         let layout = dresser.dress(shot.take, &|_| ()).unwrap().layout;
         assert!(layout.instances.iter().all(|i| i.position.is_finite()));
