@@ -177,6 +177,7 @@ impl Drawing {
             if let Some(y) = free {
                 self.taken
                     .push([x, y - 0.5 * LINE, x + long, y + 0.5 * LINE]);
+                self.rectangle([x, y - 0.5 * LINE], [long, LINE], tones::PAPER);
                 self.shapes.push(Shape::Text([x, y], text, tone));
             }
         }
