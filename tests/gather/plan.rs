@@ -1,7 +1,6 @@
 //! Layouts seen from straight above, and their pieces as outlines on the plan.
 
 use std::collections::HashMap;
-use std::f64::consts::TAU;
 use std::path::Path;
 
 use glam::{DQuat, DVec3};
