@@ -231,19 +231,23 @@ fn total_variation(found: &Poses, grain: f64, others: impl Iterator<Item = (DVec
 /// The simulation's first steps, 0.005 radians, jump the ridge between poses that are a few degrees apart.
 const JUMPED: f64 = 0.06;
 
+/// How far the poses of a body are from where the simulation rolls it.
+fn rolled(body: &Body, found: &Poses) -> f64 {
+    // With a dozen poses, chance alone makes a total variation of about 0.03
+    const STARTS: u64 = 2000;
+    let mut corners: Vec<[f64; 3]> = body.0.iter().map(|p| p.to_array()).collect();
+    corners.sort_by(|a, b| a.partial_cmp(b).unwrap());
+    corners.dedup();
+    let corners: Vec<DVec3> = corners.into_iter().map(DVec3::from_array).collect();
+    let ends = roll(&corners, found.centre_of_mass, STARTS);
+    let share = 1.0 / STARTS as f64;
+    total_variation(found, JUMPED, ends.into_iter().map(|n| (n, share)))
+}
+
 #[test]
 fn grown_stones_lie_as_a_plain_simulation_rolls_them() {
-    // 2,000 starts: with a dozen poses, chance alone makes a total variation of about 0.03
-    let starts = 2000;
     for (name, body) in stones().into_iter().skip(1).step_by(2) {
-        let found = theory(&body);
-        let mut corners: Vec<[f64; 3]> = body.0.iter().map(|p| p.to_array()).collect();
-        corners.sort_by(|a, b| a.partial_cmp(b).unwrap());
-        corners.dedup();
-        let corners: Vec<DVec3> = corners.into_iter().map(DVec3::from_array).collect();
-        let ends = roll(&corners, found.centre_of_mass, starts);
-        let share = 1.0 / starts as f64;
-        let variation = total_variation(&found, JUMPED, ends.into_iter().map(|n| (n, share)));
+        let variation = rolled(&body, &theory(&body));
         assert!(variation <= 0.05, "{name}: {variation}");
     }
 }
@@ -462,14 +466,18 @@ fn grown_stones_lie_as_trimesh_lays_them() {
         serde_json::from_value(tools::python("stable_poses.py", &[&file])).unwrap();
     // trimesh hands a facet's whole solid angle to one neighbour, where the flow parts it: on a few stones that alone makes
     // more than 0.05, and there the simulation above takes our side (pebble-3 with 2,000 starts: 0.066 against
-    // 0.004; cobble-1: 0.077 against 0.021)
+    // 0.004; cobble-1: 0.077 against 0.021). Where it makes more than 0.1 the simulation has to.
     let mut variations = Vec::new();
+    let stones: BTreeMap<String, Body> = stones().into_iter().collect();
     for (name, (found, _)) in &bodies {
         let others = theirs[name]
             .iter()
             .map(|(n, p)| (DVec3::from_array(*n), *p));
         let variation = total_variation(found, 0.0, others);
-        assert!(variation < 0.1, "{name}: {variation}");
+        if variation >= 0.1 {
+            let ours = rolled(&stones[name], found);
+            assert!(ours <= 0.05, "{name}: {variation} and {ours}");
+        }
         variations.push(variation);
     }
     let near = variations.iter().filter(|v| **v <= 0.05).count();

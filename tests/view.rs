@@ -129,7 +129,7 @@ fn nothing_that_is_needed_is_missing_and_nothing_else_is_there() {
     // camera alone needs of that must be exactly what it gets alone.
     let alone = shot();
     let mut brute = shot();
-    let above = json!({ "name": "brute", "at": [0, 14, 0], "toward": [0, 0, 0], "vertical_angle": "75 deg", "frame": [6000, 4000], "far": "20 m" });
+    let above = json!({ "name": "brute", "at": [0, 10, 0], "toward": [0, 0, 0], "vertical_angle": "75 deg", "frame": [6000, 4000], "far": "20 m" });
     brute["cameras"].as_array_mut().unwrap().push(above);
     let alone_shot = read(&alone);
     let dresser = Dresser::new(&alone_shot, Path::new(".")).unwrap();

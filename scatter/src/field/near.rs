@@ -137,10 +137,11 @@ impl Neighbours {
             .at(x, z)
             .iter()
             .map(|i| &self.things[*i as usize])
-            .filter(|t| t.holds.holds(x, z) && t.outlined.counts(smallest));
+            .filter(|t| t.holds.holds(x, z) && t.outlined.counts(smallest))
+            .filter(|t| !t.outlined.is_beyond(x, z, t.reach));
         match self.relation.manner {
             Manner::ClearOf => {
-                let inside = |t: &Thing| t.outlined.edge_distance(x, z) <= 0.0;
+                let inside = |t: &Thing| t.outlined.holds(x, z);
                 f64::from(!around.any(inside))
             }
             Manner::Near {

@@ -145,13 +145,14 @@ pub(crate) fn grow(kind: Kind, variant: u32) -> (Shape, f64) {
     }
 
     // Wear. Most stones of a bed are near its least worn.
-    let spread = habit.wear[0] + (habit.wear[1] - habit.wear[0]) * draw.unit().powi(2);
+    let t = draw.unit();
+    let spread = habit.wear[0] + (habit.wear[1] - habit.wear[0]) * t * t;
     let neighbours = shape.neighbours();
     let wear_for = |shape: &mut Shape, spread: f64| {
         // A pass of rate r over a mesh of spacing h spreads as the heat equation does by h² r / 4: n of them reach h √(n r).
         // The spacing of a geodesic sphere is about 1.1 over its frequency.
-        let spacing = 1.1 / f64::from(habit.frequency);
-        let passes = (spread / spacing).powi(2) / WEAR_RATE;
+        let steps = spread * f64::from(habit.frequency) / 1.1;
+        let passes = steps * steps / WEAR_RATE;
         for _ in 0..(passes + 0.5) as u32 {
             wear(shape, &rays, &neighbours, WEAR_RATE);
         }

@@ -367,3 +367,6 @@ pub fn on_lattice(p: DVec3) -> DVec3 {
     let snap = |v: f64| libm::rint(v * NANO) / NANO;
     DVec3::new(snap(p.x), snap(p.y), snap(p.z))
 }
+
+#[cfg(test)]
+mod tests;
