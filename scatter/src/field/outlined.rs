@@ -168,10 +168,11 @@ fn polygon_distance(corners: &[[i64; 2]], x: i64, z: i64) -> f64 {
     let mut outside = f64::INFINITY;
     let mut inside = f64::INFINITY;
     let mut holds = true;
-    for (i, a) in corners.iter().enumerate() {
-        let b = corners[(i + 1) % corners.len()];
+    let mut a = corners.last().copied().unwrap_or_default();
+    for b in corners {
         let (ex, ez) = ((b[0] - a[0]) as f64, (b[1] - a[1]) as f64);
         let (px, pz) = ((x - a[0]) as f64, (z - a[1]) as f64);
+        a = *b;
         let (along, long) = (px * ex + pz * ez, ex * ex + ez * ez);
         let across = ez * px - ex * pz;
         holds &= across <= 0.0;
