@@ -138,7 +138,7 @@ impl Neighbours {
             .iter()
             .map(|i| &self.things[*i as usize])
             .filter(|t| t.holds.holds(x, z) && t.outlined.counts(smallest))
-            .filter(|t| !t.outlined.is_beyond(x, z, t.reach));
+            .filter(|t| t.outlined.at_least(x, z) < t.reach + SLACK);
         match self.relation.manner {
             Manner::ClearOf => {
                 let inside = |t: &Thing| t.outlined.holds(x, z);
@@ -160,6 +160,9 @@ impl Neighbours {
             Manner::Between => {
                 let (mut first, mut second) = (f64::INFINITY, f64::INFINITY);
                 for thing in around {
+                    if thing.outlined.at_least(x, z) > second + SLACK {
+                        continue;
+                    }
                     let edge = thing.outlined.edge_distance(x, z);
                     if edge <= 0.0 {
                         return 0.0;
@@ -245,6 +248,8 @@ impl Neighbours {
     }
 }
 
+/// Rounding of distances that decides nothing, nanometres.
+const SLACK: f64 = 1.0;
 /// Distance at which a steep fade has fallen to a third, over the distance at which it ends: e^-4 is left there, and taken off.
 const STEEPNESS: f64 = 4.0;
 /// exp(-[`STEEPNESS`]).

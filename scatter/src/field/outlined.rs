@@ -108,10 +108,10 @@ impl Outlined {
         self.sides(x, z).all(|across| across <= 0.0)
     }
 
-    /// Whether a place is farther than `reach` nanometres from its outline, as far as the disc about it tells.
-    pub(super) fn is_beyond(&self, x: i64, z: i64, reach: f64) -> bool {
-        let far = self.radius + reach;
-        square([x as f64 - self.middle[0], z as f64 - self.middle[1]]) > far * far
+    /// What a place is at least away from its outline, nanometres, by the disc about it: quick to tell, and negative inside the disc.
+    pub(super) fn at_least(&self, x: i64, z: i64) -> f64 {
+        let away = square([x as f64 - self.middle[0], z as f64 - self.middle[1]]);
+        libm::sqrt(away) - self.radius
     }
 
     /// On which side of each edge a place is: below 0 inside.
