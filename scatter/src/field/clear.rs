@@ -56,18 +56,7 @@ impl Shape {
         let corners: Vec<[i64; 2]> = corners
             .map(|c| c.map(|v| libm::rint(v * NANO) as i64))
             .collect();
-        let mut bounds = Rectangle {
-            x0: i64::MAX,
-            z0: i64::MAX,
-            x1: i64::MIN,
-            z1: i64::MIN,
-        };
-        for [x, z] in &corners {
-            bounds.x0 = bounds.x0.min(*x);
-            bounds.z0 = bounds.z0.min(*z);
-            bounds.x1 = bounds.x1.max(*x);
-            bounds.z1 = bounds.z1.max(*z);
-        }
+        let bounds = Rectangle::about(&corners);
         Self { corners, bounds }
     }
 

@@ -42,16 +42,7 @@ impl Outlined {
     /// A piece of an earlier pass.
     #[must_use]
     pub fn piece(corners: Vec<[i64; 2]>, height: f64, diameter: f64) -> Self {
-        let mut bounds = Rectangle {
-            x0: i64::MAX,
-            z0: i64::MAX,
-            x1: i64::MIN,
-            z1: i64::MIN,
-        };
-        for [x, z] in &corners {
-            (bounds.x0, bounds.x1) = (bounds.x0.min(*x), bounds.x1.max(*x));
-            (bounds.z0, bounds.z1) = (bounds.z0.min(*z), bounds.z1.max(*z));
-        }
+        let bounds = Rectangle::about(&corners);
         let middle = [
             0.5 * (bounds.x0 as f64 + bounds.x1 as f64),
             0.5 * (bounds.z0 as f64 + bounds.z1 as f64),

@@ -77,6 +77,23 @@ pub struct Rectangle {
 }
 
 impl Rectangle {
+    /// The smallest one that holds all places.
+    #[must_use]
+    pub fn about(places: &[[i64; 2]]) -> Self {
+        let none = Self {
+            x0: i64::MAX,
+            z0: i64::MAX,
+            x1: i64::MIN,
+            z1: i64::MIN,
+        };
+        places.iter().fold(none, |r, [x, z]| Self {
+            x0: r.x0.min(*x),
+            z0: r.z0.min(*z),
+            x1: r.x1.max(*x),
+            z1: r.z1.max(*z),
+        })
+    }
+
     /// Grown by `reach` nanometres on every side.
     #[must_use]
     pub fn grown(&self, reach: i64) -> Self {

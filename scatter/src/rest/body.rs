@@ -91,7 +91,8 @@ const MOST_FEELERS: usize = 320;
 const MOST_PEAKS: usize = 32;
 /// Vertices of the skin that are kept: between them a stone's form goes deeper by a hundredth of its size.
 const MOST_SKIN: usize = 128;
-/// Directions that decide the corners of an outline in plan: between two of them a round one is cut by 2 % of its radius.
+/// Directions that decide the corners of an outline in plan: between two of them a round one is cut by 2 % of its radius, that
+/// of a long stone by 5 % of its diameter at most.
 const OUTLINE: u32 = 16;
 /// Two forms meet where one is inside the other by this share of its size: less than a picture shows.
 const MEETS: f64 = 0.01;
