@@ -6,6 +6,7 @@ import math
 import os
 import sys
 
+import numpy as np
 from pxr import Gf, Usd, UsdGeom, UsdLux, UsdShade, UsdValidation
 
 registry = UsdValidation.ValidationRegistry()
@@ -69,13 +70,14 @@ def check(path):
         if prim.IsA(UsdGeom.Mesh):
             found["meshes"] += 1
             mesh = UsdGeom.Mesh(prim)
-            points = mesh.GetPointsAttr().Get()
-            counts, indices = mesh.GetFaceVertexCountsAttr().Get(), mesh.GetFaceVertexIndicesAttr().Get()
-            if set(counts) != {3} or sum(counts) != len(indices) or max(indices) >= len(points) or min(indices) < 0:
+            points, normals = np.asarray(mesh.GetPointsAttr().Get()), np.asarray(mesh.GetNormalsAttr().Get())
+            counts, indices = np.asarray(mesh.GetFaceVertexCountsAttr().Get()), np.asarray(mesh.GetFaceVertexIndicesAttr().Get())
+            if (counts != 3).any() or counts.sum() != len(indices) or indices.max() >= len(points) or indices.min() < 0:
                 fault(prim, "faces and points don't fit")
-            normals = mesh.GetNormalsAttr().Get()
-            if len(normals) != len(points) or any(abs(n.GetLength() - 1) > 1e-3 for n in normals):
+                continue
+            if len(normals) != len(points) or (abs(np.linalg.norm(normals, axis=1) - 1) > 1e-3).any():
                 fault(prim, "normals")
+                continue
             if mesh.GetNormalsInterpolation() != UsdGeom.Tokens.vertex:
                 fault(prim, "normals are not a vertex's")
             color = UsdGeom.PrimvarsAPI(prim).GetPrimvar("displayColor")
@@ -83,11 +85,9 @@ def check(path):
             if len(color.Get()) != expected:
                 fault(prim, "displayColor")
             # Front faces counter-clockwise: a face looks where its normals look, for all but a few at sharp edges
-            agree = 0
-            for k in range(0, len(indices), 3):
-                a, b, c = (points[indices[k + j]] for j in range(3))
-                n = sum((normals[indices[k + j]] for j in range(3)), Gf.Vec3f(0))
-                agree += Gf.Dot(Gf.Cross(b - a, c - a), n) >= 0
+            corners, around = points[indices].reshape(-1, 3, 3), normals[indices].reshape(-1, 3, 3).sum(axis=1)
+            faces = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+            agree = ((faces * around).sum(axis=1) >= 0).sum()
             if agree < 0.95 * len(counts):
                 fault(prim, f"{agree} of {len(counts)} faces look along their normals")
             material, _ = UsdShade.MaterialBindingAPI(prim).ComputeBoundMaterial()
@@ -98,8 +98,8 @@ def check(path):
                 if not surface or surface.GetShaderId() != "UsdPreviewSurface":
                     fault(prim, "its material has no UsdPreviewSurface")
                 check_textures(prim, material, len(points))
-            size = max(max(abs(v) for v in p) for p in points)
-            check_extent(prim, mesh.GetExtentAttr().Get(), UsdGeom.PointBased.ComputeExtent(points), 1e-6 * size)
+            reckoned = UsdGeom.PointBased.ComputeExtent(mesh.GetPointsAttr().Get())
+            check_extent(prim, mesh.GetExtentAttr().Get(), reckoned, 1e-6 * float(abs(points).max()))
         if prim.IsA(UsdGeom.PointInstancer):
             instancer = UsdGeom.PointInstancer(prim)
             indices = instancer.GetProtoIndicesAttr().Get()
@@ -135,10 +135,7 @@ def check(path):
             transforms = instancer.ComputeInstanceTransformsAtTime(now, now)
             if len(transforms) != count:
                 fault(prim, f"{len(transforms)} transforms of {count}")
-            apart = max(
-                max(abs(a.GetReal() - b.GetReal()), (Gf.Vec3f(a.GetImaginary()) - b.GetImaginary()).GetLength())
-                for a, b in zip(arrays["orientations"], arrays["orientationsf"])
-            )
+            apart = abs(np.array(arrays["orientations"], dtype=np.float32) - np.array(arrays["orientationsf"])).max(initial=0)
             if apart > 1e-3:
                 fault(prim, f"orientations are off by {apart}")
             reckoned = instancer.ComputeExtentAtTime(now, now)
