@@ -98,13 +98,16 @@ pub(super) struct Found {
 }
 
 /// Showers that a strewn pass comes down in: a piece lies on those before. So no chain of pieces, each on the one before, is longer than
-/// this, and what is out of the frame is laid for its sake only near it. Two pieces that cross come in one shower as often as once in as many.
+/// this, and what is out of the frame is laid for its sake only near it. Two leaves that cross come in one shower as often as once in as many;
+/// stones, which may not, heed the larger ones of their own shower, too.
 const SHOWERS: u64 = 5;
 /// Candidates looked at together: what is found of each is held until all are.
 const AT_ONCE: usize = 1 << 14;
 
 /// Most pieces of its own pass that a piece lies on, the nearest ones: a leaf deep in the litter touches no more.
 const MOST_OWN: usize = 6;
+/// The same for what slides: it may come to lie on any that is near.
+const MOST_OWN_ASIDE: usize = 16;
 
 /// Outlines over the ones of pieces as they stand on level ground: they lean and move a little as they are laid.
 pub(super) const OUTLINE: f64 = 1.05;
@@ -279,7 +282,8 @@ impl Settling<'_> {
             let all = &mut found.under;
             let first = all.len();
             self.find(pass, placed, *other, all);
-            if *other == pass && all.len() - first > MOST_OWN {
+            let most_own = if run.slides { MOST_OWN_ASIDE } else { MOST_OWN };
+            if *other == pass && all.len() - first > most_own {
                 let off = |q: &Placed| {
                     let (dx, dz) = ((q.x - placed.x) as f64, (q.z - placed.z) as f64);
                     (dx * dx + dz * dz) / f64::from(q.diameter + placed.diameter)
@@ -287,7 +291,7 @@ impl Settling<'_> {
                 all[first..].sort_unstable_by(|(_, a, _), (_, b, _)| {
                     off(a).total_cmp(&off(b)).then(a.id.cmp(&b.id))
                 });
-                all.truncate(first + MOST_OWN);
+                all.truncate(first + most_own);
             }
             all[first..].sort_unstable_by_key(|(_, q, _)| q.id);
             if *other != pass {
@@ -340,9 +344,9 @@ impl Settling<'_> {
         smallest: f64,
         mut found: impl FnMut(&Placed, u8),
     ) {
-        // Pieces of one pass slide for what is before them, not for each other: where they were placed decides
-        let same = std::ptr::eq(run, bed);
-        let aside = |r: &PassRun<'_>| if same { 0.0 } else { r.aside * NANO };
+        // Leaves of one pass move for what is before it, not for each other: where they were placed decides
+        let still = std::ptr::eq(run, bed) && !run.slides;
+        let aside = |r: &PassRun<'_>| if still { 0.0 } else { r.aside * NANO };
         let outline = |r: &PassRun<'_>, p: &Placed| {
             let mut outline = p.ellipse((placed.x, placed.z), r.elongation(p), r.outline(p));
             outline.outer += aside(r) * f64::from(p.diameter);
@@ -370,12 +374,15 @@ impl Settling<'_> {
         }
     }
 
-    /// Whether a piece heeds another one of its own pass: a spaced piece larger ones, a strewn one what fell in an earlier shower.
+    /// Whether a piece heeds another one of its own pass: what fell in an earlier shower, and of its own one a stone the larger ones.
     fn comes_before(&self, pass: usize, other: &Placed, piece: &Placed) -> bool {
         match self.shower(pass, other).cmp(&self.shower(pass, piece)) {
             Ordering::Less => true,
-            Ordering::Equal if self.run.passes[pass].is_spaced() => larger(other, piece).is_lt(),
-            _ => false,
+            Ordering::Equal => {
+                let run = &self.run.passes[pass];
+                (run.is_spaced() || run.slides) && larger(other, piece).is_lt()
+            }
+            Ordering::Greater => false,
         }
     }
 

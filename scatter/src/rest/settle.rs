@@ -1,7 +1,7 @@
 //! Letting a body down on the settled surface until it lies.
 //!
 //! Lowered upright until it touches; then, while its centre of mass is not over what it touches, it tips to where that is lowest: the way a
-//! body comes to rest when it is set down slowly. What would tip further than it can hold slides aside, or does not stay.
+//! body comes to rest when it is set down slowly. What would tip further than it can hold rolls or slides aside, or does not stay.
 
 use glam::{DMat3, DQuat, DVec3};
 
@@ -21,6 +21,8 @@ pub(super) struct Descent {
     pub(super) steepest: f64,
     /// How far it may slide aside, metres.
     pub(super) slide: f64,
+    /// Whether it goes over onto another face as it falls.
+    pub(super) rolls: bool,
     /// How far it may move aside as it tips, metres.
     pub(super) drift: f64,
     /// Most times that it tips.
@@ -42,7 +44,9 @@ const ON: f64 = 1.5;
 /// A body that would tip by less than this, radians, is as low as it gets: the rest is within what counts as touching.
 const LEAST_TIP: f64 = 0.004;
 /// Slides tried, each a share of what is allowed.
-const SLIDES: usize = 4;
+const SLIDES: usize = 8;
+/// What falls goes over by this angle, radians, and is held on the face that is lowest then: a cube's edges are passed at 45 degrees.
+const ROLL: f64 = 1.0;
 /// Most feelers that are added where something touched between the coarse ones.
 const MOST_EXTRA: usize = 48;
 /// Feelers that are added at once, those that touched first.
@@ -70,22 +74,26 @@ pub(super) fn settle(
     surface: &Surface<'_>,
     descent: Descent,
 ) -> Option<Standing> {
+    let up = rotation * (stance.turn.inverse() * DVec3::Y);
     let mut place = place;
+    let mut held = Held {
+        body,
+        stance,
+        scale,
+        rotation,
+        surface,
+        descent,
+    };
     let step = descent.slide / SLIDES as f64;
     for _ in 0..=SLIDES {
-        let held = Held {
-            body,
-            stance,
-            scale,
-            rotation,
-            surface,
-            descent,
-        };
         match held.let_down(place) {
             Outcome::Lies(standing) => return Some(standing),
             Outcome::Falls(_) if step <= 0.0 => return None,
             Outcome::Falls(toward) => {
                 place = [place[0] + step * toward[0], place[1] + step * toward[1]];
+                if descent.rolls {
+                    held.roll(toward, up);
+                }
             }
         }
     }
@@ -128,6 +136,23 @@ struct Known {
 }
 
 impl Held<'_> {
+    /// Goes over in a direction in plan onto the face that is lowest then, and is held on it: `up` is what a face stands on.
+    fn roll(&mut self, toward: [f64; 2], up: DVec3) {
+        let over = turned(DVec3::new(toward[1], 0.0, -toward[0]), ROLL) * self.rotation;
+        let stands = |s: &Stance| over * (s.turn.inverse() * DVec3::Y);
+        let upright = |s: &Stance| stands(s).dot(up);
+        let mut next = self.stance;
+        for stance in &self.body.stances {
+            if upright(stance) > upright(next) {
+                next = stance;
+            }
+        }
+        if !std::ptr::eq(next, self.stance) {
+            self.rotation = (DQuat::from_rotation_arc(stands(next), up) * over).normalize();
+            self.stance = next;
+        }
+    }
+
     fn let_down(&self, place: [f64; 2]) -> Outcome {
         let size = self.stance.reach * self.scale;
         let touch = (TOUCH * size).max(LEAST_TOUCH);
