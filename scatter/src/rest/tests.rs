@@ -1,4 +1,4 @@
-//! Outlines against what is laid.
+//! Outlines against what is laid; what falls.
 
 use super::*;
 use crate::kit::{Kind, grow};
@@ -62,4 +62,84 @@ fn a_piece_lies_in_the_outline_foretold() {
         }
     }
     assert!(stances.len() > 100, "only {} poses", stances.len());
+}
+
+/// A stone that is strewn over the upper edge of a larger one, its weight past the edge: set down it does not stay. It rolls off onto the
+/// ground beside, onto another of its faces, no farther than it may; one that is to lie flat slides there as it is.
+#[test]
+fn what_would_fall_rolls_onto_another_face_beside() {
+    let ground = Ground::new(&crate::shot::Ground::default());
+    let block = Body::of(&grow(Kind::Rock, 5)).unwrap();
+    let piece = grow(Kind::Rock, 7);
+    let (body, b_axis) = (Body::of(&piece).unwrap(), piece.measure.b_axis);
+    let lying = || {
+        let stance = block.tallest();
+        let scale = 0.3 / stance.stands;
+        let position = -(stance.turn * (stance.middle * scale));
+        let rotation = stance.turn;
+        Lying::new(
+            &block,
+            Standing {
+                position,
+                rotation,
+                scale,
+            },
+        )
+    };
+    let of = |pose| Rest {
+        bury: [0.0, 0.0],
+        tilt: Angle::from_degrees(0.0),
+        pose,
+        ..Rest::default()
+    };
+    // How many lie of those that fall when they may not move aside, and how many of them on another face
+    let mut seen = [[0_u32; 3]; 2];
+    for (pose, seen) in [Pose::Any, Pose::Flat].into_iter().zip(&mut seen) {
+        let rest = of(pose);
+        for id in 0..200_u64 {
+            let (sin, cos) = libm::sincos(id as f64 * 2.4);
+            let far = 0.06 + 0.12 * (id as f64 / 200.0);
+            let placed = Placed {
+                x: (far * cos * NANO) as i64,
+                z: (far * sin * NANO) as i64,
+                id,
+                diameter: 0.06,
+                along: [cos as f32, sin as f32],
+                piece: 0,
+            };
+            let laid = |slides| {
+                let surface = Surface::new(&ground, vec![lying()]);
+                let laying = Laying {
+                    rest: &rest,
+                    key: 5,
+                    slides,
+                };
+                lay(&placed, &body, b_axis, laying, &surface)
+            };
+            if laid(false).is_some() {
+                continue;
+            }
+            seen[0] += 1;
+            let Some(standing) = laid(true) else { continue };
+            seen[1] += 1;
+            let first = stance(&body, &rest, {
+                let mut draws = stream(join(5, id));
+                draws.unit();
+                draws.unit()
+            });
+            // The face that it was held on looks down no more, by half of a right angle
+            let down = standing.rotation * (first.turn.inverse() * DVec3::Y);
+            seen[2] += u32::from(down.y < std::f64::consts::FRAC_1_SQRT_2);
+            // The middle of what lies moved by no more than it may, and as it is in another place of another face
+            let middle = standing.position + standing.rotation * (body.centre * standing.scale);
+            let aside = (middle.x - far * cos).hypot(middle.z - far * sin);
+            let most = (SLIDE + DRIFT) * 0.06 + body.aside * standing.scale;
+            assert!(aside <= most, "{id}: {aside} m aside");
+        }
+    }
+    let [any, flat] = seen;
+    assert!(any[0] >= 20 && flat[0] >= 20);
+    assert!(any[1] * 2 >= any[0] && flat[1] * 2 >= flat[0]);
+    assert!(any[2] * 2 >= any[1]);
+    assert_eq!(flat[2], 0);
 }
