@@ -97,9 +97,9 @@ pub(super) struct Found {
     pub(super) beside: Vec<(u16, Placed, u8)>,
 }
 
-/// Showers that a strewn pass comes down in: a piece lies on those before. So no chain of pieces, each on the one before, is longer than
+/// Showers that a strewn pass comes down in: a piece lies on those before. So no chain of leaves, each on the one before, is longer than
 /// this, and what is out of the frame is laid for its sake only near it. Two leaves that cross come in one shower as often as once in as many;
-/// stones, which may not, heed the larger ones of their own shower, too.
+/// stones, which may not cut into each other, heed the larger ones of their own shower, too, and make longer chains now and then.
 const SHOWERS: u64 = 5;
 /// Candidates looked at together: what is found of each is held until all are.
 const AT_ONCE: usize = 1 << 14;

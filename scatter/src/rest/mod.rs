@@ -317,11 +317,7 @@ fn beneath(
         .iter()
         .map(|f| {
             let at = level * ((*f - stance.middle) * scale);
-            DVec3::new(
-                at.x,
-                surface.at(x + at.x, z + at.z, 0.0, f64::INFINITY).0.height,
-                at.z,
-            )
+            DVec3::new(at.x, surface.at(x + at.x, z + at.z, 0.0).0.height, at.z)
         })
         .collect();
     let mean = felt.iter().copied().sum::<DVec3>() / count;

@@ -131,7 +131,7 @@ impl Felt {
 struct Known {
     place: [f64; 2],
     facet: Facet,
-    /// What the ground alone is not above, height.
+    /// Height of the ground alone.
     ground: f64,
 }
 
@@ -274,8 +274,8 @@ impl Held<'_> {
         let felt = feelers.iter().enumerate().map(|(i, f)| {
             let at = turn * (*f - self.stance.middle);
             let (x, z) = (place[0] + at.x, place[1] + at.z);
-            let ask = |ceiling: f64| {
-                let (facet, ground) = self.surface.at(x, z, self.descent.sink, ceiling);
+            let ask = || {
+                let (facet, ground) = self.surface.at(x, z, self.descent.sink);
                 Known {
                     place: [x, z],
                     facet,
@@ -283,12 +283,11 @@ impl Held<'_> {
                 }
             };
             if known.len() <= i {
-                known.push(ask(f64::INFINITY));
+                known.push(ask());
             }
             let (dx, dz) = (x - known[i].place[0], z - known[i].place[1]);
             if dx * dx + dz * dz > straight * straight {
-                let away = (dx * dx + dz * dz).sqrt();
-                known[i] = ask(known[i].ground + self.surface.steepest() * away);
+                known[i] = ask();
                 return Felt {
                     at,
                     ground: known[i].facet.height,

@@ -72,13 +72,9 @@ impl<'a> Surface<'a> {
         self.steepest
     }
 
-    /// The surface at a plan place where the ground gives way by `sink` metres, and a height that the ground, so sunk, is not above. It is known
-    /// to be under `ceiling`: where something stands higher, it is not asked.
+    /// The surface at a plan place where the ground gives way by `sink` metres, and how high the ground itself is there.
     #[must_use]
-    pub fn at(&self, x: f64, z: f64, sink: f64, ceiling: f64) -> (Facet, f64) {
-        if let Some(top) = self.top_over(x, z, ceiling) {
-            return (top, ceiling);
-        }
+    pub fn at(&self, x: f64, z: f64, sink: f64) -> (Facet, f64) {
         let (height, normal) = self.ground.at(x, z);
         let ground = Facet {
             height: height - sink,
