@@ -2,6 +2,8 @@
 
 #![expect(clippy::print_stdout, reason = "a benchmark prints its figures")]
 
+mod bed;
+
 use std::path::Path;
 use std::time::Instant;
 
@@ -11,21 +13,12 @@ use scatter::shot::Shot;
 
 /// Stones from 4 to 60 mm and leaves on a plane, seen from above by a camera `height` metres up.
 fn shot(height: f64) -> Shot {
-    let text = serde_json::json!({
-        "shot": "bench",
-        "cameras": [{ "name": "above", "at": [0, height, 0], "toward": [0, 0, 0], "vertical_angle": "60 deg",
-            "frame": [6000, 6000], "far": 2.0 * height }],
-        "passes": [
-            { "name": "stones", "pieces": ["cobble"], "place": "spaced", "cover": 0.15,
-              "sizes": { "law": "power", "exponent": 2.2, "from": "16 mm", "to": "60 mm" } },
-            { "name": "gravel", "pieces": ["pebble"], "place": "spaced", "cover": 0.3,
-              "sizes": { "law": "power", "exponent": 2.5, "from": "4 mm", "to": "16 mm" },
-              "gather": [{ "clear_of": { "what": "stones" } }] },
-            { "name": "leaves", "pieces": ["leaf"], "place": "strewn", "per_m2": 200,
-              "sizes": { "law": "lognormal", "median": "30 mm", "spread": 0.25 } }
-        ]
-    });
-    Shot::parse(&text.to_string(), Path::new("bench.json")).expect("the bench's shot is sound")
+    let passes = [
+        bed::stones(0.15),
+        bed::gravel(0.3, "4 mm"),
+        bed::leaves(200.0),
+    ];
+    bed::parse(&bed::document(height, None, &passes))
 }
 
 /// Peak resident memory of this process so far, bytes; None where the system does not say.

@@ -3,6 +3,8 @@
 
 #![expect(clippy::print_stdout, reason = "a benchmark prints its figures")]
 
+mod bed;
+
 use std::path::Path;
 use std::time::Instant;
 
@@ -16,24 +18,13 @@ const ROUNDS: usize = 3;
 
 /// Stones, gravel among them, twigs and leaves on uneven ground, seen from `height` metres above.
 fn shot(height: f64) -> Shot {
-    let text = serde_json::json!({
-        "shot": "bench",
-        "cameras": [{ "name": "above", "at": [0, height, 0], "toward": [0, 0, 0], "vertical_angle": "60 deg",
-            "frame": [6000, 6000], "far": 2.0 * height }],
-        "ground": { "relief": { "height": "30 mm", "feature": "0.8 m" } },
-        "passes": [
-            { "name": "stones", "pieces": ["cobble"], "place": "spaced", "cover": 0.12,
-              "sizes": { "law": "power", "exponent": 2.2, "from": "16 mm", "to": "60 mm" } },
-            { "name": "gravel", "pieces": ["pebble"], "place": "spaced", "cover": 0.3,
-              "sizes": { "law": "power", "exponent": 2.5, "from": "5 mm", "to": "16 mm" },
-              "gather": [{ "clear_of": { "what": "stones" } }] },
-            { "name": "twigs", "pieces": ["twig"], "place": "strewn", "per_m2": 60,
-              "sizes": { "law": "lognormal", "median": "30 mm", "spread": 0.3 } },
-            { "name": "leaves", "pieces": ["leaf"], "place": "strewn", "per_m2": 500,
-              "sizes": { "law": "lognormal", "median": "30 mm", "spread": 0.25 } }
-        ]
-    });
-    Shot::parse(&text.to_string(), Path::new("bench.json")).expect("the bench's shot is sound")
+    let passes = [
+        bed::stones(0.12),
+        bed::gravel_between(0.3, "5 mm"),
+        bed::twigs(60.0, "30 mm", 0.3),
+        bed::leaves(500.0),
+    ];
+    bed::parse(&bed::document(height, Some(bed::uneven()), &passes))
 }
 
 /// The quickest of some dressings, and the whole of it in seconds; the kit is at hand.

@@ -3,12 +3,13 @@
 
 #![expect(clippy::print_stdout, reason = "a benchmark prints its figures")]
 
+mod bed;
+
 use std::path::Path;
 use std::time::Instant;
 
 use scatter::deliver::{DeliverOptions, Format, write};
 use scatter::layout::{Dresser, Earlier, Layout};
-use scatter::shot::Shot;
 use serde_json::{Value, json};
 
 /// Rounds of each edit: the median of three leaves out what another program took once.
@@ -16,33 +17,19 @@ const ROUNDS: usize = 3;
 
 /// Stones from 4 to 60 mm, twigs and leaves on uneven ground, seen from above.
 fn document() -> Value {
-    json!({
-        "shot": "bench",
-        "cameras": [{ "name": "above", "at": [0, 6.1, 0], "toward": [0, 0, 0], "vertical_angle": "60 deg",
-            "frame": [6000, 6000], "far": "20 m" }],
-        "ground": { "relief": { "height": "30 mm", "feature": "0.8 m" } },
-        "passes": [
-            { "name": "stones", "pieces": ["cobble"], "place": "spaced", "cover": 0.15,
-              "sizes": { "law": "power", "exponent": 2.2, "from": "16 mm", "to": "60 mm" } },
-            { "name": "gravel", "pieces": ["pebble"], "place": "spaced", "cover": 0.25,
-              "sizes": { "law": "power", "exponent": 2.5, "from": "4 mm", "to": "16 mm" },
-              "gather": [{ "clear_of": { "what": "stones" } }] },
-            { "name": "twigs", "pieces": ["twig"], "place": "strewn", "per_m2": 40,
-              "sizes": { "law": "lognormal", "median": "20 mm", "spread": 0.25 } },
-            { "name": "leaves", "pieces": ["leaf"], "place": "strewn", "per_m2": 200,
-              "sizes": { "law": "lognormal", "median": "30 mm", "spread": 0.25 } }
-        ]
-    })
-}
-
-fn shot(document: &Value) -> Shot {
-    Shot::parse(&document.to_string(), Path::new("bench.json")).expect("the bench's shot is sound")
+    let passes = [
+        bed::stones(0.15),
+        bed::gravel_between(0.25, "4 mm"),
+        bed::twigs(40.0, "20 mm", 0.25),
+        bed::leaves(200.0),
+    ];
+    bed::document(6.1, Some(bed::uneven()), &passes)
 }
 
 /// From the document's text to the files.
 fn deliver(document: &Value, earlier: &mut Earlier, folder: &Path, told: bool) -> (f64, Layout) {
     let begun = Instant::now();
-    let shot = shot(document);
+    let shot = bed::parse(document);
     let here = Path::new(".");
     let dresser = Dresser::after(&shot, here, earlier).expect("the bench's kit grows");
     let dressed = dresser

@@ -5,6 +5,8 @@
 
 #![expect(clippy::print_stdout, reason = "a benchmark prints its figures")]
 
+#[path = "../bed/mod.rs"]
+mod bed;
 mod memory;
 
 use std::fs::File;
@@ -27,22 +29,13 @@ const SOUND: &str = "the bench's own shots are sound";
 
 /// Stones, gravel and leaves on relief, seen from above by a camera `height` metres up: it decides how many there are.
 fn shot(height: f64) -> Shot {
-    let text = serde_json::json!({
-        "shot": "bench",
-        "cameras": [{ "name": "above", "at": [0, height, 0], "toward": [0, 0, 0], "vertical_angle": "60 deg",
-            "frame": [6000, 6000], "far": 2.0 * height }],
-        "ground": { "relief": { "height": "40 mm", "feature": "0.9 m", "roughness": 0.45 } },
-        "passes": [
-            { "name": "stones", "pieces": ["cobble"], "place": "spaced", "cover": 0.15,
-              "sizes": { "law": "power", "exponent": 2.2, "from": "16 mm", "to": "60 mm" } },
-            { "name": "gravel", "pieces": ["pebble"], "place": "spaced", "cover": 0.3,
-              "sizes": { "law": "power", "exponent": 2.5, "from": "4 mm", "to": "16 mm" },
-              "gather": [{ "clear_of": { "what": "stones" } }] },
-            { "name": "leaves", "pieces": ["leaf"], "place": "strewn", "per_m2": 200,
-              "sizes": { "law": "lognormal", "median": "30 mm", "spread": 0.25 } }
-        ]
-    });
-    Shot::parse(&text.to_string(), Path::new("bench.json")).expect(SOUND)
+    let relief = serde_json::json!({ "height": "40 mm", "feature": "0.9 m", "roughness": 0.45 });
+    let passes = [
+        bed::stones(0.15),
+        bed::gravel(0.3, "4 mm"),
+        bed::leaves(200.0),
+    ];
+    bed::parse(&bed::document(height, Some(relief), &passes))
 }
 
 /// A lens half a metre up that looks down the ground, `reach` metres from its middle.

@@ -15,12 +15,10 @@ use super::pictures::Pictures;
 use super::space::Conversion;
 use crate::kit::simpler::full_name;
 use crate::kit::{Material, Piece, Texture};
+use crate::layout::document::{FORMAT, VERSION};
 use crate::layout::{Instance, Layout, PassRecord};
 use crate::optics::Camera;
 use crate::shot::Space;
-
-/// The version of the form.
-pub const VERSION: u32 = 1;
 
 /// Writes the layout in Scatter's own space. Holds a few megabytes at most, whatever its size; formats on rayon's threads.
 ///
@@ -93,7 +91,7 @@ fn write_head<W: Write>(
     out: &mut W,
 ) -> io::Result<()> {
     writeln!(out, "{{")?;
-    field(out, "format", &"scatter-layout")?;
+    field(out, "format", &FORMAT)?;
     field(out, "version", &VERSION)?;
     field(out, "generator", &GENERATOR)?;
     field(out, "shot", &layout.shot)?;

@@ -3,6 +3,7 @@
 mod budget;
 mod carpeting;
 mod detail;
+pub(crate) mod document;
 mod dressing;
 mod earlier;
 mod heights;
