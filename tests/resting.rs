@@ -9,6 +9,7 @@ use std::collections::BTreeSet;
 use std::path::PathBuf;
 
 use glam::{DAffine3, DQuat, DVec3, Quat};
+use parry3d::bounding_volume::Aabb;
 use parry3d::math::Vector;
 use parry3d::query::{PointQuery, Ray, RayCast};
 use parry3d::shape::{Shape, TriMesh, TriMeshFlags};
@@ -159,20 +160,18 @@ fn judge(layout: &Layout, pieces: &[Judged], ground: &Ground, number: usize) -> 
         .collect();
     let mut contacts = Vec::new();
     let (mut lowest, mut inside) = (f64::INFINITY, 0.0_f64);
-    let meshes: Vec<(DAffine3, &Judged, f64)> = others
+    let meshes: Vec<(DAffine3, &Judged, f64, Aabb)> = others
         .iter()
         .map(|o| {
-            (
-                world_from(o).inverse(),
-                &pieces[usize::from(o.piece)],
-                f64::from(o.scale),
-            )
+            let other = &pieces[usize::from(o.piece)];
+            let bounds = other.mesh.local_aabb();
+            (world_from(o).inverse(), other, f64::from(o.scale), bounds)
         })
         .collect();
     for v in &piece.places {
         let p = place.transform_point3(*v);
         let mut gap = p.y - ground.height(p.x, p.z);
-        for (back, other, scale) in &meshes {
+        for (back, other, scale, bounds) in &meshes {
             // From a little over the vertex straight down
             let over = 0.02 * size;
             let from = local(back.transform_point3(p + DVec3::Y * over));
@@ -183,8 +182,9 @@ fn judge(layout: &Layout, pieces: &[Judged], ground: &Ground, number: usize) -> 
             {
                 gap = gap.min(f64::from(t) - over);
             }
-            if other.closed {
-                let at = local(back.transform_point3(p));
+            let at = local(back.transform_point3(p));
+            // What is outside of the box about it is not inside
+            if other.closed && bounds.contains_local_point(at) {
                 let found = other.mesh.project_local_point(at, false);
                 if found.is_inside {
                     let far = (found.point - at).length();
@@ -198,7 +198,7 @@ fn judge(layout: &Layout, pieces: &[Judged], ground: &Ground, number: usize) -> 
         }
     }
     // And places of others under its faces
-    for (o, (back, other, _)) in others.iter().zip(&meshes) {
+    for (o, (back, other, ..)) in others.iter().zip(&meshes) {
         let there = back.inverse();
         let here = place.inverse();
         for v in &other.places {
