@@ -154,24 +154,25 @@ fn square([x, z]: [f64; 2]) -> f64 {
     x * x + z * z
 }
 
-/// Signed distance from a place to a convex counter-clockwise polygon.
+/// Signed distance from a place to a convex counter-clockwise polygon. Seen from outside, the nearest edge is one of those that face the place.
 fn polygon_distance(corners: &[[i64; 2]], x: i64, z: i64) -> f64 {
     let mut outside = f64::INFINITY;
     let mut inside = f64::INFINITY;
-    let mut holds = true;
     let mut a = corners.last().copied().unwrap_or_default();
     for b in corners {
         let (ex, ez) = ((b[0] - a[0]) as f64, (b[1] - a[1]) as f64);
         let (px, pz) = ((x - a[0]) as f64, (z - a[1]) as f64);
         a = *b;
-        let (along, long) = (px * ex + pz * ez, ex * ex + ez * ez);
+        let long = ex * ex + ez * ez;
         let across = ez * px - ex * pz;
-        holds &= across <= 0.0;
-        inside = inside.min(across * across / long);
-        let t = (along / long).clamp(0.0, 1.0);
-        outside = outside.min(square([px - t * ex, pz - t * ez]));
+        if across > 0.0 {
+            let t = ((px * ex + pz * ez) / long).clamp(0.0, 1.0);
+            outside = outside.min(square([px - t * ex, pz - t * ez]));
+        } else if outside == f64::INFINITY {
+            inside = inside.min(across * across / long);
+        }
     }
-    if holds {
+    if outside == f64::INFINITY {
         -libm::sqrt(inside)
     } else {
         libm::sqrt(outside)
