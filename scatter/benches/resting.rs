@@ -20,7 +20,7 @@ const ROUNDS: usize = 3;
 fn shot(height: f64) -> Shot {
     let passes = [
         bed::stones(0.12),
-        bed::gravel_between(0.3, "5 mm"),
+        bed::gravel(0.3, "5 mm"),
         bed::twigs(60.0, "30 mm", 0.3),
         bed::leaves(500.0),
     ];

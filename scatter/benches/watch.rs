@@ -19,7 +19,7 @@ const ROUNDS: usize = 3;
 fn document() -> Value {
     let passes = [
         bed::stones(0.15),
-        bed::gravel_between(0.25, "4 mm"),
+        bed::gravel(0.25, "4 mm"),
         bed::twigs(40.0, "20 mm", 0.25),
         bed::leaves(200.0),
     ];

@@ -37,16 +37,11 @@ pub(crate) fn stones(cover: f64) -> Value {
         "sizes": { "law": "power", "exponent": 2.2, "from": "16 mm", "to": "60 mm" } })
 }
 
+/// Gravel that keeps clear of the stones.
 pub(crate) fn gravel(cover: f64, from: &str) -> Value {
     json!({ "name": "gravel", "pieces": ["pebble"], "place": "spaced", "cover": cover,
-        "sizes": { "law": "power", "exponent": 2.5, "from": from, "to": "16 mm" } })
-}
-
-/// Gravel that keeps clear of the stones.
-pub(crate) fn gravel_between(cover: f64, from: &str) -> Value {
-    let mut gravel = gravel(cover, from);
-    gravel["gather"] = json!([{ "clear_of": { "what": "stones" } }]);
-    gravel
+        "sizes": { "law": "power", "exponent": 2.5, "from": from, "to": "16 mm" },
+        "gather": [{ "clear_of": { "what": "stones" } }] })
 }
 
 pub(crate) fn twigs(per_m2: f64, median: &str, spread: f64) -> Value {

@@ -220,7 +220,7 @@ mod tests {
     use super::*;
     use crate::random::stream;
 
-    /// A hexagon's distances at 2,000 places, stream 3, against 60,000 points along its sides; and whether an ellipse meets it, against
+    /// A hexagon's distances at 200 places, stream 3, against 60,000 points along its sides; and at 2,000 whether an ellipse meets it, against
     /// 2,000 points of the ellipse, where that is clear by more than the points are apart.
     #[test]
     fn distances_and_meetings_are_those_of_points() {

@@ -106,7 +106,7 @@ const AT_ONCE: usize = 1 << 14;
 
 /// Most pieces of its own pass that a piece lies on, the nearest ones: a leaf deep in the litter touches no more.
 const MOST_OWN: usize = 6;
-/// The same for what slides: it may come to lie on any that is near.
+/// The same for what slides, which may come to lie on any within three diameters: where a pass covers half of the ground that is a dozen.
 const MOST_OWN_ASIDE: usize = 16;
 
 /// Outlines over the ones of pieces as they stand on level ground: they lean and move a little as they are laid.

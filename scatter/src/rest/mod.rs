@@ -40,7 +40,7 @@ const LEAF_TIPS: usize = 32;
 /// How far a leaf's centre of mass may be off its support, over its size: friction holds what weighs nothing. By eye, no source.
 const LEAF_STAYS: f64 = 0.02;
 /// A strewn stone or twig that would fall rolls or slides aside by up to this many times its diameter: far enough to get past the edge
-/// that it hangs on. Twice as far refuses a fifth fewer, and takes a third of the time of resting more.
+/// that it hangs on. Half as far again, with as many more tries, refuses a quarter fewer; but what it has to heed grows with the square.
 pub const SLIDE: f64 = 1.0;
 /// A piece that is set down moves aside by no more than this share of its diameter as it tips.
 pub const DRIFT: f64 = 0.2;

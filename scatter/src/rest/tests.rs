@@ -5,8 +5,8 @@ use crate::kit::{Kind, grow};
 use crate::units::Angle;
 
 /// Pieces of three kinds in any of their stances on level ground, without tilt: every corner of what is laid is within the outline
-/// foretold, or out of it by 5 % of the diameter at most (an outline has corners in 16 directions, and a stone is longer than its diameter), and the outline's corners are the
-/// piece's own.
+/// foretold, or out of it by 5 % of the diameter at most (an outline has corners in 16 directions, and a stone is longer than its
+/// diameter), and the outline's corners are the piece's own.
 #[test]
 fn a_piece_lies_in_the_outline_foretold() {
     let ground = Ground::new(&crate::shot::Ground::default());
@@ -64,8 +64,8 @@ fn a_piece_lies_in_the_outline_foretold() {
     assert!(stances.len() > 100, "only {} poses", stances.len());
 }
 
-/// A stone that is strewn over the upper edge of a larger one, its weight past the edge: set down it does not stay. It rolls off onto the
-/// ground beside, onto another of its faces, no farther than it may; one that is to lie flat slides there as it is.
+/// A stone that is strewn over the upper edge of a larger one, its weight past the edge: set down it does not stay. It rolls
+/// aside onto another of its faces, no farther than it may; one that is to lie flat slides there as it is.
 #[test]
 fn what_would_fall_rolls_onto_another_face_beside() {
     let ground = Ground::new(&crate::shot::Ground::default());
