@@ -21,6 +21,9 @@ const MAX_FILE_BYTES: u64 = 4 << 30;
 /// How far from 1 the length of a rotation may be: a quaternion typed with four decimals is nearer.
 const UNIT: f64 = 1e-3;
 
+/// Longest list of passes or pieces that an [`Instance`](super::Instance) leads to.
+const MOST_LISTED: usize = u16::MAX as usize;
+
 /// What to do about a file that is none.
 const HINT: &str = "name a layout.json that `scatter dress` wrote";
 
@@ -28,8 +31,8 @@ const HINT: &str = "name a layout.json that `scatter dress` wrote";
 #[derive(Deserialize)]
 pub(crate) struct InstanceLine {
     id: String,
-    pub(crate) pass: u16,
-    pub(crate) piece: u16,
+    pub(crate) pass: usize,
+    pub(crate) piece: usize,
     pub(crate) position: [f64; 3],
     pub(crate) rotation: [f32; 4],
     pub(crate) scale: f32,
@@ -110,7 +113,7 @@ impl InstanceLine {
         })?;
         let indices = [self.pass, self.piece].into_iter().zip(counts);
         for (key, (value, count)) in ["pass", "piece"].into_iter().zip(indices) {
-            if usize::from(value) >= count {
+            if value >= count.min(MOST_LISTED) {
                 let what = format!("{value} is not in the list of {count}");
                 return Err(fault(key, what, "an index from 0"));
             }

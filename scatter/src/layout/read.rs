@@ -172,7 +172,8 @@ fn instance(line: &InstanceLine, index: usize, counts: [usize; 2]) -> Result<Ins
         rotation: line.rotation,
         scale: line.scale,
         diameter: line.diameter,
-        pass: line.pass,
-        piece: line.piece,
+        // Checked: no list is longer
+        pass: line.pass as u16,
+        piece: line.piece as u16,
     })
 }

@@ -111,8 +111,8 @@ fn instance(
 ) -> Result<(u64, Placed)> {
     let id = line.checked(index, [passes.len(), pieces.len()], RANGE)?;
     let one = Placed {
-        pass: passes[usize::from(line.pass)].clone(),
-        piece: pieces[usize::from(line.piece)].clone(),
+        pass: passes[line.pass].clone(),
+        piece: pieces[line.piece].clone(),
         position: way.point_back(DVec3::from_array(line.position)),
         rotation: way.rotation_back(line.rotation),
         scale: line.scale,
