@@ -1,10 +1,12 @@
-//! A shot dressed again after an edit is the shot dressed afresh, bit for bit: whatever was edited, and however many edits came before.
+//! A shot dressed again after an edit is the shot dressed afresh, bit for bit: whatever was edited, and however many edits came before, sketches
+//! among them. A sketch itself is the layout within what its pictures show.
 
 #![allow(clippy::unwrap_used, reason = "a check that cannot go on has failed")]
 
+use std::collections::BTreeMap;
 use std::path::Path;
 
-use scatter::layout::{Dresser, Earlier, Layout};
+use scatter::layout::{Dresser, Earlier, Instance, Layout};
 use scatter::shot::Shot;
 use scatter_tests::meshes;
 use serde_json::{Value, json};
@@ -154,6 +156,73 @@ fn dressed_again_is_dressed_afresh() {
     check(&document, "the passes as at first");
     std::fs::write(&file, block(0.008)).unwrap();
     check(&document, "the file as at first");
+}
+
+/// The document's full layout, and its sketch, made for pictures whose pixel is 1.5 times the diameter of the finest gravel.
+fn full_and_sketch(document: &Value, earlier: &mut Earlier) -> [Layout; 2] {
+    let here = Path::new(".");
+    let mut shot = Shot::parse(&document.to_string(), Path::new("again.json")).unwrap();
+    let full = dress(document, here, &mut Earlier::default());
+    // Two metres over the ground a pixel of the frame is 1 mm
+    shot.resolve.pixels = 12.0;
+    let dresser = Dresser::after(&shot, here, earlier).unwrap().sketching();
+    let sketch = dresser.dress_after(shot.take, earlier, &|_| ()).unwrap();
+    [full, sketch.layout]
+}
+
+/// Stones and leaves on gravel of 8 to 12 mm.
+fn leaves_on_gravel() -> Value {
+    let mut document = shot();
+    document["passes"].as_array_mut().unwrap().remove(2);
+    document["passes"][1]["pieces"] = json!(["pebble"]);
+    document["passes"][1]["cover"] = json!(0.3);
+    document
+}
+
+#[test]
+fn what_a_sketch_leaves_changes_no_layout_after_it() {
+    let document = leaves_on_gravel();
+    let mut earlier = Earlier::keeping();
+    for _ in 0..2 {
+        let [full, sketch] = full_and_sketch(&document, &mut earlier);
+        assert!(sketch.instances != full.instances);
+        let after = dress(&document, Path::new("."), &mut earlier);
+        assert!(full.instances == after.instances && full.passes == after.passes);
+    }
+}
+
+#[test]
+fn a_sketch_is_the_layout_within_what_its_pictures_show() {
+    let [full, sketch] = full_and_sketch(&leaves_on_gravel(), &mut Earlier::default());
+    let of = |layout: &Layout, pass: u16| -> BTreeMap<u64, Instance> {
+        let all = layout.instances.iter().filter(|i| i.pass == pass);
+        all.map(|i| (i.id, *i)).collect()
+    };
+    let gravel = [&full, &sketch].map(|layout| of(layout, 1).len());
+    assert!(
+        gravel[0] > 1000 && gravel[1] == 0,
+        "no picture shows gravel: {gravel:?}"
+    );
+    assert!(of(&full, 0) == of(&sketch, 0), "stones lie on the ground");
+    let (full, sketch) = (of(&full, 2), of(&sketch, 2));
+    let both: Vec<_> = full
+        .iter()
+        .filter_map(|(id, f)| Some((f, sketch.get(id)?)))
+        .collect();
+    // One leaf in twenty may stay in one and slide in the other: 2.5 % and 1.5 % are found on 1500
+    let least = full.len().max(sketch.len()) * 19 / 20;
+    assert!(
+        both.len() > 100 && both.len() >= least,
+        "{} of {} and {}",
+        both.len(),
+        full.len(),
+        sketch.len()
+    );
+    // A pixel is 12 mm there; 99 in 100 are within it
+    let off = |(a, b): &&(&Instance, &Instance)| (a.position - b.position).length() > 0.012;
+    let strays = both.iter().filter(off).count();
+    println!("{} leaves in both, {strays} off by a pixel", both.len());
+    assert!(100 * strays <= both.len(), "{strays} of {}", both.len());
 }
 
 #[test]

@@ -249,7 +249,8 @@ pub(crate) struct Takes {
     #[arg(long, value_name = "N", default_value_t = 4, value_parser = clap::value_parser!(u32).range(1..=65536))]
     pub(crate) samples: u32,
 
-    /// Make what is too small for the small pictures too. Default: pieces under one of their pixels are left out
+    /// Make what is too small for the small pictures too. Default: pieces under one of their pixels are left out, and
+    /// nothing lies on them
     #[arg(long)]
     pub(crate) full: bool,
 

@@ -40,6 +40,7 @@ impl First<'_> {
         shot.resolve.pixels = shot.resolve.pixels.max(f64::from(BLOCK) * pixel);
         let in_file = |e: Error| e.in_file(&self.found.file);
         let dresser = Dresser::after(&shot, self.found.folder(), earlier).map_err(in_file)?;
+        let dresser = dresser.sketching();
         let told = |stage: &str| output.progress(&format!("{stage}, coarse"));
         let dressed = dresser
             .dress_after(shot.take, earlier, &told)

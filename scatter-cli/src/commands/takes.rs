@@ -43,7 +43,10 @@ pub(crate) fn run(args: &Takes, output: &Output) -> Result<()> {
     } else {
         shot.take.saturating_add(1)
     });
-    let dresser = Dresser::new(&shot, found.folder()).map_err(|e| e.in_file(&found.file))?;
+    let mut dresser = Dresser::new(&shot, found.folder()).map_err(|e| e.in_file(&found.file))?;
+    if coarse {
+        dresser = dresser.sketching();
+    }
     let setting = Setting::new(&shot, &dresser);
     let kit = TracedKit::new(dresser.pieces());
 
@@ -82,7 +85,7 @@ pub(crate) fn run(args: &Takes, output: &Output) -> Result<()> {
     output.data(&table(&rows))?;
     if coarse {
         output.say(&format!(
-            "pieces under {FINEST_PIXELS} pixel of the small pictures are left out and not counted; --full makes all"
+            "pieces under {FINEST_PIXELS} pixel of the small pictures are left out and not counted, and nothing lies on them; --full makes all"
         ));
     }
     output.say(&format!(

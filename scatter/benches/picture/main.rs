@@ -375,6 +375,7 @@ fn coarse() {
     rough.resolve.pixels = f64::from(BLOCK) * f64::from(camera.frame[0]) / 960.0;
     let (dressing, layout) = timed(|| {
         let dresser = Dresser::after(&rough, here, &mut earlier).expect(SOUND);
+        let dresser = dresser.sketching();
         let dressed = dresser.dress_after(1, &mut earlier, &|_| ());
         dressed.expect(SOUND).layout
     });
@@ -395,13 +396,16 @@ fn coarse() {
 /// Twelve takes of the same as thumbnails, as `scatter takes` makes them.
 fn takes() {
     let mut shot = from_above();
-    for full in [true, false] {
+    for full in [false] {
         if !full {
             // What is under a small picture's pixel is left out
             shot.resolve.pixels = f64::from(shot.cameras[0].frame[0]) / 320.0;
         }
         let begun = Instant::now();
-        let dresser = Dresser::new(&shot, Path::new(".")).expect("the bench's kit grows");
+        let mut dresser = Dresser::new(&shot, Path::new(".")).expect("the bench's kit grows");
+        if !full {
+            dresser = dresser.sketching();
+        }
         let setting = Setting::new(&shot, &dresser);
         let kit = TracedKit::new(dresser.pieces());
         let camera = dresser.cameras()[0].clone();

@@ -168,6 +168,15 @@ impl<'a> Dresser<'a> {
         })
     }
 
+    /// The same for small pictures, whose pixel is the finest footprint that the shot's `resolve` asks for: what is smaller is not made as
+    /// something to lie on either. Pieces are placed as in the full layout and lie lower by a part of a footprint; of leaves on gravel that is
+    /// too small to show, one in forty lies there and slides off in a sketch, or the other way round.
+    #[must_use]
+    pub fn sketching(mut self) -> Self {
+        self.origins.sketch = Some(self.origins.view);
+        self
+    }
+
     /// The ground.
     #[must_use]
     pub fn ground(&self) -> &Ground {
@@ -300,6 +309,7 @@ impl<'a> Dresser<'a> {
             bodies: &self.bodies,
             removed: self.shot.removed().into_iter().collect(),
             keeps: earlier.keeps,
+            sketches: self.origins.sketch.is_some(),
             heights: RwLock::new(vec![FxHashMap::default(); run.passes.len()]),
         };
         let before = earlier.before(&run, &keys, &self.origins);

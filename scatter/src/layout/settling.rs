@@ -123,6 +123,8 @@ pub(super) struct Settling<'a> {
     pub(super) removed: FxHashSet<u64>,
     /// Whether all that is laid is kept for a dressing to come.
     pub(super) keeps: bool,
+    /// Whether what no camera resolves counts as ground.
+    pub(super) sketches: bool,
     /// Most height that the pieces looked at so far are laid at, by pass and id.
     pub(super) heights: RwLock<Vec<FxHashMap<u64, f64>>>,
 }
@@ -404,7 +406,18 @@ impl Settling<'_> {
 
     /// The smallest diameter that a piece lies on, metres.
     pub(super) fn heeds(&self, run: &PassRun<'_>, placed: &Placed) -> f64 {
-        heeded(self.body(run, placed).0) * f64::from(placed.diameter)
+        let diameter = f64::from(placed.diameter);
+        let smallest = heeded(self.body(run, placed).0) * diameter;
+        if !self.sketches {
+            return smallest;
+        }
+        let (x, z) = (placed.x as f64 / NANO, placed.z as f64 / NANO);
+        let footprint = self.view.finest_footprint(&view::Body {
+            middle: DVec3::new(x, self.ground.height(x, z), z),
+            radius: diameter,
+            diameter,
+        });
+        smallest.max(footprint)
     }
 }
 

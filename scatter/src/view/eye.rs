@@ -86,6 +86,12 @@ impl Eye {
         self.camera.pixels_per_radian() / depth.max(self.camera.near)
     }
 
+    /// The least diameter that is resolved where [`Eye::pixels_per_metre`] is reckoned, blur left out of account, metres.
+    #[must_use]
+    pub fn finest_footprint(&self, body: &Body) -> f64 {
+        self.resolve.pixels / self.pixels_per_metre(body)
+    }
+
     /// Signed distances from a place to the sides of what the camera can see, positive inside.
     fn sides(&self, p: DVec3) -> [f64; SIDES] {
         let arm = p - self.camera.position;

@@ -162,6 +162,14 @@ impl View {
             .fold(0.0, f64::max)
     }
 
+    /// The least diameter that some frame of some camera resolves at any place of a piece that it can show, metres.
+    #[must_use]
+    pub fn finest_footprint(&self, body: &Body) -> f64 {
+        let eyes = self.sweeps.iter().flat_map(Sweep::frames);
+        eyes.map(|(_, eye)| eye.finest_footprint(body))
+            .fold(f64::INFINITY, f64::min)
+    }
+
     /// Numbers of the first and the last frame in which a moving camera sees a piece; None if none does. Cameras that stand do not count:
     /// what they see they see in every frame.
     #[must_use]
