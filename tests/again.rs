@@ -221,7 +221,6 @@ fn a_sketch_is_the_layout_within_what_its_pictures_show() {
     // A pixel is 12 mm there; 99 in 100 are within it
     let off = |(a, b): &&(&Instance, &Instance)| (a.position - b.position).length() > 0.012;
     let strays = both.iter().filter(off).count();
-    println!("{} leaves in both, {strays} off by a pixel", both.len());
     assert!(100 * strays <= both.len(), "{strays} of {}", both.len());
 }
 

@@ -4,7 +4,7 @@ use std::time::Instant;
 
 use scatter::error::Result;
 use scatter::layout::{Dresser, Layout};
-use scatter::picture::{self, LookOptions, Setting, Sheet, TracedKit};
+use scatter::picture::{self, Backdrop, LookOptions, Setting, Sheet, TracedKit};
 use scatter::shot::{Keep, PINS, Shot};
 
 use super::scene::{Found, told, tone, warned, write_png};
@@ -59,14 +59,17 @@ pub(crate) fn run(args: &Takes, output: &Output) -> Result<()> {
             .map(|d| d.layout)
             .map_err(|e| e.in_file(&found.file))
     };
-    let mut next = Some(dress(0));
+    let first_layout = dress(0)?;
+    let backdrop = Backdrop::new(&setting.scene(&first_layout), &camera, &options)?;
+    let mut next = Some(Ok(first_layout));
     for i in 0..args.count {
         let Some(layout) = next.take().transpose()? else {
             break;
         };
         output.progress(&format!("take {}, {} of {}", take(i), i + 1, args.count));
         let scene = setting.scene(&layout);
-        let render = || picture::render_with(&kit, &scene, &camera, &options, &mut |_, _| true);
+        let render =
+            || picture::render_before(&backdrop, &kit, &scene, &camera, &options, &mut |_, _| true);
         // A dressing leaves cores idle now and then: the picture of the take before fills them
         let (picture, dressed) = rayon::join(render, || (i + 1 < args.count).then(|| dress(i + 1)));
         let picture = picture?;

@@ -20,8 +20,8 @@ use scatter::kit::{Kind, Material, Mesh, Part, grow_all};
 use scatter::layout::{Dresser, Earlier, Layout};
 use scatter::optics::Camera;
 use scatter::picture::{
-    self, BLOCK, GroundLook, Light, LookOptions, Mood, Probe, Prop, Scene, Setting, TracedKit,
-    render_with,
+    self, BLOCK, Backdrop, GroundLook, Light, LookOptions, Mood, Probe, Prop, Scene, Setting,
+    TracedKit, render_before, render_with,
 };
 use scatter::shot::Shot;
 
@@ -396,7 +396,7 @@ fn coarse() {
 /// Twelve takes of the same as thumbnails, as `scatter takes` makes them.
 fn takes() {
     let mut shot = from_above();
-    for full in [false] {
+    for full in [true, false] {
         if !full {
             // What is under a small picture's pixel is left out
             shot.resolve.pixels = f64::from(shot.cameras[0].frame[0]) / 320.0;
@@ -411,9 +411,12 @@ fn takes() {
         let camera = dresser.cameras()[0].clone();
         let dress = |take| dresser.dress(take, &|_| ()).expect(SOUND).layout;
         let mut layout = dress(1);
+        let options = options(320, 4);
+        let backdrop = Backdrop::new(&setting.scene(&layout), &camera, &options).expect(SOUND);
         for take in 2..=13 {
             let scene = setting.scene(&layout);
-            let render = || render_with(&kit, &scene, &camera, &options(320, 4), &mut |_, _| true);
+            let render =
+                || render_before(&backdrop, &kit, &scene, &camera, &options, &mut |_, _| true);
             let (picture, next) = rayon::join(render, || (take <= 12).then(|| dress(take)));
             picture.expect(SOUND);
             layout = next.unwrap_or(layout);

@@ -22,7 +22,7 @@ pub fn coarse(
     camera: &Camera,
     options: &LookOptions,
 ) -> Result<Picture> {
-    let world = world(kit, scene, camera, options)?;
+    let world = world(kit, None, scene, camera, options)?;
     let (width, height) = (options.width, options.height(camera));
     let lens = Lens::new(camera, [width, height], options.depth_of_field);
     let mut picture = Picture::black(&world, [width, height]);

@@ -28,7 +28,7 @@ pub fn layers(
     camera: &Camera,
     options: &LookOptions,
 ) -> Result<Layers> {
-    let world = super::world(kit, scene, camera, options)?;
+    let world = super::world(kit, None, scene, camera, options)?;
     let size = [options.width, options.height(camera)];
     let lens = Lens::new(camera, size, options.depth_of_field);
     let passes = scene.layout.passes.len();

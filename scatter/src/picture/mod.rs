@@ -3,6 +3,7 @@
 //! Sun as a disc, sky light and one bounce; a thin lens; a ground shader with grains down to the pixel. The same scene,
 //! size and samples give the same bytes with any number of threads.
 
+mod backdrop;
 mod coarse;
 pub mod exr;
 mod file;
@@ -31,6 +32,7 @@ mod tone;
 mod trace;
 mod world;
 
+pub use backdrop::Backdrop;
 pub use coarse::{BLOCK, coarse};
 pub use file::check_target;
 pub use ground::Terrain;
@@ -295,13 +297,30 @@ pub fn render_with(
     options: &LookOptions,
     progress: &mut dyn FnMut(&Picture, u32) -> bool,
 ) -> Result<Picture> {
-    let world = world(kit, scene, camera, options)?;
+    let world = world(kit, None, scene, camera, options)?;
+    Ok(expose(&world, camera, options, progress))
+}
+
+/// As [`render_with`], with ground and heroes made ready before, too: for many takes of one shot through one camera.
+///
+/// # Errors
+/// As [`render_with`], and when the backdrop was made for another camera or carpet.
+pub fn render_before(
+    backdrop: &Backdrop,
+    kit: &TracedKit,
+    scene: &Scene<'_>,
+    camera: &Camera,
+    options: &LookOptions,
+    progress: &mut dyn FnMut(&Picture, u32) -> bool,
+) -> Result<Picture> {
+    let world = world(kit, Some(backdrop), scene, camera, options)?;
     Ok(expose(&world, camera, options, progress))
 }
 
 /// The scene made ready for rays, refused where the lens can't stand.
 fn world<'a>(
     kit: &'a TracedKit,
+    backdrop: Option<&Backdrop>,
     scene: &Scene<'a>,
     camera: &Camera,
     options: &LookOptions,
@@ -317,7 +336,13 @@ fn world<'a>(
             ));
         }
     }
-    let world = World::build(kit, scene, camera, options)?;
+    let world = match backdrop {
+        Some(backdrop) => World::build(kit, backdrop, scene, camera, options),
+        None => {
+            let backdrop = Backdrop::new(scene, camera, options)?;
+            World::build(kit, &backdrop, scene, camera, options)
+        }
+    }?;
     if let Some(piece) = world.lens_inside() {
         let what = match piece.and_then(|i| scene.layout.pieces.get(i)) {
             Some(piece) => format!("the lens is inside a piece, `{}`", piece.name),

@@ -36,7 +36,7 @@ impl<'a> Probe<'a> {
         options: &LookOptions,
     ) -> Result<Self> {
         Ok(Self {
-            world: super::world(kit, scene, camera, options)?,
+            world: super::world(kit, None, scene, camera, options)?,
             lens: camera.position,
         })
     }

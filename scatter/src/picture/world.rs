@@ -3,20 +3,22 @@
 
 mod surfaces;
 
+use std::sync::Arc;
+
 use glam::{DVec3, Vec3A};
 use obvhs::BvhBuildParams;
 use obvhs::aabb::Aabb;
 use rayon::prelude::*;
 
-use super::ground;
+use super::backdrop::Backdrop;
 use super::light::Sky;
-use super::mesh::{MeshBuilder, TracedMesh};
+use super::mesh::TracedMesh;
 use super::placed::Placed;
 use super::soil::GroundLook;
 use super::support::Support;
 use super::{Figures, LookOptions, Scene, Terrain};
 use crate::error::{Error, Result};
-use crate::kit::{Kind, Material, Piece};
+use crate::kit::{Kind, Piece};
 use crate::optics::Camera;
 use crate::rays::{Meeting, Ray, Stack, Wide};
 
@@ -91,7 +93,7 @@ pub(super) struct World<'a> {
     kit: &'a TracedKit,
     placed: Vec<Placed>,
     top: Wide,
-    fixed: TracedMesh,
+    fixed: Arc<TracedMesh>,
     /// Triangles of `fixed` with material 0 are the ground.
     look: GroundLook,
     ground: Option<&'a dyn Terrain>,
@@ -111,6 +113,7 @@ impl<'a> World<'a> {
     /// Builds everything that `camera` may see, or that shades it.
     pub(super) fn build(
         kit: &'a TracedKit,
+        backdrop: &Backdrop,
         scene: &Scene<'a>,
         camera: &Camera,
         options: &LookOptions,
@@ -127,6 +130,7 @@ impl<'a> World<'a> {
                 "make the kit from the layout's pieces",
             ));
         }
+        let fixed = backdrop.serve(scene, camera, options)?;
         let shown = options.shown_passes(scene.layout)?;
         let mut placed = Vec::with_capacity(scene.layout.instances.len());
         for (i, instance) in scene.layout.instances.iter().enumerate() {
@@ -146,40 +150,6 @@ impl<'a> World<'a> {
         });
         // In the order of the leaves, once the build's own memory is free again
         let placed: Vec<Placed> = order.iter().map(|&i| placed[i as usize]).collect();
-
-        let mut builder = MeshBuilder::default();
-        if let Some(terrain) = scene.ground {
-            // Past the farthest pieces the ground runs on, so that no edge shows
-            let reach = (camera.far * 4.0).clamp(20.0, 2000.0);
-            let mut mesh = ground::mesh(terrain, camera, reach, origin);
-            // Where a carpet lies its grains stand in the ground, which must not show between them
-            let passes = scene.layout.passes.iter().zip(&shown);
-            let carpets = passes.filter(|(_, shown)| **shown);
-            let sunk = carpets.filter_map(|(p, _)| Some(p.tally.carpet?.sunk));
-            let sunk = sunk.fold(0.0, f64::max) as f32;
-            for p in &mut mesh.positions {
-                p.y -= sunk;
-            }
-            builder.add(&mesh, &ground_material(), None);
-        } else {
-            builder.add(&crate::kit::Mesh::default(), &ground_material(), None);
-        }
-        for prop in scene.heroes {
-            let mut place = prop.world_from_prop;
-            place.translation -= origin;
-            if !place.is_finite() {
-                return Err(Error::input(
-                    "hero",
-                    "its place is not finite",
-                    "give finite numbers",
-                ));
-            }
-            for part in prop.parts {
-                builder.add(&part.mesh, &part.material, Some(&place));
-            }
-        }
-        // Squares of ground gain nothing from a slower build
-        let fixed = builder.build(BvhBuildParams::very_fast_build());
 
         let sky = Sky::new(&scene.light, origin);
         let back = camera.rotation.normalize() * DVec3::Z;
@@ -274,7 +244,7 @@ impl<'a> World<'a> {
                 let hit = self.nearest(ray, &mut walk)?;
                 let (mesh, normal, piece) = if hit.instance == FIXED {
                     let normal = self.fixed.face_normal(&hit.mesh);
-                    (&self.fixed, normal, None)
+                    (&*self.fixed, normal, None)
                 } else {
                     let placed = &self.placed[hit.instance as usize];
                     let mesh = &self.kit.pieces[usize::from(placed.piece)].mesh;
@@ -299,7 +269,7 @@ impl<'a> World<'a> {
     pub(super) fn warnings(&self) -> Vec<String> {
         let of_pieces = self.kit.pieces.iter().map(|p| &p.mesh);
         let mut told: Vec<String> = of_pieces
-            .chain([&self.fixed])
+            .chain([&*self.fixed])
             .flat_map(|mesh| mesh.warnings.iter().cloned())
             .collect();
         told.sort();
@@ -321,18 +291,5 @@ impl<'a> World<'a> {
                     .map(|p| p.mesh.bytes())
                     .sum::<usize>()) as u64,
         }
-    }
-}
-
-/// The ground's entry among the materials; its look comes from the ground shader.
-fn ground_material() -> Material {
-    Material {
-        name: "ground".into(),
-        base_color: [1.0; 4],
-        roughness: 1.0,
-        metallic: 0.0,
-        double_sided: false,
-        translucency: 0.0,
-        ..Material::default()
     }
 }

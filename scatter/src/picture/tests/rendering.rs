@@ -128,3 +128,35 @@ fn a_coarse_picture_is_blocks_of_the_full_ones_light() {
     let first = blocks.green(0, 0);
     assert!((0..full.width).any(|x| blocks.green(x, full.height / 2) != first));
 }
+
+#[test]
+fn a_backdrop_of_one_take_serves_another_through_the_same_camera_alone() {
+    let (layout, cam) = garden();
+    let mut other = layout.clone();
+    other.instances.truncate(2);
+    let ground = |x: f64, z: f64| 0.01 * libm::sin(9.0 * x) * libm::cos(7.0 * z);
+    let hero = [cuboid(Vec3::ZERO, Vec3::splat(0.2), 0.5)];
+    let heroes = [Prop {
+        parts: &hero,
+        world_from_prop: DAffine3::from_translation(DVec3::new(0.1, 0.0, 0.1)),
+    }];
+    let scene = |layout| Scene {
+        ground: Some(&ground),
+        heroes: &heroes,
+        ..pieces_alone(layout)
+    };
+    let look = options(&cam, 2);
+    let backdrop = Backdrop::new(&scene(&layout), &cam, &look).unwrap();
+    let kit = TracedKit::new(&layout.pieces);
+    let before = |cam: &Camera| {
+        render_before(&backdrop, &kit, &scene(&other), cam, &look, &mut |_, _| {
+            true
+        })
+    };
+    let fresh = render_with(&kit, &scene(&other), &cam, &look, &mut |_, _| true).unwrap();
+    assert_eq!(before(&cam).unwrap().rgb, fresh.rgb);
+    let mut moved = cam.clone();
+    moved.position.x += 0.1;
+    let refused = before(&moved).unwrap_err().to_string();
+    assert!(refused.contains("another camera"), "{refused}");
+}

@@ -31,8 +31,8 @@ fn instances_stand_where_their_transform_puts_them() {
     let look = options(&cam, 1);
     let kit = TracedKit::new(&layout.pieces);
     let none = TracedKit::new(&[]);
-    let placed = World::build(&kit, &scene(&layout, &[]), &cam, &look).unwrap();
-    let baked = World::build(&none, &scene(&bare, &props), &cam, &look).unwrap();
+    let placed = world(&kit, None, &scene(&layout, &[]), &cam, &look).unwrap();
+    let baked = world(&none, None, &scene(&bare, &props), &cam, &look).unwrap();
     let lens = Lens::new(&cam, cam.frame, false);
     let mut walk = Walk::default();
     let (mut hits, mut edges) = (0, 0);

@@ -20,7 +20,7 @@ impl World<'_> {
     /// the primary ray.
     pub(in crate::picture) fn surface(&self, ray: &Ray, hit: &Hit, width: f32) -> Surface {
         let (mesh, placed) = if hit.instance == FIXED {
-            (&self.fixed, None)
+            (&*self.fixed, None)
         } else {
             let placed = &self.placed[hit.instance as usize];
             let piece = &self.kit.pieces[usize::from(placed.piece)];
