@@ -237,8 +237,7 @@ impl Fractal {
     #[must_use]
     pub fn value(&self, x: f64, z: f64) -> f64 {
         let mut sum = 0.0;
-        for o in &self.octaves {
-            let (x, z) = (x / o.length + o.shift[0], z / o.length + o.shift[1]);
+        for (o, [x, z]) in self.octaves.iter().zip(self.places(x, z)) {
             sum += o.strength * Within::new(o.key, x, z).value().0;
         }
         sum
@@ -260,11 +259,21 @@ impl Fractal {
         })[0]
     }
 
+    /// A place, in metres, in each octave's lattice. Lengths halve, so places double, without any rounding: one division serves all.
+    fn places(&self, x: f64, z: f64) -> impl Iterator<Item = [f64; 2]> {
+        let first = self.octaves.first().map_or(1.0, |o| o.length);
+        let (mut x, mut z) = (x / first, z / first);
+        self.octaves.iter().map(move |o| {
+            let at = [x + o.shift[0], z + o.shift[1]];
+            (x, z) = (2.0 * x, 2.0 * z);
+            at
+        })
+    }
+
     fn sum(&self, x: f64, z: f64, weight: impl Fn(f64) -> f64) -> [f64; 3] {
         let mut sum = [0.0; 3];
-        for o in &self.octaves {
-            let [v, dx, dz] =
-                gradient_noise(o.key, x / o.length + o.shift[0], z / o.length + o.shift[1]);
+        for (o, [x, z]) in self.octaves.iter().zip(self.places(x, z)) {
+            let [v, dx, dz] = gradient_noise(o.key, x, z);
             let w = o.strength * weight(o.length);
             sum[0] += w * v;
             sum[1] += w * dx / o.length;
