@@ -319,7 +319,7 @@ fn rays_a_second() {
 
 /// A million pieces at 1280 x 720, 16 samples, and what that goes into.
 fn million() {
-    let shot = shot(7.3);
+    let shot = shot(11.6);
     let (kit_seconds, dresser) =
         timed(|| Dresser::new(&shot, Path::new(".")).expect("the bench's kit grows"));
     let (dressing, dressed) = timed(|| dresser.dress(1, &|_| ()).expect(SOUND));
@@ -327,7 +327,7 @@ fn million() {
     let setting = Setting::new(&shot, &dresser);
     let (hierarchies, kit) = timed(|| TracedKit::new(&layout.pieces));
     let scene = setting.scene(&layout);
-    let camera = low_camera(4.0);
+    let camera = low_camera(6.4);
     let (ready, _) = timed(|| Probe::new(&kit, &scene, &camera, &options(1280, 1)).expect(SOUND));
     let (picture_seconds, picture) =
         timed(|| render_with(&kit, &scene, &camera, &options(1280, 16), &mut |_, _| true));

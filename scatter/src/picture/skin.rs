@@ -14,6 +14,8 @@ use crate::kit::Kind;
 pub(super) struct Spot {
     /// Place in the piece at its size as placed, metres.
     pub(super) place: Vec3A,
+    /// Half of the piece's length, metres.
+    pub(super) reach: f32,
     /// Unit normal in the piece's frame.
     pub(super) normal: Vec3A,
     /// How far the normal looks up in the world, -1..1.
@@ -43,6 +45,8 @@ const FACET: u32 = 6;
 const LICHEN: u32 = 7;
 const FIBRE: u32 = 8;
 const NET: u32 = 9;
+const BRUISE: u32 = 10;
+const FILM: u32 = 11;
 
 /// The skin of a piece of `kind` whose mesh has the colour `base` there.
 pub(super) fn skin(kind: Kind, base: Vec3A, spot: &Spot) -> Skin {
@@ -111,15 +115,18 @@ fn worn(base: Vec3A, spot: &Spot) -> Skin {
     let rough = 0.5 + 0.9 * share(own, 11);
     let relief = fractal(p, 0.011, finest, 0.58, mix(own ^ RELIEF));
     let mut slope = relief.slope * (0.000_65 * rough);
-    let cloud = fractal(p, 0.045, finest.max(0.004), 0.55, mix(own ^ CLOUD)).value;
-    let mut color = base * (1.0 + 0.30 * cloud + 0.16 * relief.value);
+    // Clouds as large as the stone, so that its sides differ
+    let clouds = (0.7 * spot.reach).max(0.045);
+    let cloud = fractal(p, clouds, finest.max(0.004), 0.6, mix(own ^ CLOUD)).value;
+    let mut color = base * (1.0 + 0.34 * cloud + 0.16 * relief.value);
 
     // The rock
-    let warp = |size: f32| fractal(p, size, 0.3 * size, 0.5, mix(own ^ WARP)).value;
-    let rock = share(own, 12);
-    if rock < 0.22 {
-        // Laminated: layers of 2 to 9 mm, some of them pale
-        let thick = 0.002 + 0.007 * share(own, 13);
+    let warp = |size: f32| fractal(p, size, 0.2 * size, 0.5, mix(own ^ WARP)).value;
+    // A third of the stones are plain, none of the largest: what is cut larger shows more of what runs through it
+    let rock = share(own, 12) * (1.0 - 0.32 * smooth(0.04, 0.12, spot.reach));
+    if rock < 0.26 {
+        // Laminated: layers of 2 to 9 mm, thicker ones in what is larger than a hand, some of them pale
+        let thick = (0.002 + 0.007 * share(own, 13)) * (spot.reach / 0.08).clamp(1.0, 2.5);
         let height = p.dot(direction(own)) + 0.006 * warp(0.03);
         let layer = height / thick;
         let strength = seen(thick, spot.footprint) * (0.10 + 0.22 * share(own, 14));
@@ -131,7 +138,7 @@ fn worn(base: Vec3A, spot: &Spot) -> Skin {
             mix(own ^ WARP ^ 1),
         );
         color *= 1.0 + 1.6 * strength * n.value;
-    } else if rock < 0.36 {
+    } else if rock < 0.40 {
         // Grains of two minerals on a third
         let size = 0.0012 + 0.0020 * share(own, 13);
         let level = seen(size, spot.footprint) * (0.45 + 0.55 * share(own, 14));
@@ -148,9 +155,10 @@ fn worn(base: Vec3A, spot: &Spot) -> Skin {
             color = color.lerp(to, level);
             slope += direction(grain.id) * (0.05 * level);
         }
-    } else if rock < 0.56 {
-        color = veins(color, spot, warp(0.025));
+    } else if rock < 0.68 {
+        color = veins(color, spot, warp((0.4 * spot.reach).max(0.025)));
     }
+    color *= 1.0 - 0.5 * seams(spot, cloud);
     // Mineral speckle, everywhere
     let speck = fractal(p, 0.0016, finest, 0.8, mix(own ^ SPECK ^ 7)).value;
     color *= 1.0 + (0.20 + 0.22 * share(own, 15)) * speck;
@@ -158,25 +166,99 @@ fn worn(base: Vec3A, spot: &Spot) -> Skin {
     let (deep, into) = pits(spot, 0.004, 0.25 + 0.35 * share(own, 16));
     slope += into;
     color *= 1.0 - 0.30 * deep;
+    color *= 1.0 + 0.55 * bruises(spot);
+    color = film(color, spot, deep);
     Skin {
         base: color,
         normal: spot.bent(slope),
     }
 }
 
-/// White veins: one to four sheets through the stone, in two families.
+/// How much of a dark seam is at a place, 0..1: hairline joints, healed or held by silt, one to four in stones larger than a hand.
+fn seams(spot: &Spot, warp: f32) -> f32 {
+    let count = (1.0 + 4.0 * share(spot.own, 25)) * smooth(0.03, 0.08, spot.reach);
+    let mut dark = 0.0_f32;
+    for seam in 0..count as u32 {
+        let across = direction(mix(spot.own ^ (seam + 71)));
+        let off = (share(spot.own, 80 + seam) - 0.5) * 1.5 * spot.reach;
+        let half = 0.000_25 + 0.000_5 * share(spot.own, 90 + seam);
+        // Now open, now lost
+        let shows = smooth(
+            -0.35,
+            0.25,
+            warp + 0.5 * (share(spot.own, 100 + seam) - 0.5),
+        );
+        let away = (spot.place.dot(across) - off + 0.10 * spot.reach * warp).abs();
+        let soft = (0.6 * spot.footprint).max(0.000_15);
+        let narrow = (half / spot.footprint).clamp(0.0, 1.0);
+        dark = dark.max(smooth(half + soft, half - soft, away) * narrow * shows);
+    }
+    dark
+}
+
+/// How bruised a stone's skin is, 0..1: where floods knocked it against others it is crushed pale, in spots and crescents of a few
+/// millimetres, more on some stones than on others.
+fn bruises(spot: &Spot) -> f32 {
+    /// Mean distance between places that may be bruised, metres.
+    const SPACING: f32 = 0.011;
+    let often = 0.55 * share(spot.own, 23);
+    let level = seen(0.3 * SPACING, spot.footprint);
+    if level <= 0.0 || often < 0.08 {
+        return 0.0;
+    }
+    let place = cell(spot.place / SPACING, mix(spot.own ^ BRUISE));
+    if share(place.id, 1) > often {
+        return 0.0;
+    }
+    let radius = 0.12 + 0.24 * share(place.id, 2);
+    let within = |arm: Vec3A, radius: f32| smooth(radius, 0.55 * radius, arm.length());
+    let spread = within(place.arm, radius);
+    // Every second one is struck from one side
+    let struck = if share(place.id, 3) < 0.5 {
+        let side = direction(place.id) * (0.55 * radius);
+        spread * (1.0 - within(place.arm - side, 0.9 * radius))
+    } else {
+        0.7 * spread
+    };
+    level * struck * (0.5 + 0.5 * share(place.id, 4))
+}
+
+/// Silt that a flood left on a stone and that dried: pale, on what looks up, thicker in hollows, rubbed off in patches of a hand's breadth.
+fn film(color: Vec3A, spot: &Spot, deep: f32) -> Vec3A {
+    /// Linear albedo of dry silt, by eye.
+    const SILT: Vec3A = Vec3A::new(0.36, 0.34, 0.30);
+    let much = share(spot.own, 24) * smooth(-0.1, 0.8, spot.up);
+    if much <= 0.0 {
+        return color;
+    }
+    let patch = fractal(
+        spot.place,
+        0.085,
+        spot.finest().max(0.002),
+        0.62,
+        mix(spot.own ^ FILM),
+    );
+    let lies = smooth(-0.30, 0.50, patch.value + 0.5 * deep);
+    color.lerp(SILT, 0.22 * much * lies)
+}
+
+/// White veins: sheets through the stone in two families, one to four, up to seven in what is larger than a hand; most are hairlines, a few
+/// as wide as a twentieth of the stone.
 fn veins(color: Vec3A, spot: &Spot, warp: f32) -> Vec3A {
     let own = spot.own;
+    let most = 4.0 + 3.0 * smooth(0.05, 0.15, spot.reach);
     let mut pale = 0.0_f32;
-    for vein in 0..1 + (4.0 * share(own, 21)) as u32 {
+    for vein in 0..1 + (most * share(own, 21)) as u32 {
         let across = direction(mix(own ^ (vein % 2 + 31)));
         // A family keeps its direction to a few degrees
         let across = (across + direction(own.wrapping_add(vein)) * 0.18).normalize_or(across);
-        let off = (share(own, 40 + vein) - 0.5) * 0.09;
-        let half = 0.000_3 + 0.0020 * share(own, 50 + vein) * share(own, 60 + vein);
+        let off = (share(own, 40 + vein) - 0.5) * 1.3 * spot.reach;
+        let wide = share(own, 50 + vein) * share(own, 60 + vein);
+        let half = 0.000_3 + 0.025 * spot.reach * wide * wide;
         // A vein swells and thins out
         let half = half * (1.0 + 0.9 * warp);
-        let away = (spot.place.dot(across) - off + 0.006 * warp).abs();
+        let bend = (0.12 * spot.reach).min(0.012);
+        let away = (spot.place.dot(across) - off + bend * warp).abs();
         let soft = (0.6 * spot.footprint).max(0.000_15);
         let narrow = (half / spot.footprint).clamp(0.0, 1.0);
         pale = pale.max(smooth(half + soft, half - soft, away) * narrow);

@@ -96,12 +96,15 @@ pub(super) struct Cell {
     pub(super) id: u32,
     /// How much farther the next point is than its own, in mean spacings: zero on the wall between two cells.
     pub(super) wall: f32,
+    /// From its own point, in mean spacings.
+    pub(super) arm: Vec3A,
 }
 
 /// The cell at `p`, given in mean spacings. Based on: Worley, "A cellular texture basis function", 1996.
 pub(super) fn cell(p: Vec3A, salt: u32) -> Cell {
     let (base, f) = split(p);
     let (mut first, mut second, mut id) = (f32::INFINITY, f32::INFINITY, 0);
+    let mut arm = Vec3A::ZERO;
     for dz in -1..=1 {
         for dy in -1..=1 {
             for dx in -1..=1 {
@@ -111,6 +114,7 @@ pub(super) fn cell(p: Vec3A, salt: u32) -> Cell {
                 let d = (point - f).length_squared();
                 if d < first {
                     (second, first, id) = (first, d, h);
+                    arm = f - point;
                 } else if d < second {
                     second = d;
                 }
@@ -120,6 +124,7 @@ pub(super) fn cell(p: Vec3A, salt: u32) -> Cell {
     Cell {
         id,
         wall: second.sqrt() - first.sqrt(),
+        arm,
     }
 }
 

@@ -63,8 +63,10 @@ impl World<'_> {
                 && footprint < FINEST_SKIN
             {
                 let q = p.rotation();
+                let reach = piece.support.along(Vec3A::X) * p.scale;
                 let spot = Spot {
                     place: local * p.scale,
+                    reach,
                     normal: q.conjugate() * normal,
                     up: normal.y,
                     own: p.own(),
@@ -74,7 +76,6 @@ impl World<'_> {
                 normal = (q * skin.normal).normalize_or(normal);
                 base = skin.base;
                 if matches!(kind, Kind::Rock | Kind::Cobble | Kind::Pebble) {
-                    let reach = piece.support.along(Vec3A::X) * p.scale;
                     base = self.silted(base, point, reach, footprint);
                 }
             }
