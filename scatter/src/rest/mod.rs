@@ -6,6 +6,7 @@
 //! the same from every window.
 
 pub mod body;
+mod held;
 pub mod peaks;
 pub mod poses;
 mod settle;
@@ -21,7 +22,8 @@ pub use surface::{Lying, Surface};
 use glam::{DMat3, DQuat, DVec3};
 
 use self::body::Stance;
-use self::settle::{Descent, beside, settle};
+use self::settle::{Descent, settle};
+use self::support::beside;
 use crate::ground::Ground;
 use crate::plan::{NANO, Placed};
 use crate::random::{Stream, join, stream};

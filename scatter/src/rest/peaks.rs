@@ -6,7 +6,7 @@
 use glam::DVec3;
 
 use super::body::{Body, Manner};
-use super::settle::Felt;
+use super::held::Felt;
 use super::shape::Probe;
 use super::surface::Surface;
 

@@ -1,9 +1,11 @@
-//! The plane that a body comes to rest on.
+//! What holds a body: the plane that it comes to rest on, and whether its weight is within what it touches.
 //!
 //! A body that is let down and may tip comes to rest where its centre of mass is lowest. For small tips that is a linear program: the lowest
 //! plane, at the centre of mass, that nothing under the body sticks through. At its best it touches three points about the centre of mass, so
 //! what rests on it is held. Solved as its dual is: a triangle of points about the centre, one of them exchanged for the point that sticks
 //! out most, until none does (Dantzig, "Linear programming and extensions", 1963).
+
+use crate::plan::convex_hull;
 
 /// Exchanges looked at: a few dozen points need fewer than twenty.
 const MOST_EXCHANGES: usize = 64;
@@ -65,6 +67,44 @@ fn shares([a, b, c]: [[f64; 3]; 3], p: [f64; 2]) -> [f64; 3] {
     let areas = [cross(b, c), cross(c, a), cross(a, b)];
     let whole: f64 = areas.iter().sum();
     areas.map(|v| v / whole)
+}
+
+/// Distance of a plan place from the hull of others, metres; 0 inside.
+pub(super) fn beside(others: &[[f64; 2]], place: [f64; 2]) -> f64 {
+    let edge = nearest(&convex_hull(others), place);
+    let out = [place[0] - edge[0], place[1] - edge[1]];
+    (out[0] * out[0] + out[1] * out[1]).sqrt()
+}
+
+/// The point of a convex polygon (corners counter-clockwise with +x right and +z up, or one or two points) nearest to `p`; `p` itself inside.
+fn nearest(hull: &[[f64; 2]], p: [f64; 2]) -> [f64; 2] {
+    let Some(first) = hull.first() else { return p };
+    if hull.len() >= 3 {
+        let inside = (0..hull.len()).all(|i| {
+            let (a, b) = (hull[i], hull[(i + 1) % hull.len()]);
+            (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0]) >= 0.0
+        });
+        if inside {
+            return p;
+        }
+    }
+    let mut best = (f64::INFINITY, *first);
+    for i in 0..hull.len() {
+        let (a, b) = (hull[i], hull[(i + 1) % hull.len()]);
+        let (dx, dz) = (b[0] - a[0], b[1] - a[1]);
+        let square = dx * dx + dz * dz;
+        let t = if square > 0.0 {
+            (((p[0] - a[0]) * dx + (p[1] - a[1]) * dz) / square).clamp(0.0, 1.0)
+        } else {
+            0.0
+        };
+        let q = [a[0] + t * dx, a[1] + t * dz];
+        let far = (p[0] - q[0]) * (p[0] - q[0]) + (p[1] - q[1]) * (p[1] - q[1]);
+        if far < best.0 {
+            best = (far, q);
+        }
+    }
+    best.1
 }
 
 #[cfg(test)]
