@@ -70,6 +70,8 @@ impl Relation {
 pub struct Neighbours {
     relation: Relation,
     things: Vec<Thing>,
+    /// What is looked at of each thing first.
+    discs: Vec<Disc>,
     buckets: Buckets,
     /// Most that a piece of the window's octave reaches from its middle, nanometres.
     own_reach: f64,
@@ -83,6 +85,48 @@ struct Thing {
     reach: f64,
     /// Where a place must lie to be in reach.
     holds: Rectangle,
+}
+
+/// The disc about a thing: most of what is in reach is told by it alone.
+#[derive(Debug, Clone, Copy)]
+struct Disc {
+    /// Nanometres.
+    middle: [f64; 2],
+    radius: f64,
+    /// Square of the distance from the middle at which the thing is out of reach.
+    limit: f64,
+    /// Metres; infinite for what counts always.
+    diameter: f64,
+}
+
+impl Disc {
+    fn of(thing: &Thing) -> Self {
+        let (middle, radius) = thing.outlined.disc();
+        let limit = radius + thing.reach + SLACK;
+        Self {
+            middle,
+            radius,
+            limit: limit * limit,
+            diameter: thing.outlined.counting_diameter(),
+        }
+    }
+
+    /// Square of a place's distance from the middle.
+    fn away(&self, x: i64, z: i64) -> f64 {
+        let (dx, dz) = (x as f64 - self.middle[0], z as f64 - self.middle[1]);
+        dx * dx + dz * dz
+    }
+
+    /// What a place is at least away from the outline, nanometres; negative inside the disc.
+    fn at_least(&self, x: i64, z: i64) -> f64 {
+        libm::sqrt(self.away(x, z)) - self.radius
+    }
+
+    /// Whether a place is surely farther from the outline than a distance.
+    fn is_beyond(&self, x: i64, z: i64, distance: f64) -> bool {
+        let far = distance + self.radius + SLACK;
+        self.away(x, z) > far * far
+    }
 }
 
 impl Neighbours {
@@ -116,6 +160,7 @@ impl Neighbours {
         let buckets = Buckets::new(window, &reaches);
         Self {
             relation,
+            discs: things.iter().map(Disc::of).collect(),
             things,
             buckets,
             own_reach,
@@ -132,23 +177,26 @@ impl Neighbours {
     #[must_use]
     pub fn at(&self, x: i64, z: i64, diameter: f64) -> f64 {
         let smallest = self.relation.smallest.metres(diameter);
-        let mut around = self
-            .buckets
-            .at(x, z)
-            .iter()
-            .map(|i| &self.things[*i as usize])
-            .filter(|t| t.holds.holds(x, z) && t.outlined.counts(smallest))
-            .filter(|t| t.outlined.at_least(x, z) < t.reach + SLACK);
+        let listed = self.buckets.at(x, z).iter().map(|i| *i as usize);
+        let mut around = listed.filter(|i| {
+            let disc = &self.discs[*i];
+            disc.diameter >= smallest && disc.away(x, z) < disc.limit
+        });
         match self.relation.manner {
             Manner::ClearOf => {
-                let inside = |t: &Thing| t.outlined.holds(x, z);
+                let inside = |i: usize| self.things[i].outlined.holds(x, z);
                 f64::from(!around.any(inside))
             }
             Manner::Near {
                 fade, elsewhere, ..
             } => {
                 let mut strongest: f64 = 0.0;
-                for thing in around {
+                for i in around {
+                    let thing = &self.things[i];
+                    let least = self.discs[i].at_least(x, z) - SLACK;
+                    if least > 0.0 && falloff(fade, least, thing.reach) <= strongest {
+                        continue;
+                    }
                     let edge = thing.outlined.edge_distance(x, z);
                     if edge <= 0.0 {
                         return 0.0;
@@ -158,22 +206,7 @@ impl Neighbours {
                 elsewhere + (1.0 - elsewhere) * strongest
             }
             Manner::Between => {
-                let (mut first, mut second) = (f64::INFINITY, f64::INFINITY);
-                for thing in around {
-                    if thing.outlined.at_least(x, z) > second + SLACK {
-                        continue;
-                    }
-                    let edge = thing.outlined.edge_distance(x, z);
-                    if edge <= 0.0 {
-                        return 0.0;
-                    }
-                    if edge < first {
-                        second = first;
-                        first = edge;
-                    } else if edge < second {
-                        second = edge;
-                    }
-                }
+                let second = self.second_edge(around, x, z);
                 falloff(Fade::Smooth, second, self.relation.within)
             }
             Manner::LeeOf {
@@ -182,11 +215,44 @@ impl Neighbours {
                 ..
             } => {
                 let strongest = around
+                    .map(|i| &self.things[i])
                     .map(|t| lee::shelter(&t.outlined, downwind, t.reach, x, z))
                     .fold(0.0, f64::max);
                 elsewhere + (1.0 - elsewhere) * strongest
             }
         }
+    }
+
+    /// Distance from a place to the second nearest outline of some, nanometres; infinite within one, or where there is but one. Those whose
+    /// discs are nearest are asked first: then few of the others can matter.
+    fn second_edge(&self, around: impl Iterator<Item = usize> + Clone, x: i64, z: i64) -> f64 {
+        let mut nearest = [(f64::INFINITY, usize::MAX); 2];
+        for i in around.clone() {
+            let least = self.discs[i].at_least(x, z);
+            if least < nearest[0].0 {
+                nearest = [(least, i), nearest[0]];
+            } else if least < nearest[1].0 {
+                nearest[1] = (least, i);
+            }
+        }
+        let asked = nearest.map(|(_, i)| i);
+        let others = around.filter(|i| !asked.contains(i));
+        let (mut first, mut second) = (f64::INFINITY, f64::INFINITY);
+        for i in asked.into_iter().filter(|i| *i != usize::MAX).chain(others) {
+            if self.discs[i].is_beyond(x, z, second) {
+                continue;
+            }
+            let edge = self.things[i].outlined.edge_distance(x, z);
+            if edge <= 0.0 {
+                return f64::INFINITY;
+            }
+            if edge < first {
+                (first, second) = (edge, first);
+            } else if edge < second {
+                second = edge;
+            }
+        }
+        second
     }
 
     /// Whether a piece's outline comes nearer than a relation of the clear-of manner allows.

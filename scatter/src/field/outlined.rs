@@ -82,9 +82,18 @@ impl Outlined {
         self.bounds
     }
 
-    /// Whether it counts for an asking piece: a hull always does.
+    /// The diameter that decides whether it counts for an asking piece, metres: infinite for a hull, which always does.
+    pub(super) fn counting_diameter(&self) -> f64 {
+        if self.always {
+            f64::INFINITY
+        } else {
+            self.diameter
+        }
+    }
+
+    /// Whether it counts for an asking piece.
     pub(super) fn counts(&self, smallest: f64) -> bool {
-        self.always || self.diameter >= smallest
+        self.counting_diameter() >= smallest
     }
 
     /// Distance from a place to its outline in nanometres, negative inside.
@@ -99,10 +108,9 @@ impl Outlined {
         self.sides(x, z).all(|across| across <= 0.0)
     }
 
-    /// What a place is at least away from its outline, nanometres, by the disc about it: quick to tell, and negative inside the disc.
-    pub(super) fn at_least(&self, x: i64, z: i64) -> f64 {
-        let away = square([x as f64 - self.middle[0], z as f64 - self.middle[1]]);
-        libm::sqrt(away) - self.radius
+    /// Middle and radius of a disc about it, nanometres.
+    pub(super) fn disc(&self) -> ([f64; 2], f64) {
+        (self.middle, self.radius)
     }
 
     /// On which side of each edge a place is: below 0 inside.

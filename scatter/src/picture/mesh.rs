@@ -238,6 +238,18 @@ mod tests {
         Vec3::new(unit(mix2(i, 1)), unit(mix2(i, 2)), unit(mix2(i, 3))) * 2.0 - Vec3::ONE
     }
 
+    fn white() -> Material {
+        Material {
+            name: String::new(),
+            base_color: [1.0; 4],
+            roughness: 1.0,
+            metallic: 0.0,
+            double_sided: false,
+            translucency: 0.0,
+            ..Material::default()
+        }
+    }
+
     /// Distance by solving for the plane and testing the three sides, in f64: another way than the block's.
     fn by_sides(corners: [Vec3; 3], origin: Vec3, direction: Vec3) -> Option<f64> {
         let [a, b, c] = corners.map(|v| v.as_dvec3());
@@ -261,15 +273,7 @@ mod tests {
             indices: (0..2100).collect(),
             ..Mesh::default()
         };
-        let material = Material {
-            name: String::new(),
-            base_color: [1.0; 4],
-            roughness: 1.0,
-            metallic: 0.0,
-            double_sided: false,
-            translucency: 0.0,
-            ..Material::default()
-        };
+        let material = white();
         let mut stack = Stack::new();
         for quality in [
             BvhBuildParams::very_fast_build(),
@@ -320,15 +324,7 @@ mod tests {
             ..Mesh::default()
         };
         let mut builder = MeshBuilder::default();
-        let material = Material {
-            name: String::new(),
-            base_color: [1.0; 4],
-            roughness: 1.0,
-            metallic: 0.0,
-            double_sided: false,
-            translucency: 0.0,
-            ..Material::default()
-        };
+        let material = white();
         builder.add(&mesh, &material, None);
         assert_eq!(builder.faces.len(), 1);
     }
