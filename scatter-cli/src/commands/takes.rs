@@ -35,7 +35,7 @@ pub(crate) fn run(args: &Takes, output: &Output) -> Result<()> {
     let finest = FINEST_PIXELS * f64::from(camera.frame[0]) / f64::from(args.width);
     let coarse = !args.full && finest > shot.resolve.pixels;
     if coarse {
-        // Sizes too small to see never change the larger ones
+        // Sizes too small to see never change where the larger ones are
         shot.resolve.pixels = finest;
     }
     let first = args.from.unwrap_or(if args.hold.is_empty() {

@@ -333,3 +333,86 @@ fn falloff(fade: Fade, distance: f64, within: f64) -> f64 {
         Fade::Steep => (libm::exp(-STEEPNESS * t) - STEEP_END) / (1.0 - STEEP_END),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::random::stream;
+
+    /// Squares of 10 to 70 mm in a window of 1 m, apart and over each other, stream 5.
+    fn squares(window: Rectangle) -> Vec<Outlined> {
+        let mut draws = stream(5);
+        (0..120)
+            .map(|_| {
+                let (x, z) = (
+                    draws.between(window.x0 as f64, window.x1 as f64) as i64,
+                    draws.between(window.z0 as f64, window.z1 as f64) as i64,
+                );
+                let side = draws.between(0.01, 0.07);
+                let s = (side * NANO) as i64;
+                let corners = vec![[x, z], [x + s, z], [x + s, z + s], [x, z + s]];
+                Outlined::piece(corners, 0.02, side)
+            })
+            .collect()
+    }
+
+    /// At 4,000 places, stream 6, for askers that heed all and that heed the larger ones: what is found by the nearest is found by all.
+    #[test]
+    fn asking_the_nearest_first_finds_what_asking_all_finds() {
+        let window = Rectangle {
+            x0: 0,
+            z0: 0,
+            x1: 1_000_000_000,
+            z1: 1_000_000_000,
+        };
+        let things = squares(window);
+        let near = |fade| Manner::Near {
+            diameters: 0.8,
+            fade,
+            elsewhere: 0.1,
+        };
+        let fades = [Fade::Smooth, Fade::Even, Fade::Steep];
+        for manner in fades.map(near).into_iter().chain([Manner::Between]) {
+            let relation = Relation {
+                manner,
+                within: 0.15 * NANO,
+                smallest: Smallest::Share(2.0),
+            };
+            let asked = Neighbours::new(relation, window, things.clone(), 0.0);
+            let mut draws = stream(6);
+            let (mut within, mut nothing) = (0, 0);
+            for _ in 0..4_000 {
+                let (x, z) = ((draws.unit() * NANO) as i64, (draws.unit() * NANO) as i64);
+                let diameter = draws.between(0.001, 0.03);
+                let smallest = relation.smallest.metres(diameter);
+                let counts = things.iter().filter(|t| t.counts(smallest));
+                let mut edges: Vec<(f64, f64)> = counts
+                    .map(|t| {
+                        (
+                            t.edge_distance(x, z),
+                            relation.reach(t.diameter(), t.height()),
+                        )
+                    })
+                    .collect();
+                edges.sort_by(|a, b| a.0.total_cmp(&b.0));
+                let inside = edges.first().is_some_and(|e| e.0 <= 0.0);
+                let expected = match manner {
+                    _ if inside => 0.0,
+                    Manner::Near { fade, .. } => {
+                        let all = edges
+                            .iter()
+                            .map(|(edge, reach)| falloff(fade, *edge, *reach));
+                        0.1 + 0.9 * all.fold(0.0, f64::max)
+                    }
+                    _ => edges
+                        .get(1)
+                        .map_or(0.0, |e| falloff(Fade::Smooth, e.0, relation.within)),
+                };
+                assert_eq!(asked.at(x, z, diameter), expected, "{manner:?} at {x} {z}");
+                within += usize::from(inside);
+                nothing += usize::from(expected == 0.0 || expected == 0.1);
+            }
+            assert!(within > 200 && nothing < 3_000, "{within} {nothing}");
+        }
+    }
+}

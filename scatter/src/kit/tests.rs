@@ -347,11 +347,6 @@ fn part(positions: Vec<Vec3>, indices: Vec<u32>) -> Part {
         },
         material: Material {
             name: "plain".to_owned(),
-            base_color: [1.0; 4],
-            roughness: 1.0,
-            metallic: 0.0,
-            double_sided: false,
-            translucency: 0.0,
             ..Material::default()
         },
     }

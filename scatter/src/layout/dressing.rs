@@ -169,11 +169,12 @@ impl<'a> Dresser<'a> {
     }
 
     /// The same for small pictures, whose pixel is the finest footprint that the shot's `resolve` asks for: what is smaller is not made as
-    /// something to lie on either. Pieces are placed as in the full layout and lie lower by a part of a footprint; of leaves on gravel that is
-    /// too small to show, one in forty lies there and slides off in a sketch, or the other way round.
+    /// something to lie on either. Pieces are placed as in the full layout. What would lie on something so small lies lower by a part of a
+    /// footprint, or rolls and slides otherwise, by a few footprints; of leaves on fine gravel one in forty, of chips of rock on fines one in eight
+    /// stays in one and slides off in the other.
     #[must_use]
     pub fn sketching(mut self) -> Self {
-        self.origins.sketch = Some(self.origins.view);
+        self.origins.sketch = true;
         self
     }
 
@@ -309,7 +310,7 @@ impl<'a> Dresser<'a> {
             bodies: &self.bodies,
             removed: self.shot.removed().into_iter().collect(),
             keeps: earlier.keeps,
-            sketches: self.origins.sketch.is_some(),
+            sketches: self.origins.sketch,
             heights: RwLock::new(vec![FxHashMap::default(); run.passes.len()]),
         };
         let before = earlier.before(&run, &keys, &self.origins);

@@ -26,8 +26,8 @@ pub(super) struct Origins {
     /// Cameras, light, what is resolved, and the ground under them.
     pub(super) view: Key,
     pub(super) pins: Key,
-    /// Of a sketch, the view that decides what pieces lie on.
-    pub(super) sketch: Option<Key>,
+    /// Whether the view decides what pieces lie on.
+    pub(super) sketch: bool,
     /// The pieces of each pass.
     kits: Vec<Key>,
     /// The images of each pass.
@@ -131,7 +131,7 @@ impl Origins {
                 kit.to_vec(),
                 ground.to_vec(),
             ]),
-            sketch: None,
+            sketch: false,
             masks: masks.collect(),
             kits,
         }
@@ -187,7 +187,9 @@ impl Origins {
             if run.passes[i].on_pins {
                 ask.push(self.pins.to_vec());
             }
-            ask.extend(self.sketch.map(|view| view.to_vec()));
+            if self.sketch {
+                ask.push(self.view.to_vec());
+            }
             let heeded = run.passes[i].beds.iter().chain(&run.passes[i].beside);
             let beds = heeded.filter(|bed| **bed != i);
             ask.extend(beds.map(|bed| all[*bed].ask.to_vec()));

@@ -47,7 +47,8 @@ impl Backdrop {
             }
             mesh
         });
-        builder.add(&mesh, &ground_material(), None);
+        // The ground's look comes from the ground shader
+        builder.add(&mesh, &Material::default(), None);
         for prop in scene.heroes {
             let mut place = prop.world_from_prop;
             place.translation -= origin;
@@ -98,17 +99,4 @@ fn sunk(scene: &Scene<'_>, options: &LookOptions) -> Result<f64> {
     let carpets = passes.filter(|(_, shown)| **shown);
     let sunk = carpets.filter_map(|(p, _)| Some(p.tally.carpet?.sunk));
     Ok(sunk.fold(0.0, f64::max))
-}
-
-/// The ground's entry among the materials; its look comes from the ground shader.
-fn ground_material() -> Material {
-    Material {
-        name: "ground".into(),
-        base_color: [1.0; 4],
-        roughness: 1.0,
-        metallic: 0.0,
-        double_sided: false,
-        translucency: 0.0,
-        ..Material::default()
-    }
 }

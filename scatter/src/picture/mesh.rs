@@ -238,18 +238,6 @@ mod tests {
         Vec3::new(unit(mix2(i, 1)), unit(mix2(i, 2)), unit(mix2(i, 3))) * 2.0 - Vec3::ONE
     }
 
-    fn white() -> Material {
-        Material {
-            name: String::new(),
-            base_color: [1.0; 4],
-            roughness: 1.0,
-            metallic: 0.0,
-            double_sided: false,
-            translucency: 0.0,
-            ..Material::default()
-        }
-    }
-
     /// Distance by solving for the plane and testing the three sides, in f64: another way than the block's.
     fn by_sides(corners: [Vec3; 3], origin: Vec3, direction: Vec3) -> Option<f64> {
         let [a, b, c] = corners.map(|v| v.as_dvec3());
@@ -273,7 +261,7 @@ mod tests {
             indices: (0..2100).collect(),
             ..Mesh::default()
         };
-        let material = white();
+        let material = Material::default();
         let mut stack = Stack::new();
         for quality in [
             BvhBuildParams::very_fast_build(),
@@ -324,7 +312,7 @@ mod tests {
             ..Mesh::default()
         };
         let mut builder = MeshBuilder::default();
-        let material = white();
+        let material = Material::default();
         builder.add(&mesh, &material, None);
         assert_eq!(builder.faces.len(), 1);
     }

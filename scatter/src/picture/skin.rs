@@ -1,6 +1,8 @@
 //! What the surface of a grown piece shows below the fineness of its mesh: minerals, veins and pits of stone, the net of
 //! veins in a leaf, the fibres of wood. A shader of the picture alone: deliveries carry the meshes and their colours.
 //!
+//! Sizes, shares and strengths are by eye, beside photographs of river bars, scree and litter.
+//!
 //! Solid: a function of the place in the piece and of which piece it is, so that no two pieces of one variant look alike.
 
 use glam::Vec3A;
@@ -243,7 +245,7 @@ fn film(color: Vec3A, spot: &Spot, deep: f32) -> Vec3A {
 }
 
 /// White veins: sheets through the stone in two families, one to four, up to seven in what is larger than a hand; most are hairlines, a few
-/// as wide as a twentieth of the stone.
+/// as wide as a fortieth of the stone is long.
 fn veins(color: Vec3A, spot: &Spot, warp: f32) -> Vec3A {
     let own = spot.own;
     let most = 4.0 + 3.0 * smooth(0.05, 0.15, spot.reach);
@@ -393,5 +395,45 @@ fn wood(base: Vec3A, spot: &Spot) -> Skin {
     Skin {
         base: color,
         normal: spot.bent(slope),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Largest value of `of` on a cut through the middle of stones of this reach, looked at every hundredth of it.
+    fn most(reach: f32, footprint: f32, of: impl Fn(&Spot) -> f32) -> f32 {
+        let at = |own: u32, i: i32, j: i32| Spot {
+            place: Vec3A::new(i as f32, 0.0, j as f32) * (0.01 * reach),
+            reach,
+            normal: Vec3A::Y,
+            up: 1.0,
+            own: mix(own),
+            footprint,
+        };
+        let spots = (0..8).flat_map(|own| {
+            (-100..=100).flat_map(move |i| (-100..=100).step_by(10).map(move |j| at(own, i, j)))
+        });
+        spots.map(|spot| of(&spot)).fold(0.0, f32::max)
+    }
+
+    #[test]
+    fn marks_show_on_stones_that_are_large_enough_and_under_pixels_that_are_small_enough() {
+        let seam = |spot: &Spot| seams(spot, 0.2);
+        assert!(most(0.15, 0.000_5, seam) > 0.3);
+        assert_eq!(most(0.02, 0.000_5, seam), 0.0);
+        assert!(most(0.05, 0.000_5, bruises) > 0.3);
+        assert_eq!(most(0.05, 0.004, bruises), 0.0);
+    }
+
+    #[test]
+    fn veins_cross_a_large_stone_far_from_its_middle() {
+        let outer = |spot: &Spot| {
+            let far = spot.place.length() > 0.6 * spot.reach;
+            let pale = veins(Vec3A::splat(0.1), spot, 0.0).x - 0.1;
+            if far { pale } else { 0.0 }
+        };
+        assert!(most(0.3, 0.000_5, outer) > 0.2);
     }
 }
