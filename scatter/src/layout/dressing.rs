@@ -1,22 +1,20 @@
 //! The story of a dressing: shot -> what the cameras resolve -> passes, one by one -> pieces at rest -> layout.
 
 use std::path::Path;
-use std::sync::{Arc, RwLock};
+use std::sync::Arc;
 use std::time::Instant;
 
 use glam::{DVec3, Quat};
 use rayon::prelude::*;
-use rustc_hash::{FxHashMap, FxHashSet};
+use rustc_hash::FxHashSet;
 
 use super::carpeting::Carpet;
 use super::detail::Details;
 use super::earlier::{Earlier, KnownKit};
-use super::laying::Laid;
 use super::needed::reach;
 use super::origins::Origins;
 use super::pins::Pins;
 use super::run::{PassRun, Run};
-use super::settling::Settling;
 use super::{Instance, Layout, PassRecord};
 use crate::error::Result;
 use crate::field::{Mask, mask};
@@ -24,6 +22,7 @@ use crate::ground::Ground;
 use crate::hero::Hero;
 use crate::kit::{self, Piece};
 use crate::optics::Camera;
+use crate::place::strata::Blocks;
 use crate::rest::Body;
 use crate::shot::{self, CARPET, PINS, SHADE, Shot};
 use crate::view::{self, Polygon, View, toward_sun, tracks};
@@ -232,7 +231,7 @@ impl<'a> Dresser<'a> {
         Run::new(
             self.shot,
             take,
-            &self.ground,
+            (&self.ground, &self.view),
             (&self.heroes, &self.pins),
             (&self.pieces, &self.bodies),
             &self.kits,
@@ -287,46 +286,30 @@ impl<'a> Dresser<'a> {
             stages: self.stages.clone(),
             ..Clock::default()
         };
-        let run = self.run(take)?;
+        let mut run = self.run(take)?;
+        run.keeps = earlier.keeps;
+        run.sketches = self.origins.sketch;
         let keys = self.origins.passes(self.shot, take, &run);
         earlier.give_strata(&run, &keys);
+        run.before = earlier.before(&run, &keys, &self.origins);
         clock.stage("plan");
-        let mut wanted = Vec::new();
-        for index in 0..run.passes.len() {
-            wanted.push(self.wanted(&run, index));
-        }
+        let wanted: Vec<Blocks> = (0..run.passes.len())
+            .map(|index| self.wanted(&run, index))
+            .collect();
         self.check_forecast(&run, &wanted)?;
         clock.stage("forecast");
-        for (index, (pass, blocks)) in run.passes.iter().zip(&wanted).enumerate() {
-            progress(&pass.pass.name);
-            run.ensure(index, blocks)?;
-            clock.stage(&format!("place {}", pass.pass.name));
-        }
-        let settling = Settling {
-            run: &run,
-            ground: &self.ground,
-            view: &self.view,
-            pieces: &self.pieces,
-            bodies: &self.bodies,
-            removed: self.shot.removed().into_iter().collect(),
-            keeps: earlier.keeps,
-            sketches: self.origins.sketch,
-            heights: RwLock::new(vec![FxHashMap::default(); run.passes.len()]),
-        };
-        let before = earlier.before(&run, &keys, &self.origins);
-        let asked = settling.asked(&wanted, &before)?;
-        clock.stage("find what lies under what");
         let mut instances = Vec::new();
         let mut passes = Vec::new();
-        let mut laid: Vec<Laid> = Vec::new();
         let mut removed: FxHashSet<u64> = self.pins.removed.iter().copied().collect();
-        for (index, (asked, wanted)) in asked.into_iter().zip(&wanted).enumerate() {
+        for (index, blocks) in wanted.iter().enumerate() {
             let name = &run.passes[index].pass.name;
             progress(name);
-            let pass = settling.lay(index, asked, &laid, before[index].as_ref());
-            removed.extend(pass.removed());
-            let mut rested = self.instances(&run, index, &pass);
-            let tally = self.tally(&run, index, wanted, &rested);
+            run.ensure(index, blocks)?;
+            clock.stage(&format!("place {name}"));
+            let candidates = self.candidates(&run, index, blocks);
+            run.settle_seen(index, candidates.clone())?;
+            let mut rested = self.instances(&run, index, &candidates);
+            let tally = self.tally(&run, index, blocks, &rested);
             self.check_pieces(name, index, instances.len() + rested.instances.len())?;
             rested
                 .instances
@@ -340,13 +323,10 @@ impl<'a> Dresser<'a> {
                 name: name.clone(),
                 tally,
             });
-            // Only what others heed is needed further, and by a dressing to come
-            laid.push(if run.is_heeded(index) || earlier.keeps {
-                pass
-            } else {
-                Laid::default()
-            });
             clock.stage(&format!("rest {name}"));
+        }
+        for index in 0..run.passes.len() {
+            removed.extend(run.settled(index).removed());
         }
         if let Some((record, pinned)) = self.pins.deliver(run.passes.len() as u16, &self.pieces) {
             self.check_pieces(PINS, run.passes.len(), instances.len() + pinned.len())?;
@@ -379,9 +359,9 @@ impl<'a> Dresser<'a> {
             instances,
         };
         self.check_layout(&layout)?;
-        let asked = settling.removed;
         if earlier.keeps {
-            earlier.keep(run, keys, laid, asked, &self.origins);
+            let removed = std::mem::take(&mut run.removed);
+            earlier.keep(run.into_passes(), keys, removed, &self.origins);
         }
         let nothing = |text: &String| shot::piece_id(text).is_none_or(|id| !removed.contains(&id));
         let all = self.shot.remove.iter().enumerate();

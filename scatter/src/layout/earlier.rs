@@ -5,15 +5,14 @@
 
 use std::sync::Arc;
 
-use rayon::prelude::*;
 use rustc_hash::FxHashSet;
 
 use super::carpeting::Carpet;
 use super::detail::Details;
-use super::laying::{Laid, Refusal};
 use super::origins::{Key, Origins, PassKeys};
 use super::run::Run;
-use super::settling::{Asked, Found, PIN};
+use super::settled::{Refusal, Settled};
+use super::settling::{Asked, PIN};
 use crate::ground::Ground;
 use crate::hero::Hero;
 use crate::kit::{Library, Piece};
@@ -29,9 +28,8 @@ pub struct Earlier {
     pub(super) kit: Option<(Key, KnownKit)>,
     pub(super) passes: Vec<KnownPass>,
     pub(super) removed: FxHashSet<u64>,
-    /// What the pins and the view were made from.
+    /// What the pins were made from.
     pub(super) pins: Key,
-    view: Key,
     /// Whether passes are to be kept at all.
     pub(super) keeps: bool,
 }
@@ -52,7 +50,7 @@ pub(super) struct KnownPass {
     name: String,
     keys: PassKeys,
     strata: Option<Strata>,
-    laid: Laid,
+    settled: Settled,
 }
 
 impl Earlier {
@@ -105,41 +103,35 @@ impl Earlier {
             .map(|(pass, keys)| {
                 let known = &self.passes[self.pass(&pass.pass.name)?];
                 Some(Before {
-                    passes: &self.passes,
-                    laid: &known.laid,
+                    settled: &known.settled,
                     now: self.passes.iter().map(now).collect(),
                     removed: &self.removed,
                     lays: known.keys.lay == keys.lay,
-                    asks: known.keys.ask == keys.ask,
-                    sees: self.view == origins.view,
                     pins: self.pins == origins.pins,
                 })
             })
             .collect()
     }
 
-    /// Keeps what a dressing leaves.
+    /// Keeps what a dressing leaves. `removed` are the ids that were taken away by hand.
     pub(super) fn keep(
         &mut self,
-        run: Run<'_>,
+        passes: Vec<(String, Strata, Settled)>,
         keys: Vec<PassKeys>,
-        laid: Vec<Laid>,
         removed: FxHashSet<u64>,
         origins: &Origins,
     ) {
-        let passes = run.into_passes().into_iter().zip(keys).zip(laid);
+        let passes = passes.into_iter().zip(keys);
         self.passes = passes
-            .map(|(((name, strata), keys), laid)| KnownPass {
+            .map(|((name, strata, settled), keys)| KnownPass {
                 name,
                 keys,
-                strata: (strata.pieces() <= MOST_IDLE * laid.asked.pieces.len() + FEW)
-                    .then_some(strata),
-                laid,
+                strata: (strata.pieces() <= MOST_IDLE * settled.len() + FEW).then_some(strata),
+                settled,
             })
             .collect();
         self.removed = removed;
         self.pins = origins.pins;
-        self.view = origins.view;
     }
 }
 
@@ -149,101 +141,44 @@ const MOST_IDLE: usize = 4;
 const FEW: usize = 1_000_000;
 
 /// A pass as it was laid earlier.
+#[derive(Debug)]
 pub(super) struct Before<'a> {
-    passes: &'a [KnownPass],
-    laid: &'a Laid,
+    settled: &'a Settled,
     /// The numbers now of the passes that were there.
     now: Vec<Option<u16>>,
     removed: &'a FxHashSet<u64>,
     /// Whether its pieces are laid as they were, on what is the same under them.
     lays: bool,
-    /// Whether the same lies under its pieces.
-    asks: bool,
-    /// Whether the cameras need what they needed.
-    sees: bool,
     /// Whether the pins are as they were.
     pins: bool,
 }
 
 impl Before<'_> {
-    /// The number of a piece in the earlier list, if it was placed there.
-    fn find(&self, placed: &Placed) -> Option<usize> {
-        let at = self.laid.number(placed.id)?;
-        (self.laid.asked.pieces[at].placed == *placed).then_some(at)
-    }
-
-    /// A piece as it was asked for, if it would be asked for in the same way.
-    pub(super) fn asked(&self, placed: &Placed, in_view: bool) -> Option<(Asked, Found)> {
-        let at = self.find(placed).filter(|_| self.asks)?;
-        self.again(at, in_view)
-    }
-
-    /// All pieces in view as they were asked for, if they would be again.
-    pub(super) fn in_view(&self) -> Option<Vec<(Asked, Found)>> {
-        let list = &self.laid.asked.pieces;
-        let seen = (0..list.len()).into_par_iter().filter(|i| list[*i].in_view);
-        (self.asks && self.sees)
-            .then(|| seen.map(|i| self.again(i, true)).collect())
-            .flatten()
-    }
-
-    fn again(&self, at: usize, in_view: bool) -> Option<(Asked, Found)> {
-        let list = &self.laid.asked;
-        let known = &list.pieces[at];
-        let mut found = Found::default();
-        let below = |(was, id): &(u16, u64)| {
-            let laid = &self.passes[usize::from(*was)].laid;
-            let below = &laid.asked.pieces[laid.number(*id)?];
-            Some((self.now[usize::from(*was)]?, below.placed, below.octave))
-        };
-        for heeded in list.under(known) {
-            if heeded.0 == PIN {
-                found.pins.push(heeded.1 as u32);
-            } else {
-                found.under.push(below(heeded)?);
-            }
-        }
-        found.beside = list
-            .beside(known)
-            .iter()
-            .map(below)
-            .collect::<Option<_>>()?;
-        let asked = Asked {
-            in_view,
-            needed: false,
-            ..known.clone()
-        };
-        Some((asked, found))
-    }
-
-    /// How a piece lay, or why it did not.
+    /// How a piece lay, or why it did not, if it was placed there.
     pub(super) fn standing(&self, placed: &Placed) -> Option<Result<Standing, Refusal>> {
-        let at = self.find(placed).filter(|_| self.lays);
-        at.map(|at| self.laid.standing[at])
+        let known = self.settled.find(placed.id).filter(|_| self.lays)?;
+        (known.placed == *placed).then_some(known.standing)
     }
 
     /// How a piece lay, if it was asked for in the same way; what it heeds has to be the same too, which `same` tells of a pass and an id.
     pub(super) fn lies(
         &self,
         asked: &Asked,
-        heeded: &[(u16, u64)],
         same: impl Fn(u16, u64) -> bool,
     ) -> Option<Result<Standing, Refusal>> {
-        let at = self.find(&asked.placed).filter(|_| self.lays)?;
-        let known = &self.laid.asked.pieces[at];
-        let before = self.laid.asked.heeded(known);
-        let as_it_was = known.most.to_bits() == asked.most.to_bits()
-            && !self.removed.contains(&asked.placed.id)
-            && known.under == asked.under
-            && before.len() == heeded.len()
+        let standing = self.standing(&asked.placed)?;
+        let known = self.settled.find(asked.placed.id)?;
+        let (under, before) = self.settled.heeded(known);
+        let heeded = asked.under.iter().chain(&asked.beside);
+        let as_it_was = !self.removed.contains(&asked.placed.id)
+            && under == asked.under.len()
+            && before.len() == under + asked.beside.len()
             && before.iter().zip(heeded).all(|(was, is)| {
                 if was.0 == PIN || is.0 == PIN {
                     return self.pins && was == is;
                 }
                 self.now[usize::from(was.0)] == Some(is.0) && was.1 == is.1 && same(is.0, is.1)
             });
-        // What nobody saw was not laid
-        let standing = self.laid.standing[at];
-        (as_it_was && standing != Err(Refusal::Unseen)).then_some(standing)
+        as_it_was.then_some(standing)
     }
 }

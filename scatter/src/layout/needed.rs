@@ -5,14 +5,15 @@ use std::collections::BTreeSet;
 use super::Dresser;
 use super::run::{PassRun, Run};
 use super::settling::NEARER_HIGH;
-use crate::place::strata::BlockAt;
-use crate::plan::{NANO, Rectangle};
+use crate::place::strata::{BlockAt, Blocks};
+use crate::plan::{NANO, Placed, Rectangle};
+use rayon::prelude::*;
 use crate::rest::Lying;
 use crate::view::{self, Polygon, Reach};
 
 impl Dresser<'_> {
     /// The blocks of each octave of a pass in which a camera may need pieces.
-    pub(super) fn wanted(&self, run: &Run<'_>, index: usize) -> Vec<BTreeSet<BlockAt>> {
+    pub(super) fn wanted(&self, run: &Run<'_>, index: usize) -> Blocks {
         let strata = run.strata(index);
         let pass = &run.passes[index];
         let octaves = &strata.plan.schedule.octaves;
@@ -33,6 +34,35 @@ impl Dresser<'_> {
                 blocks
             })
             .collect()
+    }
+
+    /// The pieces of the blocks in view that a camera may see, if they lie as high as any of the pass can.
+    pub(super) fn candidates(
+        &self,
+        run: &Run<'_>,
+        index: usize,
+        wanted: &Blocks,
+    ) -> Vec<(Placed, u8)> {
+        let pass = &run.passes[index];
+        let strata = run.strata(index);
+        let blocks: Vec<(usize, BlockAt)> = wanted
+            .iter()
+            .enumerate()
+            .flat_map(|(octave, set)| set.iter().map(move |b| (octave, *b)))
+            .collect();
+        let found: Vec<Vec<(Placed, u8)>> = blocks
+            .par_iter()
+            .map(|(octave, at)| {
+                let placed = strata.block(*octave, *at).iter();
+                let seen = placed.filter(|p| {
+                    run.may_be_seen(pass, p, 0.0, false)
+                        || pass.lift > 0.0 && run.may_be_seen(pass, p, pass.lift, true)
+                        || run.may_be_seen_on_pins(index, p)
+                });
+                seen.map(|p| (*p, *octave as u8)).collect()
+            })
+            .collect();
+        found.into_iter().flatten().collect()
     }
 
     /// Calls `found` with the plan rectangles in which pieces of a pass up to a diameter may lie so high on a pin that a camera needs them.

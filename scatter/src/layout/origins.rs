@@ -41,8 +41,8 @@ pub(super) struct PassKeys {
     pub(super) place: Key,
     /// How they are laid, but for what lies under them.
     pub(super) lay: Key,
-    /// What lies under them.
-    pub(super) ask: Key,
+    /// Where they come to lie.
+    stands: Key,
 }
 
 /// All files that a shot names, and those that these name; `folder` is the shot's. Each once, sorted.
@@ -145,7 +145,7 @@ impl Origins {
             let refers = pass.gather.iter().filter_map(Gather::refers_to);
             let refers = refers.filter_map(|what| {
                 let at = shot.passes[..i].iter().position(|p| p.name == what)?;
-                Some(all[at].place.to_vec())
+                Some(all[at].stands.to_vec())
             });
             // How its pieces lie does not matter to where they are, but for these
             let rest = (pass.rest.heading, pass.rest.bury, pass.rest.on);
@@ -182,21 +182,21 @@ impl Origins {
                 self.kits[i].to_vec(),
                 self.ground.to_vec(),
             ];
-            let place = digest(place);
-            let mut ask = vec![place.to_vec(), self.kits[i].to_vec()];
+            let (place, lay) = (digest(place), digest(lay));
+            let mut stands = vec![place.to_vec(), lay.to_vec(), text(&shot.remove)];
             if run.passes[i].on_pins {
-                ask.push(self.pins.to_vec());
-            }
-            if self.sketch {
-                ask.push(self.view.to_vec());
+                stands.push(self.pins.to_vec());
             }
             let heeded = run.passes[i].beds.iter().chain(&run.passes[i].beside);
-            let beds = heeded.filter(|bed| **bed != i);
-            ask.extend(beds.map(|bed| all[*bed].ask.to_vec()));
+            let earlier: Vec<usize> = heeded.copied().filter(|bed| *bed != i).collect();
+            if self.sketch && !earlier.is_empty() {
+                stands.push(self.view.to_vec());
+            }
+            stands.extend(earlier.iter().map(|bed| all[*bed].stands.to_vec()));
             all.push(PassKeys {
                 place,
-                lay: digest(lay),
-                ask: digest(ask),
+                lay,
+                stands: digest(stands),
             });
         }
         all

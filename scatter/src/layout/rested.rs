@@ -3,30 +3,32 @@
 use glam::DQuat;
 use rayon::prelude::*;
 
-use super::laying::{Laid, Refusal};
 use super::run::{PassRun, Run};
+use super::settled::Refusal;
 use super::{Dresser, Instance};
 use crate::plan::Placed;
 use crate::rest::Standing;
 use crate::view::{self, Crest};
 
 impl Dresser<'_> {
-    /// The pieces of a pass that a camera needs, where they came to lie.
-    pub(super) fn instances(&self, run: &Run<'_>, index: usize, laid: &Laid) -> Rested {
+    /// Of some pieces of a pass those that a camera needs, where they came to lie.
+    pub(super) fn instances(
+        &self,
+        run: &Run<'_>,
+        index: usize,
+        candidates: &[(Placed, u8)],
+    ) -> Rested {
         let pass = &run.passes[index];
-        let kept: Vec<Kept> = laid
-            .asked
-            .pieces
+        let settled = run.settled(index);
+        let kept: Vec<Kept> = candidates
             .par_iter()
-            .zip(&laid.standing)
-            .filter_map(|(asked, standing)| match standing {
+            .filter_map(|(placed, octave)| match settled.find(placed.id)?.standing {
                 Ok(standing) => self
-                    .instance(pass, index, &asked.placed, standing)
-                    .map(|i| (asked.octave, Ok(i))),
-                Err(Refusal::Unseen) => None,
-                Err(refusal) => asked
-                    .in_view
-                    .then_some((asked.octave, Err((*refusal, asked.placed.diameter)))),
+                    .instance(pass, index, placed, &standing)
+                    .map(|i| (*octave, Ok(i))),
+                Err(refusal) => run
+                    .may_be_seen(pass, placed, 0.0, false)
+                    .then_some((*octave, Err((refusal, placed.diameter)))),
             })
             .collect();
         let octaves = run.strata(index).plan.schedule.octaves.len();
@@ -52,7 +54,7 @@ impl Dresser<'_> {
                     match refusal {
                         Refusal::Slides => rested.slides += 1,
                         Refusal::Meets => rested.meets += 1,
-                        Refusal::Removed | Refusal::Unseen => {}
+                        Refusal::Removed => {}
                     }
                     not += square(diameter);
                 }

@@ -1,11 +1,12 @@
 //! The passes of one take on the endless plane, each made where it is asked for, with what it refers to.
 
+use super::earlier::Before;
 use super::pins::Pins;
 use super::planning::{check_sizes, check_tags, choice, peak, size_law, tag};
 use super::relations::{CLEAR_OF_PINS, What, relations, shapes};
+use super::settled::Settled;
 use super::settling::{OUTLINE, PILE};
 use super::target::PassTarget;
-use std::collections::BTreeSet;
 use std::sync::{Arc, PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard};
 
 use crate::error::Result;
@@ -15,12 +16,14 @@ use crate::ground::Ground;
 use crate::hero::Hero;
 use crate::kit::{Piece, Serving};
 use crate::place::block::{Headings, PassPlan};
-use crate::place::strata::BlockAt;
+use crate::place::strata::Blocks;
 use crate::place::{Amount, Asked, Schedule, Strata};
 use crate::plan::{Placed, Rectangle};
 use crate::random::pass_key;
-use crate::rest::{self, Body};
+use crate::rest::{self, Body, Standing};
 use crate::shot::{self, Gather, On, Pass, Place, Shot};
+use crate::view::View;
+use rustc_hash::FxHashSet;
 
 /// Sine of the steepest lean that shadows count with: 30 degrees, about where dry stones and wood begin to slide on each other.
 const LEANS: f64 = 0.5;
@@ -28,8 +31,20 @@ const LEANS: f64 = 0.5;
 /// The shot's passes in one take.
 pub(super) struct Run<'a> {
     pub(super) ground: &'a Ground,
+    pub(super) view: &'a View,
     pub(super) heroes: &'a [Hero],
     pub(super) pins: &'a Pins,
+    /// The kit, and its pieces as resting sees them.
+    pub(super) pieces: &'a [Piece],
+    pub(super) bodies: &'a [Arc<Body>],
+    /// Ids of pieces that are taken away by hand.
+    pub(super) removed: FxHashSet<u64>,
+    /// Whether all that is laid is kept for a dressing to come.
+    pub(super) keeps: bool,
+    /// Whether what no camera resolves counts as ground.
+    pub(super) sketches: bool,
+    /// Each pass as it was laid earlier.
+    pub(super) before: Vec<Option<Before<'a>>>,
     pub(super) passes: Vec<PassRun<'a>>,
 }
 
@@ -71,6 +86,8 @@ pub(super) struct PassRun<'a> {
     /// Height over the ground over diameter of each of its pieces, at its mean burial.
     pub(super) shown: Vec<f64>,
     pub(super) strata: RwLock<Strata>,
+    /// Its pieces at rest, as far as they were asked for.
+    settled: RwLock<Settled>,
     pub(super) gathering: Gathering,
     /// Its images of strengths.
     pub(super) masks: &'a [Mask],
@@ -85,9 +102,9 @@ impl<'a> Run<'a> {
     pub(super) fn new(
         shot: &'a Shot,
         take: u64,
-        ground: &'a Ground,
+        (ground, view): (&'a Ground, &'a View),
         (heroes, pins): (&'a [Hero], &'a Pins),
-        (pieces, bodies): (&[Piece], &'a [Arc<Body>]),
+        (pieces, bodies): (&'a [Piece], &'a [Arc<Body>]),
         kits: &[Vec<Serving>],
         masks: &'a [Vec<Mask>],
     ) -> Result<Self> {
@@ -210,6 +227,7 @@ impl<'a> Run<'a> {
                         .map(|m| m.flatness * (1.0 - 0.5 * (pass.rest.bury[0] + pass.rest.bury[1])))
                         .collect(),
                     strata: RwLock::new(Strata::new(plan)),
+                    settled: RwLock::default(),
                     gathering,
                     masks,
                     shapes: shapes(shot, pass),
@@ -218,12 +236,35 @@ impl<'a> Run<'a> {
                 })
             },
         );
+        let passes: Vec<PassRun<'a>> = passes.collect::<Result<_>>()?;
         Ok(Self {
             ground,
+            view,
             heroes,
             pins,
-            passes: passes.collect::<Result<_>>()?,
+            pieces,
+            bodies,
+            removed: shot.removed().into_iter().collect(),
+            keeps: false,
+            sketches: false,
+            before: passes.iter().map(|_| None).collect(),
+            passes,
         })
+    }
+
+    /// The pass's pieces at rest.
+    pub(super) fn settled(&self, pass: usize) -> RwLockReadGuard<'_, Settled> {
+        self.passes[pass]
+            .settled
+            .read()
+            .unwrap_or_else(PoisonError::into_inner)
+    }
+
+    pub(super) fn settled_mut(&self, pass: usize) -> RwLockWriteGuard<'_, Settled> {
+        self.passes[pass]
+            .settled
+            .write()
+            .unwrap_or_else(PoisonError::into_inner)
     }
 
     /// The pass's evaluated ground.
@@ -232,12 +273,6 @@ impl<'a> Run<'a> {
             .strata
             .read()
             .unwrap_or_else(PoisonError::into_inner)
-    }
-
-    /// Whether how pieces of some pass lie depends on this pass's.
-    pub(super) fn is_heeded(&self, pass: usize) -> bool {
-        let heeds = |p: &PassRun<'_>| p.beds.contains(&pass) || p.beside.contains(&pass);
-        self.passes.iter().any(heeds)
     }
 
     /// The pins that reach into a plan rectangle, with all that they take of the ground: what lies under an overhang may stand up into it.
@@ -257,15 +292,19 @@ impl<'a> Run<'a> {
         *self.strata_mut(pass) = strata;
     }
 
-    /// The passes' names with their evaluated ground.
-    pub(super) fn into_passes(self) -> Vec<(String, Strata)> {
+    /// The passes' names with their evaluated ground and their pieces at rest.
+    pub(super) fn into_passes(self) -> Vec<(String, Strata, Settled)> {
         let all = self.passes.into_iter();
         all.map(|p| {
             let strata = p
                 .strata
                 .into_inner()
                 .unwrap_or_else(PoisonError::into_inner);
-            (p.pass.name.clone(), strata)
+            let settled = p
+                .settled
+                .into_inner()
+                .unwrap_or_else(PoisonError::into_inner);
+            (p.pass.name.clone(), strata, settled)
         })
         .collect()
     }
@@ -278,7 +317,7 @@ impl<'a> Run<'a> {
     }
 
     /// Makes the wanted blocks of a pass and all that they refer to.
-    pub(super) fn ensure(&self, pass: usize, wanted: &[BTreeSet<BlockAt>]) -> Result<()> {
+    pub(super) fn ensure(&self, pass: usize, wanted: &Blocks) -> Result<()> {
         self.strata_mut(pass)
             .ensure(wanted, &PassTarget { run: self, pass })
     }
@@ -320,12 +359,13 @@ impl PassRun<'_> {
         self.lift + (self.stands + LEANS * self.bare_reach) * diameter
     }
 
-    /// A placed piece as fields see it: the outline of the stance that it will be laid in, on level ground.
-    pub(super) fn outlined(&self, placed: &Placed) -> Outlined {
+    /// A laid piece as fields see it: its outline as it lies.
+    pub(super) fn outlined(&self, placed: &Placed, standing: &Standing) -> Outlined {
         let piece = usize::from(placed.piece);
-        let (body, b_axis) = self.bodies[piece];
+        let (body, _) = self.bodies[piece];
         let diameter = f64::from(placed.diameter);
-        let corners = rest::outline(placed, body, b_axis, &self.pass.rest, self.key)
+        let corners = body
+            .outline(standing)
             .unwrap_or_else(|| placed.polygon(self.elongations[piece]));
         Outlined::piece(corners, self.shown[piece] * diameter, diameter)
     }

@@ -1,29 +1,27 @@
-//! Which pieces have to be laid so that those in view lie as they do, and laying them.
+//! Laying the pieces of a pass that are asked for, on what lies there already.
 //!
-//! A piece lies on what is under it: on earlier pieces of its own pass and on pieces of earlier passes. So what a layout needs is what the
-//! cameras see, all that lies under that, and so on down to the ground. The set is found on the plan, from the last pass to the first;
-//! then pieces are laid from the first pass to the last. How a piece lies follows from the places of
-//! what is under it alone, so it is the same from every window, and nothing needs a margin.
+//! A pass is placed and laid to rest before a later pass looks at it. A piece is asked for because
+//! a camera may see it, because something later may lie on it, or because a later pass gathers or
+//! keeps clear by it. How it lies is a function of the pieces under it and beside it: of earlier
+//! passes, and of those that come before it in its own. So what is asked for is followed down to
+//! the ground, in view or not, and laid from below. That makes it the same from every window, with
+//! no margin.
 
 use std::cmp::Ordering;
-use std::collections::BTreeSet;
-use std::sync::{Arc, PoisonError, RwLock};
+use std::collections::BTreeMap;
 
 use glam::DVec3;
 use rayon::prelude::*;
 use rustc_hash::{FxHashMap, FxHashSet};
 
-use super::earlier::Before;
 use super::run::{PassRun, Run};
+use super::settled::Refusal;
 use crate::error;
-use crate::ground::Ground;
-use crate::kit::Piece;
 use crate::place::Strata;
-use crate::place::strata::BlockAt;
 use crate::plan::{NANO, Placed};
 use crate::random::join;
-use crate::rest::{self, Body, Manner};
-use crate::view::{self, View};
+use crate::rest::{self, Body, Lying, Manner, Standing};
+use crate::view;
 
 /// The smallest pieces that a stone lies on, over its own diameter: what is smaller is pressed into the ground.
 const STONE_HEEDS: f64 = 0.25;
@@ -37,72 +35,15 @@ pub(super) const NEARER_HIGH: f64 = 1.25;
 /// Most layers of a strewn pass that lie on each other, counted in its pieces' largest height; what would lie higher slides off.
 pub(super) const PILE: f64 = 2.0;
 
-/// A piece that has to be laid.
-#[derive(Debug, Clone)]
-pub(super) struct Asked {
-    pub(super) placed: Placed,
-    pub(super) octave: u8,
-    /// Whether a camera may see it; else something in view may lie on it.
-    pub(super) in_view: bool,
-    /// Whether something of a later pass may lie on it.
-    pub(super) needed: bool,
-    /// Most height over the ground that it is laid at, metres.
-    pub(super) most: f64,
-    /// Where in its pass's list begins what it heeds: first what may be under it, pins last, then what may be beside it.
-    pub(super) heeds: usize,
-    pub(super) under: u32,
-    pub(super) beside: u32,
-}
-
-/// What has to be laid of a pass.
-#[derive(Debug, Default)]
-pub(super) struct AskedPass {
-    /// In the order in which they are laid.
-    pub(super) pieces: Vec<Asked>,
-    /// What the pieces heed, pass and id, or [`PIN`] and number, in a fixed order for each piece.
-    heeded: Vec<(u16, u64)>,
-}
-
-impl AskedPass {
-    /// What may be under a piece.
-    pub(super) fn under(&self, asked: &Asked) -> &[(u16, u64)] {
-        &self.heeded[asked.heeds..][..asked.under as usize]
-    }
-
-    /// All that a piece heeds.
-    pub(super) fn heeded(&self, asked: &Asked) -> &[(u16, u64)] {
-        &self.heeded[asked.heeds..][..(asked.under + asked.beside) as usize]
-    }
-
-    /// What may be beside a piece, not to be cut into.
-    pub(super) fn beside(&self, asked: &Asked) -> &[(u16, u64)] {
-        &self.heeded[asked.heeds + asked.under as usize..][..asked.beside as usize]
-    }
-}
-
-/// Blocks of each octave of a pass.
-pub(super) type Blocks = Vec<BTreeSet<BlockAt>>;
-
 /// Stands for the pins where a pass is named: more passes than a shot may have.
 pub(super) const PIN: u16 = u16::MAX;
-
-/// What a piece heeds.
-#[derive(Debug, Clone, Default)]
-pub(super) struct Found {
-    /// Pass, piece and octave of what may be under it.
-    pub(super) under: Vec<(u16, Placed, u8)>,
-    /// Numbers of the pins that may be under it.
-    pub(super) pins: Vec<u32>,
-    /// What may be beside it.
-    pub(super) beside: Vec<(u16, Placed, u8)>,
-}
 
 /// Showers that a strewn pass comes down in: a piece lies on those before. So no chain of leaves, each on the one before, is longer than
 /// this, and what is out of the frame is laid for its sake only near it. Two leaves that cross come in one shower as often as once in as many;
 /// stones, which may not cut into each other, heed the larger ones of their own shower, too, and make longer chains now and then.
 const SHOWERS: u64 = 5;
-/// Candidates looked at together: what is found of each is held until all are.
-const AT_ONCE: usize = 1 << 14;
+/// Pieces that are looked at together: what is found of each is held until all are laid.
+const AT_ONCE: usize = 1 << 15;
 
 /// Most pieces of its own pass that a piece lies on, the nearest ones: a leaf deep in the litter touches no more.
 const MOST_OWN: usize = 6;
@@ -112,100 +53,310 @@ const MOST_OWN_ASIDE: usize = 16;
 /// Outlines over the ones of pieces as they stand on level ground: they lean and move a little as they are laid.
 pub(super) const OUTLINE: f64 = 1.05;
 
-/// What settling needs to know.
-pub(super) struct Settling<'a> {
-    pub(super) run: &'a Run<'a>,
-    pub(super) ground: &'a Ground,
-    pub(super) view: &'a View,
-    pub(super) pieces: &'a [Piece],
-    pub(super) bodies: &'a [Arc<Body>],
-    /// Ids of pieces that are taken away by hand.
-    pub(super) removed: FxHashSet<u64>,
-    /// Whether all that is laid is kept for a dressing to come.
-    pub(super) keeps: bool,
-    /// Whether what no camera resolves counts as ground.
-    pub(super) sketches: bool,
-    /// Most height that the pieces looked at so far are laid at, by pass and id.
-    pub(super) heights: RwLock<Vec<FxHashMap<u64, f64>>>,
+/// A piece that is asked for, with what it heeds.
+#[derive(Debug)]
+pub(super) struct Asked {
+    pub(super) placed: Placed,
+    /// Whether it is asked for by a camera alone: it is laid only if that may see it as high as
+    /// it can lie.
+    if_seen: bool,
+    /// What may be under it: pass and id, or [`PIN`] and number; pins last.
+    pub(super) under: Vec<(u16, u64)>,
+    /// What may be beside it, not to be cut into.
+    pub(super) beside: Vec<(u16, u64)>,
 }
 
-impl Settling<'_> {
-    /// Finds what has to be laid, pass by pass; `wanted[pass][octave]` are the blocks in view, evaluated already, and `before` the passes
-    /// as they were laid earlier.
-    pub(super) fn asked(
+/// What pieces ask for below them, by pass: id, piece and octave.
+type Below = Vec<BTreeMap<u64, (Placed, u8)>>;
+
+impl Run<'_> {
+    /// Lays pieces of a pass, whose ground has been evaluated, with all that they lie on.
+    ///
+    /// # Errors
+    /// When what is under them can't be placed.
+    pub(super) fn settle(&self, pass: usize, pieces: Vec<(Placed, u8)>) -> error::Result<()> {
+        self.settle_some(pass, pieces, false)
+    }
+
+    /// Lays those of some pieces of a pass that a camera may see.
+    ///
+    /// # Errors
+    /// As [`Run::settle`].
+    pub(super) fn settle_seen(&self, pass: usize, pieces: Vec<(Placed, u8)>) -> error::Result<()> {
+        self.settle_some(pass, pieces, true)
+    }
+
+    fn settle_some(
         &self,
-        wanted: &[Blocks],
-        before: &[Option<Before<'_>>],
-    ) -> error::Result<Vec<AskedPass>> {
-        let count = self.run.passes.len();
-        let mut under: Vec<FxHashMap<u64, (Placed, u8)>> = vec![FxHashMap::default(); count];
-        let mut all: Vec<AskedPass> = (0..count).map(|_| AskedPass::default()).collect();
-        for pass in (0..count).rev() {
-            let before = before[pass].as_ref();
-            let mut asked = AskedPass::default();
-            let mut more: Vec<(Placed, u8)> =
-                std::mem::take(&mut under[pass]).into_values().collect();
-            let needed: FxHashSet<u64> = more.iter().map(|(p, _)| p.id).collect();
-            let mut known = FxHashSet::default();
-            // What is under a piece of the same pass is asked for in turn
-            let mut take = |found: Vec<(Asked, Found)>, more: &mut Vec<(Placed, u8)>| {
-                for (mut piece, found) in found {
-                    piece.heeds = asked.heeded.len();
-                    let id = |(other, q, _): &(u16, Placed, u8)| (*other, q.id);
-                    let pins = found.pins.iter().map(|n| (PIN, u64::from(*n)));
-                    let below = found.under.iter().map(id).chain(pins);
-                    let all = below.chain(found.beside.iter().map(id));
-                    asked.heeded.extend(all);
-                    for (other, placed, octave) in found.under.into_iter().chain(found.beside) {
-                        if usize::from(other) == pass {
-                            more.push((placed, octave));
-                        } else {
-                            under[usize::from(other)].insert(placed.id, (placed, octave));
-                        }
-                    }
-                    asked.pieces.push(piece);
-                }
-            };
-            if let Some(found) = before.and_then(Before::in_view) {
-                known.extend(found.iter().map(|(a, _)| a.placed.id));
-                take(found, &mut more);
-            } else {
-                let candidates = self.candidates(pass, &wanted[pass]);
-                self.ensure_under(pass, candidates.iter().map(|(p, _)| *p).collect())?;
-                for some in candidates.chunks(AT_ONCE) {
-                    let found = self.in_view(pass, some);
-                    known.extend(found.iter().map(|(a, _)| a.placed.id));
-                    take(found, &mut more);
-                }
-            }
-            while !more.is_empty() {
-                more.retain(|(p, _)| known.insert(p.id));
-                more.sort_unstable_by_key(|(p, _)| p.id);
-                let mut found = Vec::new();
-                more.retain(|(p, _)| match before.and_then(|b| b.asked(p, false)) {
-                    Some(known) => {
-                        found.push(known);
-                        false
-                    }
-                    None => true,
-                });
-                self.ensure_under(pass, more.iter().map(|(p, _)| *p).collect())?;
-                found.par_extend(
-                    more.par_iter()
-                        .map(|(p, octave)| self.ask(pass, p, *octave, false)),
-                );
-                more.clear();
-                take(found, &mut more);
-            }
-            for piece in &mut asked.pieces {
-                piece.needed = needed.contains(&piece.placed.id);
-            }
-            asked
-                .pieces
-                .par_sort_unstable_by(|a, b| self.order(pass, &a.placed, &b.placed));
-            all[pass] = asked;
+        pass: usize,
+        mut pieces: Vec<(Placed, u8)>,
+        if_seen: bool,
+    ) -> error::Result<()> {
+        {
+            let settled = self.settled(pass);
+            pieces.retain(|(p, _)| !settled.holds(p.id));
         }
+        for some in pieces.chunks(AT_ONCE) {
+            let asked = self.ask_all(pass, some, if_seen)?;
+            self.lay_all(pass, asked);
+        }
+        Ok(())
+    }
+
+    /// Asks for some pieces and for all that they heed of their own pass, and lays what they heed of
+    /// earlier ones. In the order in which they are laid.
+    fn ask_all(
+        &self,
+        pass: usize,
+        some: &[(Placed, u8)],
+        if_seen: bool,
+    ) -> error::Result<Vec<Asked>> {
+        let mut known = FxHashSet::default();
+        let mut all: Vec<Asked> = Vec::new();
+        let mut below: Below = vec![BTreeMap::new(); pass + 1];
+        let mut more = some.to_vec();
+        let mut if_seen = if_seen;
+        while !more.is_empty() {
+            {
+                let settled = self.settled(pass);
+                more.retain(|(p, _)| !settled.holds(p.id) && known.insert(p.id));
+            }
+            self.ensure_under(pass, &more)?;
+            let found: Vec<(Asked, Vec<(u16, Placed, u8)>)> = more
+                .par_iter()
+                .map(|(p, _)| self.ask(pass, p, if_seen))
+                .collect();
+            more.clear();
+            for (asked, heeded) in found {
+                all.push(asked);
+                for (other, placed, octave) in heeded {
+                    if usize::from(other) == pass {
+                        more.push((placed, octave));
+                    } else {
+                        below[usize::from(other)].insert(placed.id, (placed, octave));
+                    }
+                }
+            }
+            more.sort_unstable_by_key(|(p, _)| p.id);
+            more.dedup_by_key(|(p, _)| p.id);
+            // What others of the pass lie on is laid, seen or not
+            if_seen = false;
+        }
+        for (other, pieces) in below.into_iter().enumerate() {
+            self.settle(other, pieces.into_values().collect())?;
+        }
+        all.par_sort_unstable_by(|a, b| self.order(pass, &a.placed, &b.placed));
         Ok(all)
+    }
+
+    /// Evaluates the ground round some pieces, of the passes that they heed.
+    fn ensure_under(&self, pass: usize, pieces: &[(Placed, u8)]) -> error::Result<()> {
+        let run = &self.passes[pass];
+        for other in run.beds.iter().chain(&run.beside).copied() {
+            let round = self.round(pass, pieces, other);
+            self.ensure(other, &round)?;
+        }
+        Ok(())
+    }
+
+    /// Asks for a piece: finds what it heeds. The ground round it has to be evaluated.
+    fn ask(
+        &self,
+        pass: usize,
+        placed: &Placed,
+        if_seen: bool,
+    ) -> (Asked, Vec<(u16, Placed, u8)>) {
+        let run = &self.passes[pass];
+        let mut heeded: Vec<(u16, Placed, u8)> = Vec::new();
+        for other in &run.beds {
+            let first = heeded.len();
+            self.find(pass, placed, *other, &mut heeded);
+            let most_own = if run.slides { MOST_OWN_ASIDE } else { MOST_OWN };
+            if *other == pass && heeded.len() - first > most_own {
+                let off = |q: &Placed| {
+                    let (dx, dz) = ((q.x - placed.x) as f64, (q.z - placed.z) as f64);
+                    (dx * dx + dz * dz) / f64::from(q.diameter + placed.diameter)
+                };
+                heeded[first..].sort_unstable_by(|(_, a, _), (_, b, _)| {
+                    off(a).total_cmp(&off(b)).then(a.id.cmp(&b.id))
+                });
+                heeded.truncate(first + most_own);
+            }
+            heeded[first..].sort_unstable_by_key(|(_, q, _)| q.id);
+        }
+        let below = heeded.len();
+        for other in &run.beside {
+            let first = heeded.len();
+            self.find(pass, placed, *other, &mut heeded);
+            heeded[first..].sort_unstable_by_key(|(_, q, _)| q.id);
+        }
+        let (pins, _) = self.pins_under(run, placed);
+        let id = |(other, q, _): &(u16, Placed, u8)| (*other, q.id);
+        let pins = pins.iter().map(|n| (PIN, u64::from(*n)));
+        let asked = Asked {
+            placed: *placed,
+            if_seen,
+            under: heeded[..below].iter().map(id).chain(pins).collect(),
+            beside: heeded[below..].iter().map(id).collect(),
+        };
+        (asked, heeded)
+    }
+
+    /// Adds the pieces of another pass, or earlier ones of its own, that a piece may touch.
+    fn find(&self, pass: usize, placed: &Placed, other: usize, all: &mut Vec<(u16, Placed, u8)>) {
+        let run = &self.passes[pass];
+        let strata = self.strata(other);
+        let smallest = self.heeds(run, placed);
+        let of = &self.passes[other];
+        touching(run, placed, of, &strata, smallest, |q, octave| {
+            if other != pass || self.comes_before(pass, q, placed) {
+                all.push((other as u16, *q, octave));
+            }
+        });
+    }
+
+    /// Lays what was asked for, layer by layer: each heeds earlier layers only.
+    fn lay_all(&self, pass: usize, asked: Vec<Asked>) {
+        let layers = self.layers(pass, &asked);
+        self.settled_mut(pass).reserve(asked.len());
+        for layer in layers {
+            let laid: Vec<_> = layer
+                .par_iter()
+                .map(|i| {
+                    let asked = &asked[*i as usize];
+                    self.lay_again(pass, asked)
+                })
+                .collect();
+            let mut settled = self.settled_mut(pass);
+            for (i, laid) in layer.into_iter().zip(laid) {
+                let a = &asked[i as usize];
+                let (under, beside): (&[_], &[_]) = if self.keeps {
+                    (&a.under, &a.beside)
+                } else {
+                    (&[], &[])
+                };
+                settled.add(a.placed, laid, under, beside);
+            }
+        }
+    }
+
+    /// As in an earlier dressing, if nothing that it heeds has changed; else anew. With it, whether it
+    /// lies as it did.
+    fn lay_again(&self, pass: usize, asked: &Asked) -> (Result<Standing, Refusal>, bool) {
+        let before = self.before[pass].as_ref();
+        let is_there = !self.removed.contains(&asked.placed.id);
+        let same = |other: u16, id: u64| {
+            let settled = self.settled(usize::from(other));
+            settled.find(id).is_some_and(|l| l.same)
+        };
+        let known = before
+            .filter(|_| is_there)
+            .and_then(|b| b.lies(asked, same));
+        if let Some(standing) = known {
+            return (standing, true);
+        }
+        let standing = self.lay_piece(pass, asked);
+        let was = before.and_then(|b| b.standing(&asked.placed));
+        (standing, was == Some(standing))
+    }
+
+    /// The numbers of the pieces that are laid, in layers: each heeds earlier layers only.
+    fn layers(&self, pass: usize, asked: &[Asked]) -> Vec<Vec<u32>> {
+        let numbers: FxHashMap<u64, u32> = asked
+            .iter()
+            .zip(0u32..)
+            .map(|(a, i)| (a.placed.id, i))
+            .collect();
+        let own = |a: &Asked| -> Vec<u32> {
+            let heeded = a.under.iter().chain(&a.beside);
+            heeded
+                .filter(|(other, _)| usize::from(*other) == pass)
+                .filter_map(|(_, id)| numbers.get(id).copied())
+                .collect()
+        };
+        let own: Vec<Vec<u32>> = asked.par_iter().map(own).collect();
+        // How high a piece can lie was a guess when it was asked for
+        let mut wanted: Vec<bool> = asked
+            .par_iter()
+            .map(|a| !a.if_seen || self.is_in_reach(pass, a))
+            .collect();
+        // What is below a piece of its own pass comes before it in the list
+        for i in (0..wanted.len()).rev() {
+            if wanted[i] {
+                for n in &own[i] {
+                    wanted[*n as usize] = true;
+                }
+            }
+        }
+        let mut layer_of = vec![0u32; asked.len()];
+        let mut layers: Vec<Vec<u32>> = Vec::new();
+        for i in (0..asked.len()).filter(|i| wanted[*i]) {
+            let below = own[i].iter().map(|n| layer_of[*n as usize] + 1);
+            let layer = below.max().unwrap_or(0);
+            layer_of[i] = layer;
+            if layers.len() <= layer as usize {
+                layers.resize(layer as usize + 1, Vec::new());
+            }
+            layers[layer as usize].push(i as u32);
+        }
+        layers
+    }
+
+    /// Whether a camera may need a piece as high as it can lie on what is below it.
+    fn is_in_reach(&self, pass: usize, asked: &Asked) -> bool {
+        let run = &self.passes[pass];
+        let placed = &asked.placed;
+        if self.may_be_seen(run, placed, 0.0, false) {
+            return true;
+        }
+        if asked.under.is_empty() {
+            return false;
+        }
+        let most = self.most(pass, placed, &asked.under);
+        self.may_be_seen(run, placed, most, true)
+    }
+
+    /// A piece that another one heeds, if it lies.
+    pub(super) fn lying(&self, (other, id): (u16, u64)) -> Option<Lying<'_>> {
+        if other == PIN {
+            let pin = &self.pins.all[id as usize];
+            let body = &self.bodies[usize::from(pin.piece)];
+            return Some(Lying::new(body, pin.standing));
+        }
+        let other = usize::from(other);
+        let settled = self.settled(other);
+        let lies = settled.find(id)?;
+        let standing = lies.standing.ok()?;
+        let (body, _) = self.body(&self.passes[other], &lies.placed);
+        Some(Lying::new(body, standing))
+    }
+
+    /// Whether a piece heeds another one of its own pass: what fell in an earlier shower, and of its own one a stone the larger ones.
+    fn comes_before(&self, pass: usize, other: &Placed, piece: &Placed) -> bool {
+        match self.shower(pass, other).cmp(&self.shower(pass, piece)) {
+            Ordering::Less => true,
+            Ordering::Equal => {
+                let run = &self.passes[pass];
+                (run.is_spaced() || run.slides) && larger(other, piece).is_lt()
+            }
+            Ordering::Greater => false,
+        }
+    }
+
+    /// The order in which the pieces of one pass are laid.
+    fn order(&self, pass: usize, a: &Placed, b: &Placed) -> Ordering {
+        let showers = self.shower(pass, a).cmp(&self.shower(pass, b));
+        showers.then_with(|| larger(a, b))
+    }
+
+    /// Which shower of its pass a piece comes down in; spaced ones come all at once.
+    fn shower(&self, pass: usize, placed: &Placed) -> u64 {
+        let run = &self.passes[pass];
+        if run.is_spaced() {
+            0
+        } else {
+            join(run.key, placed.id) % SHOWERS
+        }
     }
 
     /// The body and the b-axis of a placed piece.
@@ -214,43 +365,20 @@ impl Settling<'_> {
         (&self.bodies[number], self.pieces[number].measure.b_axis)
     }
 
-    /// The pieces of the blocks in view that a camera may see, if they lie as high as any of the pass can.
-    fn candidates(&self, pass: usize, wanted: &Blocks) -> Vec<(Placed, u8)> {
-        let run = &self.run.passes[pass];
-        let strata = self.run.strata(pass);
-        let blocks: Vec<(usize, BlockAt)> = wanted
-            .iter()
-            .enumerate()
-            .flat_map(|(octave, set)| set.iter().map(move |b| (octave, *b)))
-            .collect();
-        let found: Vec<Vec<(Placed, u8)>> = blocks
-            .par_iter()
-            .map(|(octave, at)| {
-                let placed = strata.block(*octave, *at).iter();
-                let seen = placed.filter(|p| {
-                    self.may_be_seen(run, p, 0.0, false)
-                        || run.lift > 0.0 && self.may_be_seen(run, p, run.lift, true)
-                        || self.may_be_seen_on_pins(pass, p)
-                });
-                seen.map(|p| (*p, *octave as u8)).collect()
-            })
-            .collect();
-        found.into_iter().flatten().collect()
-    }
-
-    /// The candidates that a camera may see, if they lie as high as they can.
-    fn in_view(&self, pass: usize, candidates: &[(Placed, u8)]) -> Vec<(Asked, Found)> {
-        let run = &self.run.passes[pass];
-        candidates
-            .par_iter()
-            .filter_map(|(p, octave)| {
-                let asked = self.ask(pass, p, *octave, true);
-                let high = asked.0.under > 0;
-                let seen = self.may_be_seen(run, p, 0.0, false)
-                    || high && self.may_be_seen(run, p, asked.0.most, true);
-                seen.then_some(asked)
-            })
-            .collect()
+    /// The smallest diameter that a piece lies on, metres.
+    pub(super) fn heeds(&self, run: &PassRun<'_>, placed: &Placed) -> f64 {
+        let diameter = f64::from(placed.diameter);
+        let smallest = heeded(self.body(run, placed).0) * diameter;
+        if !self.sketches {
+            return smallest;
+        }
+        let (x, z) = (placed.x as f64 / NANO, placed.z as f64 / NANO);
+        let footprint = self.view.finest_footprint(&view::Body {
+            middle: DVec3::new(x, self.ground.height(x, z), z),
+            radius: diameter,
+            diameter,
+        });
+        smallest.max(footprint)
     }
 
     /// Whether a camera may need a piece that lies up to `lift` metres over the ground and has moved aside if it `lies_on` something.
@@ -273,151 +401,44 @@ impl Settling<'_> {
         };
         self.view.may_need(&body, run.tall(diameter), self.ground)
     }
+}
 
-    /// Asks for a piece: finds what may be under it. The ground round it has to be evaluated.
-    fn ask(&self, pass: usize, placed: &Placed, octave: u8, in_view: bool) -> (Asked, Found) {
-        let run = &self.run.passes[pass];
-        let heights = self.heights.read().unwrap_or_else(PoisonError::into_inner);
-        let mut found = Found::default();
-        let mut most: f64 = 0.0;
-        for other in &run.beds {
-            let all = &mut found.under;
-            let first = all.len();
-            self.find(pass, placed, *other, all);
-            let most_own = if run.slides { MOST_OWN_ASIDE } else { MOST_OWN };
-            if *other == pass && all.len() - first > most_own {
-                let off = |q: &Placed| {
-                    let (dx, dz) = ((q.x - placed.x) as f64, (q.z - placed.z) as f64);
-                    (dx * dx + dz * dz) / f64::from(q.diameter + placed.diameter)
-                };
-                all[first..].sort_unstable_by(|(_, a, _), (_, b, _)| {
-                    off(a).total_cmp(&off(b)).then(a.id.cmp(&b.id))
-                });
-                all.truncate(first + most_own);
-            }
-            all[first..].sort_unstable_by_key(|(_, q, _)| q.id);
-            if *other != pass {
-                let tops = all[first..].iter();
-                most = tops
-                    .map(|(_, q, _)| self.top(*other, q, &heights))
-                    .fold(most, f64::max);
-            }
+/// Calls `found` with every piece of a bed that may be under a piece, and its octave.
+fn touching(
+    run: &PassRun<'_>,
+    placed: &Placed,
+    bed: &PassRun<'_>,
+    strata: &Strata,
+    smallest: f64,
+    mut found: impl FnMut(&Placed, u8),
+) {
+    // Leaves of one pass move for what is before it, not for each other: where they were placed decides
+    let still = std::ptr::eq(run, bed) && !run.slides;
+    let aside = |r: &PassRun<'_>| if still { 0.0 } else { r.aside * NANO };
+    let outline = |r: &PassRun<'_>, p: &Placed| {
+        let mut outline = p.ellipse((placed.x, placed.z), r.elongation(p), r.outline(p));
+        outline.outer += aside(r) * f64::from(p.diameter);
+        outline.inner += aside(r) * f64::from(p.diameter);
+        outline
+    };
+    let own_outline = outline(run, placed);
+    let reach_of = |r: &PassRun<'_>| r.bare_reach * NANO + aside(r);
+    let own = reach_of(run) * f64::from(placed.diameter);
+    for (octave, layer) in strata.plan.schedule.octaves.iter().enumerate() {
+        if layer.to < smallest {
+            continue;
         }
-        for other in &run.beside {
-            let first = found.beside.len();
-            self.find(pass, placed, *other, &mut found.beside);
-            found.beside[first..].sort_unstable_by_key(|(_, q, _)| q.id);
-        }
-        let (pins, high) = self.pins_under(run, placed);
-        found.pins = pins;
-        let asked = Asked {
-            placed: *placed,
-            octave,
-            in_view,
-            needed: false,
-            most: self.most(pass, placed, most, high),
-            heeds: 0,
-            under: (found.under.len() + found.pins.len()) as u32,
-            beside: found.beside.len() as u32,
-        };
-        (asked, found)
-    }
-
-    /// Adds the pieces of another pass, or earlier ones of its own, that a piece may touch.
-    fn find(&self, pass: usize, placed: &Placed, other: usize, all: &mut Vec<(u16, Placed, u8)>) {
-        let run = &self.run.passes[pass];
-        let strata = self.run.strata(other);
-        let smallest = self.heeds(run, placed);
-        let of = &self.run.passes[other];
-        self.touching(run, placed, of, &strata, smallest, |q, octave| {
-            if other != pass || self.comes_before(pass, q, placed) {
-                all.push((other as u16, *q, octave));
+        let reach = own + reach_of(bed) * layer.to;
+        strata.near(octave, (placed.x, placed.z), reach as i64 + 1, |q| {
+            let both = own + reach_of(bed) * f64::from(q.diameter);
+            let (dx, dz) = ((q.x - placed.x) as f64, (q.z - placed.z) as f64);
+            if f64::from(q.diameter) >= smallest
+                && dx * dx + dz * dz < both * both
+                && own_outline.overlaps(&outline(bed, q))
+            {
+                found(q, octave as u8);
             }
         });
-    }
-
-    /// Calls `found` with every piece of a bed that may be under a piece, and its octave.
-    pub(super) fn touching(
-        &self,
-        run: &PassRun<'_>,
-        placed: &Placed,
-        bed: &PassRun<'_>,
-        strata: &Strata,
-        smallest: f64,
-        mut found: impl FnMut(&Placed, u8),
-    ) {
-        // Leaves of one pass move for what is before it, not for each other: where they were placed decides
-        let still = std::ptr::eq(run, bed) && !run.slides;
-        let aside = |r: &PassRun<'_>| if still { 0.0 } else { r.aside * NANO };
-        let outline = |r: &PassRun<'_>, p: &Placed| {
-            let mut outline = p.ellipse((placed.x, placed.z), r.elongation(p), r.outline(p));
-            outline.outer += aside(r) * f64::from(p.diameter);
-            outline.inner += aside(r) * f64::from(p.diameter);
-            outline
-        };
-        let own_outline = outline(run, placed);
-        let reach_of = |r: &PassRun<'_>| r.bare_reach * NANO + aside(r);
-        let own = reach_of(run) * f64::from(placed.diameter);
-        for (octave, layer) in strata.plan.schedule.octaves.iter().enumerate() {
-            if layer.to < smallest {
-                continue;
-            }
-            let reach = own + reach_of(bed) * layer.to;
-            strata.near(octave, (placed.x, placed.z), reach as i64 + 1, |q| {
-                let both = own + reach_of(bed) * f64::from(q.diameter);
-                let (dx, dz) = ((q.x - placed.x) as f64, (q.z - placed.z) as f64);
-                if f64::from(q.diameter) >= smallest
-                    && dx * dx + dz * dz < both * both
-                    && own_outline.overlaps(&outline(bed, q))
-                {
-                    found(q, octave as u8);
-                }
-            });
-        }
-    }
-
-    /// Whether a piece heeds another one of its own pass: what fell in an earlier shower, and of its own one a stone the larger ones.
-    fn comes_before(&self, pass: usize, other: &Placed, piece: &Placed) -> bool {
-        match self.shower(pass, other).cmp(&self.shower(pass, piece)) {
-            Ordering::Less => true,
-            Ordering::Equal => {
-                let run = &self.run.passes[pass];
-                (run.is_spaced() || run.slides) && larger(other, piece).is_lt()
-            }
-            Ordering::Greater => false,
-        }
-    }
-
-    /// The order in which the pieces of one pass are laid.
-    fn order(&self, pass: usize, a: &Placed, b: &Placed) -> Ordering {
-        let showers = self.shower(pass, a).cmp(&self.shower(pass, b));
-        showers.then_with(|| larger(a, b))
-    }
-
-    /// Which shower of its pass a piece comes down in; spaced ones come all at once.
-    fn shower(&self, pass: usize, placed: &Placed) -> u64 {
-        let run = &self.run.passes[pass];
-        if run.is_spaced() {
-            0
-        } else {
-            join(run.key, placed.id) % SHOWERS
-        }
-    }
-
-    /// The smallest diameter that a piece lies on, metres.
-    pub(super) fn heeds(&self, run: &PassRun<'_>, placed: &Placed) -> f64 {
-        let diameter = f64::from(placed.diameter);
-        let smallest = heeded(self.body(run, placed).0) * diameter;
-        if !self.sketches {
-            return smallest;
-        }
-        let (x, z) = (placed.x as f64 / NANO, placed.z as f64 / NANO);
-        let footprint = self.view.finest_footprint(&view::Body {
-            middle: DVec3::new(x, self.ground.height(x, z), z),
-            radius: diameter,
-            diameter,
-        });
-        smallest.max(footprint)
     }
 }
 

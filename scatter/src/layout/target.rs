@@ -66,7 +66,36 @@ impl PassTarget<'_> {
             .copied()
             .fold(0.0, f64::max);
         let reach = relation.reach(largest, highest * largest);
-        (reach + self.own_reach(diameter) + extends) as i64 + 1
+        // A piece may have moved aside as it was laid
+        let aside = self.run.passes[other].aside * largest * NANO;
+        (reach + self.own_reach(diameter) + extends + aside) as i64 + 1
+    }
+
+    /// The pieces of an earlier pass, with their octaves, that count for pieces of these sizes in some
+    /// windows: block by block in a fixed order, a piece once for each window that it reaches.
+    fn counted(
+        &self,
+        relation: &Relation,
+        other: usize,
+        windows: &[Rectangle],
+        sizes: [f64; 2],
+    ) -> Vec<(Placed, u8)> {
+        let strata = self.run.strata(other);
+        let smallest = relation.smallest.metres(sizes[0]);
+        let mut counted = Vec::new();
+        let mut found = Vec::new();
+        for (octave, layer) in strata.plan.schedule.octaves.iter().enumerate() {
+            if layer.to < smallest {
+                continue;
+            }
+            let reach = self.looks(relation, (other, &strata), octave, sizes[1]);
+            for window in windows {
+                strata.collect(octave, window.grown(reach), &mut found);
+                let large = found.drain(..).filter(|p| f64::from(p.diameter) >= smallest);
+                counted.extend(large.map(|p| (p, octave as u8)));
+            }
+        }
+        counted
     }
 }
 
@@ -106,6 +135,8 @@ impl Target for PassTarget<'_> {
                     .collect::<Vec<_>>()
             };
             self.run.ensure(other, &wanted)?;
+            self.run
+                .settle(other, self.counted(relation, other, windows, sizes))?;
         }
         Ok(())
     }
@@ -129,17 +160,14 @@ impl Target for PassTarget<'_> {
         let neighbours = pass.relations.iter().filter_map(|(relation, what)| {
             let things = match *what {
                 What::Pass(other) => {
-                    let strata = self.run.strata(other);
-                    let smallest = relation.smallest.metres(sizes[0]);
-                    let mut placed = Vec::new();
-                    for (octave, layer) in strata.plan.schedule.octaves.iter().enumerate() {
-                        if layer.to >= smallest {
-                            let reach = self.looks(relation, (other, &strata), octave, sizes[1]);
-                            strata.collect(octave, window.grown(reach), &mut placed);
-                        }
-                    }
                     let of = &self.run.passes[other];
-                    placed.iter().map(|p| of.outlined(p)).collect()
+                    let settled = self.run.settled(other);
+                    let counted = self.counted(relation, other, &[window], sizes);
+                    let lies = counted.iter().filter_map(|(p, _)| {
+                        let standing = settled.find(p.id)?.standing.ok()?;
+                        Some(of.outlined(p, &standing))
+                    });
+                    lies.collect()
                 }
                 What::Pins => self.run.pins_round(window.grown(own_reach as i64 + 1)),
                 What::Hero(_) | What::Heroes => self.heroes(*what, highest),

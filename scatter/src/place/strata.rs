@@ -61,6 +61,9 @@ impl Tiling {
 /// A block's number along x and z. Ordered by row, then column.
 pub type BlockAt = (i64, i64);
 
+/// Blocks of each octave of a pass.
+pub type Blocks = Vec<BTreeSet<BlockAt>>;
+
 /// One evaluated block.
 #[derive(Debug, Clone)]
 struct Block {

@@ -77,6 +77,17 @@ pub struct Rectangle {
 }
 
 impl Rectangle {
+    /// One that holds a single place.
+    #[must_use]
+    pub fn at(x: i64, z: i64) -> Self {
+        Self {
+            x0: x,
+            z0: z,
+            x1: x,
+            z1: z,
+        }
+    }
+
     /// The smallest one that holds all places.
     #[must_use]
     pub fn about(places: &[[i64; 2]]) -> Self {

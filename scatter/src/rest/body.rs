@@ -8,7 +8,7 @@ use super::surface::Lying;
 use super::thin;
 use crate::error::{Error, Result};
 use crate::kit::{Kind, Piece};
-use crate::plan::convex_hull;
+use crate::plan::{NANO, convex_hull};
 
 /// How a piece comes to lie.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -66,6 +66,8 @@ pub struct Stance {
     pub plan: [f64; 2],
     /// Its convex outline in plan about the middle, x along its long axis, counter-clockwise with +x right and +z up.
     pub outline: Vec<[f64; 2]>,
+    /// The vertices of the outline, in the piece's frame.
+    rim: Vec<DVec3>,
     /// Largest distance of a vertex from the middle.
     pub reach: f64,
     /// Vertices that can touch what is below, in the piece's frame. Any first few are spread over the whole underside.
@@ -94,6 +96,8 @@ const MOST_SKIN: usize = 128;
 /// Directions that decide the corners of an outline in plan: between two of them a round one is cut by 2 % of its radius, that
 /// of a long stone by 5 % of its diameter at most.
 const OUTLINE: u32 = 16;
+/// A body leans by less than the angle of this cosine, 25 degrees, from a stance whose rim is taken for its outline.
+const NEAR_STANCE: f64 = 0.906_307_787;
 /// Two forms meet where one is inside the other by this share of its size: less than a picture shows.
 const MEETS: f64 = 0.01;
 
@@ -216,6 +220,7 @@ impl Body {
         };
         let slack = 1e-4 * (high - low).max_element();
         let probe = self.probe(&upright);
+        let (outline, rim) = outline(&turned, middle);
         let below = thin::lowest(&turned)
             .into_iter()
             .filter(|v| probe.underside_below(v.x, v.z, v.y - slack).is_none());
@@ -229,7 +234,8 @@ impl Body {
             middle: back * middle,
             stands: high.y - low.y,
             plan: [high.x - low.x, high.z - low.z],
-            outline: outline(&turned, middle),
+            outline,
+            rim: rim.into_iter().map(|i| vertices[i]).collect(),
             reach,
             nearest: nearest(&feelers),
             feelers,
@@ -286,6 +292,32 @@ impl Body {
         } else {
             tallest
         }
+    }
+
+    /// The convex outline in plan of a standing body, counter-clockwise with +x right and +z up, nanometres: by the rim of the
+    /// stance that it is nearest to. None for what grows.
+    #[must_use]
+    pub fn outline(&self, standing: &Standing) -> Option<Vec<[i64; 2]>> {
+        let turned = |s: &Stance| (standing.rotation * (s.turn.inverse() * DVec3::Y)).y;
+        let nearest = self
+            .stances
+            .iter()
+            .reduce(|a, b| if turned(b) > turned(a) { b } else { a })?;
+        // On an edge between two stances the rim of neither is the outline
+        let points = if turned(nearest) >= NEAR_STANCE {
+            &nearest.rim
+        } else {
+            &self.skin
+        };
+        let places: Vec<[f64; 2]> = points
+            .iter()
+            .map(|v| {
+                let at = standing.position + standing.rotation * (*v * standing.scale);
+                [libm::rint(at.x * NANO), libm::rint(at.z * NANO)]
+            })
+            .collect();
+        let corners = convex_hull(&places);
+        (corners.len() >= 3).then(|| corners.iter().map(|c| c.map(|v| v as i64)).collect())
     }
 
     /// The smallest ellipse that holds the outlines of all stances, over the one of half width `inner` (metres at scale 1) that is `elongation`
@@ -374,10 +406,14 @@ fn longest(points: &[DVec3]) -> [f64; 2] {
     best.1.map(|v| sign * v)
 }
 
-/// Of the hull of points in plan about a middle the corners that are farthest in some of [`OUTLINE`] directions.
-fn outline(points: &[DVec3], middle: DVec3) -> Vec<[f64; 2]> {
-    let places = points.iter().map(|p| [p.x - middle.x, p.z - middle.z]);
-    let hull = convex_hull(&places.collect::<Vec<_>>());
+/// Of the hull of points in plan about a middle the corners that are farthest in some of [`OUTLINE`] directions, and which
+/// points they are.
+fn outline(points: &[DVec3], middle: DVec3) -> (Vec<[f64; 2]>, Vec<usize>) {
+    let places: Vec<[f64; 2]> = points
+        .iter()
+        .map(|p| [p.x - middle.x, p.z - middle.z])
+        .collect();
+    let hull = convex_hull(&places);
     let mut kept: Vec<usize> = (0..OUTLINE)
         .filter_map(|i| {
             let turn = std::f64::consts::TAU * f64::from(i) / f64::from(OUTLINE);
@@ -388,7 +424,10 @@ fn outline(points: &[DVec3], middle: DVec3) -> Vec<[f64; 2]> {
         .collect();
     kept.sort_unstable();
     kept.dedup();
-    kept.into_iter().map(|k| hull[k]).collect()
+    let corners: Vec<[f64; 2]> = kept.into_iter().map(|k| hull[k]).collect();
+    let point = |c: &[f64; 2]| places.iter().position(|p| p == c);
+    let points = corners.iter().filter_map(point).collect();
+    (corners, points)
 }
 
 /// At most `most` points, each farthest from those before it, the lowest first. Gonzalez, "Clustering to minimize the maximum

@@ -149,34 +149,6 @@ fn stance<'b>(body: &'b Body, rest: &Rest, draw: f64) -> &'b Stance {
     }
 }
 
-/// The convex outline in plan of a placed piece in the stance that [`lay`] will give it, upright on level ground: counter-clockwise
-/// with +x right and +z up, nanometres. None for what grows. `key` and `b_axis` as there.
-#[must_use]
-pub fn outline(
-    placed: &Placed,
-    body: &Body,
-    b_axis: f64,
-    rest: &Rest,
-    key: u64,
-) -> Option<Vec<[i64; 2]>> {
-    if body.stances.is_empty() {
-        return None;
-    }
-    let mut draws = stream(join(key, placed.id));
-    // The draws of `lay`, in its order
-    let _bury = draws.unit();
-    let stance = stance(body, rest, draws.unit());
-    let scale = NANO * f64::from(placed.diameter) / b_axis;
-    let [u, v] = placed.along.map(f64::from);
-    let corner = |[x, z]: &[f64; 2]| {
-        [
-            placed.x + libm::round(scale * (x * u - z * v)) as i64,
-            placed.z + libm::round(scale * (x * v + z * u)) as i64,
-        ]
-    };
-    Some(stance.outline.iter().map(corner).collect())
-}
-
 /// Lays a piece that was put in its place by hand, on its most stable side: it stays where it was put, and is held where it would not stay by
 /// itself. `b_axis` as in [`lay`]; `bury` is the share of its height that is sunk.
 #[must_use]
