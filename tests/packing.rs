@@ -134,10 +134,7 @@ fn power_laws_get_the_cover_and_the_sizes_asked() {
 #[test]
 fn other_laws_and_ellipses_get_the_cover_asked() {
     // No outside figure: the pass's own promise, within 2 %, for laws that are narrow, wide, by mass, and for long outlines.
-    let long = |e: f64| Outline {
-        elongation: e,
-        fill: FRAC_PI_4 * e,
-    };
+    let long = |e: f64| Outline::ellipse(e, FRAC_PI_4 * e);
     let cases: Vec<(&str, SizeLaw, f64, Vec<Outline>)> = vec![
         (
             "lognormal",
@@ -196,6 +193,8 @@ fn what_does_not_fit_is_known_beforehand() {
             amount: Amount::Cover(cover),
             pieces: Choice::even(&[Outline::DISC]),
             spaced: true,
+            roll: None,
+            longest: None,
             reach: 1.0,
             peak: 1.0,
             varies: false,

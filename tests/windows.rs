@@ -17,10 +17,7 @@ use scatter_tests::plain::{discs, pass, square};
 
 /// Passes of every manner of placing, each with the side of a reference square that holds enough of it, metres.
 fn passes(take: u64) -> Vec<(&'static str, PassPlan, f64)> {
-    let long = |e: f64| Outline {
-        elongation: e,
-        fill: 0.75 * e,
-    };
+    let long = |e: f64| Outline::ellipse(e, 0.75 * e);
     vec![
         (
             "power law of discs",

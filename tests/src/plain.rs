@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use scatter::field::Everywhere;
 use scatter::place::block::{Headings, PassPlan};
 use scatter::place::{Amount, Asked, Choice, Outline, Schedule, Strata};
-use scatter::plan::{NANO, Placed, Rectangle};
+use scatter::plan::{NANO, Placed, Rectangle, Stances, Stones};
 use scatter::random::pass_key;
 use scatter::size::SizeLaw;
 
@@ -24,6 +24,8 @@ pub fn pass(
         amount,
         pieces: pieces.clone(),
         spaced,
+        roll: None,
+        longest: None,
         reach: 1.0,
         peak: 1.0,
         varies: false,
@@ -33,8 +35,33 @@ pub fn pass(
         pieces,
         headings: Headings::random(),
         reach: 1.0,
+        stances: Stances::default(),
+        stones: None,
         key: pass_key(take, "measured"),
         tag: 5,
+    }
+}
+
+/// A packed pass of discs, of which a share rolls. Equal ones roll by the exact descent, others by figures of sixteen sides.
+#[must_use]
+pub fn rolled(sizes: SizeLaw, cover: f64, roll: f64, take: u64) -> PassPlan {
+    let plan = discs(sizes.clone(), cover, take);
+    let stones = Stones::discs(roll);
+    let asked = Asked {
+        sizes,
+        amount: Amount::Cover(cover),
+        pieces: plan.pieces.clone(),
+        spaced: true,
+        roll: Some(roll),
+        longest: Some(2.0 * stones.outer),
+        reach: 1.0,
+        peak: 1.0,
+        varies: false,
+    };
+    PassPlan {
+        schedule: Schedule::new(&asked),
+        stones: Some(stones),
+        ..plan
     }
 }
 

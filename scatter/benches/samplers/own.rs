@@ -35,6 +35,8 @@ pub(crate) fn plan(sizes: SizeLaw, cover: f64) -> PassPlan {
         amount: Amount::Cover(cover),
         pieces: Choice::even(&[Outline::DISC]),
         spaced: true,
+        roll: None,
+        longest: None,
         reach: 1.0,
         peak: 1.0,
         varies: false,
@@ -44,6 +46,8 @@ pub(crate) fn plan(sizes: SizeLaw, cover: f64) -> PassPlan {
         pieces: asked.pieces.clone(),
         headings: Headings::random(),
         reach: 1.0,
+        stances: scatter::plan::Stances::default(),
+        stones: None,
         key: pass_key(1, "bench"),
         tag: 1,
     }

@@ -166,6 +166,8 @@ mod tests {
             diameter,
             along: [1.0, 0.0],
             piece: 0,
+            stance: 0,
+            sunk: 0,
         }
     }
 

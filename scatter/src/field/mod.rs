@@ -19,7 +19,7 @@ pub use near::Relation;
 pub use outlined::Outlined;
 
 use crate::error::Result;
-use crate::plan::{Placed, Rectangle};
+use crate::plan::{Placed, Rectangle, Stone};
 
 /// The local target of one pass on the whole plane.
 pub trait Target: Sync {
@@ -77,8 +77,26 @@ pub trait Here {
         f64::INFINITY
     }
 
+    /// What stones of the pass roll off, that is not of their own pass: in an order that is the same from every window.
+    fn foreign(&self) -> &[Foreign] {
+        &[]
+    }
+
     /// Whether a piece may not lie where it is, whatever the target: its outline meets what must stay clear.
     fn refuses(&self, piece: &Placed) -> bool;
+}
+
+/// A stone of another pass that a pass keeps clear of.
+#[derive(Debug, Clone, Copy)]
+pub struct Foreign {
+    /// Middle of its plan, nanometres.
+    pub x: i64,
+    /// Middle of its plan, nanometres.
+    pub z: i64,
+    /// What it keeps free.
+    pub stone: Stone,
+    /// The largest diameter of a piece that it counts for, nanometres.
+    pub up_to: f64,
 }
 
 /// How a size fares at a place where sizes are graded.

@@ -75,6 +75,8 @@ pub struct Neighbours {
     buckets: Buckets,
     /// Most that a piece of the window's octave reaches from its middle, nanometres.
     own_reach: f64,
+    /// Whether stones roll off the things: they are no matter of the field then, but where it counts as 0.
+    rolled_off: bool,
 }
 
 /// One thing in reach of a window.
@@ -164,7 +166,19 @@ impl Neighbours {
             things,
             buckets,
             own_reach,
+            rolled_off: false,
         }
+    }
+
+    /// Leaves it to stones to keep clear of the things: they roll off them.
+    pub fn roll_off(&mut self) {
+        self.rolled_off = self.relation.manner == Manner::ClearOf;
+    }
+
+    /// Whether stones roll off the things.
+    #[must_use]
+    pub fn is_rolled_off(&self) -> bool {
+        self.rolled_off
     }
 
     /// Most that an asking piece reaches from its middle, nanometres.

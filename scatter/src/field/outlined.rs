@@ -60,7 +60,8 @@ impl Outlined {
     }
 
     /// Its corners, nanometres.
-    pub(super) fn corners(&self) -> &[[i64; 2]] {
+    #[must_use]
+    pub fn corners(&self) -> &[[i64; 2]] {
         &self.corners
     }
 
@@ -109,7 +110,8 @@ impl Outlined {
     }
 
     /// Middle and radius of a disc about it, nanometres.
-    pub(super) fn disc(&self) -> ([f64; 2], f64) {
+    #[must_use]
+    pub fn disc(&self) -> ([f64; 2], f64) {
         (self.middle, self.radius)
     }
 
@@ -266,6 +268,8 @@ mod tests {
                 diameter: 0.02,
                 along: [cos as f32, sin as f32],
                 piece: 0,
+                stance: 0,
+                sunk: 0,
             };
             let nearest = (0..2_000)
                 .map(|k| {

@@ -51,25 +51,31 @@ impl Measure {
 
 /// Share of the plan bounds that the triangles cover, seen from above.
 fn silhouette_share(parts: &[Part], low: Vec3, size: Vec3) -> f64 {
+    let meshes = parts.iter().map(|part| &part.mesh);
+    let triangles = meshes.flat_map(|mesh| {
+        mesh.indices.chunks_exact(3).filter_map(|corners| {
+            let at = |i: u32| mesh.positions.get(i as usize);
+            let [a, b, c] = [at(corners[0])?, at(corners[1])?, at(corners[2])?];
+            Some([a, b, c].map(|p| [f64::from(p.x), f64::from(p.z)]))
+        })
+    });
+    let [low, size] = [low, size].map(|v| [f64::from(v.x), f64::from(v.z)]);
+    covered_share(triangles, low, size)
+}
+
+/// Share of a plan rectangle that triangles in plan cover: by the middles of a 256 x 256 raster. The rectangle starts at `low` and
+/// holds them all.
+pub(crate) fn covered_share(
+    triangles: impl Iterator<Item = [[f64; 2]; 3]>,
+    low: [f64; 2],
+    size: [f64; 2],
+) -> f64 {
     let mut covered = vec![false; RASTER * RASTER];
-    let to_raster = |p: Vec3| {
-        let along = |x: f32, from: f32, extent: f32| {
-            (f64::from(x) - f64::from(from)) / f64::from(extent.max(f32::MIN_POSITIVE))
-                * RASTER as f64
-        };
-        (along(p.x, low.x, size.x), along(p.z, low.z, size.z))
+    let along = |p: [f64; 2], k: usize| {
+        (p[k] - low[k]) / size[k].max(f64::from(f32::MIN_POSITIVE)) * RASTER as f64
     };
-    for mesh in parts.iter().map(|part| &part.mesh) {
-        for corners in mesh.indices.chunks_exact(3) {
-            let Some(corners) = corners
-                .iter()
-                .map(|&i| mesh.positions.get(i as usize).copied().map(to_raster))
-                .collect::<Option<Vec<_>>>()
-            else {
-                continue;
-            };
-            fill_triangle(&mut covered, [corners[0], corners[1], corners[2]]);
-        }
+    for corners in triangles {
+        fill_triangle(&mut covered, corners.map(|p| (along(p, 0), along(p, 1))));
     }
     covered.iter().filter(|&&c| c).count() as f64 / (RASTER * RASTER) as f64
 }

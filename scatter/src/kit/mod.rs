@@ -36,6 +36,7 @@ pub use image::{Texture, Wrap};
 pub use kind::Kind;
 pub use library::{Library, Serving};
 pub use list::KitList;
+pub(crate) use measure::covered_share;
 pub use mesh::{Alpha, Material, Mesh, Part};
 pub(crate) use sphere::geodesic;
 

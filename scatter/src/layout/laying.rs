@@ -30,9 +30,7 @@ impl Run<'_> {
             rest::lay(&asked.placed, body, b_axis, laying, &surface).ok_or(Refusal::Slides)?;
         // What would lie higher than a pile can slides off
         if !alone {
-            let ground = self
-                .ground
-                .height(standing.position.x, standing.position.z);
+            let ground = self.ground.height(standing.position.x, standing.position.z);
             let low = body.lowest(&standing) - ground;
             if low > self.most(pass, &asked.placed, &asked.under) {
                 return Err(Refusal::Slides);

@@ -6,6 +6,7 @@ mod detail;
 pub(crate) mod document;
 mod dressing;
 mod earlier;
+mod forms;
 mod laying;
 mod memory;
 mod needed;

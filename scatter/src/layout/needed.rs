@@ -7,9 +7,9 @@ use super::run::{PassRun, Run};
 use super::settling::NEARER_HIGH;
 use crate::place::strata::{BlockAt, Blocks};
 use crate::plan::{NANO, Placed, Rectangle};
-use rayon::prelude::*;
 use crate::rest::Lying;
 use crate::view::{self, Polygon, Reach};
+use rayon::prelude::*;
 
 impl Dresser<'_> {
     /// The blocks of each octave of a pass in which a camera may need pieces.

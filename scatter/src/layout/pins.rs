@@ -137,6 +137,8 @@ impl Pins {
             diameter: pin.diameter.metres() as f32,
             along: [libm::sin(azimuth) as f32, -libm::cos(azimuth) as f32],
             piece: number,
+            stance: 0,
+            sunk: 0,
         };
         let b_axis = piece.measure.b_axis;
         let reach = body.reach * f64::from(placed.diameter) / b_axis;

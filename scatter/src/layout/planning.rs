@@ -3,9 +3,9 @@
 use super::pins::{self, Pins};
 use crate::error::{Error, Fault, Kind, Result};
 use crate::field::Clumps;
-use crate::kit::{Piece, Serving};
+use crate::kit::Serving;
 use crate::place::block::ID_TAG_BITS;
-use crate::place::{Amount, Candidate, Choice, Outline};
+use crate::place::{Amount, Choice};
 use crate::random::text_key;
 use crate::shot::{CARPET, Pass, SHADE, Shot, Sizes};
 use crate::size::SizeLaw;
@@ -15,22 +15,6 @@ use crate::units::Length;
 const CROWDED_CLUMPS: f64 = 3.0;
 /// Local cover that a spaced pass can follow at most, over which clumps are full whatever is asked.
 const FULL_COVER: f64 = 0.9;
-
-/// What a pass may take, as the placing sees it.
-pub(super) fn choice(kit: &[Serving], pieces: &[Piece]) -> Choice {
-    let candidate = |serving: &Serving| {
-        let measure = &pieces[usize::from(serving.piece)].measure;
-        Candidate {
-            outline: Outline {
-                elongation: measure.elongation,
-                fill: measure.plan_fill,
-            },
-            share: serving.share,
-            sizes: serving.sizes,
-        }
-    };
-    Choice::new(&kit.iter().map(candidate).collect::<Vec<_>>())
-}
 
 /// Sizes that no piece of a pass has by nature are an error, unless the pass may stretch.
 pub(super) fn check_sizes(

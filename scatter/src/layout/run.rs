@@ -1,8 +1,9 @@
 //! The passes of one take on the endless plane, each made where it is asked for, with what it refers to.
 
 use super::earlier::Before;
+use super::forms::Forms;
 use super::pins::Pins;
-use super::planning::{check_sizes, check_tags, choice, peak, size_law, tag};
+use super::planning::{check_sizes, check_tags, peak, size_law, tag};
 use super::relations::{CLEAR_OF_PINS, What, relations, shapes};
 use super::settled::Settled;
 use super::settling::{OUTLINE, PILE};
@@ -18,7 +19,9 @@ use crate::kit::{Piece, Serving};
 use crate::place::block::{Headings, PassPlan};
 use crate::place::strata::Blocks;
 use crate::place::{Amount, Asked, Schedule, Strata};
-use crate::plan::{Placed, Rectangle};
+use crate::plan::profile::side;
+use crate::plan::stones::nearest_turn;
+use crate::plan::{NANO, Placed, Rectangle, Stone, Stones};
 use crate::random::pass_key;
 use crate::rest::{self, Body, Standing};
 use crate::shot::{self, Gather, On, Pass, Place, Shot};
@@ -85,6 +88,8 @@ pub(super) struct PassRun<'a> {
     bulges: Vec<f64>,
     /// Height over the ground over diameter of each of its pieces, at its mean burial.
     pub(super) shown: Vec<f64>,
+    /// Where its pieces keep apart as stones, their profiles.
+    pub(super) stones: Option<Stones>,
     pub(super) strata: RwLock<Strata>,
     /// Its pieces at rest, as far as they were asked for.
     settled: RwLock<Settled>,
@@ -116,7 +121,11 @@ impl<'a> Run<'a> {
                 let take = shot.takes.get(&pass.name).copied().unwrap_or(take);
                 let key = pass_key(take, &pass.name);
                 let measures = || kit.iter().map(|s| &pieces[usize::from(s.piece)].measure);
-                let choice = choice(kit, pieces);
+                let Forms {
+                    choice,
+                    stances,
+                    stones,
+                } = Forms::of((index, pass), kit, pieces, bodies)?;
                 let clumps = pass
                     .clumps
                     .map(|c| Clumps::new(key, c.parents_per_m2, c.spread.metres(), c.share));
@@ -130,7 +139,7 @@ impl<'a> Run<'a> {
                 if !on_pins && !pins.all.is_empty() {
                     relations.push((CLEAR_OF_PINS, What::Pins));
                 }
-                let spaced = pass.place == Place::Spaced;
+                let spaced = pass.place != Place::Strewn;
                 let amount = match pass.amount() {
                     shot::Amount::Cover(c) => Amount::Cover(c),
                     shot::Amount::PerM2(n) => Amount::PerSquareMetre(n),
@@ -154,6 +163,8 @@ impl<'a> Run<'a> {
                     amount,
                     pieces: choice.clone(),
                     spaced,
+                    roll: stones.as_ref().map(|s| s.roll),
+                    longest: stones.as_ref().map(|s| 2.0 * s.outer),
                     reach,
                     varies,
                 };
@@ -186,11 +197,14 @@ impl<'a> Run<'a> {
                         0.0
                     };
                 talls.push(Tall { grows, stands });
+                let profiles = stones.clone();
                 let plan = PassPlan {
                     schedule: Schedule::new(&asked),
                     pieces: choice,
                     headings,
                     reach,
+                    stances,
+                    stones,
                     key,
                     tag: tag(&pass.name),
                 };
@@ -226,6 +240,7 @@ impl<'a> Run<'a> {
                     shown: measures()
                         .map(|m| m.flatness * (1.0 - 0.5 * (pass.rest.bury[0] + pass.rest.bury[1])))
                         .collect(),
+                    stones: profiles,
                     strata: RwLock::new(Strata::new(plan)),
                     settled: RwLock::default(),
                     gathering,
@@ -350,7 +365,7 @@ impl<'a> Run<'a> {
 impl PassRun<'_> {
     /// Whether its pieces keep apart.
     pub(super) fn is_spaced(&self) -> bool {
-        self.pass.place == Place::Spaced
+        self.pass.place != Place::Strewn
     }
 
     /// Most height over the ground that a shadow of its pieces is followed from, metres: what lies as high as they can, in the tallest stance,
@@ -368,6 +383,34 @@ impl PassRun<'_> {
             .outline(standing)
             .unwrap_or_else(|| placed.polygon(self.elongations[piece]));
         Outlined::piece(corners, self.shown[piece] * diameter, diameter)
+    }
+
+    /// A laid piece as stones of other passes meet it: the middle of its plan in nanometres, and what it keeps free about that.
+    pub(super) fn as_stone(&self, placed: &Placed, standing: &Standing) -> (i64, i64, Stone) {
+        let nano = |v: f64| libm::rint(v * NANO) as i64;
+        let (body, _) = self.bodies[usize::from(placed.piece)];
+        if let Some(stones) = &self.stones {
+            let last = body.stances.len() - 1;
+            let stance = &body.stances[usize::from(placed.stance).min(last)];
+            let middle = standing.position + standing.rotation * (stance.middle * standing.scale);
+            let turn = nearest_turn(placed.along);
+            let stone = Stone::of(placed, (0.0, 0.0), turn, stones, 1.0);
+            return (nano(middle.x), nano(middle.z), stone);
+        }
+        let outlined = self.outlined(placed, standing);
+        let ([mx, mz], _) = outlined.disc();
+        let (x, z) = (mx as i64, mz as i64);
+        let figure = std::array::from_fn(|k| {
+            let [u, v] = side(k);
+            let far = outlined.corners().iter().map(|c| {
+                let (dx, dz) = ((c[0] - x) as f64, (c[1] - z) as f64);
+                dx * u + dz * v
+            });
+            far.fold(0.0, f64::max) as f32
+        });
+        let diameter = NANO * f64::from(placed.diameter);
+        let stone = Stone::wall((0.0, 0.0), diameter, NANO * outlined.height(), figure);
+        (x, z, stone)
     }
 
     /// The ellipse that holds all of a placed piece in plan as it may lie, over the one that it was placed by.
@@ -415,7 +458,7 @@ fn beside(shot: &Shot, index: usize, before: &[Tall], grows: bool, beds: &[usize
     if grows || pass.rest.on == On::Ground {
         return Vec::new();
     }
-    let own = pass.place == Place::Spaced && pass.spacing * (1.0 - pass.overlap) >= 1.0;
+    let own = pass.place != Place::Strewn && pass.spacing * (1.0 - pass.overlap) >= 1.0;
     let all = (0..index).filter(|j| !before[*j].grows && !beds.contains(j));
     all.chain(own.then_some(index)).collect()
 }

@@ -160,12 +160,7 @@ impl Run<'_> {
     }
 
     /// Asks for a piece: finds what it heeds. The ground round it has to be evaluated.
-    fn ask(
-        &self,
-        pass: usize,
-        placed: &Placed,
-        if_seen: bool,
-    ) -> (Asked, Vec<(u16, Placed, u8)>) {
+    fn ask(&self, pass: usize, placed: &Placed, if_seen: bool) -> (Asked, Vec<(u16, Placed, u8)>) {
         let run = &self.passes[pass];
         let mut heeded: Vec<(u16, Placed, u8)> = Vec::new();
         for other in &run.beds {

@@ -7,11 +7,12 @@ use super::run::{PassRun, Run};
 use crate::error::Result;
 use crate::field::clumps::Heaps;
 use crate::field::near::{Manner, Neighbours};
-use crate::field::{Graded, Here, Outlined, Relation, Shape, Target};
+use crate::field::{Foreign, Graded, Here, Outlined, Relation, Shape, Target};
 use crate::ground::Ground;
 use crate::hero::Hero;
 use crate::place::Strata;
 use crate::plan::{NANO, Placed, Rectangle};
+use crate::shot::Smallest;
 
 impl PassRun<'_> {
     /// Product of the fields that depend on the place alone, 0..=1; the place in metres.
@@ -71,6 +72,37 @@ impl PassTarget<'_> {
         (reach + self.own_reach(diameter) + extends + aside) as i64 + 1
     }
 
+    /// Adds the laid pieces of an earlier pass that stones of this one keep clear of, as these meet them.
+    fn foreign(
+        &self,
+        relation: &Relation,
+        other: usize,
+        window: Rectangle,
+        sizes: [f64; 2],
+        all: &mut Vec<Foreign>,
+    ) {
+        let of = &self.run.passes[other];
+        let settled = self.run.settled(other);
+        for (placed, _) in self.counted(relation, other, &[window], sizes) {
+            let Some(Ok(standing)) = settled.find(placed.id).map(|l| l.standing) else {
+                continue;
+            };
+            let diameter = NANO * f64::from(placed.diameter);
+            let up_to = match relation.smallest {
+                Smallest::Share(share) => diameter / share,
+                Smallest::Length(length) if f64::from(placed.diameter) < length.metres() => 0.0,
+                Smallest::Length(_) => f64::INFINITY,
+            };
+            let (x, z, stone) = of.as_stone(&placed, &standing);
+            all.push(Foreign {
+                x,
+                z,
+                stone: stone.grown(relation.within),
+                up_to,
+            });
+        }
+    }
+
     /// The pieces of an earlier pass, with their octaves, that count for pieces of these sizes in some
     /// windows: block by block in a fixed order, a piece once for each window that it reaches.
     fn counted(
@@ -91,7 +123,9 @@ impl PassTarget<'_> {
             let reach = self.looks(relation, (other, &strata), octave, sizes[1]);
             for window in windows {
                 strata.collect(octave, window.grown(reach), &mut found);
-                let large = found.drain(..).filter(|p| f64::from(p.diameter) >= smallest);
+                let large = found
+                    .drain(..)
+                    .filter(|p| f64::from(p.diameter) >= smallest);
                 counted.extend(large.map(|p| (p, octave as u8)));
             }
         }
@@ -157,7 +191,15 @@ impl Target for PassTarget<'_> {
         let pass = &self.run.passes[self.pass];
         let own_reach = self.own_reach(sizes[1]);
         let highest = sizes[1] * pass.height;
+        let packs = pass.stones.is_some();
+        let mut foreign = Vec::new();
         let neighbours = pass.relations.iter().filter_map(|(relation, what)| {
+            if let What::Pass(other) = *what
+                && packs
+                && relation.manner == Manner::ClearOf
+            {
+                self.foreign(relation, other, window, sizes, &mut foreign);
+            }
             let things = match *what {
                 What::Pass(other) => {
                     let of = &self.run.passes[other];
@@ -172,7 +214,10 @@ impl Target for PassTarget<'_> {
                 What::Pins => self.run.pins_round(window.grown(own_reach as i64 + 1)),
                 What::Hero(_) | What::Heroes => self.heroes(*what, highest),
             };
-            let neighbours = Neighbours::new(*relation, window, things, own_reach);
+            let mut neighbours = Neighbours::new(*relation, window, things, own_reach);
+            if packs && matches!(what, What::Pass(_)) {
+                neighbours.roll_off();
+            }
             // What is clear of nothing in reach says nothing; near and between nothing say nowhere
             (relation.manner != Manner::ClearOf || !neighbours.is_empty()).then_some(neighbours)
         });
@@ -187,6 +232,7 @@ impl Target for PassTarget<'_> {
             pass,
             heaps: pass.clumps.map(|c| c.here(window)),
             neighbours: neighbours.collect(),
+            foreign,
             shapes: pass.shapes.iter().filter(|s| near(s)).collect(),
             sizes,
         }
@@ -198,7 +244,10 @@ pub(super) struct PassHere<'a> {
     ground: &'a Ground,
     pass: &'a PassRun<'a>,
     heaps: Option<Heaps>,
+    /// What the pass's fields look at.
     neighbours: Vec<Neighbours>,
+    /// Of a pass of stones, those of other passes that they roll off: these are no field's matter then.
+    foreign: Vec<Foreign>,
     shapes: Vec<&'a Shape>,
     /// Smallest and largest diameter that asks, metres.
     sizes: [f64; 2],
@@ -231,7 +280,10 @@ impl Here for PassHere<'_> {
         let mut most = 1.0;
         // Fields first: they tell of most of the plane at once
         let fields = self.neighbours.iter().filter(|n| n.is_field());
-        let clear = self.neighbours.iter().filter(|n| !n.is_field());
+        let clear = self
+            .neighbours
+            .iter()
+            .filter(|n| !n.is_field() && !n.is_rolled_off());
         for neighbours in fields.chain(clear) {
             most *= neighbours.most(rectangle, self.sizes[1]);
             if most <= 0.0 {
@@ -283,9 +335,14 @@ impl Here for PassHere<'_> {
         self.pass.clumps.map_or(f64::INFINITY, |c| c.spread())
     }
 
+    fn foreign(&self) -> &[Foreign] {
+        &self.foreign
+    }
+
     fn refuses(&self, piece: &Placed) -> bool {
         let elongation = self.pass.elongations[usize::from(piece.piece)];
-        self.neighbours.iter().any(|n| n.refuses(piece, elongation))
+        let held = self.neighbours.iter().filter(|n| !n.is_rolled_off());
+        held.into_iter().any(|n| n.refuses(piece, elongation))
             || self.shapes.iter().any(|s| s.refuses(piece, elongation))
     }
 }

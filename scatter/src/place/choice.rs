@@ -221,10 +221,7 @@ mod tests {
 
     fn candidate(share: f64, sizes: Option<[f64; 2]>, fill: f64) -> Candidate {
         Candidate {
-            outline: Outline {
-                elongation: 1.0,
-                fill,
-            },
+            outline: Outline::ellipse(1.0, fill),
             share,
             sizes,
         }

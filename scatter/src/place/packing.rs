@@ -51,6 +51,19 @@ impl Crowd {
     }
 }
 
+impl Crowd {
+    /// Share of darts that come to lie where `free` of the places are free and a share `roll` of the darts rolls off what it meets.
+    #[must_use]
+    pub fn staying_share(&self, free: f64, roll: f64) -> f64 {
+        let full = self.area / ROLLED_JAM;
+        let rolled = (1.0 - full * full).max(0.0).max(free);
+        roll * rolled + (1.0 - roll) * free
+    }
+}
+
+/// Cover at which a crowd of many sizes is full though darts roll.
+const ROLLED_JAM: f64 = 0.82;
+
 /// Share of free places for equal discs of cover `theta` laid one by one.
 ///
 /// A cubic approach to the jam times a polynomial, the form of Schaaf and Talbot, "Surface exclusion effects in adsorption processes",

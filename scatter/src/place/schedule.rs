@@ -17,6 +17,10 @@ pub struct Outline {
     pub elongation: f64,
     /// Plan area over the square of the diameter (disc: pi / 4).
     pub fill: f64,
+    /// Perimeter of the ground that it keeps free over the diameter.
+    pub perimeter: f64,
+    /// Area of the ground that it keeps free over the square of the diameter.
+    pub area: f64,
 }
 
 impl Outline {
@@ -24,7 +28,21 @@ impl Outline {
     pub const DISC: Self = Self {
         elongation: 1.0,
         fill: std::f64::consts::FRAC_PI_4,
+        perimeter: std::f64::consts::PI,
+        area: std::f64::consts::FRAC_PI_4,
     };
+
+    /// A piece that keeps an ellipse free: its long axis over its diameter, and its own plan area over the
+    /// square of that.
+    #[must_use]
+    pub fn ellipse(elongation: f64, fill: f64) -> Self {
+        Self {
+            elongation,
+            fill,
+            perimeter: ellipse_perimeter(0.5 * elongation, 0.5),
+            area: std::f64::consts::FRAC_PI_4 * elongation,
+        }
+    }
 }
 
 /// How much is asked.
@@ -47,6 +65,11 @@ pub struct Asked {
     pub pieces: Choice,
     /// Whether pieces keep off each other.
     pub spaced: bool,
+    /// Share of the darts that roll off what they meet, where pieces keep apart as stones; None where they do by their
+    /// ellipses.
+    pub roll: Option<f64>,
+    /// Where pieces keep apart as stones, twice their largest support over the diameter.
+    pub longest: Option<f64>,
     /// Size of the ground kept free over the size of the piece: above 1 spaces out, below 1 lets overlap.
     pub reach: f64,
     /// Largest local target over the one asked: above 1 with clumps.
@@ -139,6 +162,8 @@ impl Schedule {
             .iter()
             .map(|o| o.elongation)
             .fold(1.0, f64::max);
+        // A stone on its edge may be longer than it is wide by more than its piece
+        let longest = asked.longest.unwrap_or(longest);
         let number = match asked.amount {
             Amount::PerSquareMetre(n) => n,
             Amount::Cover(c) if asked.spaced => c / (asked.sizes.mean_square() * fill),
@@ -323,28 +348,26 @@ impl Octave {
 /// Fills the tables of candidates, octave by octave and target by target, as the ground fills.
 fn fill_tables(asked: &Asked, octaves: &mut [Octave]) {
     // One mean body stands for the outlines of a size: ln(free share) is linear in perimeter and area, which vary little among them
-    let axes = |outline: &Outline| (0.5 * asked.reach * outline.elongation, 0.5 * asked.reach);
-    let perimeters = asked.pieces.means(|outline| {
-        let (a, b) = axes(outline);
-        ellipse_perimeter(a, b)
-    });
-    let areas = asked.pieces.means(|outline| {
-        let (a, b) = axes(outline);
-        std::f64::consts::PI * a * b
-    });
+    let reach = asked.reach;
+    let perimeters = asked.pieces.means(|o| o.perimeter * reach);
+    let areas = asked.pieces.means(|o| o.area * reach * reach);
     let body = |d: f64| {
         let band = asked.pieces.band(d);
         (perimeters[band] * d, areas[band] * d * d)
     };
     let free = |crowd: &Crowd, d: f64| {
         let (perimeter, area) = body(d);
-        crowd.free_share(perimeter, area)
+        let free = crowd.free_share(perimeter, area);
+        asked
+            .roll
+            .map_or(free, |roll| crowd.staying_share(free, roll))
     };
     let lay = |crowd: &mut Crowd, number: f64, d: f64| {
         let (perimeter, area) = body(d);
         crowd.add(number, perimeter, area);
     };
-    for octave in octaves.iter_mut().filter(|o| o.is_equal()) {
+    let levels = |o: &Octave| asked.roll.is_none() && o.is_equal();
+    for octave in octaves.iter_mut().filter(|o| levels(o)) {
         octave.throw = Throw::Equal {
             candidates: vec![0.0; TARGETS],
             kept: vec![1.0; TARGETS],
@@ -360,7 +383,7 @@ fn fill_tables(asked: &Asked, octaves: &mut [Octave]) {
         let mut crowd = Crowd::default();
         for octave in octaves.iter_mut() {
             let wanted = octave.asked * target;
-            if octave.is_equal() {
+            if levels(octave) {
                 let (candidates, kept) = throw_equal(wanted, octave.to, &mut crowd, &free, &lay);
                 if let Throw::Equal {
                     candidates: table,

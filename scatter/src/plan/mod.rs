@@ -3,10 +3,16 @@
 pub mod buckets;
 pub mod footprint;
 pub mod hull;
+pub mod profile;
+pub mod stone;
+pub mod stones;
 
 pub use buckets::Buckets;
 pub use footprint::Ellipse;
 pub use hull::convex_hull;
+pub use profile::Profile;
+pub use stone::Stone;
+pub use stones::{Stances, Stones};
 
 /// Nanometres in a metre: places are whole nanometres, so that differences of places are exact anywhere in the world.
 pub const NANO: f64 = 1e9;
@@ -26,6 +32,10 @@ pub struct Placed {
     pub along: [f32; 2],
     /// Index into the pass's pieces.
     pub piece: u16,
+    /// Which of the piece's stances it takes.
+    pub stance: u8,
+    /// How far it is sunk between the least and the most that its pass asks, in 255ths.
+    pub sunk: u8,
 }
 
 impl Placed {

@@ -1,5 +1,7 @@
 //! A piece as resting sees it: what can touch, how it stands by itself, and how high it is over and under a plan place.
 
+use std::sync::Arc;
+
 use glam::{DQuat, DVec3};
 
 use super::poses::{self, Pose};
@@ -7,8 +9,8 @@ use super::shape::{Probe, Shape, Standing};
 use super::surface::Lying;
 use super::thin;
 use crate::error::{Error, Result};
-use crate::kit::{Kind, Piece};
-use crate::plan::{NANO, convex_hull};
+use crate::kit::{Kind, Piece, covered_share};
+use crate::plan::{NANO, Profile, convex_hull};
 
 /// How a piece comes to lie.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -68,6 +70,10 @@ pub struct Stance {
     pub outline: Vec<[f64; 2]>,
     /// The vertices of the outline, in the piece's frame.
     rim: Vec<DVec3>,
+    /// How far it reaches to each side at each height, at scale 1.
+    pub profile: Arc<Profile>,
+    /// Area of its silhouette seen from above, square metres.
+    pub area: f64,
     /// Largest distance of a vertex from the middle.
     pub reach: f64,
     /// Vertices that can touch what is below, in the piece's frame. Any first few are spread over the whole underside.
@@ -218,6 +224,16 @@ impl Body {
             rotation: turn,
             scale: 1.0,
         };
+        let triangles = || {
+            self.shape
+                .triangles()
+                .map(|t| t.map(|v| turn * v - turn * (back * middle)))
+        };
+        let extent = [high.x - low.x, high.z - low.z];
+        let plan = triangles().map(|t| t.map(|v| [v.x, v.z]));
+        let area = extent[0]
+            * extent[1]
+            * covered_share(plan, [-0.5 * extent[0], -0.5 * extent[1]], extent);
         let slack = 1e-4 * (high - low).max_element();
         let probe = self.probe(&upright);
         let (outline, rim) = outline(&turned, middle);
@@ -233,26 +249,15 @@ impl Body {
             probability,
             middle: back * middle,
             stands: high.y - low.y,
-            plan: [high.x - low.x, high.z - low.z],
+            plan: extent,
+            profile: Arc::new(Profile::of(triangles(), high.y - low.y)),
+            area,
             outline,
             rim: rim.into_iter().map(|i| vertices[i]).collect(),
             reach,
             nearest: nearest(&feelers),
             feelers,
         }
-    }
-
-    /// Draws a stance by its probability; `u` in 0..1.
-    #[must_use]
-    pub fn draw(&self, u: f64) -> &Stance {
-        let mut left = u;
-        for stance in &self.stances {
-            left -= stance.probability;
-            if left < 0.0 {
-                return stance;
-            }
-        }
-        &self.stances[0]
     }
 
     /// The stance that stands lowest.

@@ -15,13 +15,12 @@ mod support;
 pub mod surface;
 mod thin;
 
-pub use body::{Body, Manner};
+pub use body::{Body, Manner, Stance};
 pub use shape::Standing;
 pub use surface::{Lying, Surface};
 
 use glam::{DMat3, DQuat, DVec3};
 
-use self::body::Stance;
 use self::settle::{Descent, settle};
 use self::support::beside;
 use crate::ground::Ground;
@@ -79,8 +78,7 @@ pub fn lay(
     let scale = f64::from(placed.diameter) / b_axis;
     let place = [placed.x as f64 / NANO, placed.z as f64 / NANO];
     let along = DVec3::new(f64::from(placed.along[0]), 0.0, f64::from(placed.along[1]));
-    let bury = draws.between(rest.bury[0], rest.bury[1]);
-    let pose = draws.unit();
+    let bury = rest.bury[0] + (rest.bury[1] - rest.bury[0]) * f64::from(placed.sunk) / 255.0;
     if body.manner == Manner::Rooted {
         return Some(root(
             body,
@@ -93,7 +91,8 @@ pub fn lay(
             &mut draws,
         ));
     }
-    let stance = stance(body, rest, pose);
+    let last = body.stances.len() - 1;
+    let stance = &body.stances[usize::from(placed.stance).min(last)];
     let reach = stance.reach * scale;
     let diameter = f64::from(placed.diameter);
     let stands = match (rest.stand, body.manner) {
@@ -139,13 +138,21 @@ pub fn lay(
     })
 }
 
-/// The stance that a piece takes; `draw` in 0..1.
-fn stance<'b>(body: &'b Body, rest: &Rest, draw: f64) -> &'b Stance {
-    match rest.pose {
-        Pose::Any => body.draw(draw),
-        Pose::Flat => body.flattest(),
-        Pose::Edge => body.on_edge(),
-        Pose::Upright => body.tallest(),
+/// The stances that a body takes where a shot asks for a pose: their numbers, and how often each is taken. None of what grows.
+#[must_use]
+pub fn stances(body: &Body, pose: Pose) -> Vec<(u8, f64)> {
+    let number = |one: &Stance| body.stances.iter().position(|s| std::ptr::eq(s, one));
+    let only = |one: &Stance| vec![(number(one).unwrap_or(0) as u8, 1.0)];
+    if body.stances.is_empty() {
+        return Vec::new();
+    }
+    match pose {
+        Pose::Any => (0..)
+            .zip(body.stances.iter().map(|s| s.probability))
+            .collect(),
+        Pose::Flat => only(body.flattest()),
+        Pose::Edge => only(body.on_edge()),
+        Pose::Upright => only(body.tallest()),
     }
 }
 

@@ -96,6 +96,14 @@ impl Shape {
         }
     }
 
+    /// Its triangles, in the piece's frame.
+    pub(super) fn triangles(&self) -> impl Iterator<Item = [DVec3; 3]> {
+        self.triangles.all().map(|[a, ab, ac]| {
+            let a = a.as_dvec3();
+            [a, a + ab.as_dvec3(), a + ac.as_dvec3()]
+        })
+    }
+
     /// Centre of mass of a sheet of even thickness, in the piece's frame.
     pub(super) fn middle_of_area(&self) -> DVec3 {
         let (mut sum, mut area) = (DVec3::ZERO, 0.0);

@@ -36,6 +36,8 @@ fn a_piece_lies_in_the_outline_foretold() {
                 diameter: 0.08,
                 along: [cos as f32, sin as f32],
                 piece: 0,
+                stance: 0,
+                sunk: 0,
             };
             let foretold = outline(&placed, &body, b_axis, &rest, laying.key).unwrap();
             let standing = lay(&placed, &body, b_axis, laying, &surface).unwrap();
@@ -106,6 +108,8 @@ fn what_would_fall_rolls_onto_another_face_beside() {
                 diameter: 0.06,
                 along: [cos as f32, sin as f32],
                 piece: 0,
+                stance: 0,
+                sunk: 0,
             };
             let laid = |slides| {
                 let surface = Surface::new(&ground, vec![lying()]);

@@ -42,8 +42,13 @@ pub struct Pass {
     /// `.gltf`; each of its root nodes is a piece) or a kit's list (`.json`), relative to the shot's folder.
     #[schemars(length(min = 1), schema_with = "kinds")]
     pub pieces: Vec<String>,
-    /// `spaced`: pieces keep apart; `strewn`: pieces may cross.
+    /// `packed`: stones close up, rolling off those that they fall on; `spaced`: pieces keep apart; `strewn`: pieces may cross.
     pub place: Place,
+    /// Of a packed pass the share of the stones that roll where they fall on others, 0 to 1; what does not roll is left out
+    /// there. 0 lets stones stand apart as on a desert, 0.6 is river gravel, 1 is shingle that a sea has worked. Default 0.6.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0.0, max = 1.0))]
+    pub roll: Option<f64>,
     /// Share of the ground's plan area under the pieces where the pass is at full strength, above 0, to 1.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(max = 1.0), extend("exclusiveMinimum" = 0))]
@@ -93,6 +98,8 @@ fn kinds(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Place {
+    /// Stones close up: they touch, and small ones tuck in at the foot of large ones.
+    Packed,
     /// Pieces keep apart.
     Spaced,
     /// Pieces may cross.
@@ -108,7 +115,20 @@ pub enum Amount {
     PerM2(f64),
 }
 
+/// Share of the stones of a packed pass that roll, unless it says: between a half and 0.7 the contacts, the gaps and the crowd at
+/// the foot of large stones were those of photographed river gravel.
+const GRAVEL_ROLLS: f64 = 0.6;
+
 impl Pass {
+    /// Share of its stones that roll off what they fall on, 0..=1.
+    #[must_use]
+    pub fn rolls(&self) -> f64 {
+        match self.place {
+            Place::Packed => self.roll.unwrap_or(GRAVEL_ROLLS),
+            Place::Spaced | Place::Strewn => 0.0,
+        }
+    }
+
     /// How much of the pass there is.
     #[must_use]
     pub fn amount(&self) -> Amount {

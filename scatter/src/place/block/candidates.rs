@@ -149,6 +149,8 @@ impl<T: Here> Work<'_, T> {
                     continue;
                 }
                 let mut draws = stream(key);
+                let crowding = self.crowding(cx, cz);
+                let area = area * crowding;
                 for part in (0..parts).flat_map(|pz| (0..parts).map(move |px| (px, pz))) {
                     let most = self.most((cx, cz), part, parts);
                     if most <= 0.0 {
@@ -160,13 +162,14 @@ impl<T: Here> Work<'_, T> {
                     }
                     // Equal pieces have nothing to grade
                     let bound = if equal { None } else { self.grade_bound(most) };
-                    let number = if self.target.is_flat() && flat_mean <= POISSON_STEP {
-                        draws.poisson_below(flat_floor)
-                    } else if let Some(bound) = bound {
-                        draws.poisson(self.layer.asked * area * bound.whole)
-                    } else {
-                        draws.poisson(self.part_mean(most, low, high, area))
-                    };
+                    let number =
+                        if self.target.is_flat() && flat_mean <= POISSON_STEP && crowding == 1.0 {
+                            draws.poisson_below(flat_floor)
+                        } else if let Some(bound) = bound {
+                            draws.poisson(self.layer.asked * area * bound.whole)
+                        } else {
+                            draws.poisson(self.part_mean(most, low, high, area))
+                        };
                     for _ in 0..number {
                         let (place, other) = (draws.bits(), draws.bits());
                         self.count.candidates += 1;
@@ -177,7 +180,9 @@ impl<T: Here> Work<'_, T> {
                 }
             }
         }
-        self.settle(Doubt::Piece);
+        if self.plan.stones.is_none() {
+            self.settle(Doubt::Piece);
+        }
     }
 
     /// One candidate of level 0: cheap refusals come before the target is looked at.
@@ -206,7 +211,11 @@ impl<T: Here> Work<'_, T> {
         let Some(draft) = self.draft(at, place, other, |_, _, _, _, _, _| true) else {
             return;
         };
-        if self.memory.elder_heads[at.0] != NONE && self.meets_elder(at.0, &self.body(&draft)) {
+        let packs = self.plan.stones.is_some();
+        if !packs
+            && self.memory.elder_heads[at.0] != NONE
+            && self.meets_elder(at.0, &self.body(&draft))
+        {
             return;
         }
         let mut stands_for = 0.0;
@@ -322,6 +331,8 @@ impl<T: Here> Work<'_, T> {
                 diameter: draft.diameter,
                 along: self.plan.headings.pick(draft.look),
                 piece: draft.piece,
+                stance: 0,
+                sunk: 0,
             };
             if self.target.refuses(&placed) {
                 // Ground under what must stay clear was not asked for

@@ -57,7 +57,7 @@ impl<T: Here> Work<'_, T> {
 }
 
 /// Cells from first to last that an interval about `at` touches, or None outside the window.
-fn span(at: f64, reach: f64, side: f64, cells: usize) -> Option<(usize, usize)> {
+pub(super) fn span(at: f64, reach: f64, side: f64, cells: usize) -> Option<(usize, usize)> {
     let first = libm::floor((at - reach) / side).max(0.0);
     let last = libm::floor((at + reach) / side).min(cells as f64 - 1.0);
     (first <= last).then_some((first as usize, last as usize))

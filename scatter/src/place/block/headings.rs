@@ -1,5 +1,7 @@
 //! How pieces are turned about the ground's normal.
 
+use crate::plan::stones::nearest_turn;
+
 /// Directions that headings are drawn from: 0.09 degrees apart, finer than a heading is ever seen.
 const DIRECTIONS: usize = 4096;
 
@@ -7,6 +9,8 @@ const DIRECTIONS: usize = 4096;
 #[derive(Debug, Clone)]
 pub struct Headings {
     directions: Vec<[f32; 2]>,
+    /// The nearest sixty-fourth turn of each, from +x toward +z.
+    turns: Vec<u8>,
 }
 
 impl Headings {
@@ -28,13 +32,23 @@ impl Headings {
     }
 
     fn from_angles(angle: impl Fn(f64) -> f64) -> Self {
-        let directions = (0..DIRECTIONS)
+        let directions: Vec<[f32; 2]> = (0..DIRECTIONS)
             .map(|i| {
                 let a = angle((i as f64 + 0.5) / DIRECTIONS as f64);
                 [libm::sin(a) as f32, -libm::cos(a) as f32]
             })
             .collect();
-        Self { directions }
+        let turns = directions.iter().map(|d| nearest_turn(*d) as u8);
+        Self {
+            turns: turns.collect(),
+            directions,
+        }
+    }
+
+    /// The sixty-fourth turn that is nearest to a picked heading.
+    #[inline]
+    pub(super) fn turn(&self, bits: u32) -> u8 {
+        self.turns[(bits as usize * DIRECTIONS) >> 32]
     }
 
     #[inline]

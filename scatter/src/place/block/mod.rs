@@ -8,11 +8,13 @@
 
 mod candidates;
 mod cover;
+mod descent;
 mod elders;
 mod grades;
 mod headings;
 mod id;
 mod levels;
+mod packed;
 mod settle;
 mod work;
 
@@ -23,7 +25,7 @@ pub use work::Memory;
 use super::choice::Choice;
 use super::schedule::{Schedule, Throw};
 use crate::field::Here;
-use crate::plan::Placed;
+use crate::plan::{Placed, Stances, Stones};
 use work::Work;
 
 /// A pass as the placing sees it.
@@ -37,6 +39,10 @@ pub struct PassPlan {
     pub headings: Headings,
     /// Size of the ground kept free over the size of the piece.
     pub reach: f64,
+    /// The stances that its pieces take.
+    pub stances: Stances,
+    /// Where its pieces keep apart as stones, their profiles; else they do by their ellipses.
+    pub stones: Option<Stones>,
     /// Key of the pass's streams.
     pub key: u64,
     /// 14 bits that mark the pass in ids.
@@ -81,6 +87,10 @@ pub struct Count {
     pub full: f64,
     /// Of those, pieces that what must stay clear refused.
     pub clear: f64,
+    /// Darts that found no room among their own pass's pieces.
+    pub no_room: u64,
+    /// Darts that found none beside what they keep clear of.
+    pub beside: u64,
 }
 
 impl Count {
@@ -91,6 +101,8 @@ impl Count {
         self.asked += other.asked;
         self.full += other.full;
         self.clear += other.clear;
+        self.no_room += other.no_room;
+        self.beside += other.beside;
     }
 }
 
@@ -126,6 +138,12 @@ pub fn evaluate_with<T: Here>(
     if !plan.schedule.spaced {
         work.strew_cells();
         return Some(work.finish());
+    }
+    if let Some(stones) = &plan.stones {
+        work.splat_stones(elders, stones);
+        work.throw_cells(0.0, 0.0);
+        work.pack(stones);
+        return work.is_certain().then(|| work.finish());
     }
     work.splat(elders);
     match work.layer.throw {

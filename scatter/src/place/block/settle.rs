@@ -106,7 +106,7 @@ impl<T: Here> Work<'_, T> {
 
     /// Sorts by rank: ranks are spread evenly, so their leading bits nearly sort them (bucket sort: Knuth, The Art of Computer
     /// Programming, 5.2.5), about one to a bucket.
-    fn sort_survivors(&mut self) {
+    pub(super) fn sort_survivors(&mut self) {
         let memory = &mut *self.memory;
         let number = memory.order.len();
         if number < FEW {

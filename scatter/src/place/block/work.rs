@@ -4,6 +4,7 @@ use super::cover::Stencils;
 use super::grades::Grades;
 use super::id::{MOST_PER_CELL, piece_id};
 use super::levels::{Near, Subcell};
+use super::packed::{self, Doubt, Elder, Laid};
 use super::{Cells, Count, Evaluated, PassPlan};
 use crate::field::Here;
 use crate::place::schedule::{Octave, SINGLE_PRECISION};
@@ -27,6 +28,8 @@ pub(super) struct Kept {
     pub(super) next: u32,
     pub(super) diameter: f32,
     pub(super) piece: u16,
+    pub(super) stance: u8,
+    pub(super) sunk: u8,
     pub(super) unknown: bool,
 }
 
@@ -66,6 +69,12 @@ pub struct Memory {
     pub(super) active: Vec<Subcell>,
     pub(super) next: Vec<Subcell>,
     pub(super) near: Near,
+    pub(super) laid: Vec<Laid>,
+    pub(super) elder_stones: Vec<Elder>,
+    pub(super) doubts: Vec<Doubt>,
+    /// By cell, the doubts that reach it.
+    pub(super) doubt_heads: Vec<u32>,
+    pub(super) doubt_links: Vec<(u32, u32)>,
 }
 
 impl Memory {
@@ -86,6 +95,10 @@ impl Memory {
         self.order.clear();
         self.active.clear();
         self.near.forget();
+        self.laid.clear();
+        self.elder_stones.clear();
+        self.doubts.clear();
+        self.doubt_links.clear();
     }
 }
 
@@ -140,6 +153,7 @@ impl<'a, T: Here> Work<'a, T> {
             .map(|o| o.elongation)
             .fold(1.0, f64::max);
         let half = 0.5 * NANO * plan.reach;
+        let longest = plan.stones.as_ref().map_or(longest, |s| 2.0 * s.outer);
         Self {
             memory,
             plan,
@@ -238,6 +252,11 @@ impl<'a, T: Here> Work<'a, T> {
             next: *head,
             diameter: draft.diameter,
             piece: draft.piece,
+            stance: self
+                .plan
+                .stances
+                .pick(draft.piece, packed::stance_by(draft.look)),
+            sunk: packed::sunk_by(draft.look),
             unknown,
         });
         *head = index;
@@ -258,6 +277,9 @@ impl<'a, T: Here> Work<'a, T> {
     pub(super) fn finish(self) -> Evaluated {
         let (x0, z0) = self.corner();
         let margin = (self.core.x0 - self.window.x0) as usize;
+        if self.plan.stones.is_some() {
+            return self.finish_packed(margin);
+        }
         let mut placed = Vec::with_capacity(self.memory.kept.len());
         let mut chain: Vec<u32> = Vec::new();
         for cz in margin..self.height - margin {
@@ -284,10 +306,60 @@ impl<'a, T: Here> Work<'a, T> {
                         diameter: kept.diameter,
                         along: kept.body.along,
                         piece: kept.piece,
+                        stance: kept.stance,
+                        sunk: kept.sunk,
                     });
                 }
             }
         }
         (placed, self.count)
+    }
+
+    /// The core's stones by cell, each with its id.
+    fn finish_packed(self, margin: usize) -> Evaluated {
+        let (x0, z0) = self.corner();
+        let mut placed: Vec<Placed> = Vec::with_capacity(self.memory.laid.len());
+        let mut last = (usize::MAX, usize::MAX, 0);
+        self.finish_stones(margin, |cx, cz, laid| {
+            let ordinal = if (last.0, last.1) == (cx, cz) {
+                last.2 + 1
+            } else {
+                0
+            };
+            last = (cx, cz, ordinal);
+            if ordinal >= MOST_PER_CELL {
+                return;
+            }
+            let draft = &laid.draft;
+            placed.push(Placed {
+                x: x0 + draft.x as i64,
+                z: z0 + draft.z as i64,
+                id: piece_id(
+                    self.plan.tag,
+                    self.octave,
+                    self.window.x0 + cx as i64,
+                    self.window.z0 + cz as i64,
+                    ordinal,
+                ),
+                diameter: draft.diameter,
+                along: packed::heading(laid.turn),
+                piece: draft.piece,
+                stance: self
+                    .plan
+                    .stances
+                    .pick(draft.piece, packed::stance_by(draft.look)),
+                sunk: packed::sunk_by(draft.look),
+            });
+        });
+        (placed, self.count)
+    }
+
+    /// Counts a dart that was thrown into a cell and found no room: beside what it keeps clear of, or among its own.
+    pub(super) fn count_refused(&mut self, cell: u32, foreign: bool) {
+        let (cx, cz) = self.column_row(cell);
+        if self.in_core(cx, cz) {
+            self.count.no_room += u64::from(!foreign);
+            self.count.beside += u64::from(foreign);
+        }
     }
 }

@@ -3,7 +3,7 @@
 use super::faults::Faults;
 use super::scene::{FEATURE_M, MAX_REACH_M, said};
 use crate::shot::form::likely;
-use crate::shot::{Clumps, Gather, KINDS, PINS, Pass, Rest, Sizes, Smallest, names_file};
+use crate::shot::{Clumps, Gather, KINDS, PINS, Pass, Place, Rest, Sizes, Smallest, names_file};
 use crate::units::Length;
 
 /// Diameters, metres: a grain of fine sand to a house.
@@ -45,6 +45,16 @@ pub(super) fn check(passes: &[Pass], has_hero: bool, faults: &mut Faults) {
                 1e9,
                 "pieces a square metre",
             );
+        }
+        if let Some(roll) = pass.roll {
+            faults.within(format!("{at}.roll"), roll, 0.0, 1.0, "the share that rolls");
+            if pass.place != Place::Packed {
+                faults.add(
+                    format!("{at}.roll"),
+                    "only stones of a packed pass roll",
+                    "leave it out, or set `place` to `packed`",
+                );
+            }
         }
         sizes(&pass.sizes, &format!("{at}.sizes"), faults);
         if let Some(c) = &pass.clumps {

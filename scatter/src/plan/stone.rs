@@ -1,0 +1,251 @@
+//! A stone in its place among others: what it keeps free, and how deep two of them overlap.
+//!
+//! Seen from above two stones may overlap: a pebble tucks in at the foot of a cobble, under its
+//! shoulder. So the smaller of two keeps off by its outline from the section of the larger one at half
+//! the height to which the lower of the two stands out of the ground.
+
+use super::profile::{Figure, SIDES, side};
+use super::stones::Stones;
+use super::{NANO, Placed};
+
+/// Sections that a stone is met by: at an eighth, a quarter, three eighths and half of the height that it
+/// stands out of the ground.
+const LEVELS: usize = 4;
+
+/// A stone. Lengths in nanometres, places relative to the window's corner.
+#[derive(Debug, Clone, Copy)]
+pub struct Stone {
+    /// Middle of its plan.
+    pub x: f64,
+    /// Middle of its plan.
+    pub z: f64,
+    /// Intermediate diameter.
+    pub diameter: f64,
+    /// Height over the ground.
+    exposed: f64,
+    /// Largest support.
+    pub outer: f64,
+    /// Smallest support at any height.
+    least: f64,
+    outline: Figure,
+    sections: [Figure; LEVELS],
+}
+
+/// How two figures overlap.
+#[derive(Debug, Clone, Copy)]
+pub struct Overlap {
+    /// How far the second has to go to come free, nanometres.
+    pub depth: f64,
+    /// The side toward which that is.
+    pub toward: usize,
+}
+
+impl Stone {
+    /// A placed piece whose heading is `turn` sixty-fourth turns. `reach`: size of the ground kept free
+    /// over the size of the piece.
+    #[must_use]
+    pub fn of(
+        placed: &Placed,
+        (x, z): (f64, f64),
+        turn: usize,
+        stones: &Stones,
+        reach: f64,
+    ) -> Self {
+        let form = stones.form(placed.piece, placed.stance);
+        let diameter = NANO * f64::from(placed.diameter);
+        let scale = diameter * form.per_metre;
+        let sunk = stones.sunk(placed.sunk);
+        let outline = form.profile.outline(turn, scale * reach);
+        let sections = std::array::from_fn(|j| {
+            let share = (j + 1) as f64 / (2 * LEVELS) as f64;
+            form.profile
+                .section(sunk + share * (1.0 - sunk), turn, scale * reach)
+        });
+        Self::from_figures(
+            (x, z),
+            diameter,
+            (1.0 - sunk) * form.profile.stands * scale,
+            outline,
+            sections,
+        )
+    }
+
+    /// Something of one outline at all heights, such as a hero. `exposed`: its height over the ground.
+    #[must_use]
+    pub fn wall((x, z): (f64, f64), diameter: f64, exposed: f64, outline: Figure) -> Self {
+        Self::from_figures((x, z), diameter, exposed, outline, [outline; LEVELS])
+    }
+
+    fn from_figures(
+        (x, z): (f64, f64),
+        diameter: f64,
+        exposed: f64,
+        outline: Figure,
+        sections: [Figure; LEVELS],
+    ) -> Self {
+        let low = |f: &Figure| f64::from(f.iter().copied().fold(f32::INFINITY, f32::min));
+        let high = |f: &Figure| f64::from(f.iter().copied().fold(0.0, f32::max));
+        Self {
+            x,
+            z,
+            diameter,
+            exposed,
+            // A figure reaches past its supports at its corners
+            outer: high(&outline) * CORNER,
+            least: sections.iter().map(low).fold(low(&outline), f64::min),
+            outline,
+            sections,
+        }
+    }
+
+    /// The same stone with its middle elsewhere.
+    #[must_use]
+    pub fn at(self, x: f64, z: f64) -> Self {
+        Self { x, z, ..self }
+    }
+
+    /// How far a place is outside of its widest low section, at least; negative inside. For what stands as high as itself.
+    #[must_use]
+    pub fn away(&self, x: f64, z: f64) -> f64 {
+        let (dx, dz) = (x - self.x, z - self.z);
+        let out = |k: usize| {
+            let [u, v] = side(k);
+            u * dx + v * dz - f64::from(self.sections[1][k])
+        };
+        (0..SIDES).map(out).fold(f64::NEG_INFINITY, f64::max)
+    }
+
+    /// Keeps `within` nanometres more free all round.
+    #[must_use]
+    pub fn grown(mut self, within: f64) -> Self {
+        let grow = |figure: &mut Figure| figure.iter_mut().for_each(|h| *h += within as f32);
+        grow(&mut self.outline);
+        self.sections.iter_mut().for_each(grow);
+        self.outer += within * CORNER;
+        self.least += within;
+        self
+    }
+
+    /// Supports of the places in which a later stone meets this one: the no-fit polygon about this one's middle.
+    #[inline]
+    pub fn no_fit(&self, later: &Self) -> [f64; SIDES] {
+        let lower = self.exposed.min(later.exposed);
+        let level = |of: f64| {
+            let share = lower / of.max(1.0) * LEVELS as f64;
+            (libm::rint(share) as usize).clamp(1, LEVELS) - 1
+        };
+        let (own, its) = if self.diameter >= later.diameter {
+            (&self.sections[level(self.exposed)], &later.outline)
+        } else {
+            (&self.outline, &later.sections[level(later.exposed)])
+        };
+        std::array::from_fn(|k| f64::from(own[k]) + f64::from(its[(k + SIDES / 2) % SIDES]))
+    }
+
+    /// How a later stone with its middle at a place overlaps this one, if it does.
+    #[inline]
+    pub fn overlap(&self, later: &Self, x: f64, z: f64) -> Option<Overlap> {
+        let (dx, dz) = (x - self.x, z - self.z);
+        let square = dx * dx + dz * dz;
+        let far = self.outer + later.outer;
+        if square >= far * far {
+            return None;
+        }
+        overlap(&self.no_fit(later), dx, dz)
+    }
+
+    /// Smallest support at any height.
+    pub fn least(&self) -> f64 {
+        self.least
+    }
+
+    /// Whether a later stone with its middle at a place surely overlaps this one.
+    #[inline]
+    pub fn surely_meets(&self, later: &Self, x: f64, z: f64) -> bool {
+        let (dx, dz) = (x - self.x, z - self.z);
+        let near = self.least + later.least;
+        dx * dx + dz * dz < near * near
+    }
+
+    /// Whether a stone with its middle at a place would lie wholly under this one's outline.
+    pub fn hides(&self, other: &Self, x: f64, z: f64) -> bool {
+        let (dx, dz) = (x - self.x, z - self.z);
+        (0..SIDES).all(|k| {
+            let [u, v] = side(k);
+            u * dx + v * dz + f64::from(other.outline[k]) <= f64::from(self.outline[k])
+        })
+    }
+}
+
+/// Largest distance of a corner of a figure over its largest support: of a square corner of a figure of
+/// sixteen sides that is at most 1 / cos(pi / 16).
+const CORNER: f64 = 1.019_591_158_208_318_4;
+
+/// How far a place is inside a no-fit polygon, if it is by more than what rounding places to whole nanometres moves.
+#[inline]
+fn overlap(no_fit: &[f64; SIDES], dx: f64, dz: f64) -> Option<Overlap> {
+    const ROUNDING: f64 = 1.5;
+    let mut least = Overlap {
+        depth: f64::INFINITY,
+        toward: 0,
+    };
+    for (k, h) in no_fit.iter().enumerate() {
+        let [u, v] = side(k);
+        let depth = h - (u * dx + v * dz);
+        if depth <= ROUNDING {
+            return None;
+        }
+        if depth < least.depth {
+            least = Overlap { depth, toward: k };
+        }
+    }
+    Some(least)
+}
+
+/// The places on the borders of both of two no-fit polygons about two middles: at most a few.
+pub fn crossings(
+    (first, (ax, az)): (&[f64; SIDES], (f64, f64)),
+    (second, (bx, bz)): (&[f64; SIDES], (f64, f64)),
+    mut found: impl FnMut(f64, f64),
+) {
+    // Corners of the first: where neighbouring sides meet
+    let corner = |k: usize| {
+        let next = (k + 1) % SIDES;
+        let ([u, v], [p, q]) = (side(k), side(next));
+        let (h, g) = (first[k], first[next]);
+        let cross = u * q - v * p;
+        [(h * q - g * v) / cross, (g * u - h * p) / cross]
+    };
+    let (ox, oz) = (ax - bx, az - bz);
+    let mut from = corner(SIDES - 1);
+    for k in 0..SIDES {
+        let to = corner(k);
+        let (sx, sz) = (to[0] - from[0], to[1] - from[1]);
+        // The part of the side that is inside the second
+        let (mut enters, mut leaves) = (0.0_f64, 1.0_f64);
+        for (m, h) in second.iter().enumerate() {
+            let [u, v] = side(m);
+            let room = h - (u * (ox + from[0]) + v * (oz + from[1]));
+            let along = u * sx + v * sz;
+            if along > 0.0 {
+                leaves = leaves.min(room / along);
+            } else if along < 0.0 {
+                enters = enters.max(room / along);
+            } else if room < 0.0 {
+                leaves = -1.0;
+            }
+            if enters > leaves {
+                break;
+            }
+        }
+        if enters <= leaves {
+            if enters > 0.0 {
+                found(ax + from[0] + enters * sx, az + from[1] + enters * sz);
+            }
+            if leaves < 1.0 {
+                found(ax + from[0] + leaves * sx, az + from[1] + leaves * sz);
+            }
+        }
+        from = to;
+    }
+}

@@ -1,0 +1,119 @@
+//! What is known of a pass's pieces as bodies: the stances that each takes, how often, and its
+//! profile in each.
+
+use std::sync::Arc;
+
+use super::Profile;
+use super::profile::TURNS;
+
+/// Draws of a stance: shares are met to a four-thousandth.
+pub const STANCE_DRAWS: u32 = 1 << 12;
+
+/// The stances of a pass's pieces, with how often each is taken.
+#[derive(Debug, Clone, Default)]
+pub struct Stances {
+    /// By piece: the first draw past those that take a stance, and the stance.
+    of_piece: Vec<Vec<(u32, u8)>>,
+}
+
+impl Stances {
+    /// By piece, stances and their shares, which add up to 1 or nothing is known of the piece.
+    #[must_use]
+    pub fn new(of_piece: &[Vec<(u8, f64)>]) -> Self {
+        let past = |stances: &Vec<(u8, f64)>| {
+            let mut sum = 0.0;
+            let each = stances.iter().map(|(stance, share)| {
+                sum += share;
+                (libm::round(sum * f64::from(STANCE_DRAWS)) as u32, *stance)
+            });
+            each.collect()
+        };
+        Self {
+            of_piece: of_piece.iter().map(past).collect(),
+        }
+    }
+
+    /// The stance that a piece takes by a draw below [`STANCE_DRAWS`].
+    #[must_use]
+    #[inline]
+    pub fn pick(&self, piece: u16, draw: u32) -> u8 {
+        let Some(stances) = self.of_piece.get(usize::from(piece)) else {
+            return 0;
+        };
+        let taken = stances.iter().find(|(past, _)| draw < *past);
+        taken.or(stances.last()).map_or(0, |(_, stance)| *stance)
+    }
+}
+
+/// The profiles of a pass of stones: its pieces meet by them and not by ellipses.
+#[derive(Debug, Clone)]
+pub struct Stones {
+    /// By piece and stance, at diameter 1.
+    forms: Vec<Vec<Form>>,
+    /// Least and greatest share of the height that is sunk.
+    pub bury: [f64; 2],
+    /// Share of the darts that roll off what they meet, 0..=1.
+    pub roll: f64,
+    /// Largest support of any outline over the diameter.
+    pub outer: f64,
+    /// Smallest support of any outline over the diameter.
+    pub inner: f64,
+}
+
+/// A piece in one of its stances.
+#[derive(Debug, Clone)]
+pub struct Form {
+    /// At scale 1.
+    pub profile: Arc<Profile>,
+    /// Scale of the piece at a diameter of 1 m.
+    pub per_metre: f64,
+}
+
+impl Stones {
+    /// Of pieces by stance; none empty.
+    #[must_use]
+    pub fn new(forms: Vec<Vec<Form>>, bury: [f64; 2], roll: f64) -> Self {
+        let all = || forms.iter().flatten();
+        let outer = all().map(|f| f.profile.outer() * f.per_metre);
+        let inner = all().map(|f| f.profile.inner() * f.per_metre);
+        Self {
+            outer: outer.fold(0.0, f64::max),
+            inner: inner.fold(f64::INFINITY, f64::min),
+            forms,
+            bury,
+            roll,
+        }
+    }
+
+    /// Upright cylinders: discs that meet by figures of sixteen sides.
+    #[must_use]
+    pub fn discs(roll: f64) -> Self {
+        let form = Form {
+            profile: Arc::new(Profile::disc()),
+            per_metre: 1.0,
+        };
+        Self::new(vec![vec![form]], [0.0, 0.0], roll)
+    }
+
+    /// A piece in a stance.
+    #[must_use]
+    #[inline]
+    pub fn form(&self, piece: u16, stance: u8) -> &Form {
+        let stances = &self.forms[usize::from(piece)];
+        &stances[usize::from(stance).min(stances.len() - 1)]
+    }
+
+    /// The share of the height that is sunk, by [`crate::plan::Placed::sunk`].
+    #[must_use]
+    #[inline]
+    pub fn sunk(&self, sunk: u8) -> f64 {
+        self.bury[0] + (self.bury[1] - self.bury[0]) * f64::from(sunk) / 255.0
+    }
+}
+
+/// The heading nearest to a direction in plan (x, z), in sixty-fourth turns from +x toward +z.
+#[must_use]
+pub fn nearest_turn([x, z]: [f32; 2]) -> usize {
+    let turns = libm::atan2(f64::from(z), f64::from(x)) / std::f64::consts::TAU * TURNS as f64;
+    (libm::rint(turns) as i64).rem_euclid(TURNS as i64) as usize
+}
