@@ -70,7 +70,8 @@ fn a_piece_lies_in_the_outline_foretold() {
 fn what_would_fall_rolls_onto_another_face_beside() {
     let ground = Ground::new(&crate::shot::Ground::default());
     let block = Body::of(&grow(Kind::Rock, 5)).unwrap();
-    let piece = grow(Kind::Rock, 7);
+    // One that lies on many faces
+    let piece = grow(Kind::Rock, 27);
     let (body, b_axis) = (Body::of(&piece).unwrap(), piece.measure.b_axis);
     let lying = || {
         let stance = block.tallest();
