@@ -1,6 +1,7 @@
 //! Grains: the kit's stones with few triangles, ready to be copied into tiles.
 
 use glam::DVec3;
+use rayon::prelude::*;
 
 use crate::kit::simpler::versions;
 use crate::kit::{Kind, Material, Mesh, Piece, grow_all};
@@ -39,20 +40,27 @@ pub(super) fn stock(kinds: &[Kind], octaves: usize) -> Stock {
         octaves: vec![Vec::new(); octaves],
     };
     for (number, kind) in kinds.iter().enumerate() {
-        for piece in grow_all(*kind) {
+        // Finest first, from the full one on
+        let finest_first: Vec<Vec<Piece>> = grow_all(*kind)
+            .into_par_iter()
+            .map(|piece| {
+                let simpler = versions(&piece).into_iter().map(|v| v.piece);
+                let simpler: Vec<Piece> = simpler.collect();
+                [vec![piece], simpler].concat()
+            })
+            .collect();
+        for simpler in &finest_first {
+            let piece = &simpler[0];
             if stock.materials.len() == number {
                 stock
                     .materials
                     .extend(piece.parts.first().map(|p| p.material.clone()));
             }
-            // Finest first, from the full one on
-            let mut simpler = vec![piece.clone()];
-            simpler.extend(versions(&piece).into_iter().map(|v| v.piece));
             for (octave, grains) in stock.octaves.iter_mut().enumerate() {
                 let most = TRIANGLES[octave.min(TRIANGLES.len() - 1)];
                 let fits = simpler.iter().find(|p| p.triangles() <= most);
-                let chosen = fits.or(simpler.last()).unwrap_or(&piece);
-                grains.extend(grain(chosen, &piece, number));
+                let chosen = fits.or(simpler.last()).unwrap_or(piece);
+                grains.extend(grain(chosen, piece, number));
             }
         }
     }

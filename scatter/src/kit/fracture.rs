@@ -34,6 +34,9 @@ pub(crate) struct Fracture {
     chips: Vec<(DVec3, f64)>,
 }
 
+/// No block reaches farther than this: joints that lean far can leave a direction open.
+const REACH: f64 = 1.6;
+
 /// How a block breaks.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Breakage {
@@ -112,7 +115,8 @@ impl Fracture {
 
     /// Distance to the surface, and the number of what ends the ray there.
     fn hit(&self, u: DVec3) -> (f64, usize) {
-        let mut nearest = (f64::INFINITY, 0);
+        let last = self.faces.len() + 2 * self.steps.len() + self.chips.len();
+        let mut nearest = (REACH, last);
         let mut meet = |reach: f64, number: usize| {
             if reach < nearest.0 {
                 nearest = (reach, number);

@@ -4,11 +4,8 @@ use rayon::prelude::*;
 
 use super::{Kind, Material, Measure, Part, Piece, bark, leaf, spray, stone, tuft, twig};
 
-/// Variants of each kind that a kit holds.
-pub const VARIANTS: u32 = 12;
-
 /// Grows one piece: a pure function, the same bytes on every machine. Any variant number is accepted; a kit uses
-/// those below [`VARIANTS`].
+/// those below [`Kind::variants`].
 #[must_use]
 pub fn grow(kind: Kind, variant: u32) -> Piece {
     let (shape, crease_cosine) = match kind {
@@ -35,7 +32,7 @@ pub fn grow(kind: Kind, variant: u32) -> Piece {
 /// Grows every variant of a kind, in order.
 #[must_use]
 pub fn grow_all(kind: Kind) -> Vec<Piece> {
-    (0..VARIANTS)
+    (0..kind.variants())
         .into_par_iter()
         .map(|variant| grow(kind, variant))
         .collect()

@@ -34,6 +34,15 @@ impl Kind {
         Self::Spray,
     ];
 
+    /// How many variants of it a kit holds. Stones lie side by side by the thousand and differ most; of the other kinds fewer do.
+    #[must_use]
+    pub const fn variants(self) -> u32 {
+        match self {
+            Self::Rock | Self::Cobble | Self::Pebble => 36,
+            Self::Leaf | Self::Twig | Self::Tuft | Self::BarkFlake | Self::Spray => 12,
+        }
+    }
+
     /// The kind's name in text.
     #[must_use]
     pub const fn name(self) -> &'static str {

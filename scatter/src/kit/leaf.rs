@@ -405,7 +405,7 @@ mod tests {
     /// Forests 10:178, 2019.
     #[test]
     fn blade_area_keeps_montgomerys_bounds() {
-        for variant in 0..super::super::VARIANTS {
+        for variant in 0..Kind::Leaf.variants() {
             let leaf = Leaf::new(variant, &mut Draw::of(Kind::Leaf, variant));
             // The margin of the unbitten flat blade, up one side and down the other.
             let last = COLUMNS as i32;

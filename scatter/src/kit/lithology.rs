@@ -40,6 +40,8 @@ pub(crate) struct Lithology {
     /// Layers a b-axis.
     bands: f64,
     contrast: f64,
+    /// How pale each set of veins is drawn, 0..1.
+    drawn: [f64; 2],
     /// Whether each face takes its own weathering.
     faceted: bool,
 }
@@ -79,8 +81,9 @@ impl Lithology {
         };
         base *= draw.range(0.84, 1.18);
         let fabric = match (variant * 7 + 3) % 12 {
-            0..=1 => Fabric::Veined,
-            2..=4 => Fabric::Banded,
+            // As many again get veins as fine as they are in pictures.
+            0 => Fabric::Veined,
+            1..=4 => Fabric::Banded,
             5..=6 => Fabric::Granular,
             _ => Fabric::Massive,
         };
@@ -99,6 +102,7 @@ impl Lithology {
                 .normalize_or(DVec3::X),
             bands: draw.range(3.5, 6.5),
             contrast: draw.range(0.5, 1.0),
+            drawn: [(); 2].map(|()| draw.range(0.25, 0.95)),
             faceted: kind == Kind::Rock,
         }
     }
@@ -112,12 +116,14 @@ impl Lithology {
             rock: self,
             across: self.across,
             at: 0.08,
+            drawn: self.drawn[0],
         }];
         if self.contrast > 0.7 && !self.faceted {
             veins.push(Vein {
                 rock: self,
                 across: self.across_too,
                 at: -0.15,
+                drawn: self.drawn[1],
             });
         }
         veins
@@ -139,36 +145,29 @@ impl Lithology {
     }
 
     /// Linear colour at a place given in b-axes, on a vein or not, where the surface stands out from its surroundings by `relief` (a share
-    /// of the mesh's own spacing), on a face of that number, in a layer as [`Self::layer`] gives it.
+    /// of the mesh's own spacing), on a face of that number, in a layer as [`Self::layer`] gives it. `veined` is how pale the vein there is
+    /// drawn, 0 off it.
+    ///
+    /// Only what is broader than the mesh is fine: grains and speckle would be triangles, as large as the stone makes them.
     pub(crate) fn color(
         &self,
         p: DVec3,
         relief: f64,
         face: usize,
-        veined: bool,
+        veined: f64,
         layer: f64,
     ) -> DVec3 {
         let t = &self.texture;
         // Clouds: a tenth or so within a stone, much less than between stones.
-        let cloud = t.fractal(p * 2.1, 3, 0.55);
+        let cloud = t.fractal(p * 2.1, 2, 0.55);
         let mut color = self.base * (1.0 + 0.22 * cloud);
         match self.fabric {
             Fabric::Massive | Fabric::Veined => {}
             Fabric::Banded => color *= 1.0 + 0.45 * layer,
-            Fabric::Granular => {
-                let grain = t.at(p * 16.0) + 0.6 * t.at(p * 31.0);
-                color = color.lerp(
-                    self.pale,
-                    0.28 * self.contrast * smoothstep(0.0, 0.7, grain),
-                );
-                color *= 1.0 - 0.40 * self.contrast * smoothstep(0.15, 0.7, -grain);
-            }
+            // Dark and pale grains, seen together.
+            Fabric::Granular => color = color.lerp(self.pale, 0.12 * self.contrast),
         }
-        if veined {
-            color = color.lerp(self.pale, 0.9);
-        }
-        // Mineral speckle, everywhere.
-        color *= 1.0 + 0.13 * t.at(p * 23.0 + DVec3::splat(5.0));
+        color = color.lerp(self.pale, 0.9 * veined);
         if self.faceted {
             // A weathered face and a fresh one.
             let fresh = t.at(DVec3::new(face as f64 * 1.37 + 0.5, 0.3, 0.7));
@@ -191,6 +190,8 @@ pub(crate) struct Vein<'a> {
     rock: &'a Lithology,
     across: DVec3,
     at: f64,
+    /// How pale it is drawn, 0..1: a line of vertices is as wide as the mesh makes it, so a narrower vein is a fainter one.
+    pub(crate) drawn: f64,
 }
 
 impl Vein<'_> {

@@ -3,6 +3,7 @@
 mod bark;
 mod draw;
 pub mod files;
+mod form;
 mod fracture;
 mod frame;
 pub mod gltf;
@@ -17,6 +18,8 @@ mod lithology;
 mod measure;
 pub mod mesh;
 mod nearest;
+#[cfg(test)]
+mod outlines;
 mod refine;
 mod shape;
 pub mod simpler;
@@ -31,7 +34,7 @@ mod tuft;
 mod twig;
 
 pub use frame::Up;
-pub use grow::{VARIANTS, grow, grow_all};
+pub use grow::{grow, grow_all};
 pub use image::{Texture, Wrap};
 pub use kind::Kind;
 pub use library::{Library, Serving};

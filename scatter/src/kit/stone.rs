@@ -1,14 +1,16 @@
 //! Stones: rock as it breaks, and what a river makes of it.
 //!
 //! A block is broken by joints ([`Fracture`]), worn where it is convex, as fast as it is sharp (Firey, "Shapes of worn
-//! stones", 1974: the speed of wear grows with curvature), stretched to drawn axes and roughened. Every step moves a point
-//! only along its ray from the middle, so the surface stays closed and can't cross itself.
+//! stones", 1974: the speed of wear grows with curvature), cut and bent to a form of its own ([`Form`]), stretched to drawn
+//! axes and roughened. Every step moves a point only along its ray from the middle, so the surface stays closed and can't
+//! cross itself.
 
 use glam::DVec3;
 
 use super::{
     Kind,
     draw::{Draw, logit},
+    form::{self, Form},
     fracture::{Breakage, Fracture},
     lithology::Lithology,
     refine::{flip, follow, onto},
@@ -28,8 +30,15 @@ struct Habit {
     /// How far wear goes, as the distance that it spreads over the block's radius (1), from the least worn variant to the
     /// most.
     wear: [f64; 2],
-    /// Most corners that are struck off once the stone is worn.
-    spalls: u32,
+    /// The same, since the stone took the form of [`Form`].
+    wear_since: [f64; 2],
+    /// Intermediate over long axis and short over intermediate: mean and standard deviation of each, before the ends are cut off.
+    ///
+    /// Outlines of river gravel have medians of b/a of 0.61 to 0.73 and standard deviations of 0.136 to 0.170 (see the tests of outlines);
+    /// c/b, and that scree is flatter, are common practice without a source. With these all classes of form occur that Zingg (1935) and Sneed
+    /// and Folk (1958) tell apart.
+    ratios: [[f64; 2]; 2],
+    form: form::Habit,
     /// Height of the roughness on a rough face and on a smooth one, as a share of the b-axis.
     roughness: [f64; 2],
     /// Cosine of the angle beyond which an edge stays sharp in the shading.
@@ -51,8 +60,17 @@ fn habit(kind: Kind, draw: &mut Draw) -> Habit {
                 steps: draw.whole(0, 1),
                 chips: draw.whole(0, 2),
             },
-            wear: [0.12, 0.40],
-            spalls: 2,
+            wear: [0.12, 0.36],
+            wear_since: [0.12, 0.24],
+            ratios: [[0.68, 0.18], [0.65, 0.15]],
+            form: form::Habit {
+                taper: 0.7,
+                waves: [0.15, 0.60],
+                facets: [0.30, 0.30, 0.20],
+                facet_reach: [0.54, 0.80],
+                scooped: 0.70,
+                notched: 0.32,
+            },
             roughness: [0.014, 0.005],
             crease_cosine: -1.0,
         },
@@ -66,8 +84,17 @@ fn habit(kind: Kind, draw: &mut Draw) -> Habit {
                 steps: 0,
                 chips: draw.whole(0, 1),
             },
-            wear: [0.22, 0.46],
-            spalls: 1,
+            wear: [0.16, 0.36],
+            wear_since: [0.12, 0.24],
+            ratios: [[0.69, 0.18], [0.65, 0.15]],
+            form: form::Habit {
+                taper: 0.85,
+                waves: [0.25, 0.80],
+                facets: [0.30, 0.30, 0.25],
+                facet_reach: [0.54, 0.80],
+                scooped: 0.70,
+                notched: 0.32,
+            },
             roughness: [0.010, 0.004],
             crease_cosine: -1.0,
         },
@@ -82,7 +109,16 @@ fn habit(kind: Kind, draw: &mut Draw) -> Habit {
                 chips: draw.whole(2, 4),
             },
             wear: [0.0, 0.1],
-            spalls: 0,
+            wear_since: [0.0, 0.05],
+            ratios: [[0.68, 0.16], [0.57, 0.17]],
+            form: form::Habit {
+                taper: 0.25,
+                waves: [0.0, 0.1],
+                facets: [0.0; 3],
+                facet_reach: [0.7, 0.9],
+                scooped: 0.0,
+                notched: 0.12,
+            },
             roughness: [0.045, 0.012],
             // cos 28 degrees: where faces meet at less, the edge is worn round.
             crease_cosine: 0.88,
@@ -90,29 +126,27 @@ fn habit(kind: Kind, draw: &mut Draw) -> Habit {
     }
 }
 
-/// Axis ratios b/a and c/b of a variant.
-///
-/// Spread evenly over the variants on both ratios at once (a lattice rule), through a logistic law about the means of river
-/// gravel: b/a 0.71 and c/b 0.65 with standard deviations 0.11 and 0.13 (common practice, no source), so that all four of
-/// Zingg's classes (1935) occur.
-fn axis_ratios(variant: u32, draw: &mut Draw) -> (f64, f64) {
-    let n = f64::from(super::VARIANTS);
-    let cell = |index: u32, draw: &mut Draw| {
-        (f64::from(index % super::VARIANTS) + draw.range(0.2, 0.8)) / n
-    };
-    // 5 is coprime to 12 and far from 1: the lattice has no thin direction.
-    let (u, w) = (cell(variant, draw), cell(variant * 5 + 4, draw));
+/// Axis ratios b/a and c/b of a variant, spread evenly over the variants on both at once (a lattice rule), through logistic
+/// laws of the kind's own means and standard deviations.
+fn axis_ratios(kind: Kind, variant: u32, ratios: [[f64; 2]; 2], draw: &mut Draw) -> (f64, f64) {
+    let n = kind.variants();
+    let cell =
+        |index: u32, draw: &mut Draw| (f64::from(index % n) + draw.range(0.2, 0.8)) / f64::from(n);
+    // 13 is coprime to 36 and near 36 over the square of the golden ratio: the lattice has no thin direction.
+    let (u, w) = (cell(variant, draw), cell(variant % n * 13 + 4, draw));
     // A logistic law of scale s has standard deviation 1.81 s.
-    let b_over_a = (0.71 + 0.11 / 1.81 * logit(u)).clamp(0.48, 0.94);
-    let c_over_b = (0.65 + 0.13 / 1.81 * logit(w)).clamp(0.36, 0.94);
-    (b_over_a, c_over_b)
+    let law = |[mean, deviation]: [f64; 2], u: f64| mean + deviation / 1.81 * logit(u);
+    (
+        law(ratios[0], u).clamp(0.36, 0.96),
+        law(ratios[1], w).clamp(0.28, 0.95),
+    )
 }
 
 /// Grows a stone in the frame of a piece, with the cosine of its crease angle.
 pub(crate) fn grow(kind: Kind, variant: u32) -> (Shape, f64) {
     let mut draw = Draw::of(kind, variant);
     let habit = habit(kind, &mut draw);
-    let (b_over_a, c_over_b) = axis_ratios(variant, &mut draw);
+    let (b_over_a, c_over_b) = axis_ratios(kind, variant, habit.ratios, &mut draw);
     let b = habit.b_axis * draw.range(0.85, 1.18);
 
     // Break.
@@ -158,20 +192,14 @@ pub(crate) fn grow(kind: Kind, variant: u32) -> (Shape, f64) {
         }
     };
     wear_for(&mut shape, spread);
-    // Corners struck off on the way down, and a little worn since.
-    for _ in 0..draw.whole(0, habit.spalls) {
-        let normal = draw.direction();
-        let farthest = shape
-            .positions
-            .iter()
-            .map(|p| p.dot(normal))
-            .fold(0.0, f64::max);
-        let reach = farthest * draw.range(0.72, 0.92);
-        for p in &mut shape.positions {
-            *p *= (reach / p.dot(normal).max(reach)).min(1.0);
-        }
-        wear_for(&mut shape, habit.wear[0]);
-    }
+    // What broke off or slid flat on the way down, and the wear since.
+    let form = Form::new(&mut draw, &habit.form);
+    form.bend(&mut shape.positions);
+    form.carve(&mut shape.positions);
+    wear_for(
+        &mut shape,
+        draw.range(habit.wear_since[0], habit.wear_since[1]),
+    );
     if kind == Kind::Rock {
         // A little always: no edge outlasts the fall.
         wear(&mut shape, &rays, &neighbours, draw.range(0.12, 0.3));
@@ -227,11 +255,13 @@ pub(crate) fn grow(kind: Kind, variant: u32) -> (Shape, f64) {
     core = shape.settle(core);
 
     // Colour.
-    let mut veined = vec![false; rays.len()];
+    let mut veined = vec![0.0_f64; rays.len()];
     for vein in lithology.veins() {
         let on = onto(&mut shape, core, |p| vein.offset(p / b));
         for (veined, on) in veined.iter_mut().zip(on) {
-            *veined |= on;
+            if on {
+                *veined = veined.max(vein.drawn);
+            }
         }
     }
     shape.ground();

@@ -124,7 +124,8 @@ fn worn(base: Vec3A, spot: &Spot) -> Skin {
 
     // The rock
     let warp = |size: f32| fractal(p, size, 0.2 * size, 0.5, mix(own ^ WARP)).value;
-    // A third of the stones are plain, none of the largest: what is cut larger shows more of what runs through it
+    // Nearly half of the stones are plain, fewer of the largest: what is cut larger shows more of what runs through it.
+    // Veins on a twelfth; the meshes bring as many of their own
     let rock = share(own, 12) * (1.0 - 0.32 * smooth(0.04, 0.12, spot.reach));
     if rock < 0.26 {
         // Laminated: layers of 2 to 9 mm, thicker ones in what is larger than a hand, some of them pale
@@ -140,12 +141,14 @@ fn worn(base: Vec3A, spot: &Spot) -> Skin {
             mix(own ^ WARP ^ 1),
         );
         color *= 1.0 + 1.6 * strength * n.value;
-    } else if rock < 0.40 {
-        // Grains of two minerals on a third
-        let size = 0.0012 + 0.0020 * share(own, 13);
+    } else if rock < 0.44 {
+        // Grains of two minerals, of half a millimetre to three, as the rock has them whatever the stone's size
+        let size = 0.000_5 * libm::expf(1.8 * share(own, 13));
         let level = seen(size, spot.footprint) * (0.45 + 0.55 * share(own, 14));
         if level > 0.0 {
-            let grain = cell(p / size, mix(own ^ SPECK));
+            let bend =
+                Vec3A::splat(0.6 * fractal(p, size, 0.5 * size, 0.5, mix(own ^ WARP ^ 2)).value);
+            let grain = cell(p / size + bend, mix(own ^ SPECK));
             let kind = share(grain.id, 1);
             let to = if kind < 0.28 {
                 color * 0.38
@@ -154,10 +157,10 @@ fn worn(base: Vec3A, spot: &Spot) -> Skin {
             } else {
                 color * (0.85 + 0.3 * share(grain.id, 2))
             };
-            color = color.lerp(to, level);
+            color = color.lerp(to, level * soft_edge(grain.wall));
             slope += direction(grain.id) * (0.05 * level);
         }
-    } else if rock < 0.68 {
+    } else if rock < 0.52 {
         color = veins(color, spot, warp((0.4 * spot.reach).max(0.025)));
     }
     color *= 1.0 - 0.5 * seams(spot, cloud);
@@ -174,6 +177,11 @@ fn worn(base: Vec3A, spot: &Spot) -> Skin {
         base: color,
         normal: spot.bent(slope),
     }
+}
+
+/// How far a place with this distance to its cell's wall is inside: grains pass into each other over a third of their size.
+fn soft_edge(wall: f32) -> f32 {
+    smooth(-0.05, 0.30, wall)
 }
 
 /// How much of a dark seam is at a place, 0..1: hairline joints, healed or held by silt, one to four in stones larger than a hand.
@@ -244,8 +252,8 @@ fn film(color: Vec3A, spot: &Spot, deep: f32) -> Vec3A {
     color.lerp(SILT, 0.22 * much * lies)
 }
 
-/// White veins: sheets through the stone in two families, one to four, up to seven in what is larger than a hand; most are hairlines, a few
-/// as wide as a fortieth of the stone is long.
+/// White veins: sheets through the stone in two families, one to four, up to seven in what is larger than a hand; each of its own width, half
+/// a millimetre to six as often in each octave, at most a sixteenth of the stone's length.
 fn veins(color: Vec3A, spot: &Spot, warp: f32) -> Vec3A {
     let own = spot.own;
     let most = 4.0 + 3.0 * smooth(0.05, 0.15, spot.reach);
@@ -255,8 +263,8 @@ fn veins(color: Vec3A, spot: &Spot, warp: f32) -> Vec3A {
         // A family keeps its direction to a few degrees
         let across = (across + direction(own.wrapping_add(vein)) * 0.18).normalize_or(across);
         let off = (share(own, 40 + vein) - 0.5) * 1.3 * spot.reach;
-        let wide = share(own, 50 + vein) * share(own, 60 + vein);
-        let half = 0.000_3 + 0.025 * spot.reach * wide * wide;
+        let wide = share(own, 50 + vein);
+        let half = (0.000_25 * libm::expf(2.5 * wide)).min(0.0625 * spot.reach);
         // A vein swells and thins out
         let half = half * (1.0 + 0.9 * warp);
         let bend = (0.12 * spot.reach).min(0.012);
@@ -284,7 +292,7 @@ fn broken(base: Vec3A, spot: &Spot) -> Skin {
             let bend = Vec3A::splat(0.25 * relief.value);
             let facet = cell(p / size + bend, mix(own ^ FACET));
             slope += direction(facet.id) * (tilt * level);
-            color *= 1.0 + level * 0.14 * (share(facet.id, 1) - 0.5);
+            color *= 1.0 + level * soft_edge(facet.wall) * 0.14 * (share(facet.id, 1) - 0.5);
             // Edges between facets are bruised pale
             color *= 1.0 + level * 0.10 * smooth(0.10, 0.02, facet.wall);
         }
@@ -304,7 +312,7 @@ fn broken(base: Vec3A, spot: &Spot) -> Skin {
     color = color.lerp(color * Vec3A::new(1.22, 0.92, 0.62), 0.75 * stain);
     let speck = fractal(p, 0.0022, finest, 0.8, mix(own ^ SPECK)).value;
     color *= 1.0 + 0.26 * speck;
-    if share(own, 12) < 0.15 {
+    if share(own, 12) < 0.08 {
         color = veins(color, spot, 0.6 * cloud);
     }
     let (deep, into) = pits(spot, 0.006, 0.45);

@@ -412,18 +412,25 @@ fn longest(points: &[DVec3]) -> [f64; 2] {
 }
 
 /// Of the hull of points in plan about a middle the corners that are farthest in some of [`OUTLINE`] directions, and which
-/// points they are.
+/// points they are. The directions are spread evenly where the hull is drawn as wide as it is long: evenly as it is they would
+/// leave the flanks of a rod to two of them.
 fn outline(points: &[DVec3], middle: DVec3) -> (Vec<[f64; 2]>, Vec<usize>) {
     let places: Vec<[f64; 2]> = points
         .iter()
         .map(|p| [p.x - middle.x, p.z - middle.z])
         .collect();
     let hull = convex_hull(&places);
+    let reach = |axis: usize| {
+        hull.iter()
+            .map(|p| p[axis].abs())
+            .fold(f64::MIN_POSITIVE, f64::max)
+    };
+    let (long, wide) = (reach(0), reach(1));
     let mut kept: Vec<usize> = (0..OUTLINE)
         .filter_map(|i| {
             let turn = std::f64::consts::TAU * f64::from(i) / f64::from(OUTLINE);
             let (sin, cos) = libm::sincos(turn);
-            let far = |k: &usize| hull[*k][0] * cos + hull[*k][1] * sin;
+            let far = |k: &usize| hull[*k][0] / long * cos + hull[*k][1] / wide * sin;
             (0..hull.len()).max_by(|a, b| far(a).total_cmp(&far(b)))
         })
         .collect();

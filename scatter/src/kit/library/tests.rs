@@ -130,10 +130,10 @@ fn a_list_says_what_is_up_how_large_and_how_often() {
     let library = Library::for_shot(&shot, folder.path()).unwrap();
     assert_eq!(
         library.pieces.len(),
-        14,
-        "12 pebbles, each listed piece once"
+        38,
+        "36 pebbles, each listed piece once"
     );
-    let slab = &library.pieces[12];
+    let slab = &library.pieces[36];
     assert_eq!(
         (slab.name.as_str(), slab.source.as_str()),
         ("slab", "scans/three.glb")
@@ -144,15 +144,15 @@ fn a_list_says_what_is_up_how_large_and_how_often() {
         "{:?}",
         slab.measure
     );
-    let block = &library.pieces[13];
+    let block = &library.pieces[37];
     assert!((block.measure.size - Vec3::new(0.02, 0.01, 0.01)).length() < 1e-6);
     let [slab, block] = [library.of_pass[1][0], library.of_pass[1][1]];
     assert_eq!((slab.share, block.share), (0.75, 0.25));
     assert_eq!(slab.sizes, Some([0.04, 0.09]));
     // In a pass every name is as likely: the pebbles together as much as the list.
     let first = &library.of_pass[0];
-    let pebbles: f64 = first[..12].iter().map(|s| s.share).sum();
-    let listed: f64 = first[12..].iter().map(|s| s.share).sum();
+    let pebbles: f64 = first[..36].iter().map(|s| s.share).sum();
+    let listed: f64 = first[36..].iter().map(|s| s.share).sum();
     assert!((pebbles - 1.0).abs() < 1e-12 && (listed - 1.0).abs() < 1e-12);
     assert_eq!(first[0].sizes, None);
 }
