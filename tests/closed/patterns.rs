@@ -172,6 +172,22 @@ fn a_gap_wider_than_the_search() {
     assert_eq!((around.nearest, around.contacts), (301.0, 0));
 }
 
+#[test]
+fn what_one_stone_or_none_has_no_figure_for() {
+    let lone = measure(
+        &image(100, 100, |x, z| {
+            u32::from((x - 50.0).hypot(z - 50.0) < 20.0)
+        }),
+        0.39e-3,
+    );
+    let unknown = [Row::ClarkEvans, Row::ClarkEvansInner, Row::Gap, Row::GapP90];
+    assert!(unknown.iter().all(|row| lone.get(*row).is_nan()));
+    assert_eq!((lone.stones, lone.get(Row::Contacts)), (1, 0.0));
+    let none = measure(&image(100, 100, |_, _| 0), 0.39e-3);
+    assert_eq!((none.stones, none.get(Row::Cover)), (0, 0.0));
+    assert!(none.get(Row::BareP99).is_nan() && none.get(Row::Contacts).is_nan());
+}
+
 /// Level: the index of n = 4000 points has the standard error .5227 / sqrt n = .0083; four of them.
 /// Seed 5.
 #[test]

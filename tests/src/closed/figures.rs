@@ -203,6 +203,10 @@ pub fn measure(image: &LabelImage, pixel: f64) -> Figures {
     set(Row::RingOuter, outer_ring);
     let bare: Vec<f64> = bare(&owned).into_iter().filter(|d| *d > 0.0).collect();
     set(Row::BareP99, quantile(&bare, 0.99) * pixel * 1e3);
+    // One stone alone is infinitely far from others: no figure
+    for value in rows.iter_mut().filter(|v| v.is_infinite()) {
+        *value = f64::NAN;
+    }
     Figures {
         rows,
         stones: whole.len(),

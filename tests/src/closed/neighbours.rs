@@ -157,6 +157,9 @@ impl Ownership {
 /// nearest neighbour distance", 1978.
 #[must_use]
 pub fn clark_evans(points: &[[f64; 2]], [width, height]: [f64; 2]) -> f64 {
+    if points.len() < 2 {
+        return f64::NAN;
+    }
     let n = points.len() as f64;
     let mean = mean_nearest(points, points);
     let root = n.sqrt();
@@ -165,7 +168,8 @@ pub fn clark_evans(points: &[[f64; 2]], [width, height]: [f64; 2]) -> f64 {
     mean / expected
 }
 
-/// Mean distance from each of `from` to the nearest of `to` that is not at the same place.
+/// Mean distance from each of `from` to the nearest of `to` that is not at the same place;
+/// infinite if there is none, NaN for none in `from`.
 #[must_use]
 pub fn mean_nearest(from: &[[f64; 2]], to: &[[f64; 2]]) -> f64 {
     let mut sorted = to.to_vec();
