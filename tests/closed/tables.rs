@@ -79,9 +79,8 @@ fn sorting_of_a_normal_distribution() {
         .map(|_| (1.0 + 0.8 * random.normal(), 1.0))
         .collect();
     near("sorting", sorting(&sizes), 0.8 * 0.9957, 0.02);
-    // Weights count as copies: two sizes of weight 1 and 3
-    let copies = [(0.0, 1.0), (1.0, 1.0), (1.0, 1.0), (1.0, 1.0), (2.0, 1.0)];
-    let weights = [(0.0, 1.0), (1.0, 3.0), (2.0, 1.0)];
-    assert!(sorting(&copies) > 0.0 && sorting(&weights) > 0.0);
+    // Shares of 1, 3 and 1 have their middles at .1, .5 and .9: phi16 = .15, phi84 = 1.85
+    let weighted = sorting(&[(1.0, 3.0), (2.0, 1.0), (0.0, 1.0)]);
+    near("weighted", weighted, 1.7 / 4.0 + 2.0 / 6.6, 1e-12);
     assert_eq!(sorting(&[(1.0, 1.0)]), 0.0);
 }
