@@ -1,7 +1,7 @@
 //! The passes of one take on the endless plane, each made where it is asked for, with what it refers to.
 
 use super::pins::Pins;
-use super::planning::{check_sizes, check_tags, choice, peak, size_law, tag};
+use super::planning::{check_sizes, check_tags, choice, peak, tag};
 use super::relations::{CLEAR_OF_PINS, What, relations, shapes};
 use super::settling::{OUTLINE, PILE};
 use super::target::PassTarget;
@@ -103,7 +103,8 @@ impl<'a> Run<'a> {
                 let clumps = pass
                     .clumps
                     .map(|c| Clumps::new(key, c.parents_per_m2, c.spread.metres(), c.share));
-                let sizes = size_law(&pass.sizes);
+                let ask = shot.ask(index);
+                let sizes = ask.sizes.law();
                 let gathering = Gathering::new(pass, key, ground, &sizes);
                 let grows = kit
                     .iter()
@@ -114,7 +115,7 @@ impl<'a> Run<'a> {
                     relations.push((CLEAR_OF_PINS, What::Pins));
                 }
                 let spaced = pass.place == Place::Spaced;
-                let amount = match pass.amount() {
+                let amount = match ask.amount {
                     shot::Amount::Cover(c) => Amount::Cover(c),
                     shot::Amount::PerM2(n) => Amount::PerSquareMetre(n),
                 };
@@ -160,7 +161,7 @@ impl<'a> Run<'a> {
                 let beds = beds(shot, index, &talls, grows);
                 let beside = beside(shot, index, &talls, grows, &beds);
                 let stands_over_b = over_b(Body::stands);
-                let stands = stands_over_b * pass.sizes.range()[1];
+                let stands = stands_over_b * ask.sizes.range()[1];
                 let earlier = beds.iter().filter(|j| **j != index).map(|j| &talls[*j]);
                 let lift = earlier.map(|t| t.stands).fold(0.0, f64::max)
                     + if beds.contains(&index) {
