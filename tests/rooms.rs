@@ -5,8 +5,8 @@ use std::path::{Path, PathBuf};
 
 /// From the top: each may use those before it.
 const ROOMS: [&str; 23] = [
-    "error", "units", "random", "rays", "optics", "sun", "plan", "shot", "kit", "noise", "raster",
-    "ground", "size", "hero", "field", "view", "place", "rest", "carpet", "shade", "layout",
+    "error", "units", "random", "rays", "optics", "sun", "plan", "size", "shot", "kit", "noise",
+    "raster", "ground", "hero", "field", "view", "place", "rest", "carpet", "shade", "layout",
     "deliver", "picture",
 ];
 

@@ -4,7 +4,7 @@
 //! World frame everywhere: right-handed, +y up, metres, radians.
 //!
 //! The rooms, in the order of who may use whom (each uses only rooms above it):
-//! [`error`], [`units`], [`random`], `rays`, [`optics`], [`sun`], [`shot`], [`kit`], [`noise`], [`raster`], [`ground`], [`size`], [`plan`], [`hero`],
+//! [`error`], [`units`], [`random`], `rays`, [`optics`], [`sun`], [`plan`], [`size`], [`shot`], [`kit`], [`noise`], [`raster`], [`ground`], [`hero`],
 //! [`field`], [`view`], [`place`], [`rest`], [`carpet`], [`shade`], [`layout`], [`deliver`] and [`picture`].
 
 pub mod carpet;

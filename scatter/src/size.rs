@@ -49,10 +49,22 @@ impl SizeLaw {
     /// Rosin-Rammler: share of mass coarser than d is exp(-(d / d63)^uniformity), cut at [from, to], as numbers.
     #[must_use]
     pub fn rosin_rammler(d63: f64, uniformity: f64, from: f64, to: f64) -> Self {
+        Self::rosin(d63, uniformity, from, to, 3.0)
+    }
+
+    /// The same material with each piece counted by its plan area, as the square of its diameter: shares of area in place of shares of
+    /// numbers.
+    #[must_use]
+    pub fn rosin_rammler_by_area(d63: f64, uniformity: f64, from: f64, to: f64) -> Self {
+        Self::rosin(d63, uniformity, from, to, 1.0)
+    }
+
+    /// Rosin-Rammler's mass per piece-property that goes with `d^power`: 3 for numbers.
+    fn rosin(d63: f64, uniformity: f64, from: f64, to: f64, power: f64) -> Self {
         Self::tabulated(from, to, |ln_d| {
             let t = uniformity * (ln_d - libm::log(d63));
-            // mass per ln d is n x^n exp(-x^n); numbers divide by d^3 (scaled by d63 to stay near 1)
-            libm::exp(t - libm::exp(t) - 3.0 * (ln_d - libm::log(d63)))
+            // mass per ln d is n x^n exp(-x^n); numbers divide by d^3 (scaled by d63 to stay near 1), areas by d
+            libm::exp(t - libm::exp(t) - power * (ln_d - libm::log(d63)))
         })
     }
 
@@ -114,6 +126,28 @@ impl SizeLaw {
                 let i = (at as usize).min(NODES - 2);
                 let t = at - i as f64;
                 cumulative[i] * (1.0 - t) + cumulative[i + 1] * t
+            }
+        }
+    }
+
+    /// Share of the pieces per ln(diameter) at `d`: the slope of [`SizeLaw::finer_than`] over ln d. 0 outside the range; infinite for
+    /// equal pieces.
+    #[must_use]
+    pub fn density(&self, d: f64) -> f64 {
+        if d < self.from || d > self.to {
+            return 0.0;
+        }
+        let span = libm::log(self.to / self.from);
+        match &self.form {
+            Form::Power { exponent } if exponent.abs() < FLAT_EXPONENT => 1.0 / span,
+            Form::Power { exponent } => {
+                let end = libm::pow(self.to / self.from, -exponent);
+                exponent * libm::pow(d / self.from, -exponent) / (1.0 - end)
+            }
+            Form::Table { cumulative } => {
+                let steps = (NODES - 1) as f64 / span;
+                let i = ((libm::log(d / self.from) * steps) as usize).min(NODES - 2);
+                (cumulative[i + 1] - cumulative[i]) * steps
             }
         }
     }
@@ -219,6 +253,42 @@ mod tests {
             .sum::<f64>()
             / f64::from(n);
         assert!((mean - 0.027_027).abs() < 2e-6, "{mean}");
+    }
+
+    #[test]
+    fn the_density_is_the_slope_of_the_share() {
+        for law in laws() {
+            for i in 1..20 {
+                let d = law.quantile(f64::from(i) / 20.0);
+                let step = 1e-3;
+                let slope = (law.finer_than(d * (1.0 + step)) - law.finer_than(d * (1.0 - step)))
+                    / libm::log((1.0 + step) / (1.0 - step));
+                assert!(
+                    (law.density(d) / slope - 1.0).abs() < 2e-3,
+                    "{law:?} at {d}"
+                );
+            }
+            assert!(law.density(0.99 * law.from()).abs() < f64::MIN_POSITIVE);
+        }
+    }
+
+    #[test]
+    fn rosin_rammler_by_area_weighs_numbers_with_the_square() {
+        let (law, area) = (
+            SizeLaw::rosin_rammler(0.02, 1.2, 0.002, 0.06),
+            SizeLaw::rosin_rammler_by_area(0.02, 1.2, 0.002, 0.06),
+        );
+        let n = 200_000;
+        let squares = (0..n).map(|i| {
+            let d = law.quantile((f64::from(i) + 0.5) / f64::from(n));
+            (d, d * d)
+        });
+        let (mut fine, mut all) = (0.0, 0.0);
+        for (d, square) in squares {
+            all += square;
+            fine += if d < 0.01 { square } else { 0.0 };
+        }
+        assert!((area.finer_than(0.01) - fine / all).abs() < 1e-4);
     }
 
     #[test]

@@ -128,6 +128,23 @@ pub fn picture(color: [u8; 4]) -> Vec<u8> {
     bytes
 }
 
+/// A grey PNG of 16 bits a pixel, from its big-endian samples row by row.
+///
+/// # Panics
+/// The samples are not as many as the pixels.
+#[must_use]
+pub fn grey_png(width: u32, height: u32, samples: &[u8]) -> Vec<u8> {
+    let mut bytes = Vec::new();
+    let mut encoder = png::Encoder::new(&mut bytes, width, height);
+    encoder.set_color(png::ColorType::Grayscale);
+    encoder.set_depth(png::BitDepth::Sixteen);
+    let written = encoder
+        .write_header()
+        .and_then(|mut writer| writer.write_image_data(samples));
+    assert!(written.is_ok(), "a small PNG can be written");
+    bytes
+}
+
 /// A waved square of `side` x `side` vertices; from 256 on its indices need 32 bits. Two-sided ones have colours.
 fn sheet(name: &str, side: u32, double_sided: bool) -> Piece {
     let mut mesh = Mesh::default();

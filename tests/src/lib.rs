@@ -3,11 +3,15 @@
 pub mod bad_input;
 pub mod closed;
 pub mod glb;
+pub mod hard_shots;
 pub mod layouts;
+pub mod limited;
 pub mod meshes;
 pub mod pictures;
 pub mod plain;
+pub mod random_shots;
 pub mod rules;
+pub mod shot_files;
 pub mod shots;
 pub mod tiles;
 pub mod tools;

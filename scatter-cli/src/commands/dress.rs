@@ -69,6 +69,7 @@ pub(super) fn once(args: &Dress, output: &Output, earlier: &mut Earlier) -> Resu
     }
     let layout = dressed.layout;
     options.stages.extend(dressed.stages);
+    options.mixes = dressed.mixes;
     output.progress("write");
     let at_setting = Instant::now();
     options.setting = Setting::new(&shot, &dresser);

@@ -34,7 +34,7 @@ use std::path::PathBuf;
 use std::time::Instant;
 
 use crate::error::{Error, Fault, Kind, Result};
-use crate::layout::{Instance, Layout, Stage};
+use crate::layout::{Instance, Layout, MixReading, Stage};
 use crate::shot::{Hand, Space, Split};
 use pictures::Pictures;
 use space::Conversion;
@@ -61,6 +61,8 @@ pub struct DeliverOptions<'a> {
     /// The first and the last frame in which a moving camera sees each of the layout's instances, in its order; the report lists them. See
     /// [`Dresser::first_last_seen`](crate::layout::Dresser::first_last_seen).
     pub seen: Option<Vec<Option<[i64; 2]>>>,
+    /// The size laws of the shot's mixes, asked and got; the report lists them.
+    pub mixes: Vec<MixReading>,
     /// Digest of the shot document, quoted in the report.
     pub shot_digest: String,
     /// What the time went into so far; the report adds the writing of each format.
@@ -81,6 +83,7 @@ impl DeliverOptions<'_> {
                 ..Setting::default()
             },
             seen: None,
+            mixes: Vec::new(),
             shot_digest: String::new(),
             stages: Vec::new(),
         }
@@ -154,14 +157,7 @@ pub fn write(layout: &Layout, options: &DeliverOptions<'_>) -> Result<Vec<Delive
         }
     }
     let way = Conversion::new(options.space);
-    let report = report::Report::new(
-        layout,
-        &options.shot_digest,
-        &options.setting,
-        &way,
-        &files,
-        &stages,
-    );
+    let report = report::Report::new(layout, options, &way, &files, &stages);
     delivery.stage(REPORT, |out| match &options.seen {
         Some(seen) => report.write_with_seen(layout, seen, out),
         None => report.write(out),

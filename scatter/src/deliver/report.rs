@@ -5,11 +5,11 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
-use super::setting::Setting;
 use super::space::Conversion;
-use super::{GENERATOR, Stage, json};
-use crate::layout::{Layout, RenderMemory};
+use super::{DeliverOptions, GENERATOR, Stage, json};
+use crate::layout::{Layout, MixReading, RenderMemory};
 use crate::shade::Figures;
+use crate::shot::Mix;
 
 /// The version of the form.
 const VERSION: u32 = 1;
@@ -35,6 +35,8 @@ pub(super) struct Report<'a> {
     /// Of json, csv and usda; glTF has its own.
     space: json::SpaceWords,
     passes: Vec<PassReport<'a>>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    mixes: Vec<MixReport<'a>>,
     totals: Totals,
     files: &'a [FileSize],
     render_memory: RenderMemory,
@@ -93,6 +95,35 @@ struct ShadeReport {
     scale: f64,
 }
 
+/// The size law of a mix, asked and got, over the pieces of its passes. Lengths in metres but for those of `asked`, which is the mix as the
+/// shot has it.
+#[derive(Debug, Serialize)]
+struct MixReport<'a> {
+    name: &'a str,
+    asked: &'a Mix,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    exponent: Option<ExponentReport>,
+    classes: Vec<ClassReport>,
+}
+
+/// The exponent of a power law; the error is a standard error.
+#[derive(Debug, Serialize)]
+struct ExponentReport {
+    asked: f64,
+    got: f64,
+    error: f64,
+}
+
+/// Pieces of a mix between two diameters, on the ground that such pieces were made on, in square metres.
+#[derive(Debug, Serialize)]
+struct ClassReport {
+    from: f64,
+    to: f64,
+    ground: f64,
+    asked: u64,
+    got: u64,
+}
+
 #[derive(Debug, Serialize)]
 struct Totals {
     asked: u64,
@@ -140,12 +171,36 @@ impl ShadeReport {
     }
 }
 
+impl<'a> MixReport<'a> {
+    fn new(reading: &'a MixReading) -> Self {
+        Self {
+            name: &reading.name,
+            asked: &reading.mix,
+            exponent: reading.exponent.map(|e| ExponentReport {
+                asked: e.asked,
+                got: e.got,
+                error: e.error,
+            }),
+            classes: reading
+                .classes
+                .iter()
+                .map(|c| ClassReport {
+                    from: c.from,
+                    to: c.to,
+                    ground: c.ground,
+                    asked: c.asked.round() as u64,
+                    got: c.got,
+                })
+                .collect(),
+        }
+    }
+}
+
 impl<'a> Report<'a> {
     /// The report on `layout` as delivered in `files`. The report's own length is not in it.
     pub(super) fn new(
         layout: &'a Layout,
-        shot_digest: &'a str,
-        setting: &Setting<'_>,
+        options: &'a DeliverOptions<'_>,
         way: &Conversion,
         files: &'a [FileSize],
         stages: &'a [Stage],
@@ -195,13 +250,14 @@ impl<'a> Report<'a> {
             version: VERSION,
             generator: GENERATOR,
             shot: &layout.shot,
-            shot_digest,
+            shot_digest: &options.shot_digest,
             take: layout.take,
             space: json::SpaceWords::new(way),
             passes,
+            mixes: options.mixes.iter().map(MixReport::new).collect(),
             totals,
             files,
-            render_memory: RenderMemory::of(layout, setting.parts()),
+            render_memory: RenderMemory::of(layout, options.setting.parts()),
             seconds: stages
                 .iter()
                 .map(|s| Seconds {

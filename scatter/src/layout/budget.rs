@@ -64,7 +64,7 @@ impl Dresser<'_> {
         let costs = wanted.iter().enumerate().map(|(index, blocks)| {
             let pieces = self.forecast(run, index, blocks) / sure(run.is_related(index));
             let pass = run.passes[index].pass;
-            let [from, to] = pass.sizes.range();
+            let [from, to] = self.shot.ask(index).sizes.range();
             let serves = |sizes: Option<[f64; 2]>| {
                 pass.stretch || sizes.is_none_or(|[least, most]| least <= to && most >= from)
             };

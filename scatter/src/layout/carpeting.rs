@@ -4,7 +4,7 @@ use std::path::Path;
 
 use rustc_hash::FxHashSet;
 
-use super::planning::{size_law, tag};
+use super::planning::tag;
 use super::rested::single;
 use super::{Dresser, Instance, PassRecord, Tally};
 use crate::carpet::{self, Figures, Form, Setting, Tiles};
@@ -39,7 +39,7 @@ impl Carpet {
         let (mut tiles, warnings) = match (&asked.patch, &asked.sizes) {
             (Some(patch), _) => carpet::read(side, patch, folder)?,
             (None, Some(sizes)) => {
-                let law = size_law(sizes);
+                let law = sizes.law();
                 let form = Form {
                     side,
                     largest: law.to(),

@@ -11,10 +11,12 @@ use rustc_hash::FxHashSet;
 use super::carpeting::Carpet;
 use super::detail::Details;
 use super::earlier::{Earlier, KnownKit};
+use super::mixing::{MixReader, MixReading};
 use super::needed::reach;
 use super::origins::Origins;
 use super::pins::Pins;
 use super::run::{PassRun, Run};
+use super::seams;
 use super::{Instance, Layout, PassRecord};
 use crate::error::Result;
 use crate::field::{Mask, mask};
@@ -45,6 +47,8 @@ pub struct Dressed {
     pub stages: Vec<Stage>,
     /// Cells that were looked at, in all passes: the work, whatever the machine.
     pub cells: u64,
+    /// The size laws of the shot's mixes, asked and got.
+    pub mixes: Vec<MixReading>,
     /// Places in the shot's `remove` whose pieces the take would not have either.
     pub removed_nothing: Vec<usize>,
 }
@@ -133,7 +137,12 @@ impl<'a> Dresser<'a> {
             _ => known_kit(shot, folder, earlier)?,
         };
         let pins = Pins::lay(shot, &ground, (&pieces, &bodies), &library.of_pin)?;
-        let warnings = [library.warnings.clone(), pins.in_heroes(&heroes)].concat();
+        let warnings = [
+            library.warnings.clone(),
+            pins.in_heroes(&heroes),
+            seams::warnings(shot, &library.of_pass, &pieces, &bodies),
+        ]
+        .concat();
         clock.stage("kit");
         if earlier.keeps {
             earlier.ground = Some((origins.ground, ground.clone()));
@@ -196,7 +205,7 @@ impl<'a> Dresser<'a> {
     }
 
     /// What is done otherwise than may be meant: what the files of heroes and pieces hold that was left out, such as a texture that is
-    /// missing, and pins that stand in a hero.
+    /// missing, pins that stand in a hero, and passes of stones whose numbers leave a step where their sizes meet.
     pub fn warnings(&self) -> impl Iterator<Item = &str> {
         let of_heroes = self.heroes.iter().flat_map(|h| &h.warnings);
         of_heroes.chain(&self.warnings).map(String::as_str)
@@ -300,6 +309,7 @@ impl<'a> Dresser<'a> {
         clock.stage("forecast");
         let mut instances = Vec::new();
         let mut passes = Vec::new();
+        let mut mixes = MixReader::new(self.shot);
         let mut removed: FxHashSet<u64> = self.pins.removed.iter().copied().collect();
         for (index, blocks) in wanted.iter().enumerate() {
             let name = &run.passes[index].pass.name;
@@ -310,6 +320,7 @@ impl<'a> Dresser<'a> {
             run.settle_seen(index, candidates.clone())?;
             let mut rested = self.instances(&run, index, &candidates);
             let tally = self.tally(&run, index, blocks, &rested);
+            mixes.add(&run, index, blocks, &rested);
             self.check_pieces(name, index, instances.len() + rested.instances.len())?;
             rested
                 .instances
@@ -369,6 +380,7 @@ impl<'a> Dresser<'a> {
             layout,
             stages: clock.stages,
             cells,
+            mixes: mixes.finish(self),
             removed_nothing: all.filter(|(_, t)| nothing(t)).map(|(i, _)| i).collect(),
         })
     }

@@ -165,6 +165,7 @@ impl Origins {
             let mut place = vec![
                 take.to_le_bytes().to_vec(),
                 text(&placed),
+                text(&shot.ask(i)),
                 text(&rest),
                 text(&clear),
                 pins.to_vec(),

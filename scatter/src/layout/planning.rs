@@ -7,7 +7,7 @@ use crate::kit::Serving;
 use crate::place::block::ID_TAG_BITS;
 use crate::place::{Amount, Choice};
 use crate::random::text_key;
-use crate::shot::{CARPET, Pass, SHADE, Shot, Sizes};
+use crate::shot::{CARPET, Pass, SHADE, Shot};
 use crate::size::SizeLaw;
 use crate::units::Length;
 
@@ -83,19 +83,6 @@ pub(super) fn peak(
         Amount::PerSquareMetre(n) => n * fill * sizes.mean_square(),
     };
     crest.min((FULL_COVER / cover).max(1.0))
-}
-
-pub(super) fn size_law(sizes: &Sizes) -> SizeLaw {
-    let [from, to] = sizes.range();
-    match *sizes {
-        Sizes::Power { exponent, .. } => SizeLaw::power(exponent, from, to),
-        Sizes::Lognormal { median, spread, .. } => {
-            SizeLaw::lognormal(median.metres(), spread, from, to)
-        }
-        Sizes::RosinRammler {
-            d63, uniformity, ..
-        } => SizeLaw::rosin_rammler(d63.metres(), uniformity, from, to),
-    }
 }
 
 /// The bits of an id that mark the pass: from its name alone, so that neither order nor other passes matter.

@@ -3,7 +3,7 @@
 use super::earlier::Before;
 use super::forms::Forms;
 use super::pins::Pins;
-use super::planning::{check_sizes, check_tags, peak, size_law, tag};
+use super::planning::{check_sizes, check_tags, peak, tag};
 use super::relations::{CLEAR_OF_PINS, What, relations, shapes};
 use super::settled::Settled;
 use super::settling::{OUTLINE, PILE};
@@ -129,7 +129,8 @@ impl<'a> Run<'a> {
                 let clumps = pass
                     .clumps
                     .map(|c| Clumps::new(key, c.parents_per_m2, c.spread.metres(), c.share));
-                let sizes = size_law(&pass.sizes);
+                let ask = shot.ask(index);
+                let sizes = ask.sizes.law();
                 let gathering = Gathering::new(pass, key, ground, &sizes);
                 let grows = kit
                     .iter()
@@ -140,7 +141,7 @@ impl<'a> Run<'a> {
                     relations.push((CLEAR_OF_PINS, What::Pins));
                 }
                 let spaced = pass.place != Place::Strewn;
-                let amount = match pass.amount() {
+                let amount = match ask.amount {
                     shot::Amount::Cover(c) => Amount::Cover(c),
                     shot::Amount::PerM2(n) => Amount::PerSquareMetre(n),
                 };
@@ -188,7 +189,7 @@ impl<'a> Run<'a> {
                 let beds = beds(shot, index, &talls, grows);
                 let beside = beside(shot, index, &talls, grows, &beds);
                 let stands_over_b = over_b(Body::stands);
-                let stands = stands_over_b * pass.sizes.range()[1];
+                let stands = stands_over_b * ask.sizes.range()[1];
                 let earlier = beds.iter().filter(|j| **j != index).map(|j| &talls[*j]);
                 let lift = earlier.map(|t| t.stands).fold(0.0, f64::max)
                     + if beds.contains(&index) {

@@ -109,7 +109,10 @@ fn what_would_fall_rolls_onto_another_face_beside() {
                 diameter: 0.06,
                 along: [cos as f32, sin as f32],
                 piece: 0,
-                stance: 0,
+                stance: match pose {
+                    Pose::Any => (id % body.stances.len() as u64) as u8,
+                    _ => stances(&body, pose)[0].0,
+                },
                 sunk: 0,
             };
             let laid = |slides| {
@@ -127,11 +130,7 @@ fn what_would_fall_rolls_onto_another_face_beside() {
             seen[0] += 1;
             let Some(standing) = laid(true) else { continue };
             seen[1] += 1;
-            let first = stance(&body, &rest, {
-                let mut draws = stream(join(5, id));
-                draws.unit();
-                draws.unit()
-            });
+            let first = &body.stances[usize::from(placed.stance)];
             // The face that it was held on looks down no more, by half of a right angle
             let down = standing.rotation * (first.turn.inverse() * DVec3::Y);
             seen[2] += u32::from(down.y < std::f64::consts::FRAC_1_SQRT_2);

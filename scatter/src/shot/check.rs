@@ -7,6 +7,7 @@ mod faults;
 mod hand;
 mod light;
 mod masks;
+mod mixes;
 mod passes;
 mod scene;
 mod shade;
@@ -35,6 +36,7 @@ pub(super) fn shot(shot: &Shot) -> Result<()> {
     carpet::check(shot, &mut faults);
     shade::check(shot, &mut faults);
     takes::check(shot, &mut faults);
+    mixes::check(shot, &mut faults);
     passes::check(&shot.passes, !shot.hero.is_empty(), &mut faults);
     masks::check(&shot.passes, &shot.cameras, &mut faults);
     hand::check(shot, &mut faults);

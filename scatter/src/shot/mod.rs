@@ -3,6 +3,7 @@
 //! [`Shot::read`] and [`Shot::parse`] give a checked document or an error that names the file and the place of every
 //! fault. The types are the document's own form; what is "one of two" there has a method that gives the one.
 
+mod ask;
 mod camera;
 mod carpet;
 mod check;
@@ -13,6 +14,7 @@ mod hand;
 mod keep;
 mod light;
 mod mask;
+mod mix;
 mod pass;
 mod preset;
 mod rest;
@@ -29,6 +31,8 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
+pub(crate) use ask::Shares;
+pub use ask::{Ask, part_cover};
 pub(crate) use camera::place;
 pub use camera::{Between, Camera, CameraKey, Film};
 pub use carpet::{CARPET, Carpet, GRAINS, TILE_GRAINS, TILE_VARIANTS};
@@ -40,6 +44,7 @@ pub use keep::Keep;
 pub(crate) use light::{DEFAULT_CANDELA, DEFAULT_KELVIN};
 pub use light::{Date, Day, Lamp, Light, Mood, Sun};
 pub use mask::Mask;
+pub use mix::{Mix, MixPart, PassSizes};
 pub use pass::{Amount, Clumps, KINDS, Pass, Place, names_file};
 pub use preset::Preset;
 pub use rest::{Heading, Lean, On, Pose, Rest, Stand};
@@ -94,6 +99,10 @@ pub struct Shot {
     /// Dappled light of leaves outside the frame. Default none.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub shade: Option<Shade>,
+    /// Populations of sizes that passes take parts of, by name (1 to 64 of a-z 0-9 - _); at most 1000. Default none.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    #[schemars(extend("maxProperties" = 1000, "propertyNames" = { "pattern": "^[a-z0-9_-]{1,64}$" }))]
+    pub mixes: BTreeMap<String, Mix>,
     /// Kinds of dressing, in the order that they are laid; at most 1000. Default none.
     #[serde(default)]
     #[schemars(length(max = 1000))]

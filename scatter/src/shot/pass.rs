@@ -4,9 +4,9 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::gather::Gather;
+use super::mix::PassSizes;
 use super::rest::Rest;
 use super::scene::one;
-use super::sizes::Sizes;
 use crate::units::Length;
 
 /// Whether a name among a pass's pieces is that of a file: a glTF file or a kit's list.
@@ -30,10 +30,14 @@ pub const KINDS: [&str; 8] = [
     "spray",
 ];
 
-/// One kind of dressing. How much is `cover` or `per_m2`.
+/// One kind of dressing. How much is `cover` or `per_m2`, or follows from the mix that `sizes` takes a part of.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-#[schemars(extend("oneOf" = [{ "required": ["cover"] }, { "required": ["per_m2"] }]))]
+#[schemars(extend("oneOf" = [
+    { "required": ["cover"], "properties": { "sizes": { "not": { "required": ["mix"] } } } },
+    { "required": ["per_m2"], "properties": { "sizes": { "not": { "required": ["mix"] } } } },
+    { "properties": { "sizes": { "required": ["mix"] } }, "not": { "anyOf": [{ "required": ["cover"] }, { "required": ["per_m2"] }] } }
+]))]
 pub struct Pass {
     /// Name, unique in the shot, 1 to 64 of a-z 0-9 - _; not `hero` or `pins`. The pass's random streams hang on it.
     #[schemars(regex(pattern = "^(?!(?:hero|pins)$)[a-z0-9_-]{1,64}$"))]
@@ -57,8 +61,8 @@ pub struct Pass {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(max = 1e9), extend("exclusiveMinimum" = 0))]
     pub per_m2: Option<f64>,
-    /// How large the pieces are.
-    pub sizes: Sizes,
+    /// How large the pieces are: a size law, or a part of one of the shot's mixes.
+    pub sizes: PassSizes,
     /// Scales pieces from files beyond their natural sizes where no other piece serves. Default false: sizes that no piece
     /// has by nature are an error.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
@@ -107,7 +111,7 @@ pub enum Place {
 }
 
 /// How much of a pass there is where it is at full strength.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub enum Amount {
     /// Share of the ground's plan area, above 0, to 1.
     Cover(f64),
@@ -129,9 +133,16 @@ impl Pass {
         }
     }
 
-    /// How much of the pass there is.
+    /// Whether it keeps clear of another pass.
     #[must_use]
-    pub fn amount(&self) -> Amount {
+    pub fn clears(&self, other: &Self) -> bool {
+        let mut fields = self.gather.iter();
+        fields.any(|g| matches!(g, Gather::ClearOf(r) if r.what == other.name))
+    }
+
+    /// How much of a pass with sizes of its own there is. [`Shot::ask`](super::Shot::ask) tells of any pass.
+    #[must_use]
+    pub(super) fn amount(&self) -> Amount {
         match (self.cover, self.per_m2) {
             (Some(cover), _) => Amount::Cover(cover),
             (None, count) => Amount::PerM2(count.unwrap_or(0.0)),

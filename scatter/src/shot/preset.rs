@@ -6,7 +6,7 @@ use std::path::Path;
 use serde::{Deserialize, Serialize};
 
 use super::form::{self, likely};
-use super::{Budget, Camera, Deliver, Ground, Light, Pass, Resolve, Shot};
+use super::{Budget, Camera, Deliver, Ground, Light, Mix, Pass, Resolve, Shot};
 use crate::error::{Error, Result};
 use crate::units::Length;
 
@@ -27,6 +27,9 @@ pub struct Preset {
     /// A light that suits it.
     #[serde(default)]
     pub light: Light,
+    /// The mixes that its passes take parts of, by name.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub mixes: BTreeMap<String, Mix>,
     /// Its passes, in the order that they are laid.
     pub passes: Vec<Pass>,
 }
@@ -109,7 +112,7 @@ impl Preset {
             .replace("\":", "\": ")
             .replace(",\"", ", \"");
         let text = Self::text(&self.name).unwrap_or_default();
-        // A preset's file ends with what a shot has too: ground, light and passes.
+        // A preset's file ends with what a shot has too: ground, light, mixes and passes.
         let ending = text.find("\"ground\":").map_or("", |start| &text[start..]);
         format!(
             "{{\n  \"shot\": {},\n  \"take\": {},\n  \"cameras\": [\n    {camera}\n  ],\n  {ending}",
@@ -133,6 +136,7 @@ impl Preset {
             carpet: None,
             shade: None,
             light: self.light,
+            mixes: self.mixes.clone(),
             passes: self.passes.clone(),
             pins: Vec::new(),
             clear: Vec::new(),

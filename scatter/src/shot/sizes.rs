@@ -3,6 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Deserializer, Serialize, de};
 
+use crate::size::SizeLaw;
 use crate::units::Length;
 
 /// Distribution of diameters (b-axes).
@@ -80,20 +81,76 @@ impl Sizes {
             }
         }
     }
+
+    /// The law cut to the diameters from `from` to `to`, which lie within its range.
+    #[must_use]
+    pub fn cut(self, from: Length, to: Length) -> Self {
+        match self {
+            Self::Power { exponent, .. } => Self::Power { exponent, from, to },
+            Self::Lognormal { median, spread, .. } => Self::Lognormal {
+                median,
+                spread,
+                from: Some(from),
+                to: Some(to),
+            },
+            Self::RosinRammler {
+                d63, uniformity, ..
+            } => Self::RosinRammler {
+                d63,
+                uniformity,
+                from,
+                to,
+            },
+        }
+    }
+
+    /// The law by number of pieces, in metres.
+    #[must_use]
+    pub fn law(&self) -> SizeLaw {
+        let [from, to] = self.range();
+        match *self {
+            Self::Power { exponent, .. } => SizeLaw::power(exponent, from, to),
+            Self::Lognormal { median, spread, .. } => {
+                SizeLaw::lognormal(median.metres(), spread, from, to)
+            }
+            Self::RosinRammler {
+                d63, uniformity, ..
+            } => SizeLaw::rosin_rammler(d63.metres(), uniformity, from, to),
+        }
+    }
+
+    /// The same law with each piece counted by its plan area, as the square of its diameter, in metres. All three laws keep their form:
+    /// d^2 lowers the exponent of a power law by 2 and moves a lognormal's median by the factor exp(2 spread^2).
+    #[must_use]
+    pub fn area_law(&self) -> SizeLaw {
+        let [from, to] = self.range();
+        match *self {
+            Self::Power { exponent, .. } => SizeLaw::power(exponent - 2.0, from, to),
+            Self::Lognormal { median, spread, .. } => {
+                let median = median.metres() * libm::exp(2.0 * spread * spread);
+                SizeLaw::lognormal(median, spread, from, to)
+            }
+            Self::RosinRammler {
+                d63, uniformity, ..
+            } => SizeLaw::rosin_rammler_by_area(d63.metres(), uniformity, from, to),
+        }
+    }
 }
 
-/// All keys of all laws: what a derived reader would buffer, and lose the place of a fault in.
+/// All keys of all laws, and those of mixes and their parts: what a derived reader would buffer, and lose the place of a fault in.
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct Keys {
-    law: Law,
+pub(super) struct Keys {
+    law: Option<Law>,
     exponent: Option<f64>,
-    from: Option<Length>,
-    to: Option<Length>,
+    pub(super) from: Option<Length>,
+    pub(super) to: Option<Length>,
     median: Option<Length>,
     spread: Option<f64>,
     d63: Option<Length>,
     uniformity: Option<f64>,
+    pub(super) mix: Option<String>,
+    pub(super) cover: Option<f64>,
 }
 
 #[derive(Clone, Copy, Deserialize)]
@@ -115,49 +172,74 @@ impl Law {
     }
 }
 
-impl<'de> Deserialize<'de> for Sizes {
-    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        let keys = Keys::deserialize(deserializer)?;
-        let (law, takes) = keys.law.form();
+impl Keys {
+    /// The first key that is given and is none of `takes`, which does not name `law`.
+    pub(super) fn surplus(&self, takes: &[&str]) -> Option<&'static str> {
         let given = [
-            ("exponent", keys.exponent.is_some()),
-            ("from", keys.from.is_some()),
-            ("to", keys.to.is_some()),
-            ("median", keys.median.is_some()),
-            ("spread", keys.spread.is_some()),
-            ("d63", keys.d63.is_some()),
-            ("uniformity", keys.uniformity.is_some()),
+            ("exponent", self.exponent.is_some()),
+            ("from", self.from.is_some()),
+            ("to", self.to.is_some()),
+            ("median", self.median.is_some()),
+            ("spread", self.spread.is_some()),
+            ("d63", self.d63.is_some()),
+            ("uniformity", self.uniformity.is_some()),
+            ("mix", self.mix.is_some()),
+            ("cover", self.cover.is_some()),
         ];
-        if let Some((key, _)) = given.iter().find(|(key, is)| *is && !takes.contains(key)) {
-            return Err(de::Error::custom(format!(
+        let mut surplus = given.iter().filter(|(key, is)| *is && !takes.contains(key));
+        surplus.next().map(|(key, _)| *key)
+    }
+
+    /// Whether they name a law.
+    pub(super) fn has_law(&self) -> bool {
+        self.law.is_some()
+    }
+
+    /// The law that they give, with the keys `beside` it allowed too.
+    pub(super) fn law<E: de::Error>(&self, beside: &[&str]) -> Result<Sizes, E> {
+        let Some(kind) = self.law else {
+            return Err(E::custom(
+                "missing field `law`: one of `power`, `lognormal`, `rosin-rammler`",
+            ));
+        };
+        let (law, own) = kind.form();
+        let takes = [own, beside].concat();
+        if let Some(key) = self.surplus(&takes) {
+            return Err(E::custom(format!(
                 "the law `{law}` has no `{key}`; it takes {}",
                 takes.join(", ")
             )));
         }
         let missing = |key: &str| {
-            de::Error::custom(format!(
+            E::custom(format!(
                 "the law `{law}` needs `{key}`; it takes {}",
                 takes.join(", ")
             ))
         };
-        Ok(match keys.law {
-            Law::Power => Self::Power {
-                exponent: keys.exponent.ok_or_else(|| missing("exponent"))?,
-                from: keys.from.ok_or_else(|| missing("from"))?,
-                to: keys.to.ok_or_else(|| missing("to"))?,
+        Ok(match kind {
+            Law::Power => Sizes::Power {
+                exponent: self.exponent.ok_or_else(|| missing("exponent"))?,
+                from: self.from.ok_or_else(|| missing("from"))?,
+                to: self.to.ok_or_else(|| missing("to"))?,
             },
-            Law::Lognormal => Self::Lognormal {
-                median: keys.median.ok_or_else(|| missing("median"))?,
-                spread: keys.spread.ok_or_else(|| missing("spread"))?,
-                from: keys.from,
-                to: keys.to,
+            Law::Lognormal => Sizes::Lognormal {
+                median: self.median.ok_or_else(|| missing("median"))?,
+                spread: self.spread.ok_or_else(|| missing("spread"))?,
+                from: self.from,
+                to: self.to,
             },
-            Law::RosinRammler => Self::RosinRammler {
-                d63: keys.d63.ok_or_else(|| missing("d63"))?,
-                uniformity: keys.uniformity.ok_or_else(|| missing("uniformity"))?,
-                from: keys.from.ok_or_else(|| missing("from"))?,
-                to: keys.to.ok_or_else(|| missing("to"))?,
+            Law::RosinRammler => Sizes::RosinRammler {
+                d63: self.d63.ok_or_else(|| missing("d63"))?,
+                uniformity: self.uniformity.ok_or_else(|| missing("uniformity"))?,
+                from: self.from.ok_or_else(|| missing("from"))?,
+                to: self.to.ok_or_else(|| missing("to"))?,
             },
         })
+    }
+}
+
+impl<'de> Deserialize<'de> for Sizes {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        Keys::deserialize(deserializer)?.law(&[])
     }
 }

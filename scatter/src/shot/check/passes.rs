@@ -3,7 +3,9 @@
 use super::faults::Faults;
 use super::scene::{FEATURE_M, MAX_REACH_M, said};
 use crate::shot::form::likely;
-use crate::shot::{Clumps, Gather, KINDS, PINS, Pass, Place, Rest, Sizes, Smallest, names_file};
+use crate::shot::{
+    Clumps, Gather, KINDS, PINS, Pass, PassSizes, Place, Rest, Sizes, Smallest, names_file,
+};
 use crate::units::Length;
 
 /// Diameters, metres: a grain of fine sand to a house.
@@ -23,11 +25,15 @@ pub(super) fn check(passes: &[Pass], has_hero: bool, faults: &mut Faults) {
         let at = format!("passes[{i}]");
         name(passes, i, &at, faults);
         pieces(pass, &at, faults);
-        faults.one_of(
-            &at,
-            ("cover", pass.cover.is_some()),
-            ("per_m2", pass.per_m2.is_some()),
-        );
+        // What a part of a mix asks for, its mix says: see `mixes`
+        if let PassSizes::Own(own) = &pass.sizes {
+            faults.one_of(
+                &at,
+                ("cover", pass.cover.is_some()),
+                ("per_m2", pass.per_m2.is_some()),
+            );
+            sizes(own, &format!("{at}.sizes"), faults);
+        }
         if let Some(cover) = pass.cover {
             faults.above(
                 format!("{at}.cover"),
@@ -56,7 +62,6 @@ pub(super) fn check(passes: &[Pass], has_hero: bool, faults: &mut Faults) {
                 );
             }
         }
-        sizes(&pass.sizes, &format!("{at}.sizes"), faults);
         if let Some(c) = &pass.clumps {
             clumps(c, &format!("{at}.clumps"), faults);
         }
@@ -202,7 +207,7 @@ pub(super) fn sizes(sizes: &Sizes, at: &str, faults: &mut Faults) {
     }
 }
 
-fn diameter(value: Length, place: String, faults: &mut Faults) {
+pub(super) fn diameter(value: Length, place: String, faults: &mut Faults) {
     faults.length(place, value, DIAMETER_M[0], DIAMETER_M[1]);
 }
 
@@ -216,7 +221,7 @@ fn range(from: Length, to: Length, at: &str, faults: &mut Faults) {
     }
 }
 
-fn inverted(from: Length, to: Length, at: &str, faults: &mut Faults) {
+pub(super) fn inverted(from: Length, to: Length, at: &str, faults: &mut Faults) {
     faults.add(
         format!("{at}.from"),
         format!("from {from} is above to {to}"),

@@ -1,0 +1,225 @@
+//! What a pass asks for: a plain size law and an amount, its part of a mix worked out.
+//!
+//! A part of a mix has the mix's law cut to its own range. The mix covers a share C of all ground, and each part of it the share of C that
+//! its pieces have of the mix's plan area. Pieces of all parts are taken to fill the square of their diameter alike.
+
+use serde::Serialize;
+
+use super::mix::{Mix, MixPart, PassSizes};
+use super::pass::Amount;
+use super::sizes::Sizes;
+use super::{Pass, Shot};
+
+/// What a pass asks for.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Ask {
+    /// The sizes.
+    pub sizes: Sizes,
+    /// How much there is where the pass is at full strength and nothing keeps it clear.
+    pub amount: Amount,
+}
+
+impl Shot {
+    /// What the pass of an index asks for. The shot is a checked one; a part of a mix that is not there asks for nothing.
+    #[must_use]
+    pub fn ask(&self, index: usize) -> Ask {
+        let pass = &self.passes[index];
+        match &pass.sizes {
+            PassSizes::Own(sizes) => Ask {
+                sizes: *sizes,
+                amount: pass.amount(),
+            },
+            PassSizes::Part(part) => self.ask_of(pass, part),
+        }
+    }
+
+    fn ask_of(&self, pass: &Pass, part: &MixPart) -> Ask {
+        let Some(mix) = self.mixes.get(&part.mix) else {
+            let [from, to] = [part.from, part.to].map(Option::unwrap_or_default);
+            return Ask {
+                sizes: Sizes::Power {
+                    exponent: 0.0,
+                    from,
+                    to,
+                },
+                amount: Amount::Cover(0.0),
+            };
+        };
+        let [from, to] = part.ends(mix);
+        let shares = Shares::new(mix);
+        let cleared = self.passes.iter().filter(|other| pass.clears(other));
+        let cleared = cleared
+            .filter_map(|other| other.sizes.part())
+            .filter(|other| other.mix == part.mix)
+            .map(|other| shares.of(other));
+        Ask {
+            sizes: mix.sizes.cut(from, to),
+            amount: Amount::Cover(part_cover(mix.cover, shares.of(part), cleared.sum())),
+        }
+    }
+}
+
+/// The cover that a part of a mix asks for on the ground that is left to it, 0..=1.
+///
+/// The mix covers the share `cover` of all ground, the part the share `own` of that, and the parts that it keeps clear of the share
+/// `cleared` of it. On the ground that these leave, the part's own ground is a larger share.
+#[must_use]
+pub fn part_cover(cover: f64, own: f64, cleared: f64) -> f64 {
+    (own * cover / (1.0 - cleared * cover)).min(1.0)
+}
+
+/// The shares of a mix's plan area by size.
+#[derive(Debug)]
+pub(crate) struct Shares<'a> {
+    mix: &'a Mix,
+    area: crate::size::SizeLaw,
+}
+
+impl<'a> Shares<'a> {
+    pub(crate) fn new(mix: &'a Mix) -> Self {
+        Self {
+            mix,
+            area: mix.sizes.area_law(),
+        }
+    }
+
+    /// Share of the mix's plan area in a part, 0..=1.
+    pub(crate) fn of(&self, part: &MixPart) -> f64 {
+        let [from, to] = part.ends(self.mix).map(|l| l.metres());
+        if self.area.from() >= self.area.to() {
+            // Equal pieces are all in it
+            return 1.0;
+        }
+        self.area.finer_than(to) - self.area.finer_than(from)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::path::Path;
+
+    use super::*;
+    use crate::units::Length;
+
+    fn shot(mix: &str, passes: &[&str]) -> Shot {
+        let text = format!(
+            r#"{{ "shot": "trial",
+              "cameras": [{{ "name": "a", "at": [0, 1, 1], "toward": [0, 0, 0], "lens": "50 mm", "frame": [3, 2] }}],
+              "mixes": {{ "bar": {mix} }},
+              "passes": [{}] }}"#,
+            passes.join(", ")
+        );
+        Shot::parse(&text, Path::new("trial.json")).unwrap_or_else(|e| panic!("{e}"))
+    }
+
+    fn part(name: &str, ends: &str, clear: &[&str]) -> String {
+        let clear: Vec<String> = clear
+            .iter()
+            .map(|what| format!(r#"{{ "clear_of": {{ "what": "{what}" }} }}"#))
+            .collect();
+        format!(
+            r#"{{ "name": "{name}", "pieces": ["cobble"], "place": "spaced",
+               "sizes": {{ "mix": "bar"{ends} }}, "gather": [{}] }}"#,
+            clear.join(", ")
+        )
+    }
+
+    fn cover(shot: &Shot, index: usize) -> f64 {
+        match shot.ask(index).amount {
+            Amount::Cover(cover) => cover,
+            Amount::PerM2(_) => panic!("a part asks for cover"),
+        }
+    }
+
+    const POWER: &str =
+        r#"{ "law": "power", "exponent": 2.5, "from": "2 mm", "to": "200 mm", "cover": 0.8 }"#;
+
+    #[test]
+    fn parts_of_a_power_law_cover_by_their_second_moments() {
+        // Plan area between a and b goes with a^(2-D) - b^(2-D), D = 2.5
+        let area = |a: f64, b: f64| a.powf(-0.5) - b.powf(-0.5);
+        let shot = shot(
+            POWER,
+            &[
+                &part("cobbles", r#", "from": "64 mm""#, &[]),
+                &part("gravel", r#", "from": "8 mm", "to": "64 mm""#, &["cobbles"]),
+                &part("grit", r#", "to": "8 mm""#, &["cobbles", "gravel"]),
+            ],
+        );
+        let all = area(2.0, 200.0);
+        let share = [
+            area(64.0, 200.0) / all,
+            area(8.0, 64.0) / all,
+            area(2.0, 8.0) / all,
+        ];
+        let expected = [
+            share[0] * 0.8,
+            share[1] * 0.8 / (1.0 - share[0] * 0.8),
+            share[2] * 0.8 / (1.0 - (share[0] + share[1]) * 0.8),
+        ];
+        for (i, expected) in expected.iter().enumerate() {
+            let got = cover(&shot, i);
+            assert!((got - expected).abs() < 1e-12, "{i}: {got} {expected}");
+        }
+        // Each lies on what the ones before leave: together they cover what the mix asks
+        let mut left = 1.0;
+        for i in 0..3 {
+            left *= 1.0 - cover(&shot, i);
+        }
+        assert!((1.0 - left - 0.8).abs() < 1e-12, "{left}");
+        let sizes = shot.ask(1).sizes;
+        let mm = Length::from_millimetres;
+        let cut = Sizes::Power {
+            exponent: 2.5,
+            from: mm(8.0),
+            to: mm(64.0),
+        };
+        assert_eq!(sizes, cut);
+    }
+
+    #[test]
+    fn numbers_run_on_across_a_seam() {
+        for mix in [
+            POWER,
+            r#"{ "law": "lognormal", "median": "16 mm", "spread": 0.7, "from": "2 mm", "to": "200 mm", "cover": 0.8 }"#,
+            r#"{ "law": "rosin-rammler", "d63": "40 mm", "uniformity": 0.9, "from": "2 mm", "to": "200 mm", "cover": 0.8 }"#,
+        ] {
+            let shot = shot(
+                mix,
+                &[
+                    &part("coarse", r#", "from": "20 mm""#, &[]),
+                    &part("fine", r#", "to": "20 mm""#, &[]),
+                ],
+            );
+            // Pieces per square metre and ln d on either side, each by its own law and its own cover; tabulated slopes are those of a
+            // cell beside the seam, a thousandth away
+            let [above, below] = [0, 1].map(|i| {
+                let law = shot.ask(i).sizes.law();
+                cover(&shot, i) / law.mean_square() * law.density(0.02)
+            });
+            assert!((above / below - 1.0).abs() < 3e-3, "{mix}: {above} {below}");
+            let whole = shot.mixes["bar"].sizes.law();
+            let all = 0.8 / whole.mean_square() * whole.density(0.02);
+            assert!((above / all - 1.0).abs() < 3e-3, "{mix}: {above} {all}");
+        }
+    }
+
+    #[test]
+    fn the_whole_of_a_mix_is_the_mix() {
+        let shot = shot(POWER, &[&part("all", "", &[])]);
+        assert!((cover(&shot, 0) - 0.8).abs() < 1e-12);
+        assert_eq!(shot.ask(0).sizes.range(), [0.002, 0.2]);
+        let equal =
+            r#"{ "law": "power", "exponent": 2, "from": "9 mm", "to": "9 mm", "cover": 0.3 }"#;
+        let shot = self::shot(equal, &[&part("all", "", &[])]);
+        assert!((cover(&shot, 0) - 0.3).abs() < 1e-12);
+    }
+
+    #[test]
+    fn what_is_cleared_leaves_less_ground() {
+        assert!((part_cover(0.8, 0.25, 0.0) - 0.2).abs() < 1e-15);
+        assert!((part_cover(0.8, 0.25, 0.5) - 0.2 / 0.6).abs() < 1e-15);
+        // A closed mix: the last part fills all that is left
+        assert!((part_cover(1.0, 0.25, 0.75) - 1.0).abs() < 1e-15);
+    }
+}

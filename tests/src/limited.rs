@@ -1,0 +1,157 @@
+//! The `scatter` command under limits of computing and memory, in words or not at all.
+
+use std::fmt;
+use std::fs;
+use std::path::Path;
+use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
+
+use crate::shots::command;
+
+/// What a run may take.
+#[derive(Debug, Clone, Copy)]
+pub struct Limits {
+    /// Seconds of computing, all threads together.
+    pub cpu_s: u64,
+    /// Bytes of addresses, in which all of its memory has to be.
+    pub memory: u64,
+}
+
+/// The limits that random shots are held to.
+pub const LIMITS: Limits = Limits {
+    cpu_s: 20,
+    memory: 2_000_000_000,
+};
+
+/// How a run ended.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum End {
+    /// It delivered.
+    Dressed,
+    /// It refused the shot: exit status 2 or 3, and an error in words.
+    Refused(String),
+    /// It panicked, was killed, ran out of time or memory, or failed without words.
+    Broke(String),
+}
+
+/// A run.
+#[derive(Debug, Clone)]
+pub struct Run {
+    /// How it ended.
+    pub end: End,
+    /// Seconds of computing, all threads together.
+    pub cpu_s: f64,
+    /// Most memory that was resident, bytes, as the system told it every few milliseconds.
+    pub memory: u64,
+    /// Seconds on the clock.
+    pub wall_s: f64,
+}
+
+impl fmt::Display for Run {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let (what, why) = match &self.end {
+            End::Dressed => ("dressed", ""),
+            End::Refused(why) => ("refused", why.as_str()),
+            End::Broke(why) => ("BROKE", why.as_str()),
+        };
+        write!(
+            f,
+            "{what:8} {:7.2} s computing {:7.2} s {:5} MB  {}",
+            self.cpu_s,
+            self.wall_s,
+            self.memory / 1_000_000,
+            why.lines().next().unwrap_or_default()
+        )
+    }
+}
+
+/// Between two looks at the process: short beside what a shot takes.
+const LOOK: Duration = Duration::from_millis(5);
+/// Clock ticks a second in `/proc`, on every Linux that Rust runs on.
+const TICKS: f64 = 100.0;
+/// A run that waits for something is ended after this many times its limit of computing.
+const IDLE: u32 = 4;
+
+/// Dresses `shot.json` in a folder into its folder `out`, with two threads.
+///
+/// # Panics
+/// The command can't be started.
+#[must_use]
+pub fn dress(folder: &Path, limits: Limits) -> Run {
+    let errors = folder.join("stderr.txt");
+    let file = fs::File::create(&errors).unwrap_or_else(|e| panic!("{}: {e}", errors.display()));
+    let script = format!(
+        "ulimit -t {}; ulimit -v {}; exec \"$0\" \"$@\"",
+        limits.cpu_s,
+        limits.memory / 1024
+    );
+    let begun = Instant::now();
+    let mut child = Command::new("sh")
+        .args(["-c", &script])
+        .arg(command())
+        .args(["dress", "shot.json", "--out", "out"])
+        .current_dir(folder)
+        // The same work and the same memory on any machine
+        .env("RAYON_NUM_THREADS", "2")
+        .env("RUST_BACKTRACE", "0")
+        .stdin(Stdio::null())
+        .stdout(Stdio::null())
+        .stderr(file)
+        .spawn()
+        .unwrap_or_else(|e| panic!("sh: {e}"));
+    let most = Duration::from_secs(limits.cpu_s) * IDLE;
+    let (cpu_s, memory) = watch(&mut child, most);
+    let status = child.wait().unwrap_or_else(|e| panic!("{e}"));
+    let words = fs::read_to_string(&errors).unwrap_or_default();
+    let said = words.find("error:").map(|at| words[at..].to_owned());
+    let end = match (status.code(), said) {
+        (Some(0), _) => End::Dressed,
+        (Some(2 | 3), Some(said)) if !words.contains("panicked") => End::Refused(said),
+        _ => End::Broke(format!("{status}: {}", words.trim())),
+    };
+    Run {
+        end,
+        cpu_s,
+        memory,
+        wall_s: begun.elapsed().as_secs_f64(),
+    }
+}
+
+/// Looks at a process until it has ended: its seconds of computing and most resident memory. Ends it after `most`.
+fn watch(child: &mut Child, most: Duration) -> (f64, u64) {
+    let begun = Instant::now();
+    let proc = Path::new("/proc").join(child.id().to_string());
+    let (mut cpu_s, mut memory) = (0.0, 0);
+    while let Some((state, seconds)) = times(&proc) {
+        cpu_s = seconds;
+        memory = memory.max(peak(&proc));
+        // Ended, and not yet waited for
+        if state == 'Z' {
+            break;
+        }
+        if begun.elapsed() > most {
+            // It may have ended by itself in between
+            let _ = child.kill();
+        }
+        std::thread::sleep(LOOK);
+    }
+    (cpu_s, memory)
+}
+
+/// State and seconds of computing of a process.
+fn times(proc: &Path) -> Option<(char, f64)> {
+    let text = fs::read_to_string(proc.join("stat")).ok()?;
+    // The name in brackets may hold anything
+    let fields: Vec<&str> = text.rsplit(')').next()?.split_whitespace().collect();
+    let ticks = |i: usize| fields.get(i).and_then(|f| f.parse::<f64>().ok());
+    let state = fields.first()?.chars().next()?;
+    Some((state, (ticks(11)? + ticks(12)?) / TICKS))
+}
+
+/// Most memory that a process had resident, bytes.
+fn peak(proc: &Path) -> u64 {
+    let text = fs::read_to_string(proc.join("status")).unwrap_or_default();
+    let line = text.lines().find_map(|l| l.strip_prefix("VmHWM:"));
+    let kib = line.and_then(|l| l.split_whitespace().next()?.parse::<u64>().ok());
+    kib.unwrap_or(0) * 1024
+}
