@@ -11,7 +11,7 @@ use crate::rest::{self, Body, Manner};
 use crate::shot::{Pass, Place};
 
 /// Bodies longer than this many times their width keep apart by their ellipses: a cell as long as a twig holds too many of them.
-const LONGEST: f64 = 4.0;
+const LONGEST: f64 = 8.0;
 
 /// What placing knows of a pass's pieces.
 pub(super) struct Forms {
@@ -53,7 +53,7 @@ impl Forms {
             return Err(Error::input(
                 format!("passes[{index}].place"),
                 format!(
-                    "`{name}` does not roll: only stones that are no longer than four times their width can be packed"
+                    "`{name}` does not roll: only stones that are no longer than eight times their width can be packed"
                 ),
                 "set `place` to `spaced` or `strewn`, or name stones alone in `pieces`",
             ));
