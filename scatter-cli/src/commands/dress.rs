@@ -5,7 +5,7 @@ use std::time::Instant;
 
 use scatter::deliver::{self, DeliverOptions, DeliveredFile, Setting};
 use scatter::error::{Error, Result};
-use scatter::layout::{Dresser, Earlier, Layout, Stage};
+use scatter::layout::{Dresser, Earlier, Layout, Refused, Stage, Tally};
 use scatter::shot::Shot;
 
 use crate::args::Dress;
@@ -118,39 +118,57 @@ fn mm(metres: f64) -> f64 {
     1e3 * metres
 }
 
-/// A line a pass, what was refused and why, the files, the time.
+/// Why pieces that were thrown don't lie, in a column of the table each; the shade's own reasons are told with it.
+const COLUMNS: [(&str, &[Refused]); 4] = [
+    ("no room", &[Refused::NoRoom]),
+    ("kept clear", &[Refused::KeptClear]),
+    ("fell off", &[Refused::Slides, Refused::CutsIn]),
+    (
+        "other",
+        &[Refused::Removed, Refused::InFrame, Refused::ShadesHero],
+    ),
+];
+
+/// A line a pass with what became of what was thrown, a sentence where a pass is short, the files, the time.
 fn summary(layout: &Layout, files: &[DeliveredFile], begun: Instant) -> String {
-    let head = [
-        "pass",
-        "asked",
-        "placed",
-        "cover asked",
-        "cover",
-        "triangles",
-    ];
-    let mut rows = vec![head.map(str::to_owned).to_vec()];
+    let counts = |tally: &Tally, reasons: &[Refused]| -> u64 {
+        let all = tally.refused.iter().filter(|(r, _)| reasons.contains(r));
+        all.map(|(_, count)| count).sum()
+    };
+    let told: Vec<_> = COLUMNS
+        .iter()
+        .filter(|(_, reasons)| layout.passes.iter().any(|p| counts(&p.tally, reasons) > 0))
+        .collect();
+    let mut head = vec!["pass".to_owned(), "asked".into(), "thrown".into()];
+    head.extend(told.iter().map(|(name, _)| (*name).to_owned()));
+    head.extend(["laid", "cover asked", "cover laid", "in layout"].map(str::to_owned));
+    let mut rows = vec![head];
     for pass in &layout.passes {
         let tally = &pass.tally;
-        rows.push(vec![
+        let mut row = vec![
             pass.name.clone(),
             grouped(tally.asked),
-            grouped(tally.placed),
+            grouped(tally.thrown),
+        ];
+        row.extend(
+            told.iter()
+                .map(|(_, reasons)| grouped(counts(tally, reasons))),
+        );
+        row.extend([
+            grouped(tally.laid),
             format!("{:.4}", tally.cover_asked),
             format!("{:.4}", tally.cover),
-            grouped(tally.triangles),
+            grouped(tally.placed),
         ]);
+        rows.push(row);
     }
     let mut text = table(&rows);
+    text.push_str(
+        "(on the ground that the frames show; `in layout` with what throws its shadow there)\n",
+    );
     for pass in &layout.passes {
-        let refused: Vec<String> = pass
-            .tally
-            .refused
-            .iter()
-            .filter(|(_, count)| *count > 0)
-            .map(|(reason, count)| format!("{} {reason}", grouped(*count)))
-            .collect();
-        if !refused.is_empty() {
-            text.push_str(&format!("{}: refused {}\n", pass.name, refused.join(", ")));
+        if let Some(short) = &pass.tally.shortfall {
+            text.push_str(&format!("{}: {short}\n", pass.name));
         }
     }
     for figures in layout.passes.iter().filter_map(|p| p.tally.carpet) {

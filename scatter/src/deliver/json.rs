@@ -274,7 +274,7 @@ impl<'a> PassLine<'a> {
 pub(super) fn refused(pass: &PassRecord) -> BTreeMap<&str, u64> {
     let mut reasons = BTreeMap::new();
     for (reason, count) in &pass.tally.refused {
-        *reasons.entry(reason.as_str()).or_default() += count;
+        *reasons.entry(reason.word()).or_default() += count;
     }
     reasons
 }

@@ -46,11 +46,20 @@ pub(super) struct Report<'a> {
 #[derive(Debug, Serialize)]
 struct PassReport<'a> {
     name: &'a str,
+    /// On the shown ground, as is all down to `short`; `thrown` is `laid` and all `refused` together.
     asked: u64,
-    placed: u64,
+    thrown: u64,
+    laid: u64,
     refused: BTreeMap<&'a str, u64>,
+    /// Square metres.
+    ground: f64,
     cover_asked: f64,
     cover: f64,
+    /// What is short of the cover asked, and what would help.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    short: Option<String>,
+    /// In the layout.
+    placed: u64,
     /// In the versions that are delivered.
     triangles: u64,
     /// In full.
@@ -211,10 +220,14 @@ impl<'a> Report<'a> {
             .map(|pass| PassReport {
                 name: &pass.name,
                 asked: pass.tally.asked,
-                placed: pass.tally.placed,
+                thrown: pass.tally.thrown,
+                laid: pass.tally.laid,
                 refused: json::refused(pass),
+                ground: pass.tally.ground,
                 cover_asked: pass.tally.cover_asked,
                 cover: pass.tally.cover,
+                short: pass.tally.shortfall.as_ref().map(ToString::to_string),
+                placed: pass.tally.placed,
                 triangles: pass.tally.triangles,
                 full_triangles: pass.tally.full_triangles,
                 carpet: pass.tally.carpet.map(|c| CarpetReport {

@@ -17,7 +17,7 @@ use super::origins::Origins;
 use super::pins::Pins;
 use super::run::{PassRun, Run};
 use super::seams;
-use super::{Instance, Layout, PassRecord};
+use super::{Instance, Layout, PassRecord, Tally};
 use crate::error::Result;
 use crate::field::{Mask, mask};
 use crate::ground::Ground;
@@ -319,8 +319,16 @@ impl<'a> Dresser<'a> {
             let candidates = self.candidates(&run, index, blocks);
             run.settle_seen(index, candidates.clone())?;
             let mut rested = self.instances(&run, index, &candidates);
-            let tally = self.tally(&run, index, blocks, &rested);
-            mixes.add(&run, index, blocks, &rested);
+            let triangles = rested.instances.iter();
+            let triangles = triangles.map(|i| self.pieces[usize::from(i.piece)].triangles());
+            let (ledger, octaves) = self.ledger(&run, index, blocks);
+            let tally = Tally {
+                placed: rested.instances.len() as u64,
+                triangles: triangles.sum(),
+                full_triangles: rested.full_triangles,
+                ..ledger
+            };
+            mixes.add(&run, index, &octaves);
             self.check_pieces(name, index, instances.len() + rested.instances.len())?;
             rested
                 .instances

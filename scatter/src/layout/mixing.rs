@@ -3,14 +3,9 @@
 //! Each octave of each pass is made on its own ground: fine pieces only where a camera resolves them. So a class of sizes is held against
 //! what was asked of it on that ground, fields and all, as the tally counts it; and an exponent is fitted with each octave weighed by it.
 
-use std::collections::BTreeSet;
-
 use super::Dresser;
-use super::rested::Rested;
+use super::ledger::OctaveCount;
 use super::run::Run;
-use crate::place::block::Count;
-use crate::place::strata::BlockAt;
-use crate::plan::NANO;
 use crate::shot::{Mix, Shot, Sizes};
 
 /// The size law of a mix, asked and got.
@@ -90,43 +85,25 @@ impl<'a> MixReader<'a> {
         }
     }
 
-    /// Counts the pieces of a pass, if it takes a part of a mix. What is asked is counted as in the tally of the pass.
-    pub(super) fn add(
-        &mut self,
-        run: &Run<'_>,
-        index: usize,
-        wanted: &[BTreeSet<BlockAt>],
-        rested: &Rested,
-    ) {
+    /// Counts a pass, if it takes a part of a mix: `octaves` as the ledger has them.
+    pub(super) fn add(&mut self, run: &Run<'_>, index: usize, octaves: &[OctaveCount]) {
         let part = run.passes[index].pass.sizes.part();
         let mut mixes = self.mixes.iter_mut();
         let Some(one) = part.and_then(|part| mixes.find(|m| m.name == part.mix)) else {
             return;
         };
         let strata = run.strata(index);
-        for (octave, blocks) in wanted.iter().enumerate() {
-            let side = strata.block_side(octave) as f64 / NANO;
-            let mut count = Count::default();
-            let mut made = 0_u64;
-            for at in blocks {
-                count.add(&strata.count(octave, *at));
-                made += strata.block(octave, *at).len() as u64;
-            }
-            if made == 0 {
-                continue;
-            }
-            let share = rested.by_octave[octave] as f64 / made as f64;
-            let layer = &strata.plan.schedule.octaves[octave];
+        for (layer, count) in strata.plan.schedule.octaves.iter().zip(octaves) {
             one.layers.push(Layer {
                 from: layer.from,
                 to: layer.to,
-                asked: count.asked * share,
-                ground: side * side * blocks.len() as f64 * share,
+                asked: count.asked,
+                ground: count.ground,
                 pass: index,
             });
+            one.diameters
+                .extend(count.diameters.iter().map(|d| f64::from(*d)));
         }
-        let diameters = rested.instances.iter().map(|i| f64::from(i.diameter));
-        one.diameters.extend(diameters);
     }
 
     /// The readings.

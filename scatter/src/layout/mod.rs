@@ -8,6 +8,7 @@ mod dressing;
 mod earlier;
 mod forms;
 mod laying;
+mod ledger;
 mod memory;
 mod mixing;
 mod needed;
@@ -22,11 +23,11 @@ mod seams;
 mod settled;
 mod settling;
 mod shading;
-mod tally;
 mod target;
 
 pub use dressing::{Dressed, Dresser, OctaveRegion, Stage, dress};
 pub use earlier::Earlier;
+pub use ledger::{Refused, Shortfall};
 pub use memory::RenderMemory;
 pub use mixing::{ExponentReading, MixReading, SizeClass};
 pub use origins::{files, stamp};
@@ -69,23 +70,32 @@ pub struct PassRecord {
     pub tally: Tally,
 }
 
-/// Asked and got, counted over the ground that the pass was made on.
+/// Asked and got. But for `placed` and triangles all is counted on the ground that the frames show, for the sizes that they
+/// resolve there; `thrown` is `laid` and all `refused` together.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Tally {
-    /// Pieces asked for.
+    /// Pieces asked for, after fields, where the pass may lie.
     pub asked: u64,
-    /// Pieces in the layout.
-    pub placed: u64,
-    /// Cover asked for, 0..1, mean over the ground; 0 for pins, which ask for none.
+    /// Pieces that were thrown to get them.
+    pub thrown: u64,
+    /// Pieces that lie.
+    pub laid: u64,
+    /// Pieces refused, by reason: each reason once, none of 0.
+    pub refused: Vec<(Refused, u64)>,
+    /// The shown ground on which the finest of them are made, square metres.
+    pub ground: f64,
+    /// Cover asked for, 0..1, averaged over the shown ground; 0 for pins, which ask for none.
     pub cover_asked: f64,
     /// Cover reached.
     pub cover: f64,
+    /// What is short of it.
+    pub shortfall: Option<Shortfall>,
+    /// Pieces in the layout: with those that only throw their shadow into a frame.
+    pub placed: u64,
     /// Triangles of all placed pieces, in the versions that they are placed in.
     pub triangles: u64,
     /// Triangles that they would have in full.
     pub full_triangles: u64,
-    /// Pieces refused, by reason.
-    pub refused: Vec<(String, u64)>,
     /// Its tiles, if the pass is the shot's carpet.
     pub carpet: Option<carpet::Figures>,
     /// The light, if the pass is the shot's shade.

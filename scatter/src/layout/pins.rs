@@ -241,6 +241,8 @@ impl Pins {
             name: PINS.to_owned(),
             tally: Tally {
                 asked: count,
+                thrown: count,
+                laid: count,
                 placed: count,
                 triangles: triangles.sum(),
                 ..Tally::default()

@@ -84,6 +84,8 @@ pub(super) struct PassRun<'a> {
     bodies: Vec<(&'a Body, f64)>,
     /// Long axis over diameter of each of its pieces.
     pub(super) elongations: Vec<f64>,
+    /// Plan area over the square of the diameter of each of its pieces, lying as its mesh does.
+    fills: Vec<f64>,
     /// The ellipse of the same axes that holds all of a piece in plan, in any of its stances, over the one that it was placed by.
     bulges: Vec<f64>,
     /// Height over the ground over diameter of each of its pieces, at its mean burial.
@@ -233,6 +235,7 @@ impl<'a> Run<'a> {
                         .map(|i| (&*bodies[i], pieces[i].measure.b_axis))
                         .collect(),
                     height: measures().map(|m| m.flatness).fold(0.0, f64::max),
+                    fills: measures().map(|m| m.plan_fill).collect(),
                     elongations: measures().map(|m| m.elongation).collect(),
                     bulges: kit
                         .iter()
@@ -416,6 +419,16 @@ impl PassRun<'_> {
         let diameter = NANO * f64::from(placed.diameter);
         let stone = Stone::wall((0.0, 0.0), diameter, NANO * outlined.height(), figure);
         (x, z, stone)
+    }
+
+    /// Plan area of a placed piece in the stance that it takes, square metres.
+    pub(super) fn plan_area(&self, placed: &Placed) -> f64 {
+        let piece = usize::from(placed.piece);
+        let (body, b_axis) = self.bodies[piece];
+        let square = f64::from(placed.diameter) * f64::from(placed.diameter);
+        let stance = body.stances.get(usize::from(placed.stance));
+        let fill = stance.map_or(self.fills[piece], |s| s.area / (b_axis * b_axis));
+        fill * square
     }
 
     /// The ellipse that holds all of a placed piece in plan as it may lie, over the one that it was placed by.

@@ -4,7 +4,7 @@ use rustc_hash::FxHashSet;
 
 use super::planning::tag;
 use super::rested::single;
-use super::{Dresser, Instance, PassRecord, Tally};
+use super::{Dresser, Instance, PassRecord, Refused, Tally};
 use crate::error::Result;
 use crate::kit::Piece;
 use crate::random::pass_key;
@@ -60,10 +60,12 @@ impl Dresser<'_> {
             })
             .collect();
         instances.sort_unstable_by_key(|i| (i.piece, i.id));
-        let refused = [("in-frame", hung.in_frame), ("hero", hung.on_hero)]
-            .into_iter()
-            .filter(|(_, count)| *count > 0)
-            .map(|(reason, count)| (reason.to_owned(), count));
+        let gone = hung.casters.len() - instances.len();
+        let refused = [
+            (Refused::InFrame, hung.in_frame),
+            (Refused::ShadesHero, hung.on_hero),
+            (Refused::Removed, gone as u64),
+        ];
         let [lit_asked, lit] = hung.figures.lit;
         let triangles = instances
             .iter()
@@ -71,15 +73,17 @@ impl Dresser<'_> {
             .sum();
         let tally = Tally {
             asked: hung.casters.len() as u64 + hung.in_frame + hung.on_hero,
+            thrown: hung.casters.len() as u64 + hung.in_frame + hung.on_hero,
+            laid: instances.len() as u64,
             placed: instances.len() as u64,
             // What is covered of the ground, as the sun sees it
             cover_asked: 1.0 - lit_asked,
             cover: 1.0 - lit,
             triangles,
             full_triangles: triangles,
-            refused: refused.collect(),
-            carpet: None,
+            refused: refused.into_iter().filter(|(_, n)| *n > 0).collect(),
             shade: Some(hung.figures),
+            ..Tally::default()
         };
         let record = PassRecord {
             name: SHADE.to_owned(),

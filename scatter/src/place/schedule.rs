@@ -330,6 +330,19 @@ impl Octave {
         self.diameters[i] + (self.diameters[i + 1] - self.diameters[i]) * (at - i as f64)
     }
 
+    /// The share of the octave's numbers that is at least so large, and the mean square of their diameters, m2.
+    #[must_use]
+    pub fn resolved(&self, least: f64) -> (f64, f64) {
+        if least <= self.from {
+            return (1.0, self.mean_square);
+        }
+        let first = self.diameters.partition_point(|d| *d < least);
+        let larger = &self.diameters[first..];
+        let squares: f64 = larger.iter().map(|d| d * d).sum();
+        let count = larger.len().max(1) as f64;
+        (larger.len() as f64 / SIZE_NODES as f64, squares / count)
+    }
+
     /// Whether all its pieces count as equally large.
     #[must_use]
     pub fn is_equal(&self) -> bool {

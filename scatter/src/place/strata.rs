@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use rayon::prelude::*;
 
-use super::block::{Cells, Count, ID_CELL_BITS, Memory, PassPlan, evaluate_with};
+use super::block::{CellCount, Cells, Count, ID_CELL_BITS, Memory, PassPlan, evaluate_with};
 use super::schedule::Throw;
 use crate::error::{Error, Fault, Kind, Result};
 use crate::field::Target;
@@ -81,6 +81,7 @@ struct Block {
     /// Where each cell row starts in `placed`; one more than rows.
     rows: Vec<u32>,
     count: Count,
+    cells: Vec<CellCount>,
 }
 
 impl Block {
@@ -90,6 +91,7 @@ impl Block {
             placed: Vec::new(),
             rows: vec![0; cells as usize + 1],
             count: Count::default(),
+            cells: Vec::new(),
         }
     }
 }
@@ -282,16 +284,19 @@ impl Strata {
             }
         }
         let here = target.here(window, [layer.from, layer.to]);
-        let (placed, count) =
-            evaluate_with(memory, &self.plan, octave, core, margin, &elders, &here)?;
+        let evaluated = evaluate_with(memory, &self.plan, octave, core, margin, &elders, &here)?;
         let side = self.plan.schedule.octaves[octave].side;
         let first = bz * size;
-        let rows = (0..=size)
-            .map(|row| placed.partition_point(|p| p.z.div_euclid(side) < first + row) as u32);
+        let rows = (0..=size).map(|row| {
+            evaluated
+                .placed
+                .partition_point(|p| p.z.div_euclid(side) < first + row) as u32
+        });
         Some(Block {
             rows: rows.collect(),
-            placed,
-            count,
+            placed: evaluated.placed,
+            count: evaluated.count,
+            cells: evaluated.cells,
         })
     }
 
@@ -385,12 +390,11 @@ impl Strata {
         blocks.map(|b| b.placed.len()).sum()
     }
 
-    /// What was counted on a block.
+    /// Cells along a block's side, and what was counted in each, row by row; nothing where nothing is wanted anywhere in the block.
     #[must_use]
-    pub fn count(&self, octave: usize, at: BlockAt) -> Count {
-        self.octaves[octave]
-            .get(&at)
-            .map_or(Count::default(), |b| b.count)
+    pub fn cell_counts(&self, octave: usize, at: BlockAt) -> (i64, &[CellCount]) {
+        let block = self.octaves[octave].get(&at);
+        (self.block_cells(octave), block.map_or(&[], |b| &b.cells))
     }
 
     /// What was counted on all evaluated blocks.

@@ -8,24 +8,22 @@ use crate::plan::{NANO, Placed, Rectangle};
 use crate::random::{POISSON_STEP, cell_key, join, mix, stream, unit};
 
 impl<T: Here> Work<'_, T> {
-    /// Counts what is asked on a cell of the core: where the target varies by samples, one in so many cells that they are about as far apart as
-    /// the cells of large pieces, of which there are few.
-    fn survey_cell(&mut self, cx: usize, cz: usize, key: u64) {
-        /// Most cells that a sample of the target stands for.
-        const EVERY: u64 = 16;
-        /// A cell of this side has a sample of its own, nanometres: a frame of close-up ground has some hundred of them.
-        const LARGE: u64 = 250_000_000;
+    /// Counts what is asked on a cell: by one sample of the target in each, or where that costs much in one of a few. `open` is the
+    /// share of the cell that what stones roll off leaves.
+    fn survey_cell(&mut self, cx: usize, cz: usize, key: u64, open: f64) {
+        /// Cells that a sample of the target stands for, where it is asked for each piece by meshes and outlines.
+        const EVERY: u64 = 4;
         if !self.in_core(cx, cz) {
             return;
         }
+        let cell = self.cell(cx, cz);
         let asked = self.layer.asked * self.side * self.side / (NANO * NANO);
         if self.target.is_flat() {
-            self.count.asked += asked;
-            self.count.full += asked * (1.0 - self.plan.schedule.kept_share(self.octave, 1.0));
+            self.memory.counts[cell].asked = asked as f32;
             return;
         }
         let draw = mix(key ^ 0x5e7);
-        let every = (LARGE / self.layer.side.unsigned_abs().max(1)).clamp(1, EVERY);
+        let every = if self.plan.stones.is_some() { 1 } else { EVERY };
         if draw.is_multiple_of(every) {
             let (x0, z0) = self.corner();
             let at = |cell: usize, bits: u64| {
@@ -33,14 +31,10 @@ impl<T: Here> Work<'_, T> {
             };
             let (x, z) = (x0 + at(cx, mix(draw)), z0 + at(cz, mix(draw ^ 1)));
             let d = self.layer.diameter(unit(mix(draw ^ 2)));
-            let asked = every as f64 * asked;
-            let target = self.target.asked(x, z, d);
+            let target = self.target.asked(x, z, d) * open;
             let graded = self.target.graded(x, z, d);
-            let crowd = (target * graded.crowd).min(self.cap);
-            let kept = self.plan.schedule.kept_share(self.octave, crowd);
-            let asked = asked * graded.strength;
-            self.count.asked += asked * target;
-            self.count.full += asked * (target - target.min(self.cap) * kept);
+            self.memory.counts[cell].asked =
+                (every as f64 * asked * target * graded.strength) as f32;
         }
     }
 
@@ -143,13 +137,13 @@ impl<T: Here> Work<'_, T> {
                 let cell = self.cell(cx, cz);
                 let (ix, iz) = (self.window.x0 + cx as i64, self.window.z0 + cz as i64);
                 let key = cell_key(layer_key, ix, iz);
-                self.survey_cell(cx, cz, key);
+                let (crowding, open) = self.crowding(cx, cz);
+                self.survey_cell(cx, cz, key, open);
                 self.count.cells += 1;
                 if self.memory.marks[cell] & DEAD != 0 {
                     continue;
                 }
                 let mut draws = stream(key);
-                let crowding = self.crowding(cx, cz);
                 let area = area * crowding;
                 for part in (0..parts).flat_map(|pz| (0..parts).map(move |px| (px, pz))) {
                     let most = self.most((cx, cz), part, parts);
@@ -211,14 +205,6 @@ impl<T: Here> Work<'_, T> {
         let Some(draft) = self.draft(at, place, other, |_, _, _, _, _, _| true) else {
             return;
         };
-        let packs = self.plan.stones.is_some();
-        if !packs
-            && self.memory.elder_heads[at.0] != NONE
-            && self.meets_elder(at.0, &self.body(&draft))
-        {
-            return;
-        }
-        let mut stands_for = 0.0;
         if !self.target.is_flat() || equal {
             let (x0, z0) = self.corner();
             let (x, z, d) = (
@@ -242,15 +228,8 @@ impl<T: Here> Work<'_, T> {
             if !wanted {
                 return;
             }
-            // Equal pieces: this level throws for all of them, later ones are not counted again
-            stands_for = if equal {
-                self.layer.asked * target / (high - low)
-            } else {
-                let crowd = (target * graded.crowd).min(self.cap);
-                1.0 / self.plan.schedule.tries(self.octave, crowd, share)
-            };
         }
-        self.admit_free(&draft, other, (at.1, at.2), stands_for);
+        self.admit(&draft, other);
     }
 
     /// Mean candidates on a part of a cell whose target is at most `most`; `area` in square metres.
@@ -303,25 +282,14 @@ impl<T: Here> Work<'_, T> {
 
     /// Keeps a candidate as a survivor when no elder and nothing that must stay clear refuses it. `other` is the draw that ranks it.
     #[inline]
-    pub(super) fn admit(
-        &mut self,
-        draft: &Draft,
-        other: u64,
-        (cx, cz): (usize, usize),
-        stands_for: f64,
-    ) {
-        if self.memory.elder_heads[draft.cell as usize] != NONE
+    pub(super) fn admit(&mut self, draft: &Draft, other: u64) {
+        if self.plan.stones.is_none()
+            && self.memory.elder_heads[draft.cell as usize] != NONE
             && self.meets_elder(draft.cell as usize, &self.body(draft))
         {
+            self.count_refused(draft.cell, false);
             return;
         }
-        self.admit_free(draft, other, (cx, cz), stands_for);
-    }
-
-    /// Keeps a candidate that no elder refuses as a survivor, unless it meets what must stay clear. `stands_for`: pieces that it is counted as
-    /// then.
-    #[inline]
-    fn admit_free(&mut self, draft: &Draft, other: u64, (cx, cz): (usize, usize), stands_for: f64) {
         if !self.target.is_flat() {
             let (x0, z0) = self.corner();
             let placed = Placed {
@@ -337,8 +305,8 @@ impl<T: Here> Work<'_, T> {
             if self.target.refuses(&placed) {
                 // Ground under what must stay clear was not asked for
                 let diameter = f64::from(draft.diameter);
-                if self.in_core(cx, cz) && self.target.asked(placed.x, placed.z, diameter) > 0.0 {
-                    self.count.clear += stands_for;
+                if self.target.asked(placed.x, placed.z, diameter) > 0.0 {
+                    self.count_refused(draft.cell, true);
                 }
                 return;
             }
@@ -362,7 +330,7 @@ impl<T: Here> Work<'_, T> {
             for cx in 0..self.width {
                 let (ix, iz) = (self.window.x0 + cx as i64, self.window.z0 + cz as i64);
                 let key = cell_key(layer_key, ix, iz);
-                self.survey_cell(cx, cz, key);
+                self.survey_cell(cx, cz, key, 1.0);
                 self.count.cells += 1;
                 let cell = self.cell(cx, cz);
                 for part in (0..parts).flat_map(|pz| (0..parts).map(move |px| (px, pz))) {
@@ -385,7 +353,7 @@ impl<T: Here> Work<'_, T> {
                                 }
                             });
                         if let Some(draft) = drawn {
-                            self.admit(&draft, other, (cx, cz), 1.0);
+                            self.admit(&draft, other);
                         }
                     }
                 }

@@ -358,7 +358,7 @@ impl<T: Here> Work<'_, T> {
             let Some(draft) = drawn else { continue };
             self.gather(cell);
             if !self.meets_near(level, &draft, (cx, cz)) {
-                self.admit(&draft, other, (cx, cz), 0.0);
+                self.admit(&draft, other);
             }
         }
     }

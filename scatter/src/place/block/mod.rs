@@ -81,16 +81,6 @@ pub struct Count {
     pub cells: u64,
     /// Candidates drawn, margin included.
     pub candidates: u64,
-    /// Pieces asked for: the target over the core.
-    pub asked: f64,
-    /// Of those, pieces that the schedule knows to find no room.
-    pub full: f64,
-    /// Of those, pieces that what must stay clear refused.
-    pub clear: f64,
-    /// Darts that found no room among their own pass's pieces.
-    pub no_room: u64,
-    /// Darts that found none beside what they keep clear of.
-    pub beside: u64,
 }
 
 impl Count {
@@ -98,16 +88,30 @@ impl Count {
     pub fn add(&mut self, other: &Self) {
         self.cells += other.cells;
         self.candidates += other.candidates;
-        self.asked += other.asked;
-        self.full += other.full;
-        self.clear += other.clear;
-        self.no_room += other.no_room;
-        self.beside += other.beside;
     }
 }
 
-/// The pieces of a block's core, sorted by cell row, column and rank, and what was counted.
-pub type Evaluated = (Vec<Placed>, Count);
+/// What was asked of a cell of the core, and what was refused of what was thrown into it.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct CellCount {
+    /// Pieces asked for: the target over the cell, sampled.
+    pub asked: f32,
+    /// Pieces that met larger ones of their own pass, or would have been hidden under one.
+    pub no_room: u16,
+    /// Pieces that met what the pass keeps clear of.
+    pub kept_clear: u16,
+}
+
+/// The certain part of a block.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Evaluated {
+    /// The core's pieces, sorted by cell row, column and rank.
+    pub placed: Vec<Placed>,
+    /// What happened.
+    pub count: Count,
+    /// What was asked and refused, cell by cell of the core, row by row.
+    pub cells: Vec<CellCount>,
+}
 
 /// Evaluates octave `octave` of `plan` on `core` with a margin of `margin` cells. `elders` are the pieces of larger octaves
 /// (with their semi-axes of kept-free ground, in nanometres of the world) that can reach the grown window.

@@ -135,8 +135,8 @@ impl<T: Here> Work<'_, T> {
     }
 
     /// Darts that a cell needs over those of open ground, so that as many come to lie on what other passes leave of it as
-    /// would there: what lies in the way is met by sixteen places of the cell.
-    pub(super) fn crowding(&self, cx: usize, cz: usize) -> f64 {
+    /// would there, and the share of the cell that they leave: what lies in the way is met by sixteen places of the cell.
+    pub(super) fn crowding(&self, cx: usize, cz: usize) -> (f64, f64) {
         /// Places along a cell's side.
         const ACROSS: usize = 4;
         /// Share of the rolling darts that come free of an edge: measured, between 0.7 and 0.9 as the ground fills.
@@ -144,7 +144,7 @@ impl<T: Here> Work<'_, T> {
         /// More darts than this are thrown in vain.
         const MOST: f64 = 3.0;
         let Some(stones) = &self.plan.stones else {
-            return 1.0;
+            return (1.0, 1.0);
         };
         let cell = self.cell(cx, cz);
         let mut foreign: Vec<&Stone> = Vec::new();
@@ -158,7 +158,7 @@ impl<T: Here> Work<'_, T> {
             link = next;
         }
         if foreign.is_empty() {
-            return 1.0;
+            return (1.0, 1.0);
         }
         let diameter = NANO * self.layer.diameter(0.5);
         let radius = 0.5 * self.plan.reach * (stones.outer + stones.inner) * diameter;
@@ -177,10 +177,11 @@ impl<T: Here> Work<'_, T> {
                 stays += stones.roll * COMES_FREE;
             }
         }
+        let share = open / (ACROSS * ACROSS) as f64;
         if open == 0.0 {
-            return f64::from(stays > 0.0);
+            return (f64::from(stays > 0.0), share);
         }
-        (open / f64::max(stays, open / MOST)).min(MOST)
+        ((open / f64::max(stays, open / MOST)).min(MOST), share)
     }
 
     /// Lays the survivors in order of rank.

@@ -45,6 +45,7 @@ impl<T: Here> Work<'_, T> {
                 let other = &self.memory.kept[at as usize];
                 if other.body.overlaps(&body) {
                     if !other.unknown {
+                        self.count_refused(draft.cell, false);
                         return;
                     }
                     doubt = true;

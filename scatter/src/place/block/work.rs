@@ -5,7 +5,7 @@ use super::grades::Grades;
 use super::id::{MOST_PER_CELL, piece_id};
 use super::levels::{Near, Subcell};
 use super::packed::{self, Doubt, Elder, Laid};
-use super::{Cells, Count, Evaluated, PassPlan};
+use super::{CellCount, Cells, Count, Evaluated, PassPlan};
 use crate::field::Here;
 use crate::place::schedule::{Octave, SINGLE_PRECISION};
 use crate::plan::{Ellipse, NANO, Placed};
@@ -69,6 +69,7 @@ pub struct Memory {
     pub(super) active: Vec<Subcell>,
     pub(super) next: Vec<Subcell>,
     pub(super) near: Near,
+    pub(super) counts: Vec<CellCount>,
     pub(super) laid: Vec<Laid>,
     pub(super) elder_stones: Vec<Elder>,
     pub(super) doubts: Vec<Doubt>,
@@ -87,6 +88,7 @@ impl Memory {
         fill(&mut self.marks, cells, 0);
         fill(&mut self.elder_heads, cells, NONE);
         fill(&mut self.heads, cells, NONE);
+        fill(&mut self.counts, cells, CellCount::default());
         self.cover.clear();
         self.elders.clear();
         self.elder_links.clear();
@@ -312,7 +314,7 @@ impl<'a, T: Here> Work<'a, T> {
                 }
             }
         }
-        (placed, self.count)
+        self.evaluated(placed)
     }
 
     /// The core's stones by cell, each with its id.
@@ -351,15 +353,31 @@ impl<'a, T: Here> Work<'a, T> {
                 sunk: packed::sunk_by(draft.look),
             });
         });
-        (placed, self.count)
+        self.evaluated(placed)
+    }
+
+    fn evaluated(self, placed: Vec<Placed>) -> Evaluated {
+        let margin = (self.core.x0 - self.window.x0) as usize;
+        let rows = margin..self.height - margin;
+        let cells = rows.flat_map(|cz| {
+            let first = self.cell(margin, cz);
+            first..first + self.width - 2 * margin
+        });
+        Evaluated {
+            cells: cells.map(|c| self.memory.counts[c]).collect(),
+            placed,
+            count: self.count,
+        }
     }
 
     /// Counts a dart that was thrown into a cell and found no room: beside what it keeps clear of, or among its own.
-    pub(super) fn count_refused(&mut self, cell: u32, foreign: bool) {
-        let (cx, cz) = self.column_row(cell);
-        if self.in_core(cx, cz) {
-            self.count.no_room += u64::from(!foreign);
-            self.count.beside += u64::from(foreign);
-        }
+    pub(super) fn count_refused(&mut self, cell: u32, kept_clear: bool) {
+        let count = &mut self.memory.counts[cell as usize];
+        let of = if kept_clear {
+            &mut count.kept_clear
+        } else {
+            &mut count.no_room
+        };
+        *of = of.saturating_add(1);
     }
 }
