@@ -312,7 +312,9 @@ impl Here for PassHere<'_> {
     }
 
     fn asked(&self, x: i64, z: i64, diameter: f64) -> f64 {
-        let clear = self.neighbours.iter().filter(|n| !n.is_field());
+        // What stones roll off is counted cell by cell where they are placed
+        let clear = self.neighbours.iter();
+        let clear = clear.filter(|n| !n.is_field() && !n.is_rolled_off());
         let clear = clear.map(|n| n.at(x, z, diameter)).product::<f64>();
         if clear > 0.0 && !self.shapes.iter().any(|s| s.holds(x, z)) {
             self.at(x, z, diameter)

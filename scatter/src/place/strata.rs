@@ -22,15 +22,36 @@ const EQUAL: Tiling = Tiling {
     block: 64,
     margin: 5,
 };
-/// Stones that roll may lie a diameter from where they fell, and so hang on more of what is round them: measured, a border of three
-/// cells leaves one block in some ten in doubt.
-const ROLLING: Tiling = Tiling {
-    block: 56,
-    margin: 10,
-};
+/// Stones that roll may lie a diameter from where they fell, and so hang on more of what is round them, the farther the fuller the
+/// ground is. By most candidates a piece: measured, such a margin leaves less than one block in ten in doubt.
+const ROLLING: [(f64, Tiling); 3] = [
+    (
+        1.2,
+        Tiling {
+            block: 32,
+            margin: 4,
+        },
+    ),
+    (
+        2.0,
+        Tiling {
+            block: 48,
+            margin: 7,
+        },
+    ),
+    (
+        f64::INFINITY,
+        Tiling {
+            block: 56,
+            margin: 10,
+        },
+    ),
+];
 /// A block of large pieces has fewer cells, down to this many margins along its side: a frame of close-up ground is a few metres wide, and
 /// what is beyond its edge is laid in vain.
 const LEAST_MARGINS: i64 = 4;
+/// And no more than this.
+const LEAST_BLOCK: i64 = 12;
 /// The same for strewn pieces, which need no margin.
 const LEAST_STREWN: i64 = 4;
 /// Side of a block that wastes little at such a frame's edge, nanometres.
@@ -51,12 +72,16 @@ impl Tiling {
         let layer = &schedule.octaves[octave];
         let rolls = plan.stones.as_ref().is_some_and(|s| s.roll > 0.0);
         let most = match layer.throw {
-            Throw::BySize { .. } if rolls => ROLLING,
+            Throw::BySize { .. } if rolls => {
+                let tries = schedule.most_tries(octave, 1.0);
+                ROLLING[ROLLING.partition_point(|(most, _)| *most < tries)].1
+            }
             Throw::BySize { .. } => BY_SIZE,
             Throw::Equal { .. } => EQUAL,
         };
         let least = if schedule.spaced {
-            LEAST_MARGINS * most.margin
+            // What is laid in vain beyond the frame costs more than a margin
+            (LEAST_MARGINS * most.margin).min(LEAST_BLOCK)
         } else {
             LEAST_STREWN
         };

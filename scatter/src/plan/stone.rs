@@ -51,21 +51,43 @@ impl Stone {
         stones: &Stones,
         reach: f64,
     ) -> Self {
+        Self::thrown(placed, (x, z), turn, stones, reach).lying(placed, turn, stones, reach)
+    }
+
+    /// As [`Stone::of`], for a dart: by its outline alone, which is all that is asked of it before it lies.
+    #[must_use]
+    #[inline]
+    pub fn thrown(
+        placed: &Placed,
+        (x, z): (f64, f64),
+        turn: usize,
+        stones: &Stones,
+        reach: f64,
+    ) -> Self {
         let form = stones.form(placed.piece, placed.stance);
         let diameter = NANO * f64::from(placed.diameter);
         let scale = diameter * form.per_metre;
-        let sunk = stones.sunk(placed.sunk);
         let outline = form.profile.outline(turn, scale * reach);
+        let exposed = (1.0 - stones.sunk(placed.sunk)) * form.profile.stands * scale;
+        Self::from_figures((x, z), diameter, exposed, outline, [outline; LEVELS])
+    }
+
+    /// A thrown stone where it lies, with its sections.
+    #[must_use]
+    pub fn lying(self, placed: &Placed, turn: usize, stones: &Stones, reach: f64) -> Self {
+        let form = stones.form(placed.piece, placed.stance);
+        let scale = NANO * f64::from(placed.diameter) * form.per_metre * reach;
+        let sunk = stones.sunk(placed.sunk);
         let sections = std::array::from_fn(|j| {
             let share = (j + 1) as f64 / (2 * LEVELS) as f64;
             form.profile
-                .section(sunk + share * (1.0 - sunk), turn, scale * reach)
+                .section(sunk + share * (1.0 - sunk), turn, scale)
         });
         Self::from_figures(
-            (x, z),
-            diameter,
-            (1.0 - sunk) * form.profile.stands * scale,
-            outline,
+            (self.x, self.z),
+            self.diameter,
+            self.exposed,
+            self.outline,
             sections,
         )
     }
@@ -130,15 +152,13 @@ impl Stone {
     #[inline]
     pub fn no_fit(&self, later: &Self) -> [f64; SIDES] {
         let lower = self.exposed.min(later.exposed);
-        let level = |of: f64| {
-            let share = lower / of.max(1.0) * LEVELS as f64;
-            (libm::rint(share) as usize).clamp(1, LEVELS) - 1
-        };
-        let (own, its) = if self.diameter >= later.diameter {
-            (&self.sections[level(self.exposed)], &later.outline)
+        let own = if self.diameter >= later.diameter {
+            let share = lower / self.exposed.max(1.0) * LEVELS as f64;
+            &self.sections[((share + 0.5) as usize).clamp(1, LEVELS) - 1]
         } else {
-            (&self.outline, &later.sections[level(later.exposed)])
+            &self.outline
         };
+        let its = &later.outline;
         std::array::from_fn(|k| f64::from(own[k]) + f64::from(its[(k + SIDES / 2) % SIDES]))
     }
 

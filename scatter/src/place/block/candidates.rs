@@ -10,7 +10,7 @@ use crate::random::{POISSON_STEP, cell_key, join, mix, stream, unit};
 impl<T: Here> Work<'_, T> {
     /// Counts what is asked on a cell: by one sample of the target in each, or where that costs much in one of a few. `open` is the
     /// share of the cell that what stones roll off leaves.
-    fn survey_cell(&mut self, cx: usize, cz: usize, key: u64, open: f64) {
+    fn survey_cell(&mut self, cx: usize, cz: usize, key: u64, open: impl FnOnce(&mut Self) -> f64) {
         /// Cells that a sample of the target stands for, where it is asked for each piece by meshes and outlines.
         const EVERY: u64 = 4;
         if !self.in_core(cx, cz) {
@@ -31,7 +31,11 @@ impl<T: Here> Work<'_, T> {
             };
             let (x, z) = (x0 + at(cx, mix(draw)), z0 + at(cz, mix(draw ^ 1)));
             let d = self.layer.diameter(unit(mix(draw ^ 2)));
-            let target = self.target.asked(x, z, d) * open;
+            let target = self.target.asked(x, z, d);
+            if target <= 0.0 {
+                return;
+            }
+            let target = target * open(self);
             let graded = self.target.graded(x, z, d);
             self.memory.counts[cell].asked =
                 (every as f64 * asked * target * graded.strength) as f32;
@@ -137,14 +141,14 @@ impl<T: Here> Work<'_, T> {
                 let cell = self.cell(cx, cz);
                 let (ix, iz) = (self.window.x0 + cx as i64, self.window.z0 + cz as i64);
                 let key = cell_key(layer_key, ix, iz);
-                let (crowding, open) = self.crowding(cx, cz);
-                self.survey_cell(cx, cz, key, open);
+                // Worked out where something is wanted alone
+                let mut crowd: Option<(f64, f64)> = None;
+                self.survey_cell(cx, cz, key, |work| crowd.insert(work.crowding(cx, cz)).1);
                 self.count.cells += 1;
                 if self.memory.marks[cell] & DEAD != 0 {
                     continue;
                 }
                 let mut draws = stream(key);
-                let area = area * crowding;
                 for part in (0..parts).flat_map(|pz| (0..parts).map(move |px| (px, pz))) {
                     let most = self.most((cx, cz), part, parts);
                     if most <= 0.0 {
@@ -154,6 +158,8 @@ impl<T: Here> Work<'_, T> {
                         }
                         continue;
                     }
+                    let (crowding, _) = *crowd.get_or_insert_with(|| self.crowding(cx, cz));
+                    let area = area * crowding;
                     // Equal pieces have nothing to grade
                     let bound = if equal { None } else { self.grade_bound(most) };
                     let number =
@@ -330,7 +336,7 @@ impl<T: Here> Work<'_, T> {
             for cx in 0..self.width {
                 let (ix, iz) = (self.window.x0 + cx as i64, self.window.z0 + cz as i64);
                 let key = cell_key(layer_key, ix, iz);
-                self.survey_cell(cx, cz, key, 1.0);
+                self.survey_cell(cx, cz, key, |_| 1.0);
                 self.count.cells += 1;
                 let cell = self.cell(cx, cz);
                 for part in (0..parts).flat_map(|pz| (0..parts).map(move |px| (px, pz))) {

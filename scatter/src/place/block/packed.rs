@@ -207,7 +207,7 @@ impl<T: Here> Work<'_, T> {
                 sunk: sunk_by(draft.look),
             };
             let place = (draft.x, draft.z);
-            let stone = Stone::of(&placed, place, usize::from(turn), stones, self.plan.reach);
+            let stone = Stone::thrown(&placed, place, usize::from(turn), stones, self.plan.reach);
             let fate = if exact {
                 self.descend(&stone, rolls)
             } else {
@@ -222,7 +222,12 @@ impl<T: Here> Work<'_, T> {
                     let next = *head;
                     *head = self.memory.laid.len() as u32;
                     self.memory.laid.push(Laid {
-                        stone: stone.at(x, z),
+                        stone: stone.at(x, z).lying(
+                            &placed,
+                            usize::from(turn),
+                            stones,
+                            self.plan.reach,
+                        ),
                         draft,
                         turn,
                         next,
