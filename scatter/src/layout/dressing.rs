@@ -49,6 +49,8 @@ pub struct Dressed {
     pub cells: u64,
     /// The size laws of the shot's mixes, asked and got.
     pub mixes: Vec<MixReading>,
+    /// Ids of the pieces that were refused at rest, or taken away by hand, wherever they were looked for.
+    pub refused: Vec<u64>,
     /// Places in the shot's `remove` whose pieces the take would not have either.
     pub removed_nothing: Vec<usize>,
 }
@@ -344,8 +346,11 @@ impl<'a> Dresser<'a> {
             });
             clock.stage(&format!("rest {name}"));
         }
+        let mut refused = Vec::new();
         for index in 0..run.passes.len() {
-            removed.extend(run.settled(index).removed());
+            let settled = run.settled(index);
+            removed.extend(settled.removed());
+            refused.extend(settled.refused());
         }
         if let Some((record, pinned)) = self.pins.deliver(run.passes.len() as u16, &self.pieces) {
             self.check_pieces(PINS, run.passes.len(), instances.len() + pinned.len())?;
@@ -388,6 +393,7 @@ impl<'a> Dresser<'a> {
             layout,
             stages: clock.stages,
             cells,
+            refused,
             mixes: mixes.finish(self),
             removed_nothing: all.filter(|(_, t)| nothing(t)).map(|(i, _)| i).collect(),
         })

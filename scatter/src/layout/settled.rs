@@ -61,6 +61,12 @@ impl Settled {
         self.pieces.iter().filter(gone).map(|l| l.placed.id)
     }
 
+    /// Ids of all pieces that do not lie.
+    pub(super) fn refused(&self) -> impl Iterator<Item = u64> {
+        let not = |l: &&Lies| l.standing.is_err();
+        self.pieces.iter().filter(not).map(|l| l.placed.id)
+    }
+
     /// Makes room for more pieces.
     pub(super) fn reserve(&mut self, more: usize) {
         self.pieces.reserve(more);

@@ -14,6 +14,10 @@
 //! evaluated again with twice the margin. What is delivered is therefore certified, whatever the margin was; the margin only decides how
 //! often the second evaluation is needed.
 
+//! # Stones that roll
+//! In a packed pass a candidate that meets something rolls off it, within its own diameter (see [`block`]). It still looks only so far, so
+//! the same three states hold; a candidate in doubt may then lie anywhere within its diameter.
+
 pub mod block;
 pub mod choice;
 pub mod packing;
