@@ -10,6 +10,7 @@
 
 mod drawing;
 mod forms;
+mod ground;
 mod patterns;
 mod tables;
 

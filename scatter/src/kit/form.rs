@@ -57,12 +57,14 @@ pub(crate) struct Form {
 /// kept.
 const TO_THE_SIDE: f64 = 0.5;
 
-/// Waves around a stone's radius: a lobe or two a side.
-const WAVE: f64 = 1.25;
+/// Waves around a stone's radius: about a lobe a side. Shorter waves of the same height hollow the sides more, and the outlines come out less
+/// solid than those of river gravel.
+const WAVE: f64 = 1.1;
 
-/// Each finer wave over the one before: outlines of worn grains fall off as n^(-5/3), 0.31 an octave, with their number n around the grain
-/// (Barclay and Buckingham, "On the shapes of natural sand grains", 2009).
-const GAIN: f64 = 0.32;
+/// Each finer wave over the one before: a hair less than n^(-2), 0.25 an octave, with their number n around the grain. Sand falls off as
+/// n^(-5/3), 0.31 an octave (Barclay and Buckingham, "On the shapes of natural sand grains", 2009); with that, stones that lie among
+/// others are less solid in plan than the hand-drawn outlines of river gravel are.
+const GAIN: f64 = 0.22;
 
 fn sideways(draw: &mut Draw) -> DVec3 {
     (draw.direction() * DVec3::new(1.0, TO_THE_SIDE, 1.0)).normalize_or(DVec3::X)
