@@ -164,13 +164,18 @@ fn no_two_that_rolled_overlap() {
         assert!(all.len() > 20_000, "{}", all.len());
         // Discs in their figures: as discs, too, but for single precision of the figures' lengths
         let mut least = f64::INFINITY;
-        pairs(&all, radius, |i, k| {
-            let slack = ROUNDING + 1e-7 * radius(&all[i]);
-            let gap = gap(&all[i], &all[k]);
-            assert!(gap >= -slack, "two discs overlap by {} nm", -gap);
-            least = least.min(gap);
-        });
-        println!("roll {roll}: least gap {least:.2} nm of those that overlap at all");
+        pairs(
+            &all,
+            |p| radius(p) * (1.0 + TOUCHES),
+            |i, k| {
+                let slack = ROUNDING + 1e-7 * radius(&all[i]);
+                let gap = gap(&all[i], &all[k]);
+                assert!(gap >= -slack, "two discs overlap by {} nm", -gap);
+                least = least.min(gap);
+            },
+        );
+        println!("roll {roll}: least gap {least:.2} nm");
+        assert!(least < NANO, "none are near");
         let plan = pebbles(law(0.005, 0.1), 0.7, roll, 7);
         let (all, held) = meets_none(&format!("pebbles, roll {roll}"), plan, 1.6);
         assert!(
@@ -183,12 +188,14 @@ fn no_two_that_rolled_overlap() {
 
 #[test]
 fn beds_get_the_cover_and_the_sizes_asked() {
-    // D = 2.5 from 4 to 200 mm, 40,000 pieces an octave, take 2. Cover within 3 % of asked, D by maximum likelihood within 0.03.
-    let (from, to) = (0.004, 0.2);
+    // D = 2.5 from 4 to 64 mm, 20,000 pieces an octave, take 2. Cover within 3 % of asked, D by maximum likelihood within 0.03. With
+    // larger ones, too, the few of them on the small ground of the finest octave would sway both by as much.
+    let (from, to) = (0.004, 0.064);
+    let mut faults = Vec::new();
     for roll in [0.3, 0.6, 1.0] {
         for cover in [0.3, 0.5, 0.6, 0.7, 0.8] {
             let plan = rolled(SizeLaw::power(2.5, from, to), cover, roll, 2);
-            let octaves = by_octave(plan, 40_000.0);
+            let octaves = by_octave(plan, 20_000.0);
             let of = |(ground, pieces): &(f64, Vec<Placed>)| {
                 pieces.iter().map(area).sum::<f64>() / ground
             };
@@ -204,16 +211,14 @@ fn beds_get_the_cover_and_the_sizes_asked() {
                 100.0 * (got / cover - 1.0),
                 sample.len()
             );
-            assert!(
-                (got / cover - 1.0).abs() < 0.03,
-                "roll {roll}: cover {got} of {cover}"
-            );
-            assert!(
-                (exponent - 2.5).abs() < 0.03,
-                "roll {roll}: D {exponent} at cover {cover}"
-            );
+            if (got / cover - 1.0).abs() >= 0.03 || (exponent - 2.5).abs() >= 0.03 {
+                faults.push(format!(
+                    "roll {roll}, cover {cover}: got {got}, D {exponent}"
+                ));
+            }
         }
     }
+    assert!(faults.is_empty(), "{faults:#?}");
 }
 
 /// Kolmogorov-Smirnov distance of diameters between two ends from a bounded power law there, with how many they are.
