@@ -12,7 +12,7 @@ use scatter::place::{Amount, Asked, Choice, Outline};
 use scatter::plan::Placed;
 use scatter::random::stream;
 use scatter::size::SizeLaw;
-use scatter_tests::plain::{by_octave, discs, pieces, square};
+use scatter_tests::plain::{bounded_pareto_exponent, by_octave, discs, pieces, square};
 
 fn area(p: &Placed) -> f64 {
     FRAC_PI_4 * f64::from(p.diameter) * f64::from(p.diameter)
@@ -53,26 +53,6 @@ fn equal_discs_saturate_at_the_published_jam() {
             });
         assert!(near, "a disc would fit at {x}, {z} nm");
     }
-}
-
-/// Exponent of a bounded power law from weighted diameters by maximum likelihood (Aban, Meerschaert and Panorska, "Parameter
-/// estimation for the truncated Pareto distribution", 2006), the ends being known: bisection of the score.
-fn bounded_pareto_exponent(sample: &[(f64, f64)], from: f64, to: f64) -> f64 {
-    let weight: f64 = sample.iter().map(|(_, w)| w).sum();
-    let mean_log = sample.iter().map(|(d, w)| w * (d / from).ln()).sum::<f64>() / weight;
-    let log_ratio = (to / from).ln();
-    // E[ln(d / from)] of the law falls with the exponent
-    let expected = |a: f64| 1.0 / a - log_ratio / ((a * log_ratio).exp() - 1.0);
-    let (mut low, mut high) = (0.01, 20.0);
-    for _ in 0..100 {
-        let middle = 0.5 * (low + high);
-        if expected(middle) > mean_log {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    0.5 * (low + high)
 }
 
 #[test]

@@ -42,7 +42,11 @@ fn dress(document: &Value) -> Dressed {
 fn what_is_refused_is_there_for_nobody() {
     let whole = dress(&shot());
     assert!(whole.refused.len() > 20, "{} refused", whole.refused.len());
-    let ids: Vec<String> = whole.refused.iter().map(|id| format!("{id:016x}")).collect();
+    let ids: Vec<String> = whole
+        .refused
+        .iter()
+        .map(|id| format!("{id:016x}"))
+        .collect();
     let mut without = shot();
     without["remove"] = json!(ids);
     let without = dress(&without);
@@ -58,11 +62,16 @@ fn what_is_refused_is_there_for_nobody() {
 #[test]
 fn what_is_taken_away_leaves_its_ground_to_later_passes() {
     let whole = dress(&shot()).layout;
-    let cobble = whole.instances.iter().filter(|i| i.pass == 0).max_by(|a, b| {
-        // The largest in the middle of the frame
-        let worth = |i: &&scatter::layout::Instance| f64::from(i.diameter) - i.position.length();
-        worth(a).total_cmp(&worth(b))
-    });
+    let cobble = whole
+        .instances
+        .iter()
+        .filter(|i| i.pass == 0)
+        .max_by(|a, b| {
+            // The largest in the middle of the frame
+            let worth =
+                |i: &&scatter::layout::Instance| f64::from(i.diameter) - i.position.length();
+            worth(a).total_cmp(&worth(b))
+        });
     let cobble = cobble.unwrap();
     let mut without = shot();
     without["remove"] = json!([format!("{:016x}", cobble.id)]);

@@ -1,12 +1,17 @@
 //! Plain passes to measure: discs on the endless plane, no fields.
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 use scatter::field::Everywhere;
+use scatter::kit::{Kind, grow};
 use scatter::place::block::{Headings, PassPlan};
 use scatter::place::{Amount, Asked, Choice, Outline, Schedule, Strata};
+use scatter::plan::stones::Form;
 use scatter::plan::{NANO, Placed, Rectangle, Stances, Stones};
 use scatter::random::pass_key;
+use scatter::rest::{self, Body};
+use scatter::shot::Pose;
 use scatter::size::SizeLaw;
 
 /// A pass of one outline without fields.
@@ -45,14 +50,70 @@ pub fn pass(
 /// A packed pass of discs, of which a share rolls. Equal ones roll by the exact descent, others by figures of sixteen sides.
 #[must_use]
 pub fn rolled(sizes: SizeLaw, cover: f64, roll: f64, take: u64) -> PassPlan {
-    let plan = discs(sizes.clone(), cover, take);
     let stones = Stones::discs(roll);
+    with_stones(sizes, cover, vec![Outline::DISC], stones, take)
+}
+
+/// A packed pass of grown pebbles, each in all stances that it stands in, sunk by up to a third.
+///
+/// # Panics
+/// When a grown pebble has no surface to lie on.
+#[must_use]
+pub fn pebbles(sizes: SizeLaw, cover: f64, roll: f64, take: u64) -> PassPlan {
+    let mut outlines = Vec::new();
+    let mut of_piece = Vec::new();
+    let mut forms = Vec::new();
+    for variant in [0, 7, 13, 29] {
+        let piece = grow(Kind::Pebble, variant);
+        let body = Body::of(&piece).expect("a pebble is a body");
+        let b_axis = piece.measure.b_axis;
+        let stances = rest::stances(&body, Pose::Any);
+        let mean = |of: &dyn Fn(&rest::Stance) -> f64| -> f64 {
+            let each = stances.iter();
+            each.map(|(i, share)| share * of(&body.stances[usize::from(*i)]))
+                .sum()
+        };
+        let area = mean(&|s| s.area) / (b_axis * b_axis);
+        outlines.push(Outline {
+            fill: area,
+            area,
+            perimeter: mean(&|s| s.profile.perimeter()) / b_axis,
+            ..Outline::ellipse(piece.measure.elongation, piece.measure.plan_fill)
+        });
+        let form = |s: &rest::Stance| Form {
+            profile: Arc::clone(&s.profile),
+            per_metre: 1.0 / b_axis,
+        };
+        forms.push(body.stances.iter().map(form).collect());
+        of_piece.push(stances);
+    }
+    let plan = with_stones(
+        sizes,
+        cover,
+        outlines,
+        Stones::new(forms, [0.1, 0.35], roll),
+        take,
+    );
+    PassPlan {
+        stances: Stances::new(&of_piece),
+        ..plan
+    }
+}
+
+fn with_stones(
+    sizes: SizeLaw,
+    cover: f64,
+    outlines: Vec<Outline>,
+    stones: Stones,
+    take: u64,
+) -> PassPlan {
+    let plan = pass(sizes.clone(), Amount::Cover(cover), true, outlines, take);
     let asked = Asked {
         sizes,
         amount: Amount::Cover(cover),
         pieces: plan.pieces.clone(),
         spaced: true,
-        roll: Some(roll),
+        roll: Some(stones.roll),
         longest: Some(2.0 * stones.outer),
         reach: 1.0,
         peak: 1.0,
@@ -124,4 +185,25 @@ pub fn by_octave(plan: PassPlan, count: f64) -> Vec<(f64, Vec<Placed>)> {
             (side * side, pieces)
         })
         .collect()
+}
+
+/// Exponent of a bounded power law from weighted diameters by maximum likelihood (Aban, Meerschaert and Panorska, "Parameter
+/// estimation for the truncated Pareto distribution", 2006), the ends being known: bisection of the score.
+#[must_use]
+pub fn bounded_pareto_exponent(sample: &[(f64, f64)], from: f64, to: f64) -> f64 {
+    let weight: f64 = sample.iter().map(|(_, w)| w).sum();
+    let mean_log = sample.iter().map(|(d, w)| w * (d / from).ln()).sum::<f64>() / weight;
+    let log_ratio = (to / from).ln();
+    // E[ln(d / from)] of the law falls with the exponent
+    let expected = |a: f64| 1.0 / a - log_ratio / ((a * log_ratio).exp() - 1.0);
+    let (mut low, mut high) = (0.01, 20.0);
+    for _ in 0..100 {
+        let middle = 0.5 * (low + high);
+        if expected(middle) > mean_log {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    0.5 * (low + high)
 }
