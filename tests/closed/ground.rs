@@ -85,10 +85,7 @@ fn holds(ground: &Ground, rows: &[Row]) {
 /// Every row; Clark and Evans' index may go to 1.32, since a packed ground without patches is a hair more even than the masks (0.2 of its range).
 fn is_gravel(ground: &Ground) {
     let even = [Row::ClarkEvans, Row::ClarkEvansInner];
-    let rows: Vec<Row> = Row::ALL
-        .into_iter()
-        .filter(|r| !even.contains(r))
-        .collect();
+    let rows: Vec<Row> = Row::ALL.into_iter().filter(|r| !even.contains(r)).collect();
     holds(ground, &rows);
     let told = outside(&ground.takes, &even, 0.2);
     assert!(told.is_empty(), "{told:#?}");
