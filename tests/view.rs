@@ -9,7 +9,7 @@ use std::collections::HashMap;
 use std::path::Path;
 
 use glam::DVec3;
-use scatter::layout::{Dressed, Dresser, Instance, Layout};
+use scatter::layout::{Dressed, Dresser, Instance, Layout, Refused};
 use scatter::shot::Shot;
 use scatter::view::{Body, Crest};
 use serde_json::{Value, json};
@@ -362,7 +362,9 @@ fn a_full_pass_ends_where_it_must_stay_clear() {
         dressed.cells
     );
     assert!(
-        peas.refused.iter().any(|(reason, _)| reason == "full"),
+        peas.refused
+            .iter()
+            .any(|(reason, _)| *reason == Refused::NoRoom),
         "{:?}",
         peas.refused
     );

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use glam::{DVec3, Quat};
 use rayon::prelude::*;
-use scatter::layout::{Dresser, Layout};
+use scatter::layout::{Dresser, Layout, Refused};
 use scatter::shot::Shot;
 use scatter_tests::bad_input::cases;
 use serde_json::{Value, json};
@@ -153,7 +153,12 @@ fn the_hero_stays_lit_unless_asked() {
         "some of the hero has only {:.3} of the sun",
         lit.0
     );
-    assert!(lit.3.refused.iter().any(|(reason, _)| reason == "hero"));
+    assert!(
+        lit.3
+            .refused
+            .iter()
+            .any(|(reason, _)| *reason == Refused::ShadesHero)
+    );
     assert!(
         any.1 < 0.6,
         "{:.3} of the sun falls on a hero that may be dappled",
@@ -185,7 +190,7 @@ fn nothing_hangs_in_a_frame() {
     let left_out = tally
         .refused
         .iter()
-        .find(|(reason, _)| reason == "in-frame")
+        .find(|(reason, _)| *reason == Refused::InFrame)
         .map_or(0, |(_, n)| *n);
     println!(
         "{} casters, {left_out} left out, {:?}",

@@ -84,9 +84,10 @@ fn layout(count: u64, centre: DVec3) -> Layout {
             cover: 0.19,
             triangles: placed,
             full_triangles: placed,
-            refused: vec![("full".to_owned(), 3)],
-            carpet: None,
-            shade: None,
+            thrown: placed + 3,
+            laid: placed,
+            refused: vec![(crate::layout::Refused::NoRoom, 3)],
+            ..Tally::default()
         },
     };
     Layout {
@@ -183,7 +184,7 @@ fn the_head_of_the_json_holds_the_layout_s_names_and_one_instance_takes_one_line
     assert_eq!(value["shot"], layout.shot);
     assert_eq!(value["pieces"][0]["name"], "leaf\\1");
     assert_eq!(value["passes"][0]["name"], "leaves\n");
-    assert_eq!(value["passes"][1]["refused"]["full"], 3);
+    assert_eq!(value["passes"][1]["refused"]["no-room"], 3);
     assert_eq!(value["cameras"][0]["focus"], Value::Null);
     assert_eq!(value["cameras"][0]["stop"], 4.0);
     let lines = String::from_utf8(text).unwrap();

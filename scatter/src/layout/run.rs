@@ -487,6 +487,7 @@ fn beside(
     }
     let own = pass.place != Place::Strewn && !stones && pass.spacing * (1.0 - pass.overlap) >= 1.0;
     let all = (0..index)
-        .filter(|j| !before[*j].grows && !beds.contains(j) && !(stones && before[*j].stones));
+        .filter(|j| !before[*j].grows && !beds.contains(j))
+        .filter(|j| !stones || !before[*j].stones);
     all.chain(own.then_some(index)).collect()
 }

@@ -66,6 +66,9 @@ pub(super) struct Asked {
     pub(super) beside: Vec<(u16, u64)>,
 }
 
+/// A pass, and a piece of it with its octave.
+type Heeded = (u16, Placed, u8);
+
 /// What pieces ask for below them, by pass: id, piece and octave.
 type Below = Vec<BTreeMap<u64, (Placed, u8)>>;
 
@@ -122,7 +125,7 @@ impl Run<'_> {
                 more.retain(|(p, _)| !settled.holds(p.id) && known.insert(p.id));
             }
             self.ensure_under(pass, &more)?;
-            let found: Vec<(Asked, Vec<(u16, Placed, u8)>)> = more
+            let found: Vec<(Asked, Vec<Heeded>)> = more
                 .par_iter()
                 .map(|(p, _)| self.ask(pass, p, if_seen))
                 .collect();
@@ -160,9 +163,9 @@ impl Run<'_> {
     }
 
     /// Asks for a piece: finds what it heeds. The ground round it has to be evaluated.
-    fn ask(&self, pass: usize, placed: &Placed, if_seen: bool) -> (Asked, Vec<(u16, Placed, u8)>) {
+    fn ask(&self, pass: usize, placed: &Placed, if_seen: bool) -> (Asked, Vec<Heeded>) {
         let run = &self.passes[pass];
-        let mut heeded: Vec<(u16, Placed, u8)> = Vec::new();
+        let mut heeded: Vec<Heeded> = Vec::new();
         for other in &run.beds {
             let first = heeded.len();
             self.find(pass, placed, *other, &mut heeded);
@@ -186,7 +189,7 @@ impl Run<'_> {
             heeded[first..].sort_unstable_by_key(|(_, q, _)| q.id);
         }
         let (pins, _) = self.pins_under(run, placed);
-        let id = |(other, q, _): &(u16, Placed, u8)| (*other, q.id);
+        let id = |(other, q, _): &Heeded| (*other, q.id);
         let pins = pins.iter().map(|n| (PIN, u64::from(*n)));
         let asked = Asked {
             placed: *placed,
@@ -198,7 +201,7 @@ impl Run<'_> {
     }
 
     /// Adds the pieces of another pass, or earlier ones of its own, that a piece may touch.
-    fn find(&self, pass: usize, placed: &Placed, other: usize, all: &mut Vec<(u16, Placed, u8)>) {
+    fn find(&self, pass: usize, placed: &Placed, other: usize, all: &mut Vec<Heeded>) {
         let run = &self.passes[pass];
         let strata = self.strata(other);
         let smallest = self.heeds(run, placed);
