@@ -99,7 +99,7 @@ fn the_grid_leaves_no_trace() {
         (
             "equal discs that roll",
             rolled(SizeLaw::power(1.0, 0.006, 0.006), 0.58, 1.0, 12),
-            4.5,
+            4.8,
         ),
         (
             "power law of discs that roll",
