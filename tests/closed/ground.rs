@@ -138,7 +138,7 @@ fn thrown(image: &LabelImage, seed: u64) -> Vec<bool> {
         }
         let [right, down] = [width, height].map(|n| (random.unit() * n as f64) as usize);
         for pixel in &stone.pixels {
-            let (x, z) = (*pixel as usize % width, *pixel as usize / width);
+            let (x, z) = (*pixel % width, *pixel / width);
             is_stone[(z + down) % height * width + (x + right) % width] = true;
         }
     }

@@ -18,8 +18,6 @@ mod lithology;
 mod measure;
 pub mod mesh;
 mod nearest;
-#[cfg(test)]
-mod outlines;
 mod refine;
 mod shape;
 pub mod simpler;

@@ -7,7 +7,7 @@ use crate::field::Outlined;
 use crate::place::schedule::Octave;
 use crate::place::strata::{BlockAt, Blocks};
 use crate::plan::{NANO, Placed, Rectangle};
-use crate::rest::{self, Laying, Lying, Standing, Surface};
+use crate::rest::{self, Body, Laying, Lying, Standing, Surface};
 use rayon::prelude::*;
 
 impl Run<'_> {
@@ -25,7 +25,13 @@ impl Run<'_> {
             rest: &run.pass.rest,
             key: run.key,
             slides: run.slides,
+            level: false,
         };
+        let beside: Vec<Lying<'_>> = asked.beside.iter().filter_map(|h| self.lying(*h)).collect();
+        if run.stones.is_some() {
+            let lay = |placed: &Placed, laying| rest::lay(placed, body, b_axis, laying, &surface);
+            return nudged(&asked.placed, body, laying, &beside, lay).ok_or(Refusal::Slides);
+        }
         let standing =
             rest::lay(&asked.placed, body, b_axis, laying, &surface).ok_or(Refusal::Slides)?;
         // What would lie higher than a pile can slides off
@@ -36,8 +42,7 @@ impl Run<'_> {
                 return Err(Refusal::Slides);
             }
         }
-        let mut beside = asked.beside.iter().filter_map(|h| self.lying(*h));
-        if beside.any(|other| body.meets(&standing, &other)) {
+        if beside.iter().any(|other| body.meets(&standing, other)) {
             return Err(Refusal::Meets);
         }
         Ok(standing)
@@ -133,4 +138,72 @@ impl Run<'_> {
         };
         octaves.par_iter().enumerate().map(round).collect()
     }
+}
+
+/// Times that a stone is nudged off what it cuts into.
+const NUDGES: usize = 4;
+
+/// Lays a stone so that it cuts as little as can be into what lies beside it: as it was drawn; else level; else nudged off what it
+/// cuts into most, by no more than a piece drifts as it is set down. Stones keep apart by level outlines: what the ground's slope and their
+/// tilt change of these is made good here.
+fn nudged<'a>(
+    placed: &Placed,
+    body: &Body,
+    laying: Laying<'a>,
+    beside: &[Lying<'_>],
+    lay: impl Fn(&Placed, Laying<'a>) -> Option<Standing>,
+) -> Option<Standing> {
+    let deepest = |standing: &Standing| {
+        let depths = beside
+            .iter()
+            .map(|other| (body.depth(standing, other), other));
+        depths.reduce(|a, b| if b.0 > a.0 { b } else { a })
+    };
+    let drawn = lay(placed, laying)?;
+    let (mut depth, mut off) = match deepest(&drawn) {
+        Some((depth, other)) if depth > 0.0 => (depth, other),
+        _ => return Some(drawn),
+    };
+    let mut best = drawn;
+    let level = Laying {
+        level: true,
+        ..laying
+    };
+    let most = rest::DRIFT * NANO * f64::from(placed.diameter);
+    let (mut dx, mut dz) = (0.0_f64, 0.0_f64);
+    for nudge in 0..=NUDGES {
+        if nudge > 0 {
+            let middle = best.position + best.rotation * (body.centre * best.scale);
+            let (ax, az) = (middle.x - off.middle[0], middle.z - off.middle[1]);
+            let far = libm::sqrt(ax * ax + az * az);
+            if far == 0.0 {
+                break;
+            }
+            let by = NANO * depth * 2.0 * body.radius * best.scale;
+            (dx, dz) = (dx + by * ax / far, dz + by * az / far);
+            let way = libm::sqrt(dx * dx + dz * dz);
+            if way > most {
+                (dx, dz) = (dx * most / way, dz * most / way);
+            }
+        }
+        let there = Placed {
+            x: placed.x + dx as i64,
+            z: placed.z + dz as i64,
+            ..*placed
+        };
+        let Some(standing) = lay(&there, level) else {
+            break;
+        };
+        let Some((found, other)) = deepest(&standing) else {
+            return Some(standing);
+        };
+        if found <= 0.0 {
+            return Some(standing);
+        }
+        if found < depth {
+            (depth, best) = (found, standing);
+        }
+        off = other;
+    }
+    Some(best)
 }

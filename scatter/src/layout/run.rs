@@ -189,7 +189,7 @@ impl<'a> Run<'a> {
                 let bare_reach = over_b(|b| b.reach);
                 let round = over_b(|b| b.aside + b.radius) + aside;
                 let beds = beds(shot, index, &talls, grows);
-                let beside = beside(shot, index, &talls, (grows, stones.is_some()), &beds);
+                let beside = beside(shot, index, &talls, grows, &beds);
                 let stands_over_b = over_b(Body::stands);
                 let stands = stands_over_b * ask.sizes.range()[1];
                 let earlier = beds.iter().filter(|j| **j != index).map(|j| &talls[*j]);
@@ -199,11 +199,7 @@ impl<'a> Run<'a> {
                     } else {
                         0.0
                     };
-                talls.push(Tall {
-                    grows,
-                    stones: stones.is_some(),
-                    stands,
-                });
+                talls.push(Tall { grows, stands });
                 let profiles = stones.clone();
                 let plan = PassPlan {
                     schedule: Schedule::new(&asked),
@@ -446,8 +442,6 @@ impl PassRun<'_> {
 struct Tall {
     /// Whether all of them grow: nothing lies on them.
     grows: bool,
-    /// Whether they keep apart as stones.
-    stones: bool,
     stands: f64,
 }
 
@@ -472,22 +466,13 @@ fn beds(shot: &Shot, index: usize, before: &[Tall], grows: bool) -> Vec<usize> {
     beds
 }
 
-/// The passes whose pieces those of a pass must not cut into: those that they keep clear of, and their own. Stones keep
-/// apart as they are placed.
-fn beside(
-    shot: &Shot,
-    index: usize,
-    before: &[Tall],
-    (grows, stones): (bool, bool),
-    beds: &[usize],
-) -> Vec<usize> {
+/// The passes whose pieces those of a pass must not cut into: those that they keep clear of, and their own.
+fn beside(shot: &Shot, index: usize, before: &[Tall], grows: bool, beds: &[usize]) -> Vec<usize> {
     let pass = &shot.passes[index];
     if grows || pass.rest.on == On::Ground {
         return Vec::new();
     }
-    let own = pass.place != Place::Strewn && !stones && pass.spacing * (1.0 - pass.overlap) >= 1.0;
-    let all = (0..index)
-        .filter(|j| !before[*j].grows && !beds.contains(j))
-        .filter(|j| !stones || !before[*j].stones);
+    let own = pass.place != Place::Strewn && pass.spacing * (1.0 - pass.overlap) >= 1.0;
+    let all = (0..index).filter(|j| !before[*j].grows && !beds.contains(j));
     all.chain(own.then_some(index)).collect()
 }

@@ -74,6 +74,12 @@ impl Profile {
                 }
             }
         }
+        // What lies beside it is met at any height up to its own
+        for j in 1..SECTIONS {
+            for k in 0..TURNS {
+                profile.sections[j][k] = profile.sections[j][k].max(profile.sections[j - 1][k]);
+            }
+        }
         profile
     }
 
@@ -94,12 +100,12 @@ impl Profile {
         turned(&self.outline, turn, scale)
     }
 
-    /// The section at a share of its height, 0..=1, turned by `turn` sixty-fourths, times `scale`.
+    /// The widest section from its foot up to a share of its height, 0..=1, turned by `turn` sixty-fourths, times `scale`.
     #[must_use]
     #[inline]
     pub fn section(&self, height: f64, turn: usize, scale: f64) -> Figure {
-        let j = ((height * SECTIONS as f64) as usize).min(SECTIONS - 1);
-        turned(&self.sections[j], turn, scale)
+        let last = ((height * SECTIONS as f64) as usize).min(SECTIONS - 1);
+        turned(&self.sections[last], turn, scale)
     }
 
     /// Largest support, metres.
@@ -163,9 +169,9 @@ mod tests {
         let turned = profile.outline(TURNS / 4, 2.0);
         near(turned[4], 4.0);
         near(turned[8], 2.0);
-        // The section of 0.5 is cut at 9/16: narrower by 9/32
-        near(profile.section(0.5, 0, 1.0)[0], 2.0 * (1.0 - 9.0 / 32.0));
-        near(profile.section(1.0, 0, 1.0)[4], 1.0 - 15.0 / 32.0);
+        // The lowest section is cut at 1/16: narrower by 1/32; those above it are narrower, and it is the widest
+        near(profile.section(0.0, 0, 1.0)[0], 2.0 * (1.0 - 1.0 / 32.0));
+        near(profile.section(1.0, 0, 1.0)[4], 1.0 - 1.0 / 32.0);
         assert!((profile.perimeter() - 12.0).abs() < 0.02);
         assert!((profile.outer() - 5.0_f64.sqrt()).abs() < 0.01);
         assert!((profile.inner() - 1.0).abs() < 1e-6);

@@ -1,8 +1,8 @@
 //! A stone in its place among others: what it keeps free, and how deep two of them overlap.
 //!
 //! Seen from above two stones may overlap: a pebble tucks in at the foot of a cobble, under its
-//! shoulder. So the smaller of two keeps off by its outline from the section of the larger one at half
-//! the height to which the lower of the two stands out of the ground.
+//! shoulder. So the smaller of two keeps off by its outline from the widest section of the larger one up to
+//! half the height to which the lower of the two stands out of the ground.
 
 use super::profile::{Figure, SIDES, side};
 use super::stones::Stones;

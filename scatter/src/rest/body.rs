@@ -353,26 +353,44 @@ impl Body {
     /// Whether a standing body cuts into one that lies already.
     #[must_use]
     pub fn meets(&self, standing: &Standing, lying: &Lying<'_>) -> bool {
+        self.cut(standing, lying, MEETS).is_some()
+    }
+
+    /// How deep a standing body cuts into one that lies already, over its own size; 0 where by less than shows.
+    #[must_use]
+    pub fn depth(&self, standing: &Standing, lying: &Lying<'_>) -> f64 {
+        let mut deepest = 0.0;
+        let mut least = MEETS;
+        while let Some(depth) = self.cut(standing, lying, least) {
+            deepest = depth;
+            least = depth;
+        }
+        deepest
+    }
+
+    /// The depth, over its own size, at which some vertex of one is inside the other by more than `least`.
+    fn cut(&self, standing: &Standing, lying: &Lying<'_>, least: f64) -> Option<f64> {
         let own = self.probe(standing);
         let middle = own.world(self.centre);
         let (dx, dz) = (middle.x - lying.middle[0], middle.z - lying.middle[1]);
         let radius = self.radius * standing.scale;
         let reach = radius + lying.reach;
         if dx * dx + dz * dz > reach * reach || own.bottom >= lying.probe.top {
-            return false;
+            return None;
         }
-        let deep = MEETS * 2.0 * radius;
+        let size = 2.0 * radius;
         let inside = |v: DVec3, probe: &Probe<'_>, about: [f64; 2], reach: f64| {
             let (dx, dz) = (v.x - about[0], v.z - about[1]);
-            dx * dx + dz * dz < reach * reach
-                && v.y < probe.top
-                && v.y > probe.bottom
-                && probe.depth(v).is_some_and(|d| d > deep)
+            if dx * dx + dz * dz >= reach * reach || v.y >= probe.top || v.y <= probe.bottom {
+                return None;
+            }
+            probe.depth(v).map(|d| d / size).filter(|d| *d > least)
         };
         let mut own_skin = self.skin.iter().map(|v| own.world(*v));
         let mut its_skin = lying.body.skin.iter().map(|v| lying.probe.world(*v));
-        own_skin.any(|v| inside(v, &lying.probe, lying.middle, lying.reach))
-            || its_skin.any(|v| inside(v, &own, [middle.x, middle.z], radius))
+        own_skin
+            .find_map(|v| inside(v, &lying.probe, lying.middle, lying.reach))
+            .or_else(|| its_skin.find_map(|v| inside(v, &own, [middle.x, middle.z], radius)))
     }
 
     /// Ready for vertical rays where it stands.

@@ -62,6 +62,8 @@ pub struct Laying<'a> {
     pub key: u64,
     /// Whether a piece may slide aside.
     pub slides: bool,
+    /// Whether it stands level, without the tilt and the lean that the shot asks for.
+    pub level: bool,
 }
 
 /// Lays a placed piece on the surface; `None` when it would not stay there. `b_axis` is the piece's diameter at scale 1, metres.
@@ -103,8 +105,12 @@ pub fn lay(
         }
         (Stand::Normal, _) => slope(surface.ground, place, 0.5 * reach),
     };
-    let leaned = leaned(stands, rest, &mut draws);
-    let up = tilted(leaned, rest.tilt.radians(), &mut draws);
+    let up = if laying.level {
+        stands
+    } else {
+        let leaned = leaned(stands, rest, &mut draws);
+        tilted(leaned, rest.tilt.radians(), &mut draws)
+    };
     let rotation = (facing(along, up) * stance.turn).normalize();
     let sink = bury * stance.stands * scale;
     let standing = if surface.lying().is_empty() && sink > BEDDED * reach {
@@ -353,5 +359,7 @@ pub fn on_lattice(p: DVec3) -> DVec3 {
     DVec3::new(snap(p.x), snap(p.y), snap(p.z))
 }
 
+#[cfg(test)]
+mod outlines;
 #[cfg(test)]
 mod tests;

@@ -20,6 +20,7 @@ fn a_piece_lies_in_its_outline() {
         rest: &rest,
         key: 11,
         slides: false,
+        level: false,
     };
     let mut stances = std::collections::BTreeSet::new();
     for (kind, variant) in [(Kind::Cobble, 3), (Kind::Rock, 7), (Kind::Pebble, 1)] {
@@ -121,6 +122,7 @@ fn what_would_fall_rolls_onto_another_face_beside() {
                     rest: &rest,
                     key: 5,
                     slides,
+                    level: false,
                 };
                 lay(&placed, &body, b_axis, laying, &surface)
             };

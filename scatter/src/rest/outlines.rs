@@ -7,9 +7,9 @@
 
 use glam::{DQuat, DVec2};
 
-use super::{Kind, Piece, grow_all};
+use super::Body;
+use crate::kit::{Kind, Piece, grow_all};
 use crate::plan::convex_hull;
-use crate::rest::Body;
 
 /// Pixels covered, their middles.
 fn mask(piece: &Piece, turn: DQuat, across: f64) -> Vec<DVec2> {
