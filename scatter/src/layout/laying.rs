@@ -30,7 +30,13 @@ impl Run<'_> {
         let beside: Vec<Lying<'_>> = asked.beside.iter().filter_map(|h| self.lying(*h)).collect();
         if run.stones.is_some() {
             let lay = |placed: &Placed, laying| rest::lay(placed, body, b_axis, laying, &surface);
-            return nudged(&asked.placed, body, laying, &beside, lay).ok_or(Refusal::Slides);
+            let (standing, depth) =
+                nudged(&asked.placed, body, laying, &beside, lay).ok_or(Refusal::Slides)?;
+            return if depth > TOO_DEEP {
+                Err(Refusal::Meets)
+            } else {
+                Ok(standing)
+            };
         }
         let standing =
             rest::lay(&asked.placed, body, b_axis, laying, &surface).ok_or(Refusal::Slides)?;
@@ -140,19 +146,21 @@ impl Run<'_> {
     }
 }
 
+/// A stone that would still cut deeper than this into what lies beside it, over its own size, is left out: deeper, a picture shows it.
+const TOO_DEEP: f64 = 0.02;
 /// Times that a stone is nudged off what it cuts into.
 const NUDGES: usize = 4;
 
 /// Lays a stone so that it cuts as little as can be into what lies beside it: as it was drawn; else level; else nudged off what it
 /// cuts into most, by no more than a piece drifts as it is set down. Stones keep apart by level outlines: what the ground's slope and their
-/// tilt change of these is made good here.
+/// tilt change of these is made good here. With how it lies, how deep it still cuts, over its own size.
 fn nudged<'a>(
     placed: &Placed,
     body: &Body,
     laying: Laying<'a>,
     beside: &[Lying<'_>],
     lay: impl Fn(&Placed, Laying<'a>) -> Option<Standing>,
-) -> Option<Standing> {
+) -> Option<(Standing, f64)> {
     let deepest = |standing: &Standing| {
         let depths = beside
             .iter()
@@ -162,7 +170,7 @@ fn nudged<'a>(
     let drawn = lay(placed, laying)?;
     let (mut depth, mut off) = match deepest(&drawn) {
         Some((depth, other)) if depth > 0.0 => (depth, other),
-        _ => return Some(drawn),
+        _ => return Some((drawn, 0.0)),
     };
     let mut best = drawn;
     let level = Laying {
@@ -195,15 +203,15 @@ fn nudged<'a>(
             break;
         };
         let Some((found, other)) = deepest(&standing) else {
-            return Some(standing);
+            return Some((standing, 0.0));
         };
         if found <= 0.0 {
-            return Some(standing);
+            return Some((standing, 0.0));
         }
         if found < depth {
             (depth, best) = (found, standing);
         }
         off = other;
     }
-    Some(best)
+    Some((best, depth))
 }

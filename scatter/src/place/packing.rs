@@ -55,9 +55,14 @@ impl Crowd {
     /// Share of darts that come to lie where `free` of the places are free and a share `roll` of the darts rolls off what it meets.
     #[must_use]
     pub fn staying_share(&self, free: f64, roll: f64) -> f64 {
-        roll * rolled_share(self.area).max(free) + (1.0 - roll) * free
+        // Among stones that rolled together there is a little more room
+        let open = libm::pow(free, 1.0 - CLOSED_UP * roll);
+        roll * rolled_share(self.area).max(open) + (1.0 - roll) * open
     }
 }
+
+/// How much less tight a crowd is that rolled together, in the logarithm of its free share: measured at rolls of 0.3 and 0.6, at cover 0.6.
+const CLOSED_UP: f64 = 0.12;
 
 /// Share of rolling darts that come to lie beside a crowd of many sizes, by its cover: measured on a power law of exponent 2.5 over
 /// two decades laid largest first, one dart a candidate, at most two tries in a corner.
