@@ -123,6 +123,9 @@ pub(super) struct OctaveDemand {
     pub(super) looks: f64,
 }
 
+/// One figure of an octave's demand.
+type Figure = fn(&OctaveDemand) -> f64;
+
 /// What a dressing would have to make: by pass and octave, None where nothing is wanted.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Demand {
@@ -131,12 +134,12 @@ pub(super) struct Demand {
 
 impl Demand {
     /// The sum of a figure over all passes.
-    fn sum(&self, of: fn(&OctaveDemand) -> f64) -> f64 {
+    fn sum(&self, of: Figure) -> f64 {
         self.passes.iter().flatten().flatten().map(of).sum()
     }
 
     /// The pass with the most of a figure, its sum there, and why most of that is wanted.
-    fn largest(&self, of: fn(&OctaveDemand) -> f64) -> Option<(usize, f64, Cause)> {
+    fn largest(&self, of: Figure) -> Option<(usize, f64, Cause)> {
         let sums = self.passes.iter().enumerate().filter_map(|(i, octaves)| {
             let known = || octaves.iter().flatten();
             let most = known().max_by(|a, b| of(a).total_cmp(&of(b)))?;
@@ -265,7 +268,7 @@ impl Dresser<'_> {
             }
         }
         let demand = self.demand(run);
-        let figures: [(&str, f64, fn(&OctaveDemand) -> f64); 2] = [
+        let figures: [(&str, f64, Figure); 2] = [
             ("pieces", MOST_PIECES, |o| o.pieces),
             ("cells and candidates", MOST_LOOKS, |o| o.looks),
         ];
