@@ -14,6 +14,10 @@ const CUT: f64 = 4.0;
 /// Mean parents in a cell of the parents' lattice.
 const PARENTS_PER_CELL: f64 = 2.0;
 
+/// Relative spread of the target from place to place below which clumps count as even: a fiftieth of a number of pieces shows in no
+/// picture, and the parents in reach of a place are never more than some ten thousand.
+const EVEN: f64 = 0.02;
+
 /// Steps of the tabulated heap. Linear interpolation is then within 5e-6 of the Gaussian, and falls as the Gaussian does, so that bounds
 /// stay bounds.
 const STEPS: usize = 2048;
@@ -58,6 +62,27 @@ impl Clumps {
             share,
             side: side.max(1),
         }
+    }
+
+    /// Standard deviation of the target over its mean: `share / sqrt(4 pi parents spread^2)` (Campbell's theorem on a sum of
+    /// Gaussian heaps).
+    #[must_use]
+    pub fn variation(&self) -> f64 {
+        let spread = self.spread / NANO;
+        self.share / libm::sqrt(4.0 * std::f64::consts::PI * self.parents_per_m2 * spread * spread)
+    }
+
+    /// Whether the clumps overlap so much that the target counts as the same everywhere.
+    #[must_use]
+    pub fn is_even(&self) -> bool {
+        self.variation() < EVEN
+    }
+
+    /// Mean number of parents that reach a square window of this side, metres.
+    #[must_use]
+    pub fn parents(&self, side: f64) -> f64 {
+        let across = side + 2.0 * CUT * self.spread / NANO;
+        self.parents_per_m2 * across * across
     }
 
     /// Target in the middle of a lone clump, over the mean; more where clumps overlap.
@@ -178,5 +203,37 @@ impl Heaps {
             }
         }
         1.0 - share + share * self.clumps.height() * sum
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// 20 worlds of 400 places each, seeds 0 to 19: the standard deviation is within a tenth of the formula's. The places of one world
+    /// hang together, so that the error of the mean over worlds, about 3 %, is what counts.
+    #[test]
+    fn the_target_varies_as_campbell_says() {
+        let window = Rectangle {
+            x0: 0,
+            z0: 0,
+            x1: 2_000_000_000,
+            z1: 2_000_000_000,
+        };
+        let mut square = 0.0;
+        let one = Clumps::new(0, 100.0, 0.1, 0.8);
+        for seed in 0..20 {
+            let heaps = Clumps::new(seed, 100.0, 0.1, 0.8).here(window);
+            for i in 0..400 {
+                let (x, z) = (i % 20 * 100_000_000, i / 20 * 100_000_000);
+                let off = heaps.at(x, z) - 1.0;
+                square += off * off / 8000.0;
+            }
+        }
+        let measured = libm::sqrt(square);
+        let told = one.variation();
+        assert!((measured / told - 1.0).abs() < 0.1, "{measured} {told}");
+        assert!(!one.is_even());
+        assert!(Clumps::new(0, 1e4, 10.0, 1.0).is_even());
     }
 }

@@ -48,6 +48,7 @@ impl Dresser<'_> {
     /// With the pass that is to be thinned; or two passes fold to the same mark in piece ids.
     pub fn check_budget(&self, take: u64) -> Result<()> {
         let run = self.run(take)?;
+        self.check_demand(&run)?;
         let wanted: Vec<_> = (0..run.passes.len())
             .map(|index| self.wanted(&run, index))
             .collect();

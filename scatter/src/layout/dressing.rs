@@ -303,6 +303,7 @@ impl<'a> Dresser<'a> {
         let keys = self.origins.passes(self.shot, take, &run);
         earlier.give_strata(&run, &keys);
         run.before = earlier.before(&run, &keys, &self.origins);
+        self.check_demand(&run)?;
         clock.stage("plan");
         let wanted: Vec<Blocks> = (0..run.passes.len())
             .map(|index| self.wanted(&run, index))

@@ -2,6 +2,7 @@
 
 mod budget;
 mod carpeting;
+mod demand;
 mod detail;
 pub(crate) mod document;
 mod dressing;

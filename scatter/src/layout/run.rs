@@ -130,7 +130,8 @@ impl<'a> Run<'a> {
                 } = Forms::of((index, pass), kit, pieces, bodies)?;
                 let clumps = pass
                     .clumps
-                    .map(|c| Clumps::new(key, c.parents_per_m2, c.spread.metres(), c.share));
+                    .map(|c| Clumps::new(key, c.parents_per_m2, c.spread.metres(), c.share))
+                    .filter(|c| !c.is_even());
                 let ask = shot.ask(index);
                 let sizes = ask.sizes.law();
                 let gathering = Gathering::new(pass, key, ground, &sizes);

@@ -81,6 +81,12 @@ pub struct Asked {
 /// Candidates per piece beyond which the ground counts as full for that size. A free share of one in 64 is 97 % of the way to jammed
 /// for equal discs; more candidates would gain less than they cost.
 const MOST_TRIES: f64 = 64.0;
+/// The same where neighbours are many. Long pieces and wide spacing bring dozens of asked pieces into reach of one, most of which find no
+/// room; a free share of one in 16 is then the end.
+const LEAST_TRIES: f64 = 16.0;
+/// Pieces asked in a cell and its eight neighbours up to which [`MOST_TRIES`] are thrown: three times what round pieces of one
+/// octave bring at cover 0.4. Beyond it tries fall as neighbours rise, so that the work for a piece asked stays the same.
+const MANY_NEIGHBOURS: f64 = 24.0;
 /// Slices of an octave's sizes in the tables, each of equal number: the free share changes by a few percent from one to the next.
 const SLICES: usize = 32;
 /// Nodes of the local target in the tables.
@@ -343,6 +349,14 @@ impl Octave {
         (larger.len() as f64 / SIZE_NODES as f64, squares / count)
     }
 
+    /// Candidates a piece beyond which the ground counts as full, where so many pieces a square metre are wanted.
+    fn most_tries(&self, wanted: f64) -> f64 {
+        let side = self.side as f64 / NANO;
+        let neighbours = 9.0 * side * side * wanted;
+        (MOST_TRIES * MANY_NEIGHBOURS / neighbours.max(f64::MIN_POSITIVE))
+            .clamp(LEAST_TRIES, MOST_TRIES)
+    }
+
     /// Whether all its pieces count as equally large.
     #[must_use]
     pub fn is_equal(&self) -> bool {
@@ -408,6 +422,11 @@ fn fill_tables(asked: &Asked, octaves: &mut [Octave]) {
                 }
                 continue;
             }
+            let most_tries = if asked.roll.is_some() {
+                MOST_TRIES
+            } else {
+                octave.most_tries(wanted)
+            };
             // Slices from the largest sizes to the smallest
             let mut kept = 0.0;
             let mut row = [1.0; SLICES];
@@ -417,10 +436,10 @@ fn fill_tables(asked: &Asked, octaves: &mut [Octave]) {
                 let number = wanted / SLICES as f64;
                 let before = crowd;
                 let start = free(&before, d);
-                lay(&mut crowd, 0.5 * number * (start * MOST_TRIES).min(1.0), d);
+                lay(&mut crowd, 0.5 * number * (start * most_tries).min(1.0), d);
                 let middle = free(&crowd, d);
-                *tries = (1.0 / middle.max(f64::MIN_POSITIVE)).min(MOST_TRIES);
-                let placed = number * (middle * MOST_TRIES).min(1.0);
+                *tries = (1.0 / middle.max(f64::MIN_POSITIVE)).min(most_tries);
+                let placed = number * (middle * most_tries).min(1.0);
                 crowd = before;
                 lay(&mut crowd, placed, d);
                 kept += placed;

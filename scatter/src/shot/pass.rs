@@ -42,9 +42,9 @@ pub struct Pass {
     /// Name, unique in the shot, 1 to 64 of a-z 0-9 - _; not `hero` or `pins`. The pass's random streams hang on it.
     #[schemars(regex(pattern = "^(?!(?:hero|pins)$)[a-z0-9_-]{1,64}$"))]
     pub name: String,
-    /// What the pass lays, at least one, each as likely as the others: a kind that the tool grows, a glTF file (`.glb` or
+    /// What the pass lays, at least one, at most 1000, each as likely as the others: a kind that the tool grows, a glTF file (`.glb` or
     /// `.gltf`; each of its root nodes is a piece) or a kit's list (`.json`), relative to the shot's folder.
-    #[schemars(length(min = 1), schema_with = "kinds")]
+    #[schemars(length(min = 1, max = 1000), schema_with = "kinds")]
     pub pieces: Vec<String>,
     /// `packed`: stones close up, rolling off those that they fall on; `spaced`: pieces keep apart; `strewn`: pieces may cross.
     pub place: Place,

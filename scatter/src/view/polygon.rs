@@ -80,6 +80,19 @@ impl Polygon {
         })
     }
 
+    /// Length round the polygon without its margin, metres.
+    #[must_use]
+    pub fn perimeter(&self) -> f64 {
+        let count = self.corners.len();
+        (0..count)
+            .map(|i| {
+                let (a, b) = (self.corners[i], self.corners[(i + 1) % count]);
+                let (x, z) = (b[0] - a[0], b[1] - a[1]);
+                libm::sqrt(x * x + z * z)
+            })
+            .sum()
+    }
+
     /// Plan area of the polygon without its margin, square metres.
     #[must_use]
     pub fn area(&self) -> f64 {
@@ -103,6 +116,7 @@ mod tests {
         let square = [[0.0, 0.0], [2.0, 0.0], [2.0, 2.0], [0.0, 2.0], [1.0, 1.0]];
         let p = Polygon::hull(&square, 0.5).unwrap();
         assert!((p.area() - 4.0).abs() < 1e-12);
+        assert!((p.perimeter() - 8.0).abs() < 1e-12);
         assert!(p.touches([2.4, 1.0, 3.0, 1.5]));
         assert!(!p.touches([2.6, 1.0, 3.0, 1.5]));
         assert!(p.touches([-9.0, -9.0, 9.0, 9.0]));

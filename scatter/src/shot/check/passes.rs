@@ -1,5 +1,7 @@
 //! Passes: names, amounts, sizes, and what they refer to.
 
+use std::collections::HashSet;
+
 use super::faults::Faults;
 use super::scene::{FEATURE_M, MAX_REACH_M, said};
 use crate::shot::form::likely;
@@ -10,6 +12,8 @@ use crate::units::Length;
 
 /// Diameters, metres: a grain of fine sand to a house.
 const DIAMETER_M: [f64; 2] = [5e-5, 100.0];
+/// Most names in a pass's `pieces`: each may be a file to read, and a kit's list is one name.
+const MAX_NAMES: usize = 1000;
 /// Largest ratio of largest to smallest diameter: twelve octaves.
 const MAX_RATIO: f64 = 4096.0;
 /// What a relation calls the heroes.
@@ -136,8 +140,14 @@ fn pieces(pass: &Pass, at: &str, faults: &mut Faults) {
             format!("at least one of {}", KINDS.join(", ")),
         );
     }
+    if pass.pieces.len() > MAX_NAMES {
+        faults.count(&format!("{at}.pieces"), pass.pieces.len(), 1, MAX_NAMES);
+        return;
+    }
+    let mut known = HashSet::new();
     for (k, kind) in pass.pieces.iter().enumerate() {
         let place = format!("{at}.pieces[{k}]");
+        let is_new = known.insert(kind.as_str());
         if !KINDS.contains(&kind.as_str()) && !names_file(kind) {
             let hint = match likely(kind, &KINDS) {
                 Some(name) => format!("did you mean `{name}`?"),
@@ -147,7 +157,7 @@ fn pieces(pass: &Pass, at: &str, faults: &mut Faults) {
                 ),
             };
             faults.add(place, format!("there is no kind {kind:?}"), hint);
-        } else if pass.pieces[..k].contains(kind) {
+        } else if !is_new {
             faults.add(
                 place,
                 format!("{kind} is there already"),
