@@ -157,7 +157,7 @@ fn compare_windows(x: f64, z: f64, take: u64, windows: usize) -> usize {
                 .num_threads(threads)
                 .build()
                 .expect("a pool of threads");
-            let (placed, _) = loop {
+            let placed = loop {
                 let grown = core.grown(margin);
                 let world = scatter::plan::Rectangle {
                     x0: grown.x0 * layer.side,
@@ -174,7 +174,7 @@ fn compare_windows(x: f64, z: f64, take: u64, windows: usize) -> usize {
                 let answer = pool
                     .install(|| evaluate(&strata.plan, octave, core, margin, &elders, &Everywhere));
                 if let Some(answer) = answer {
-                    break answer;
+                    break answer.placed;
                 }
                 margin = 2 * margin + 1;
             };

@@ -290,10 +290,10 @@ fn a_lens_inside_a_stone_is_told_of() {
             .iter_mut()
             .find(|i| i["pass"] == json!(pass))
             .unwrap();
-        // A rock some two metres across about the lens at 0, 0.5, 0.8
-        stone["position"] = json!([0, -0.2, 0.8]);
+        // A rock some six metres across about the lens at 0, 0.5, 0.8
+        stone["position"] = json!([0, -1, 0.8]);
         stone["rotation"] = json!([0, 0, 0, 1]);
-        stone["scale"] = json!(14);
+        stone["scale"] = json!(40);
     });
     dir.run(&[&CHANGED[..], &SMALL[..]].concat())
         .status(2)

@@ -62,7 +62,7 @@ fn habit(kind: Kind, draw: &mut Draw) -> Habit {
             },
             wear: [0.12, 0.36],
             wear_since: [0.12, 0.24],
-            ratios: [[0.67, 0.19], [0.65, 0.15]],
+            ratios: [[0.675, 0.185], [0.65, 0.15]],
             form: form::Habit {
                 taper: 0.7,
                 waves: [0.15, 0.60],
@@ -86,7 +86,7 @@ fn habit(kind: Kind, draw: &mut Draw) -> Habit {
             },
             wear: [0.16, 0.36],
             wear_since: [0.12, 0.24],
-            ratios: [[0.67, 0.19], [0.65, 0.15]],
+            ratios: [[0.675, 0.185], [0.65, 0.15]],
             form: form::Habit {
                 taper: 0.85,
                 waves: [0.25, 0.80],

@@ -22,6 +22,8 @@ const MOST_PIECES: f64 = 5e7;
 const MOST_LOOKS: f64 = 2e9;
 /// Most parents of clumps that one block looks at: 64 bytes each with their buckets, so 64 MB a thread.
 const MOST_PARENTS: f64 = 1e6;
+/// What is in view is forecast block by block up to so many times that much: the blocks of two thousand million pieces fit in memory.
+const FORECAST: f64 = 40.0;
 /// Candidates for an equal piece where the ground is to be full; what is covered by then is not looked at.
 const FULL_TRIES: f64 = 64.0;
 
@@ -280,6 +282,10 @@ impl Dresser<'_> {
             let Some((index, number, cause)) = demand.largest(of) else {
                 continue;
             };
+            // What the cameras want is held against the shot's own budget next, in its words
+            if cause == Cause::View && number <= FORECAST * most {
+                continue;
+            }
             let name = &run.passes[index].pass.name;
             let needs = format!(
                 "about {number:.0e} {what} of pass `{name}` would have to be made; one dressing makes at most {most:.0e} of all passes"

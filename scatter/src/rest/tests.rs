@@ -5,7 +5,7 @@ use crate::kit::{Kind, grow};
 use crate::units::Angle;
 
 /// Pieces of three kinds in any of their stances on level ground, without tilt: every corner of what is laid is within its outline,
-/// or out of it by 5 % of the diameter at most (an outline has corners in 16 directions, and a stone is longer than its
+/// or out of it by 7 % of the diameter at most (an outline has corners in 16 directions, and a stone is longer than its
 /// diameter), and the outline's corners are the piece's own.
 #[test]
 fn a_piece_lies_in_its_outline() {
@@ -55,7 +55,7 @@ fn a_piece_lies_in_its_outline() {
             let size = 0.08 * NANO;
             for p in &laid {
                 let out = beside(&corners, *p);
-                assert!(out < 0.05 * size, "{kind:?} {id}: {} out", out / size);
+                assert!(out < 0.07 * size, "{kind:?} {id}: {} out", out / size);
             }
             for c in &corners {
                 let off = laid.iter().map(|p| (p[0] - c[0]).hypot(p[1] - c[1]));

@@ -50,6 +50,10 @@ impl Draw {
             let mut pass = json!({
                 "name": format!("part-{i}"), "pieces": [self.one(&["rock", "cobble", "pebble"])], "place": "spaced", "sizes": sizes
             });
+            if self.chance(0.6) {
+                pass["place"] = json!("packed");
+                self.maybe(0.7, &mut pass, "roll", |d| json!(d.number(0.0, 1.0)));
+            }
             if i > 0 && self.chance(0.7) {
                 pass["gather"] = json!([{ "clear_of": { "what": "part-0" } }]);
             }

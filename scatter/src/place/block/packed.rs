@@ -215,6 +215,9 @@ impl<T: Here> Work<'_, T> {
             };
             let start = draft.cell;
             match fate {
+                Fate::Lies(x, z) if (x, z) != place && !self.may_lie(&placed, (x, z), turn) => {
+                    self.count_refused(start, true);
+                }
                 Fate::Lies(x, z) => {
                     (draft.x, draft.z) = (x, z);
                     draft.cell = self.cell_at(x, z) as u32;
@@ -243,6 +246,22 @@ impl<T: Here> Work<'_, T> {
         self.memory.order = order;
         self.memory.order.clear();
         self.memory.survivors.clear();
+    }
+
+    /// Whether a stone may lie where it rolled to: where the pass is wanted at all, and not in what it keeps clear of.
+    fn may_lie(&self, placed: &Placed, (x, z): (f64, f64), turn: u8) -> bool {
+        if self.target.is_flat() {
+            return true;
+        }
+        let (x0, z0) = self.corner();
+        let there = Placed {
+            x: x0 + x as i64,
+            z: z0 + z as i64,
+            along: heading(turn),
+            ..*placed
+        };
+        let diameter = f64::from(there.diameter);
+        self.target.at(there.x, there.z, diameter) > 0.0 && !self.target.refuses(&there)
     }
 
     /// Where a dart comes to lie, by the rule of corners.
