@@ -29,7 +29,11 @@ impl Run<'_> {
         };
         let beside: Vec<Lying<'_>> = asked.beside.iter().filter_map(|h| self.lying(*h)).collect();
         if run.stones.is_some() {
-            let lay = |placed: &Placed, laying| rest::lay(placed, body, b_axis, laying, &surface);
+            let lay = |placed: &Placed, laying| {
+                let [x, z] = [placed.x, placed.z].map(|v| v as f64 / NANO);
+                let lay = || rest::lay(placed, body, b_axis, laying, &surface);
+                self.ground.holds(x, z).then(lay).flatten()
+            };
             let (standing, depth) =
                 nudged(&asked.placed, body, laying, &beside, lay).ok_or(Refusal::Slides)?;
             return if depth > TOO_DEEP {
