@@ -114,7 +114,7 @@ fn the_grid_leaves_no_trace() {
     ];
     for (name, plan, side) in cases {
         let least = if plan.stones.is_some() {
-            250_000
+            150_000
         } else {
             1_000_000
         };
