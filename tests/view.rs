@@ -232,13 +232,18 @@ fn compare_moved(value: &Value) -> usize {
         let threads = rayon::ThreadPoolBuilder::new()
             .num_threads([1, 2, 4, 3][k])
             .build()
-            .unwrap();
+            .expect("a pool of threads");
         let layout = threads.install(|| dress(&moved)).layout;
         layouts.push((shot, layout));
     }
     let others: Vec<_> = layouts
         .iter()
-        .map(|(shot, layout)| (Dresser::new(shot, Path::new(".")).unwrap(), by_id(layout)))
+        .map(|(shot, layout)| {
+            (
+                Dresser::new(shot, Path::new(".")).expect("the kit grows"),
+                by_id(layout),
+            )
+        })
         .collect();
     for (_, one) in &layouts {
         for (dresser, there) in &others {
