@@ -38,7 +38,7 @@ pub struct Around {
     pub nearest: f64,
 }
 
-/// Columns, rows and distances of the pixels within [`SEARCH`], nearest first.
+/// Columns, rows and distances of the pixels within the search, nearest first.
 #[derive(Debug)]
 pub struct Offsets(Vec<(i64, i64, f64)>);
 
