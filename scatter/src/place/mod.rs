@@ -13,7 +13,7 @@
 //! an unknown, is unknown unless a kept piece refuses it. If an unknown lies in the core that was asked for, the window is
 //! evaluated again with twice the margin. What is delivered is therefore certified, whatever the margin was; the margin only decides how
 //! often the second evaluation is needed.
-
+//!
 //! # Stones that roll
 //! In a packed pass a candidate that meets something rolls off it, within its own diameter (see [`block`]). It still looks only so far, so
 //! the same three states hold; a candidate in doubt may then lie anywhere within its diameter.
@@ -23,6 +23,7 @@ pub mod choice;
 pub mod packing;
 pub mod schedule;
 pub mod strata;
+mod tiling;
 
 pub use choice::{Candidate, Choice};
 pub use schedule::{Amount, Asked, Outline, Schedule};

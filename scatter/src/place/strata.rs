@@ -4,93 +4,14 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use rayon::prelude::*;
 
-use super::block::{CellCount, Cells, Count, ID_CELL_BITS, Memory, PassPlan, evaluate_with};
-use super::schedule::Throw;
+use super::block::{CellCount, Count, Evaluated, ID_CELL_BITS, Memory, PassPlan, evaluate_parts};
+use super::tiling::{Group, Tiling};
 use crate::error::{Error, Fault, Kind, Result};
 use crate::field::Target;
 use crate::plan::{NANO, Placed, Rectangle};
 
-/// Most cells along a block's side, and its margin, of an octave laid largest first. One cell is the largest distance at which two pieces
-/// meet; chains of refusals die out by about eight times a cell, and what the margin misses is evaluated again with twice of it. Small
-/// blocks waste little at a frame's ragged edge.
-const BY_SIZE: Tiling = Tiling {
-    block: 32,
-    margin: 2,
-};
-/// The same for equal pieces, whose later levels add links to the chains: more margin needs larger blocks.
-const EQUAL: Tiling = Tiling {
-    block: 64,
-    margin: 5,
-};
-/// Stones that roll may lie a diameter from where they fell, and so hang on more of what is round them, the farther the fuller the
-/// ground is. By most candidates a piece: measured, such a margin leaves less than one block in ten in doubt.
-const ROLLING: [(f64, Tiling); 3] = [
-    (
-        1.2,
-        Tiling {
-            block: 32,
-            margin: 4,
-        },
-    ),
-    (
-        2.0,
-        Tiling {
-            block: 48,
-            margin: 7,
-        },
-    ),
-    (
-        f64::INFINITY,
-        Tiling {
-            block: 56,
-            margin: 10,
-        },
-    ),
-];
-/// A block of large pieces has fewer cells, down to this many margins along its side: a frame of close-up ground is a few metres wide, and
-/// what is beyond its edge is laid in vain.
-const LEAST_MARGINS: i64 = 4;
-/// And no more than this.
-const LEAST_BLOCK: i64 = 12;
-/// The same for strewn pieces, which need no margin.
-const LEAST_STREWN: i64 = 4;
-/// Side of a block that wastes little at such a frame's edge, nanometres.
-const SMALL: i64 = 1_000_000_000;
 /// Margins beyond which the evaluation gives up: chains that long do not occur in any world.
 const MOST_MARGIN: i64 = 1024;
-
-/// How an octave's plane is cut.
-#[derive(Debug, Clone, Copy)]
-struct Tiling {
-    block: i64,
-    margin: i64,
-}
-
-impl Tiling {
-    fn of(plan: &PassPlan, octave: usize) -> Self {
-        let schedule = &plan.schedule;
-        let layer = &schedule.octaves[octave];
-        let rolls = plan.stones.as_ref().is_some_and(|s| s.roll > 0.0);
-        let most = match layer.throw {
-            Throw::BySize { .. } if rolls => {
-                let tries = schedule.most_tries(octave, 1.0);
-                ROLLING[ROLLING.partition_point(|(most, _)| *most < tries)].1
-            }
-            Throw::BySize { .. } => BY_SIZE,
-            Throw::Equal { .. } => EQUAL,
-        };
-        let least = if schedule.spaced {
-            // What is laid in vain beyond the frame costs more than a margin
-            (LEAST_MARGINS * most.margin).min(LEAST_BLOCK)
-        } else {
-            LEAST_STREWN
-        };
-        Self {
-            block: (SMALL / layer.side).clamp(least, most.block),
-            ..most
-        }
-    }
-}
 
 /// A block's number along x and z. Ordered by row, then column.
 pub type BlockAt = (i64, i64);
@@ -105,7 +26,6 @@ struct Block {
     placed: Vec<Placed>,
     /// Where each cell row starts in `placed`; one more than rows.
     rows: Vec<u32>,
-    count: Count,
     cells: Vec<CellCount>,
 }
 
@@ -115,7 +35,6 @@ impl Block {
         Self {
             placed: Vec::new(),
             rows: vec![0; cells as usize + 1],
-            count: Count::default(),
             cells: Vec::new(),
         }
     }
@@ -129,6 +48,7 @@ pub struct Strata {
     octaves: Vec<BTreeMap<BlockAt, Block>>,
     /// Blocks that needed a wider margin.
     pub widened: u64,
+    count: Count,
 }
 
 impl Strata {
@@ -145,6 +65,7 @@ impl Strata {
             plan,
             octaves,
             widened: 0,
+            count: Count::default(),
         }
     }
 
@@ -233,11 +154,21 @@ impl Strata {
         margin: i64,
         target: &T,
     ) -> Result<Vec<BlockAt>> {
+        let layer = &self.plan.schedule.octaves[octave];
+        let sizes = [layer.from, layer.to];
+        let (void, blocks): (Vec<BlockAt>, Vec<BlockAt>) = blocks
+            .iter()
+            .partition(|b| target.is_void(self.block_rectangle(octave, **b), sizes));
+        let cells = self.block_cells(octave);
+        for at in void {
+            self.octaves[octave].insert(at, Block::empty(cells));
+        }
+        let groups = Tiling::of(&self.plan, octave).groups(blocks);
         // A wider margin than planned rests on more of the larger octaves
         if octave > 0 && self.plan.schedule.spaced {
             let mut elders = vec![BTreeSet::new(); self.octaves.len()];
-            for block in blocks {
-                self.elders_of(octave, *block, margin, &mut elders);
+            for group in &groups {
+                self.elders_of(octave, group, margin, &mut elders);
             }
             let missing = |s: &Self| {
                 elders[..octave]
@@ -249,58 +180,41 @@ impl Strata {
                 self.ensure(&elders, target)?;
             }
         }
-        let layer = &self.plan.schedule.octaves[octave];
-        let sizes = [layer.from, layer.to];
-        let (void, blocks): (Vec<BlockAt>, Vec<BlockAt>) = blocks
+        let windows: Vec<Rectangle> = groups
             .iter()
-            .partition(|b| target.is_void(self.block_rectangle(octave, **b), sizes));
-        let windows: Vec<Rectangle> = blocks
-            .iter()
-            .map(|b| self.window(octave, *b, margin))
+            .map(|group| self.window(octave, group, margin))
             .collect();
         target.prepare(&windows, sizes)?;
-        let results: Vec<(BlockAt, Option<Block>)> = blocks
+        let results: Vec<(Vec<Option<Block>>, Count)> = groups
             .par_iter()
-            .map_init(Memory::default, |memory, at| {
-                (
-                    *at,
-                    self.evaluate_block(memory, octave, *at, margin, target),
-                )
+            .map_init(Memory::default, |memory, group| {
+                self.evaluate_group(memory, octave, group, margin, target)
             })
             .collect();
-        let cells = self.block_cells(octave);
-        for at in void {
-            self.octaves[octave].insert(at, Block::empty(cells));
-        }
         let mut uncertain = Vec::new();
-        for (at, block) in results {
-            match block {
-                Some(block) => {
-                    self.octaves[octave].insert(at, block);
+        for (group, (evaluated, count)) in groups.iter().zip(results) {
+            self.count.add(&count);
+            for (at, block) in group.blocks.iter().zip(evaluated) {
+                match block {
+                    Some(block) => {
+                        self.octaves[octave].insert(*at, block);
+                    }
+                    None => uncertain.push(*at),
                 }
-                None => uncertain.push(at),
             }
         }
         Ok(uncertain)
     }
 
-    fn evaluate_block<T: Target>(
+    fn evaluate_group<T: Target>(
         &self,
         memory: &mut Memory,
         octave: usize,
-        at: BlockAt,
+        group: &Group,
         margin: i64,
         target: &T,
-    ) -> Option<Block> {
-        let (bz, bx) = at;
-        let size = self.block_cells(octave);
-        let core = Cells {
-            x0: bx * size,
-            z0: bz * size,
-            x1: (bx + 1) * size,
-            z1: (bz + 1) * size,
-        };
-        let window = self.window(octave, at, margin);
+    ) -> (Vec<Option<Block>>, Count) {
+        let window = self.window(octave, group, margin);
         let layer = &self.plan.schedule.octaves[octave];
         let mut elders = Vec::new();
         if self.plan.schedule.spaced {
@@ -309,31 +223,38 @@ impl Strata {
             }
         }
         let here = target.here(window, [layer.from, layer.to]);
-        let evaluated = evaluate_with(memory, &self.plan, octave, core, margin, &elders, &here)?;
-        let side = self.plan.schedule.octaves[octave].side;
-        let first = bz * size;
-        let rows = (0..=size).map(|row| {
-            evaluated
-                .placed
-                .partition_point(|p| p.z.div_euclid(side) < first + row) as u32
+        let (evaluated, count) =
+            evaluate_parts(memory, &self.plan, octave, &group.parts, margin, &elders, &here);
+        let blocks = group.parts.iter().zip(evaluated);
+        let blocks = blocks.map(|(part, evaluated)| {
+            let Evaluated { placed, cells } = evaluated?;
+            let rows = (part.z0..=part.z1)
+                .map(|row| placed.partition_point(|p| p.z.div_euclid(layer.side) < row) as u32)
+                .collect();
+            Some(Block {
+                placed,
+                rows,
+                cells,
+            })
         });
-        Some(Block {
-            rows: rows.collect(),
-            placed: evaluated.placed,
-            count: evaluated.count,
-            cells: evaluated.cells,
-        })
+        (blocks.collect(), count)
     }
 
-    /// A block with its margin, and the cell round that in which a candidate's target looks about: all that an evaluation asks for.
-    fn window(&self, octave: usize, at: BlockAt, margin: i64) -> Rectangle {
+    /// A group with its margin, and the cell round that in which a candidate's target looks about: all that an evaluation asks for.
+    fn window(&self, octave: usize, group: &Group, margin: i64) -> Rectangle {
         let margin = if self.plan.schedule.spaced {
             margin + 1
         } else {
             0
         };
-        self.block_rectangle(octave, at)
-            .grown(margin * self.plan.schedule.octaves[octave].side)
+        let side = self.plan.schedule.octaves[octave].side;
+        let cells = group.cells().grown(margin);
+        Rectangle {
+            x0: cells.x0 * side,
+            z0: cells.z0 * side,
+            x1: cells.x1 * side - 1,
+            z1: cells.z1 * side - 1,
+        }
     }
 
     /// Adds to `into` the evaluated pieces of an octave whose cells touch the rectangle.
@@ -422,39 +343,35 @@ impl Strata {
         (self.block_cells(octave), block.map_or(&[], |b| &b.cells))
     }
 
-    /// What was counted on all evaluated blocks.
+    /// What all evaluations so far looked at.
     #[must_use]
     pub fn total(&self) -> Count {
-        let mut total = Count::default();
-        self.octaves
-            .iter()
-            .flat_map(BTreeMap::values)
-            .for_each(|b| total.add(&b.count));
-        total
+        self.count
     }
 
-    /// The larger octaves' blocks that the wanted ones rest on.
+    /// The larger octaves' blocks that the wanted ones rest on, as far as those are missing.
     fn add_elders(&self, wanted: &mut [BTreeSet<BlockAt>], margins: &[i64]) {
         if !self.plan.schedule.spaced {
             return;
         }
         for octave in (1..wanted.len()).rev() {
-            let blocks: Vec<BlockAt> = wanted[octave].iter().copied().collect();
-            for block in blocks {
-                self.elders_of(octave, block, margins[octave], wanted);
+            let missing = wanted[octave].iter().copied();
+            let missing = missing.filter(|b| !self.octaves[octave].contains_key(b));
+            for group in Tiling::of(&self.plan, octave).groups(missing) {
+                self.elders_of(octave, &group, margins[octave], wanted);
             }
         }
     }
 
-    /// The larger octaves' blocks that one block with its margin rests on.
+    /// The larger octaves' blocks that one group with its margin rests on.
     fn elders_of(
         &self,
         octave: usize,
-        block: BlockAt,
+        group: &Group,
         margin: i64,
         into: &mut [BTreeSet<BlockAt>],
     ) {
-        let window = self.window(octave, block, margin);
+        let window = self.window(octave, group, margin);
         for (larger, set) in into.iter_mut().enumerate().take(octave) {
             set.extend(self.blocks_of(larger, window.grown(self.reach(larger))));
         }

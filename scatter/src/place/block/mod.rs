@@ -72,19 +72,32 @@ impl Cells {
             z1: self.z1 + margin,
         }
     }
+
+    /// The smallest rectangle that holds all parts; none of no cells if there is no part.
+    #[must_use]
+    pub fn round(parts: &[Self]) -> Self {
+        let least = |of: fn(&Self) -> i64| parts.iter().map(of).min().unwrap_or(0);
+        let most = |of: fn(&Self) -> i64| parts.iter().map(of).max().unwrap_or(0);
+        Self {
+            x0: least(|p| p.x0),
+            z0: least(|p| p.z0),
+            x1: most(|p| p.x1),
+            z1: most(|p| p.z1),
+        }
+    }
 }
 
-/// What happened on a block, counted over its core.
+/// What an evaluation looked at, margins included.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Count {
-    /// Cells looked at, margin included.
+    /// Cells looked at.
     pub cells: u64,
-    /// Candidates drawn, margin included.
+    /// Candidates drawn.
     pub candidates: u64,
 }
 
 impl Count {
-    /// Adds another block's count.
+    /// Adds another evaluation's count.
     pub fn add(&mut self, other: &Self) {
         self.cells += other.cells;
         self.candidates += other.candidates;
@@ -102,20 +115,17 @@ pub struct CellCount {
     pub kept_clear: u16,
 }
 
-/// The certain part of a block.
+/// What is certain on a part of a window.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Evaluated {
-    /// The core's pieces, sorted by cell row, column and rank.
+    /// The part's pieces, sorted by cell row, column and rank.
     pub placed: Vec<Placed>,
-    /// What happened.
-    pub count: Count,
-    /// What was asked and refused, cell by cell of the core, row by row.
+    /// What was asked and refused, cell by cell of the part, row by row.
     pub cells: Vec<CellCount>,
 }
 
-/// Evaluates octave `octave` of `plan` on `core` with a margin of `margin` cells. `elders` are the pieces of larger octaves
-/// (with their semi-axes of kept-free ground, in nanometres of the world) that can reach the grown window.
-/// None when the margin was too narrow for certainty.
+/// Evaluates octave `octave` of `plan` on `core` with a margin of `margin` cells. `elders` are the pieces of larger octaves that can reach
+/// the grown window. None when the margin was too narrow for certainty.
 pub fn evaluate<T: Here>(
     plan: &PassPlan,
     octave: usize,
@@ -125,38 +135,41 @@ pub fn evaluate<T: Here>(
     target: &T,
 ) -> Option<Evaluated> {
     let mut memory = Memory::default();
-    evaluate_with(&mut memory, plan, octave, core, margin, elders, target)
+    let (mut parts, _) =
+        evaluate_parts(&mut memory, plan, octave, &[core], margin, elders, target);
+    parts.pop().flatten()
 }
 
-/// As [`evaluate`], in memory that an earlier block has used. What it holds has no say in the answer.
-pub fn evaluate_with<T: Here>(
+/// As [`evaluate`], of several parts of one window, in memory that an earlier evaluation has used. What that holds has no say in the
+/// answer.
+pub fn evaluate_parts<T: Here>(
     memory: &mut Memory,
     plan: &PassPlan,
     octave: usize,
-    core: Cells,
+    parts: &[Cells],
     margin: i64,
     elders: &[Placed],
     target: &T,
-) -> Option<Evaluated> {
-    let mut work = Work::new(memory, plan, octave, core, margin, target);
+) -> (Vec<Option<Evaluated>>, Count) {
+    let mut work = Work::new(memory, plan, octave, Cells::round(parts), margin, target);
     if !plan.schedule.spaced {
         work.strew_cells();
-        return Some(work.finish());
-    }
-    if let Some(stones) = &plan.stones {
+    } else if let Some(stones) = &plan.stones {
         work.splat_stones(elders, stones);
         work.throw_cells(0.0, 0.0);
         work.pack(stones);
-        return work.is_certain().then(|| work.finish());
-    }
-    work.splat(elders);
-    match work.layer.throw {
-        Throw::BySize { .. } => work.throw_cells(0.0, 0.0),
-        Throw::Equal { .. } => {
-            work.prepare_cover();
-            work.throw_cells(0.0, work.layer.candidates_to_level(0));
-            work.throw_levels();
+    } else {
+        work.splat(elders);
+        match work.layer.throw {
+            Throw::BySize { .. } => work.throw_cells(0.0, 0.0),
+            Throw::Equal { .. } => {
+                work.prepare_cover();
+                work.throw_cells(0.0, work.layer.candidates_to_level(0));
+                work.throw_levels();
+            }
         }
     }
-    work.is_certain().then(|| work.finish())
+    let evaluated = parts.iter();
+    let evaluated = evaluated.map(|part| work.is_certain(*part).then(|| work.finish(*part)));
+    (evaluated.collect(), work.count)
 }

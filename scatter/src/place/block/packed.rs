@@ -196,16 +196,7 @@ impl<T: Here> Work<'_, T> {
             let mut draft = self.memory.survivors[*index as usize];
             let turn = self.plan.headings.turn(draft.look);
             let rolls = f64::from(rolls_by(draft.look)) < stones.roll * 65536.0;
-            let placed = Placed {
-                x: 0,
-                z: 0,
-                id: 0,
-                diameter: draft.diameter,
-                along: [1.0, 0.0],
-                piece: draft.piece,
-                stance: self.plan.stances.pick(draft.piece, stance_by(draft.look)),
-                sunk: sunk_by(draft.look),
-            };
+            let placed = self.thrown(&draft);
             let place = (draft.x, draft.z);
             let stone = Stone::thrown(&placed, place, usize::from(turn), stones, self.plan.reach);
             let fate = if exact {
@@ -583,24 +574,6 @@ impl<T: Here> Work<'_, T> {
             link = next;
         }
         super::descent::is_room(&near, start, moves)
-    }
-
-    /// The stones of the core, cell by cell in the order in which they were laid.
-    pub(super) fn finish_stones(&self, margin: usize, mut found: impl FnMut(usize, usize, &Laid)) {
-        let mut chain: Vec<u32> = Vec::new();
-        for cz in margin..self.height - margin {
-            for cx in margin..self.width - margin {
-                chain.clear();
-                let mut at = self.memory.heads[self.cell(cx, cz)];
-                while at != NONE {
-                    chain.push(at);
-                    at = self.memory.laid[at as usize].next;
-                }
-                for index in chain.iter().rev() {
-                    found(cx, cz, &self.memory.laid[*index as usize]);
-                }
-            }
-        }
     }
 }
 

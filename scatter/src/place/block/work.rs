@@ -1,11 +1,15 @@
 //! What one evaluation works on: a window of cells, and what lies in them.
 
+use std::ops::Range;
+
 use super::cover::Stencils;
 use super::grades::Grades;
 use super::id::{MOST_PER_CELL, piece_id};
 use super::levels::{Near, Subcell};
 use super::packed::{self, Doubt, Elder, Laid};
 use super::{CellCount, Cells, Count, Evaluated, PassPlan};
+
+
 use crate::field::Here;
 use crate::place::schedule::{Octave, SINGLE_PRECISION};
 use crate::plan::{Ellipse, NANO, Placed};
@@ -264,109 +268,98 @@ impl<'a, T: Here> Work<'a, T> {
         *head = index;
     }
 
-    /// Whether no cell of the core is in doubt.
-    pub(super) fn is_certain(&self) -> bool {
-        let margin = (self.core.x0 - self.window.x0) as usize;
-        (margin..self.height - margin).all(|cz| {
-            let (first, last) = (self.cell(margin, cz), self.cell(self.width - margin, cz));
-            self.memory.marks[first..last]
-                .iter()
-                .all(|m| m & UNKNOWN == 0)
+    /// Columns and rows of a part in the window.
+    fn local(&self, part: Cells) -> (Range<usize>, Range<usize>) {
+        let range = |from: i64, to: i64, corner: i64| (from - corner) as usize..(to - corner) as usize;
+        let columns = range(part.x0, part.x1, self.window.x0);
+        (columns, range(part.z0, part.z1, self.window.z0))
+    }
+
+    /// Whether no cell of a part of the core is in doubt.
+    pub(super) fn is_certain(&self, part: Cells) -> bool {
+        let (columns, mut rows) = self.local(part);
+        rows.all(|cz| {
+            let (first, last) = (self.cell(columns.start, cz), self.cell(columns.end, cz));
+            let mut marks = self.memory.marks[first..last].iter();
+            marks.all(|m| m & UNKNOWN == 0)
         })
     }
 
-    /// The core's pieces by cell, each with its id.
-    pub(super) fn finish(self) -> Evaluated {
-        let (x0, z0) = self.corner();
-        let margin = (self.core.x0 - self.window.x0) as usize;
-        if self.plan.stones.is_some() {
-            return self.finish_packed(margin);
-        }
-        let mut placed = Vec::with_capacity(self.memory.kept.len());
+    /// The pieces of a part of the core by cell, in the order in which they were laid, each with its id, and the part's counts.
+    pub(super) fn finish(&self, part: Cells) -> Evaluated {
+        let (columns, rows) = self.local(part);
+        let mut placed = Vec::new();
+        let mut cells = Vec::with_capacity(columns.len() * rows.len());
         let mut chain: Vec<u32> = Vec::new();
-        for cz in margin..self.height - margin {
-            for cx in margin..self.width - margin {
-                // The list runs from the last kept to the first
+        for (cz, iz) in rows.zip(part.z0..) {
+            for (cx, ix) in columns.clone().zip(part.x0..) {
+                let cell = self.cell(cx, cz);
+                cells.push(self.memory.counts[cell]);
+                // The list runs from the last laid to the first
                 chain.clear();
-                let mut at = self.memory.heads[self.cell(cx, cz)];
+                let mut at = self.memory.heads[cell];
                 while at != NONE {
                     chain.push(at);
-                    at = self.memory.kept[at as usize].next;
+                    at = self.laid_before(at);
                 }
                 for (index, ordinal) in chain.iter().rev().zip(0..MOST_PER_CELL) {
-                    let kept = &self.memory.kept[*index as usize];
+                    let id = piece_id(self.plan.tag, self.octave, ix, iz, ordinal);
                     placed.push(Placed {
-                        x: x0 + kept.body.x as i64,
-                        z: z0 + kept.body.z as i64,
-                        id: piece_id(
-                            self.plan.tag,
-                            self.octave,
-                            self.window.x0 + cx as i64,
-                            self.window.z0 + cz as i64,
-                            ordinal,
-                        ),
-                        diameter: kept.diameter,
-                        along: kept.body.along,
-                        piece: kept.piece,
-                        stance: kept.stance,
-                        sunk: kept.sunk,
+                        id,
+                        ..self.placed(*index)
                     });
                 }
             }
         }
-        self.evaluated(placed)
+        Evaluated { placed, cells }
     }
 
-    /// The core's stones by cell, each with its id.
-    fn finish_packed(self, margin: usize) -> Evaluated {
+    /// What was laid in a cell before a piece.
+    fn laid_before(&self, index: u32) -> u32 {
+        if self.plan.stones.is_some() {
+            self.memory.laid[index as usize].next
+        } else {
+            self.memory.kept[index as usize].next
+        }
+    }
+
+    /// A laid piece, yet without an id.
+    fn placed(&self, index: u32) -> Placed {
         let (x0, z0) = self.corner();
-        let mut placed: Vec<Placed> = Vec::with_capacity(self.memory.laid.len());
-        let mut last = (usize::MAX, usize::MAX, 0);
-        self.finish_stones(margin, |cx, cz, laid| {
-            let ordinal = if (last.0, last.1) == (cx, cz) {
-                last.2 + 1
-            } else {
-                0
-            };
-            last = (cx, cz, ordinal);
-            if ordinal >= MOST_PER_CELL {
-                return;
-            }
-            let draft = &laid.draft;
-            placed.push(Placed {
+        if self.plan.stones.is_some() {
+            let Laid { draft, turn, .. } = &self.memory.laid[index as usize];
+            return Placed {
                 x: x0 + draft.x as i64,
                 z: z0 + draft.z as i64,
-                id: piece_id(
-                    self.plan.tag,
-                    self.octave,
-                    self.window.x0 + cx as i64,
-                    self.window.z0 + cz as i64,
-                    ordinal,
-                ),
-                diameter: draft.diameter,
-                along: packed::heading(laid.turn),
-                piece: draft.piece,
-                stance: self
-                    .plan
-                    .stances
-                    .pick(draft.piece, packed::stance_by(draft.look)),
-                sunk: packed::sunk_by(draft.look),
-            });
-        });
-        self.evaluated(placed)
+                along: packed::heading(*turn),
+                ..self.thrown(draft)
+            };
+        }
+        let kept = &self.memory.kept[index as usize];
+        Placed {
+            x: x0 + kept.body.x as i64,
+            z: z0 + kept.body.z as i64,
+            id: 0,
+            diameter: kept.diameter,
+            along: kept.body.along,
+            piece: kept.piece,
+            stance: kept.stance,
+            sunk: kept.sunk,
+        }
     }
 
-    fn evaluated(self, placed: Vec<Placed>) -> Evaluated {
-        let margin = (self.core.x0 - self.window.x0) as usize;
-        let rows = margin..self.height - margin;
-        let cells = rows.flat_map(|cz| {
-            let first = self.cell(margin, cz);
-            first..first + self.width - 2 * margin
-        });
-        Evaluated {
-            cells: cells.map(|c| self.memory.counts[c]).collect(),
-            placed,
-            count: self.count,
+    /// What a candidate's draws say of it, but for its place and heading.
+    pub(super) fn thrown(&self, draft: &Draft) -> Placed {
+        let stance = packed::stance_by(draft.look);
+        Placed {
+            x: 0,
+            z: 0,
+            id: 0,
+            diameter: draft.diameter,
+            along: [1.0, 0.0],
+            piece: draft.piece,
+            stance: self.plan.stances.pick(draft.piece, stance),
+            sunk: packed::sunk_by(draft.look),
         }
     }
 
