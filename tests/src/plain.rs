@@ -80,11 +80,12 @@ pub fn pebbles(sizes: SizeLaw, cover: f64, roll: f64, take: u64) -> PassPlan {
             perimeter: mean(&|s| s.profile.perimeter()) / b_axis,
             ..Outline::ellipse(piece.measure.elongation, piece.measure.plan_fill)
         });
-        let form = |s: &rest::Stance| Form {
+        let form = |(s, taken): (&rest::Stance, &(u8, f64))| Form {
             profile: Arc::clone(&s.profile),
             per_metre: 1.0 / b_axis,
+            share: taken.1,
         };
-        forms.push(body.stances.iter().map(form).collect());
+        forms.push(body.stances.iter().zip(&stances).map(form).collect());
         of_piece.push(stances);
     }
     let plan = with_stones(

@@ -314,10 +314,12 @@ impl<'a> Dresser<'a> {
         let mut passes = Vec::new();
         let mut mixes = MixReader::new(self.shot);
         let mut removed: FxHashSet<u64> = self.pins.removed.iter().copied().collect();
+        let asked = run.ask_ahead(&wanted);
+        clock.stage("ask ahead");
         for (index, blocks) in wanted.iter().enumerate() {
             let name = &run.passes[index].pass.name;
             progress(name);
-            run.ensure(index, blocks)?;
+            run.ensure(index, &asked[index])?;
             clock.stage(&format!("place {name}"));
             let candidates = self.candidates(&run, index, blocks);
             run.settle_seen(index, candidates.clone())?;

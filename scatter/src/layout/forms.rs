@@ -83,17 +83,19 @@ impl Forms {
             }
         });
         let choice = Choice::new(&candidates.collect::<Vec<_>>());
-        let forms = |serving: &Serving| {
+        let forms = |(serving, taken): (&Serving, &Vec<(u8, f64)>)| {
             let b_axis = pieces[usize::from(serving.piece)].measure.b_axis;
-            let form = |stance: &rest::Stance| Form {
+            let share = |number| taken.iter().find(|t| t.0 == number).map_or(0.0, |t| t.1);
+            let form = |(stance, number): (&rest::Stance, u8)| Form {
                 profile: Arc::clone(&stance.profile),
                 per_metre: 1.0 / b_axis,
+                share: serving.share * share(number),
             };
-            body(serving).stances.iter().map(form).collect()
+            body(serving).stances.iter().zip(0..).map(form).collect()
         };
         let stones = packs.then(|| {
             Stones::new(
-                kit.iter().map(forms).collect(),
+                kit.iter().zip(&of_piece).map(forms).collect(),
                 pass.rest.bury,
                 pass.rolls(),
             )

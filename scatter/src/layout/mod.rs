@@ -1,5 +1,6 @@
 //! The result of dressing a shot.
 
+mod ahead;
 mod budget;
 mod carpeting;
 mod demand;

@@ -11,6 +11,7 @@ use crate::field::{Foreign, Graded, Here, Outlined, Relation, Shape, Target};
 use crate::ground::Ground;
 use crate::hero::Hero;
 use crate::place::Strata;
+use crate::place::strata::Blocks;
 use crate::plan::{NANO, Placed, Rectangle};
 use crate::shot::Smallest;
 
@@ -70,6 +71,29 @@ impl PassTarget<'_> {
         // A piece may have moved aside as it was laid
         let aside = self.run.passes[other].aside * largest * NANO;
         (reach + self.own_reach(diameter) + extends + aside) as i64 + 1
+    }
+
+    /// By relation to an earlier pass, the blocks of it that count in some windows.
+    pub(super) fn looks_at(&self, windows: &[Rectangle], sizes: [f64; 2]) -> Vec<(usize, Blocks)> {
+        let relations = self.run.passes[self.pass].relations.iter();
+        let looks = relations.filter_map(|(relation, what)| {
+            let What::Pass(other) = *what else {
+                return None;
+            };
+            let strata = self.run.strata(other);
+            let smallest = relation.smallest.metres(sizes[0]);
+            let octaves = strata.plan.schedule.octaves.iter().enumerate();
+            let blocks = octaves.map(|(octave, layer)| {
+                if layer.to < smallest {
+                    return BTreeSet::new();
+                }
+                let reach = self.looks(relation, (other, &strata), octave, sizes[1]);
+                let round = windows.iter().map(|w| w.grown(reach));
+                round.flat_map(|r| strata.blocks_of(octave, r)).collect()
+            });
+            Some((other, blocks.collect()))
+        });
+        looks.collect()
     }
 
     /// Adds the laid pieces of an earlier pass that stones of this one keep clear of, as these meet them.
@@ -145,32 +169,14 @@ impl Target for PassTarget<'_> {
         Self: 'b;
 
     fn prepare(&self, windows: &[Rectangle], sizes: [f64; 2]) -> Result<()> {
-        for (relation, what) in &self.run.passes[self.pass].relations {
-            let What::Pass(other) = *what else { continue };
-            let wanted = {
-                let strata = self.run.strata(other);
-                let smallest = relation.smallest.metres(sizes[0]);
-                let octaves = &strata.plan.schedule.octaves;
-                let blocks = |octave: usize| {
-                    let reach = self.looks(relation, (other, &strata), octave, sizes[1]);
-                    windows
-                        .iter()
-                        .flat_map(|w| strata.blocks_of(octave, w.grown(reach)))
-                        .collect()
-                };
-                (0..octaves.len())
-                    .map(|o| {
-                        if octaves[o].to >= smallest {
-                            blocks(o)
-                        } else {
-                            BTreeSet::new()
-                        }
-                    })
-                    .collect::<Vec<_>>()
-            };
+        for (other, wanted) in self.looks_at(windows, sizes) {
             self.run.ensure(other, &wanted)?;
-            self.run
-                .settle(other, self.counted(relation, other, windows, sizes))?;
+        }
+        for (relation, what) in &self.run.passes[self.pass].relations {
+            if let What::Pass(other) = *what {
+                self.run
+                    .settle(other, self.counted(relation, other, windows, sizes))?;
+            }
         }
         Ok(())
     }

@@ -112,20 +112,17 @@ impl Strata {
     /// When an octave would span more cells than an id can tell apart.
     pub fn ensure<T: Target>(&mut self, wanted: &[BTreeSet<BlockAt>], target: &T) -> Result<()> {
         let schedule = &self.plan.schedule;
-        let margins: Vec<i64> = (0..schedule.octaves.len())
-            .map(|octave| Tiling::of(&self.plan, octave).margin)
-            .collect();
+        let octaves = 0..schedule.octaves.len();
+        let margins = octaves.map(|octave| Tiling::of(&self.plan, octave).margin);
+        let margins: Vec<i64> = margins.collect();
         let mut wanted: Vec<BTreeSet<BlockAt>> = wanted.to_vec();
-        self.add_elders(&mut wanted, &margins);
+        self.add_elders(&mut wanted);
         for (octave, blocks) in wanted.iter().enumerate() {
             self.check_span(octave, blocks)?;
         }
         for octave in 0..wanted.len() {
-            let mut missing: Vec<BlockAt> = wanted[octave]
-                .iter()
-                .copied()
-                .filter(|b| !self.octaves[octave].contains_key(b))
-                .collect();
+            let missing = self.missing(octave, &wanted[octave]);
+            let mut missing: Vec<BlockAt> = missing.collect();
             let mut margin = margins[octave];
             while !missing.is_empty() {
                 if margin > MOST_MARGIN {
@@ -144,6 +141,16 @@ impl Strata {
             }
         }
         Ok(())
+    }
+
+    /// Those of some blocks that are not evaluated yet.
+    fn missing<'b>(
+        &'b self,
+        octave: usize,
+        blocks: &'b BTreeSet<BlockAt>,
+    ) -> impl Iterator<Item = BlockAt> + 'b {
+        let known = &self.octaves[octave];
+        blocks.iter().copied().filter(|b| !known.contains_key(b))
     }
 
     /// Evaluates blocks with one margin; gives back those that stayed uncertain.
@@ -223,8 +230,15 @@ impl Strata {
             }
         }
         let here = target.here(window, [layer.from, layer.to]);
-        let (evaluated, count) =
-            evaluate_parts(memory, &self.plan, octave, &group.parts, margin, &elders, &here);
+        let (evaluated, count) = evaluate_parts(
+            memory,
+            &self.plan,
+            octave,
+            &group.parts,
+            margin,
+            &elders,
+            &here,
+        );
         let blocks = group.parts.iter().zip(evaluated);
         let blocks = blocks.map(|(part, evaluated)| {
             let Evaluated { placed, cells } = evaluated?;
@@ -349,28 +363,36 @@ impl Strata {
         self.count
     }
 
-    /// The larger octaves' blocks that the wanted ones rest on, as far as those are missing.
-    fn add_elders(&self, wanted: &mut [BTreeSet<BlockAt>], margins: &[i64]) {
+    /// Adds the larger octaves' blocks that the wanted ones rest on, as far as any of these are missing.
+    pub fn add_elders(&self, wanted: &mut Blocks) {
         if !self.plan.schedule.spaced {
             return;
         }
         for octave in (1..wanted.len()).rev() {
-            let missing = wanted[octave].iter().copied();
-            let missing = missing.filter(|b| !self.octaves[octave].contains_key(b));
-            for group in Tiling::of(&self.plan, octave).groups(missing) {
-                self.elders_of(octave, &group, margins[octave], wanted);
+            let tiling = Tiling::of(&self.plan, octave);
+            for group in tiling.groups(self.missing(octave, &wanted[octave])) {
+                self.elders_of(octave, &group, tiling.margin, wanted);
             }
         }
     }
 
-    /// The larger octaves' blocks that one group with its margin rests on.
-    fn elders_of(
+    /// The windows in which those of some blocks that are missing will be evaluated.
+    pub fn windows(
         &self,
         octave: usize,
-        group: &Group,
-        margin: i64,
-        into: &mut [BTreeSet<BlockAt>],
-    ) {
+        blocks: impl IntoIterator<Item = BlockAt>,
+    ) -> Vec<Rectangle> {
+        let tiling = Tiling::of(&self.plan, octave);
+        let known = &self.octaves[octave];
+        let missing = blocks.into_iter().filter(|b| !known.contains_key(b));
+        let groups = tiling.groups(missing).into_iter();
+        groups
+            .map(|group| self.window(octave, &group, tiling.margin))
+            .collect()
+    }
+
+    /// The larger octaves' blocks that one group with its margin rests on.
+    fn elders_of(&self, octave: usize, group: &Group, margin: i64, into: &mut [BTreeSet<BlockAt>]) {
         let window = self.window(octave, group, margin);
         for (larger, set) in into.iter_mut().enumerate().take(octave) {
             set.extend(self.blocks_of(larger, window.grown(self.reach(larger))));

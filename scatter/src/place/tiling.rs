@@ -22,7 +22,7 @@ const EQUAL: Tiling = Tiling {
 };
 /// Stones that roll may lie a diameter from where they fell, and so hang on more of what is round them, the farther the fuller the
 /// ground is. By most candidates a piece: measured, such a margin leaves less than one block in ten in doubt.
-const ROLLING: [(f64, i64); 3] = [(1.2, 4), (2.0, 7), (f64::INFINITY, 10)];
+const ROLLING: [(f64, i64); 3] = [(1.2, 2), (2.0, 3), (f64::INFINITY, 4)];
 /// Most cells along the side of a block of stones that roll.
 const ROLLING_BLOCK: i64 = 16;
 /// A block of large pieces has fewer cells, down to this many along its side: a frame of close-up ground is a few metres wide, and what is
@@ -33,7 +33,7 @@ const SMALL: i64 = 250_000_000;
 /// Margins along a group's side: it is then one and a half times its size with them.
 const GROUP_MARGINS: i64 = 8;
 /// Least cells along a group's side.
-const LEAST_GROUP: i64 = 32;
+const LEAST_GROUP: i64 = 48;
 
 /// How an octave's plane is cut. Lengths in cells.
 #[derive(Debug, Clone, Copy)]

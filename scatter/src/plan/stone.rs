@@ -126,15 +126,33 @@ impl Stone {
         Self { x, z, ..self }
     }
 
-    /// How far a place is outside of its widest low section, at least; negative inside. For what stands as high as itself.
+    /// How far a place is outside of what a stone of a height over the ground meets of it, at least; negative inside. No more than
+    /// `up_to`, which costs less the smaller it is.
     #[must_use]
-    pub fn away(&self, x: f64, z: f64) -> f64 {
+    pub fn away(&self, (x, z): (f64, f64), exposed: f64, up_to: f64) -> f64 {
         let (dx, dz) = (x - self.x, z - self.z);
-        let out = |k: usize| {
+        let far = self.outer + up_to;
+        if far <= 0.0 || dx * dx + dz * dz >= far * far {
+            return up_to;
+        }
+        let section = self.met_by(exposed);
+        let mut away = f64::NEG_INFINITY;
+        for (k, h) in section.iter().enumerate() {
             let [u, v] = side(k);
-            u * dx + v * dz - f64::from(self.sections[1][k])
-        };
-        (0..SIDES).map(out).fold(f64::NEG_INFINITY, f64::max)
+            away = f64::max(away, u * dx + v * dz - f64::from(*h));
+            if away >= up_to {
+                return up_to;
+            }
+        }
+        away
+    }
+
+    /// The section by which a smaller stone of a height over the ground meets this one.
+    #[inline]
+    fn met_by(&self, exposed: f64) -> &Figure {
+        let lower = self.exposed.min(exposed);
+        let share = lower / self.exposed.max(1.0) * LEVELS as f64;
+        &self.sections[((share + 0.5) as usize).clamp(1, LEVELS) - 1]
     }
 
     /// Keeps `within` nanometres more free all round.
@@ -151,10 +169,8 @@ impl Stone {
     /// Supports of the places in which a later stone meets this one: the no-fit polygon about this one's middle.
     #[inline]
     pub fn no_fit(&self, later: &Self) -> [f64; SIDES] {
-        let lower = self.exposed.min(later.exposed);
         let own = if self.diameter >= later.diameter {
-            let share = lower / self.exposed.max(1.0) * LEVELS as f64;
-            &self.sections[((share + 0.5) as usize).clamp(1, LEVELS) - 1]
+            self.met_by(later.exposed)
         } else {
             &self.outline
         };

@@ -58,6 +58,8 @@ pub struct Stones {
     pub outer: f64,
     /// Smallest support of any outline over the diameter.
     pub inner: f64,
+    /// Support over the diameter, averaged over sides and over the pieces as often as they are taken.
+    pub mean: f64,
 }
 
 /// A piece in one of its stances.
@@ -67,6 +69,16 @@ pub struct Form {
     pub profile: Arc<Profile>,
     /// Scale of the piece at a diameter of 1 m.
     pub per_metre: f64,
+    /// How often the pass has the piece in this stance: a share of any whole.
+    pub share: f64,
+}
+
+impl Form {
+    /// Support of the outline over the diameter, averaged over sides.
+    #[must_use]
+    pub fn mean(&self) -> f64 {
+        self.profile.perimeter() * self.per_metre / std::f64::consts::TAU
+    }
 }
 
 impl Stones {
@@ -76,9 +88,12 @@ impl Stones {
         let all = || forms.iter().flatten();
         let outer = all().map(|f| f.profile.outer() * f.per_metre);
         let inner = all().map(|f| f.profile.inner() * f.per_metre);
+        let shares: f64 = all().map(|f| f.share).sum();
+        let mean: f64 = all().map(|f| f.share * f.mean()).sum();
         Self {
             outer: outer.fold(0.0, f64::max),
             inner: inner.fold(f64::INFINITY, f64::min),
+            mean: mean / shares,
             forms,
             bury,
             roll,
@@ -91,8 +106,15 @@ impl Stones {
         let form = Form {
             profile: Arc::new(Profile::disc()),
             per_metre: 1.0,
+            share: 1.0,
         };
         Self::new(vec![vec![form]], [0.0, 0.0], roll)
+    }
+
+    /// All forms, by piece and stance.
+    #[must_use]
+    pub fn forms(&self) -> &[Vec<Form>] {
+        &self.forms
     }
 
     /// A piece in a stance.

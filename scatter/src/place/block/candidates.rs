@@ -1,6 +1,7 @@
 //! Candidates: how many a cell draws, where they lie, and which of them are wanted and not refused by what lay before.
 
 use super::grades::Bound;
+use super::packed::{Crowding, stance_by};
 use super::settle::Doubt;
 use super::work::{DEAD, Draft, NONE, Work};
 use crate::field::{Graded, Here};
@@ -142,8 +143,8 @@ impl<T: Here> Work<'_, T> {
                 let (ix, iz) = (self.window.x0 + cx as i64, self.window.z0 + cz as i64);
                 let key = cell_key(layer_key, ix, iz);
                 // Worked out where something is wanted alone
-                let mut crowd: Option<(f64, f64)> = None;
-                self.survey_cell(cx, cz, key, |work| crowd.insert(work.crowding(cx, cz)).1);
+                let mut crowd: Option<Crowding> = None;
+                self.survey_cell(cx, cz, key, |work| crowd.insert(work.crowding(cx, cz)).open);
                 self.count.cells += 1;
                 if self.memory.marks[cell] & DEAD != 0 {
                     continue;
@@ -158,23 +159,29 @@ impl<T: Here> Work<'_, T> {
                         }
                         continue;
                     }
-                    let (crowding, _) = *crowd.get_or_insert_with(|| self.crowding(cx, cz));
-                    let area = area * crowding;
+                    let crowding = *crowd.get_or_insert_with(|| self.crowding(cx, cz));
+                    let area = area * crowding.most() * self.widths.most;
                     // Equal pieces have nothing to grade
                     let bound = if equal { None } else { self.grade_bound(most) };
-                    let number =
-                        if self.target.is_flat() && flat_mean <= POISSON_STEP && crowding == 1.0 {
-                            draws.poisson_below(flat_floor)
-                        } else if let Some(bound) = bound {
-                            draws.poisson(self.layer.asked * area * bound.whole)
-                        } else {
-                            draws.poisson(self.part_mean(most, low, high, area))
-                        };
+                    let number = if self.target.is_flat()
+                        && flat_mean <= POISSON_STEP
+                        && self.plan.stones.is_none()
+                    {
+                        draws.poisson_below(flat_floor)
+                    } else if let Some(bound) = bound {
+                        draws.poisson(self.layer.asked * area * bound.whole)
+                    } else {
+                        draws.poisson(self.part_mean(most, low, high, area))
+                    };
                     for _ in 0..number {
                         let (place, other) = (draws.bits(), draws.bits());
                         self.count.candidates += 1;
                         let place = in_part(place, part, parts);
-                        let part = Part { most, bound };
+                        let part = Part {
+                            most,
+                            bound,
+                            crowding,
+                        };
                         self.throw_one((cell, cx, cz), place, other, part, (low, high));
                     }
                 }
@@ -192,14 +199,21 @@ impl<T: Here> Work<'_, T> {
         at: (usize, usize, usize),
         place: u64,
         other: u64,
-        Part { most, bound }: Part,
+        Part {
+            most,
+            bound,
+            crowding,
+        }: Part,
         (low, high): (f64, f64),
     ) {
         let schedule = &self.plan.schedule;
         let equal = high > low;
         let tries = schedule.most_tries(self.octave, most);
-        let thin = thin_share(other);
         let share = size_share(other);
+        let Some(draft) = self.draft(at, place, other, |_, _, _, _, _, _| true) else {
+            return;
+        };
+        let thin = thin_share(other) * self.drawn_over(&draft, crowding);
         // No place of the part wants more than the part's bound
         let drawn_in_vain = bound.map_or_else(
             || thin * tries >= schedule.tries(self.octave, most, share),
@@ -208,9 +222,6 @@ impl<T: Here> Work<'_, T> {
         if !equal && drawn_in_vain {
             return;
         }
-        let Some(draft) = self.draft(at, place, other, |_, _, _, _, _, _| true) else {
-            return;
-        };
         if !self.target.is_flat() || equal {
             let (x0, z0) = self.corner();
             let (x, z, d) = (
@@ -236,6 +247,18 @@ impl<T: Here> Work<'_, T> {
             }
         }
         self.admit(&draft, other);
+    }
+
+    /// Darts that were drawn over those that a stone of its size and form needs.
+    fn drawn_over(&self, draft: &Draft, crowding: Crowding) -> f64 {
+        if self.plan.stones.is_none() {
+            return 1.0;
+        }
+        let stance = self.plan.stances.pick(draft.piece, stance_by(draft.look));
+        let (width, needs) = self.widths.of(draft.piece, stance);
+        let (from, to) = (self.layer.from, self.layer.to * self.widths.widest);
+        let size = (f64::from(draft.diameter) * width - from) / (to - from).max(f64::MIN_POSITIVE);
+        crowding.most() * self.widths.most / (crowding.needs(size.max(0.0)) * needs)
     }
 
     /// Mean candidates on a part of a cell whose target is at most `most`; `area` in square metres.
@@ -381,6 +404,8 @@ struct Part {
     most: f64,
     /// Of target x strength x candidates a piece, where sizes are graded.
     bound: Option<Bound>,
+    /// Of other passes' stones.
+    crowding: Crowding,
 }
 
 /// The share of the octave's numbers that is smaller than a candidate.

@@ -135,8 +135,7 @@ pub fn evaluate<T: Here>(
     target: &T,
 ) -> Option<Evaluated> {
     let mut memory = Memory::default();
-    let (mut parts, _) =
-        evaluate_parts(&mut memory, plan, octave, &[core], margin, elders, target);
+    let (mut parts, _) = evaluate_parts(&mut memory, plan, octave, &[core], margin, elders, target);
     parts.pop().flatten()
 }
 

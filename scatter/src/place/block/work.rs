@@ -6,9 +6,8 @@ use super::cover::Stencils;
 use super::grades::Grades;
 use super::id::{MOST_PER_CELL, piece_id};
 use super::levels::{Near, Subcell};
-use super::packed::{self, Doubt, Elder, Laid};
+use super::packed::{self, Doubt, Elder, Laid, Widths};
 use super::{CellCount, Cells, Count, Evaluated, PassPlan};
-
 
 use crate::field::Here;
 use crate::place::schedule::{Octave, SINGLE_PRECISION};
@@ -108,6 +107,18 @@ impl Memory {
     }
 }
 
+impl Memory {
+    /// The elders in a cell's list.
+    pub(super) fn listed(&self, head: u32) -> impl Iterator<Item = u32> + use<'_> {
+        let mut link = head;
+        std::iter::from_fn(move || {
+            let (elder, next) = *self.elder_links.get(link as usize)?;
+            link = next;
+            Some(elder)
+        })
+    }
+}
+
 /// One octave on one window.
 pub(super) struct Work<'a, T> {
     pub(super) memory: &'a mut Memory,
@@ -128,6 +139,8 @@ pub(super) struct Work<'a, T> {
     pub(super) outer_most: f64,
     /// Most that the schedule can follow of a target: strewn pieces follow any.
     pub(super) cap: f64,
+    /// How many more darts wide forms need.
+    pub(super) widths: Widths,
     /// Where sizes are graded: what they meet.
     pub(super) grades: Option<Grades>,
     /// Smallest semi-axis of kept-free ground in this octave, nanometres.
@@ -178,6 +191,7 @@ impl<'a, T: Here> Work<'a, T> {
             } else {
                 f64::INFINITY
             },
+            widths: Widths::new(plan.stones.as_ref(), layer.steepness),
             grades: Grades::new(target, |share| layer.diameter(share)),
             outer_most: half * layer.to * longest * SINGLE_PRECISION,
             inner_least: half * layer.from / SINGLE_PRECISION,
@@ -270,7 +284,8 @@ impl<'a, T: Here> Work<'a, T> {
 
     /// Columns and rows of a part in the window.
     fn local(&self, part: Cells) -> (Range<usize>, Range<usize>) {
-        let range = |from: i64, to: i64, corner: i64| (from - corner) as usize..(to - corner) as usize;
+        let range =
+            |from: i64, to: i64, corner: i64| (from - corner) as usize..(to - corner) as usize;
         let columns = range(part.x0, part.x1, self.window.x0);
         (columns, range(part.z0, part.z1, self.window.z0))
     }
