@@ -110,6 +110,7 @@ fn equal_discs_that_roll_fill_the_plane_as_published() {
     assert!((contacts - 1.99).abs() < 0.05, "{contacts} contacts a disc");
 }
 
+/// The same of a million. Takes minutes, and `tests/run` leaves it out: `cargo test -p scatter-tests --test packed -- --ignored`.
 #[test]
 #[ignore = "a million discs take minutes"]
 fn a_million_discs_that_roll_fill_the_plane_as_published() {
