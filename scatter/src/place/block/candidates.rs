@@ -1,7 +1,7 @@
 //! Candidates: how many a cell draws, where they lie, and which of them are wanted and not refused by what lay before.
 
+use super::crowding::Crowding;
 use super::grades::Bound;
-use super::packed::{Crowding, stance_by};
 use super::settle::Doubt;
 use super::work::{DEAD, Draft, NONE, Work};
 use crate::field::{Graded, Here};
@@ -247,18 +247,6 @@ impl<T: Here> Work<'_, T> {
             }
         }
         self.admit(&draft, other);
-    }
-
-    /// Darts that were drawn over those that a stone of its size and form needs.
-    fn drawn_over(&self, draft: &Draft, crowding: Crowding) -> f64 {
-        if self.plan.stones.is_none() {
-            return 1.0;
-        }
-        let stance = self.plan.stances.pick(draft.piece, stance_by(draft.look));
-        let (width, needs) = self.widths.of(draft.piece, stance);
-        let (from, to) = (self.layer.from, self.layer.to * self.widths.widest);
-        let size = (f64::from(draft.diameter) * width - from) / (to - from).max(f64::MIN_POSITIVE);
-        crowding.most() * self.widths.most / (crowding.needs(size.max(0.0)) * needs)
     }
 
     /// Mean candidates on a part of a cell whose target is at most `most`; `area` in square metres.

@@ -4,17 +4,24 @@
 //! window's corner: whole numbers below 2^53, so that differences are exact wherever in the world the window lies.
 //!
 //! A block is worked out by the parts of this module in turn: `elders` lists the larger pieces, `candidates` draws and sifts what may
-//! lie, `settle` lays it in order of rank, `levels` fills the gaps between equal pieces and `cover` knows where none are left.
+//! lie, `settle` lays it in order of rank, `levels` fills the gaps between equal pieces and `cover` knows where none are left. Stones go by
+//! `packed`: `elder_stones` lists what lies, `crowding` says how many darts it takes beside that, `rolling` where each comes to lie, and
+//! `doubt` what is left open.
 
 mod candidates;
 mod cover;
+mod crowding;
 mod descent;
+mod doubt;
+mod draws;
+mod elder_stones;
 mod elders;
 mod grades;
 mod headings;
 mod id;
 mod levels;
 mod packed;
+mod rolling;
 mod settle;
 mod work;
 

@@ -3,10 +3,14 @@
 use std::ops::Range;
 
 use super::cover::Stencils;
+use super::crowding::Widths;
+use super::doubt::Doubt;
+use super::draws;
+use super::elder_stones::Elder;
 use super::grades::Grades;
 use super::id::{MOST_PER_CELL, piece_id};
 use super::levels::{Near, Subcell};
-use super::packed::{self, Doubt, Elder, Laid, Widths};
+use super::packed::Laid;
 use super::{CellCount, Cells, Count, Evaluated, PassPlan};
 
 use crate::field::Here;
@@ -275,8 +279,8 @@ impl<'a, T: Here> Work<'a, T> {
             stance: self
                 .plan
                 .stances
-                .pick(draft.piece, packed::stance_by(draft.look)),
-            sunk: packed::sunk_by(draft.look),
+                .pick(draft.piece, draws::stance_by(draft.look)),
+            sunk: draws::sunk_by(draft.look),
             unknown,
         });
         *head = index;
@@ -346,7 +350,7 @@ impl<'a, T: Here> Work<'a, T> {
             return Placed {
                 x: x0 + draft.x as i64,
                 z: z0 + draft.z as i64,
-                along: packed::heading(*turn),
+                along: draws::heading(*turn),
                 ..self.thrown(draft)
             };
         }
@@ -365,7 +369,7 @@ impl<'a, T: Here> Work<'a, T> {
 
     /// What a candidate's draws say of it, but for its place and heading.
     pub(super) fn thrown(&self, draft: &Draft) -> Placed {
-        let stance = packed::stance_by(draft.look);
+        let stance = draws::stance_by(draft.look);
         Placed {
             x: 0,
             z: 0,
@@ -374,7 +378,7 @@ impl<'a, T: Here> Work<'a, T> {
             along: [1.0, 0.0],
             piece: draft.piece,
             stance: self.plan.stances.pick(draft.piece, stance),
-            sunk: packed::sunk_by(draft.look),
+            sunk: draws::sunk_by(draft.look),
         }
     }
 

@@ -1,0 +1,73 @@
+//! What lies already where stones are thrown: larger ones of the pass, and those of other passes.
+
+use super::elders::{gap, span};
+use super::work::{DEAD, Work};
+use crate::field::Here;
+use crate::plan::stone::Stone;
+use crate::plan::stones::{Stones, nearest_turn};
+use crate::plan::{NANO, Placed};
+
+/// What lies already: of larger octaves, or of other passes.
+#[derive(Debug)]
+pub(super) struct Elder {
+    pub(super) stone: Stone,
+    /// The largest asker that it counts for, nanometres.
+    pub(super) up_to: f64,
+    /// Whether it is of another pass.
+    pub(super) foreign: bool,
+}
+
+impl<T: Here> Work<'_, T> {
+    /// Lists in every cell the larger stones and those of other passes that reach a dart there.
+    pub(super) fn splat_stones(&mut self, elders: &[Placed], stones: &Stones) {
+        let (x0, z0) = self.corner();
+        for placed in elders {
+            let place = ((placed.x - x0) as f64, (placed.z - z0) as f64);
+            let turn = nearest_turn(placed.along);
+            let stone = Stone::of(placed, place, turn, stones, self.plan.reach);
+            self.splat_stone(stone, f64::INFINITY, false);
+        }
+        for foreign in self.target.foreign() {
+            let place = ((foreign.x - x0) as f64, (foreign.z - z0) as f64);
+            self.splat_stone(foreign.stone.at(place.0, place.1), foreign.up_to, true);
+        }
+    }
+
+    fn splat_stone(&mut self, stone: Stone, up_to: f64, foreign: bool) {
+        let reach = stone.outer + self.outer_most;
+        let Some((c0, c1)) = span(stone.x, reach, self.side, self.width) else {
+            return;
+        };
+        let Some((r0, r1)) = span(stone.z, reach, self.side, self.height) else {
+            return;
+        };
+        let index = self.memory.elder_stones.len() as u32;
+        // Deeper under it no dart comes free
+        let deep = stone.least() - NANO * self.layer.to;
+        for cz in r0..=r1 {
+            let (near_z, far_z) = gap(stone.z, cz as f64 * self.side, self.side);
+            for cx in c0..=c1 {
+                let (near_x, far_x) = gap(stone.x, cx as f64 * self.side, self.side);
+                if near_x * near_x + near_z * near_z >= reach * reach {
+                    continue;
+                }
+                let cell = self.cell(cx, cz);
+                if deep > 0.0
+                    && far_x * far_x + far_z * far_z < deep * deep
+                    && up_to >= NANO * self.layer.to
+                {
+                    self.memory.marks[cell] |= DEAD;
+                }
+                self.memory
+                    .elder_links
+                    .push((index, self.memory.elder_heads[cell]));
+                self.memory.elder_heads[cell] = self.memory.elder_links.len() as u32 - 1;
+            }
+        }
+        self.memory.elder_stones.push(Elder {
+            stone,
+            up_to,
+            foreign,
+        });
+    }
+}
