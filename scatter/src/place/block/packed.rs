@@ -37,6 +37,7 @@ impl<T: Here> Work<'_, T> {
         self.memory.doubt_heads.clear();
         self.memory.doubt_heads.resize(cells, NONE);
         let exact = self.round && self.layer.from == self.layer.to;
+        let mut refused = 0;
         for (_, index) in &order {
             let mut draft = self.memory.survivors[*index as usize];
             let turn = self.plan.headings.turn(draft.look);
@@ -52,6 +53,7 @@ impl<T: Here> Work<'_, T> {
             let start = draft.cell;
             match fate {
                 Fate::Lies(x, z) if (x, z) != place && !self.may_lie(&placed, (x, z), turn) => {
+                    refused += 1;
                     self.count_refused(start, true);
                 }
                 Fate::Lies(x, z) => {
@@ -60,13 +62,22 @@ impl<T: Here> Work<'_, T> {
                     let stone = stone.lying(&placed, usize::from(turn), stones, self.plan.reach);
                     self.lay(stone, draft, turn);
                 }
-                Fate::Refused { foreign } => self.count_refused(start, foreign),
+                Fate::Refused { foreign } => {
+                    refused += 1;
+                    self.count_refused(start, foreign);
+                }
                 Fate::Unknown if rolls && !self.has_room(&stone) => {
+                    refused += 1;
                     self.count_refused(start, false);
                 }
                 Fate::Unknown => self.leave_in_doubt(&stone, rolls),
             }
         }
+        debug_assert_eq!(
+            order.len(),
+            self.memory.laid.len() + self.memory.doubts.len() + refused,
+            "every dart has one fate"
+        );
         self.memory.order = order;
         self.memory.order.clear();
         self.memory.survivors.clear();
