@@ -131,29 +131,27 @@ impl<T: Here> Work<'_, T> {
         let at =
             |cell: usize, k: usize| (cell as f64 + (k as f64 + 0.5) / ACROSS as f64) * self.side;
         let exposed = EXPOSED * NANO * self.layer.diameter(0.5);
+        let radius = |diameter: f64| self.plan.reach * stones.mean * diameter;
+        let small = NANO * self.layer.from;
+        let large = NANO * self.layer.to * self.widths.widest;
         // As far as the widest stone of the octave is free
-        let widest = self.plan.reach * stones.mean * NANO * self.layer.to * self.widths.widest;
-        let mut away = [widest; ACROSS * ACROSS];
+        let mut away = [radius(large); ACROSS * ACROSS];
+        let mut any = false;
         for elder in foreign {
+            any = true;
             for (i, away) in away.iter_mut().enumerate() {
                 let (x, z) = (at(cx, i % ACROSS), at(cz, i / ACROSS));
                 *away = elder.stone.away((x, z), exposed, *away);
             }
         }
-        let needs = |diameter: f64| {
-            let diameter = NANO * diameter;
-            needs(
-                &away,
-                self.plan.reach * stones.mean * diameter,
-                diameter,
-                stones.roll,
-            )
-        };
+        if !any {
+            return Crowding::NONE;
+        }
         let open = away.iter().filter(|away| **away >= 0.0).count();
         Crowding {
             open: open as f64 / away.len() as f64,
-            small: needs(self.layer.from),
-            large: needs(self.layer.to * self.widths.widest),
+            small: needs(&away, radius(small), small, stones.roll),
+            large: needs(&away, radius(large), large, stones.roll),
         }
     }
 
