@@ -86,6 +86,9 @@ impl Widths {
 fn needs(away: &[f64], radius: f64, diameter: f64, roll: f64) -> f64 {
     /// How fewer come free in tight gaps: fitted to beds of a preset's sizes.
     const TIGHT: f64 = 0.22;
+    /// The more of a pass roll, the more share the room at an edge: fitted, alike, to rolls of 0.4 to 0.7.
+    const SHARED: f64 = 0.4;
+    const SHARED_FROM: f64 = 0.4;
     /// Where nothing is open.
     const LEAST_FREE_SHARE: f64 = 0.3;
     /// More darts than this are thrown in vain.
@@ -105,7 +108,8 @@ fn needs(away: &[f64], radius: f64, diameter: f64, roll: f64) -> f64 {
     } else {
         LEAST_FREE_SHARE
     };
-    let stays = free + roll * comes_free * edge;
+    let shared = 1.0 - SHARED * (roll - SHARED_FROM).max(0.0);
+    let stays = free + roll * comes_free * shared * edge;
     if open == 0.0 {
         f64::from(stays > 0.0)
     } else {
