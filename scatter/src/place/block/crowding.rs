@@ -86,9 +86,6 @@ impl Widths {
 fn needs(away: &[f64], radius: f64, diameter: f64, roll: f64) -> f64 {
     /// How fewer come free in tight gaps: fitted to beds of a preset's sizes.
     const TIGHT: f64 = 0.22;
-    /// The more of a pass roll, the more share the room at an edge: fitted, alike, to rolls of 0.4 to 0.7.
-    const SHARED: f64 = 0.4;
-    const SHARED_FROM: f64 = 0.4;
     /// Where nothing is open.
     const LEAST_FREE_SHARE: f64 = 0.3;
     /// More darts than this are thrown in vain.
@@ -108,8 +105,7 @@ fn needs(away: &[f64], radius: f64, diameter: f64, roll: f64) -> f64 {
     } else {
         LEAST_FREE_SHARE
     };
-    let shared = 1.0 - SHARED * (roll - SHARED_FROM).max(0.0);
-    let stays = free + roll * comes_free * shared * edge;
+    let stays = free + roll * comes_free * edge;
     if open == 0.0 {
         f64::from(stays > 0.0)
     } else {
@@ -152,8 +148,9 @@ impl<T: Here> Work<'_, T> {
             return Crowding::NONE;
         }
         let open = away.iter().filter(|away| **away >= 0.0).count();
+        let open = open as f64 / away.len() as f64;
         Crowding {
-            open: open as f64 / away.len() as f64,
+            open,
             small: needs(&away, radius(small), small, stones.roll),
             large: needs(&away, radius(large), large, stones.roll),
         }
