@@ -155,5 +155,5 @@ fn stones_of_river_gravel_cluster_at_the_published_lengths() {
     );
     assert!((length / d50 / 3.0 - 1.0).abs() < 0.2, "{}", length / d50);
     // Middling stones are many: their clumps overlap
-    assert!(peak > 1.1, "{peak}");
+    assert!(peak > 1.05, "{peak}");
 }
