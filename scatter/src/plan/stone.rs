@@ -127,7 +127,7 @@ impl Stone {
     }
 
     /// How far a place is outside of what a stone of a height over the ground meets of it, at least; negative inside. No more than
-    /// `up_to`, which costs less the smaller it is.
+    /// `up_to`, which costs less the smaller it is; from 2 % short of that on (a figure's corners) it may be given as `up_to`.
     #[must_use]
     pub fn away(&self, (x, z): (f64, f64), exposed: f64, up_to: f64) -> f64 {
         let (dx, dz) = (x - self.x, z - self.z);

@@ -56,8 +56,6 @@ pub struct Stones {
     pub roll: f64,
     /// Largest support of any outline over the diameter.
     pub outer: f64,
-    /// Smallest support of any outline over the diameter.
-    pub inner: f64,
     /// Support over the diameter, averaged over sides and over the pieces as often as they are taken.
     pub mean: f64,
 }
@@ -87,12 +85,10 @@ impl Stones {
     pub fn new(forms: Vec<Vec<Form>>, bury: [f64; 2], roll: f64) -> Self {
         let all = || forms.iter().flatten();
         let outer = all().map(|f| f.profile.outer() * f.per_metre);
-        let inner = all().map(|f| f.profile.inner() * f.per_metre);
         let shares: f64 = all().map(|f| f.share).sum();
         let mean: f64 = all().map(|f| f.share * f.mean()).sum();
         Self {
             outer: outer.fold(0.0, f64::max),
-            inner: inner.fold(f64::INFINITY, f64::min),
             mean: mean / shares,
             forms,
             bury,

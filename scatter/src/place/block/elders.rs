@@ -1,6 +1,6 @@
 //! Pieces of larger octaves: which of them can meet a candidate of a cell, and which hide whole cells.
 
-use super::work::{DEAD, NONE, Work};
+use super::work::{DEAD, Work};
 use crate::field::Here;
 use crate::plan::{Ellipse, Placed};
 
@@ -44,15 +44,9 @@ impl<T: Here> Work<'_, T> {
     }
 
     pub(super) fn meets_elder(&self, cell: usize, body: &Ellipse) -> bool {
-        let mut link = self.memory.elder_heads[cell];
-        while link != NONE {
-            let (elder, next) = self.memory.elder_links[link as usize];
-            if self.memory.elders[elder as usize].overlaps(body) {
-                return true;
-            }
-            link = next;
-        }
-        false
+        let memory = &*self.memory;
+        let mut near = memory.listed(memory.elder_heads[cell]);
+        near.any(|elder| memory.elders[elder as usize].overlaps(body))
     }
 }
 
