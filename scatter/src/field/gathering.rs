@@ -28,6 +28,33 @@ enum Field {
     Hollows { radius: f64, low: f64, high: f64 },
 }
 
+impl Field {
+    /// Whether it looks at one place alone.
+    fn is_cheap(&self) -> bool {
+        match self {
+            Self::Patches { .. } | Self::Slope { .. } => true,
+            Self::Crests { .. } | Self::Hollows { .. } => false,
+        }
+    }
+
+    /// Its strength at a place in metres, 0..=1.
+    fn at(&self, ground: &Ground, x: f64, z: f64) -> f64 {
+        match self {
+            Self::Patches { noise, fill } => patch(noise.share(noise.at(x, z)[0]), *fill),
+            Self::Slope { from, to } => {
+                let angle = libm::acos(ground.normal(x, z).y.clamp(-1.0, 1.0));
+                rise(angle, from - SLOPE_EDGE, *from) * (1.0 - rise(angle, *to, to + SLOPE_EDGE))
+            }
+            Self::Crests { radius, low, high } => {
+                rise(ground.above_mean(x, z, *radius), *low, *high)
+            }
+            Self::Hollows { radius, low, high } => {
+                1.0 - rise(ground.above_mean(x, z, *radius), *low, *high)
+            }
+        }
+    }
+}
+
 impl Gathering {
     /// The fields of a checked pass of sizes `law`, whose streams have the key `key`. Fields that refer to other passes or the hero are
     /// not among them.
@@ -110,22 +137,11 @@ impl Gathering {
     /// Product of the fields at a place in metres, 0..=1.
     #[must_use]
     pub fn at(&self, ground: &Ground, x: f64, z: f64) -> f64 {
+        // Of most places the cheap ones say that nothing is wanted there: the others look at the ground all round
+        let cheap = self.fields.iter().filter(|f| f.is_cheap());
         let mut product = 1.0;
-        for field in &self.fields {
-            product *= match field {
-                Field::Patches { noise, fill } => patch(noise.share(noise.at(x, z)[0]), *fill),
-                Field::Slope { from, to } => {
-                    let angle = libm::acos(ground.normal(x, z).y.clamp(-1.0, 1.0));
-                    rise(angle, from - SLOPE_EDGE, *from)
-                        * (1.0 - rise(angle, *to, to + SLOPE_EDGE))
-                }
-                Field::Crests { radius, low, high } => {
-                    rise(ground.above_mean(x, z, *radius), *low, *high)
-                }
-                Field::Hollows { radius, low, high } => {
-                    1.0 - rise(ground.above_mean(x, z, *radius), *low, *high)
-                }
-            };
+        for field in cheap.chain(self.fields.iter().filter(|f| !f.is_cheap())) {
+            product *= field.at(ground, x, z);
             if product <= 0.0 {
                 return 0.0;
             }

@@ -292,12 +292,8 @@ impl Dresser<'_> {
         if !self.ground.holds(x, z) {
             return f64::INFINITY;
         }
-        let place = DVec3::new(x, self.ground.height(x, z), z);
-        if !self.view.shows(place) {
-            return f64::INFINITY;
-        }
-        self.view.finest_footprint(&view::Body {
-            middle: place,
+        self.view.finest_shown(&view::Body {
+            middle: DVec3::new(x, self.ground.height(x, z), z),
             radius: 0.5 * diameter,
             diameter,
         })

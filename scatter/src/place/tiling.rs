@@ -20,6 +20,12 @@ const EQUAL: Tiling = Tiling {
     block: 32,
     margin: 5,
 };
+/// The same for long pieces, laid either way: two of them meet at the distance of a cell only end to end, and nearly always much
+/// nearer.
+const LONG_PIECES: Tiling = Tiling {
+    block: 16,
+    margin: 1,
+};
 /// Stones that roll may lie a diameter from where they fell, and so hang on more of what is round them, the farther the fuller the
 /// ground is. By most candidates a piece: measured, such a margin leaves less than one block in ten in doubt.
 const ROLLING: [(f64, i64); 3] = [(1.2, 2), (2.0, 3), (f64::INFINITY, 4)];
@@ -27,7 +33,7 @@ const ROLLING: [(f64, i64); 3] = [(1.2, 2), (2.0, 3), (f64::INFINITY, 4)];
 const ROLLING_BLOCK: i64 = 16;
 /// A block of large pieces has fewer cells, down to this many along its side: a frame of close-up ground is a few metres wide, and what is
 /// beyond its edge is laid in vain.
-const LEAST_BLOCK: i64 = 4;
+const LEAST_BLOCK: i64 = 1;
 /// Side of a block that wastes little at such a frame's edge, nanometres.
 const SMALL: i64 = 250_000_000;
 /// Margins along a group's side: it is then one and a half times its size with them.
@@ -57,6 +63,7 @@ impl Tiling {
                     margin: ROLLING[ROLLING.partition_point(|(most, _)| *most < tries)].1,
                 }
             }
+            _ if plan.has_long_pieces() => LONG_PIECES,
             Throw::BySize { .. } => BY_SIZE,
             Throw::Equal { .. } => EQUAL,
         };

@@ -170,6 +170,15 @@ impl View {
             .fold(f64::INFINITY, f64::min)
     }
 
+    /// The least diameter of a piece that is resolved by some frame that shows its middle, metres; infinite if none does.
+    #[must_use]
+    pub fn finest_shown(&self, body: &Body) -> f64 {
+        let sweeps = self.sweeps.iter();
+        sweeps
+            .map(|s| s.finest_shown(body))
+            .fold(f64::INFINITY, f64::min)
+    }
+
     /// Numbers of the first and the last frame in which a moving camera sees a piece; None if none does. Cameras that stand do not count:
     /// what they see they see in every frame.
     #[must_use]

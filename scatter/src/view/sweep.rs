@@ -2,12 +2,13 @@
 //!
 //! Hundreds of frames are asked by halves: a run of frames whose cone can't see a piece is passed over at once.
 
+use std::cell::Cell;
 use std::collections::BTreeMap;
 
 use glam::DVec3;
 
 use super::cone::Cone;
-use super::{Body, Eye, Polygon, Reach, Tile};
+use super::{Body, Eye, Polygon, Reach, Tile, any_size};
 use crate::ground::{Floor, Ground};
 use crate::optics::Track;
 use crate::shot::Resolve;
@@ -113,6 +114,22 @@ impl Sweep {
         let may = |c: &Cone| c.may_see(middle, body, way);
         self.find(false, &may, &|e| e.sees_along(body, end))
             .is_some()
+    }
+
+    /// The least diameter of a piece that is resolved by a frame that shows its middle, metres; infinite if none does.
+    #[must_use]
+    pub fn finest_shown(&self, body: &Body) -> f64 {
+        let middle = any_size(body.middle, 0.0);
+        let may = |c: &Cone| c.may_see(middle.middle, &middle, 0.0);
+        let finest = Cell::new(f64::INFINITY);
+        // Every frame is looked at: none is the one that is sought
+        self.find(false, &may, &|e| {
+            if e.sees(&middle) {
+                finest.set(finest.get().min(e.finest_footprint(body)));
+            }
+            false
+        });
+        finest.get()
     }
 
     /// Numbers of the first and last frame that sees the piece.

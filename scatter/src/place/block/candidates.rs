@@ -91,16 +91,19 @@ impl<T: Here> Work<'_, T> {
         target: f64,
         graded: Graded,
     ) -> f64 {
-        let schedule = &self.plan.schedule;
-        // Grading changes slowly: it is the same round the place
-        let crowd = |target: f64| (target * graded.crowd).min(self.cap);
-        let own = schedule.tries(self.octave, crowd(target), u);
+        let own = self.own_tries(u, target, graded);
         if self.target.is_flat() || own < CROWDED {
             return own;
         }
-        schedule
-            .tries(self.octave, crowd(self.target_around(x, z, diameter)), u)
-            .min(own)
+        // Grading changes slowly: it is the same round the place
+        let around = self.target_around(x, z, diameter);
+        self.own_tries(u, around, graded).min(own)
+    }
+
+    /// Candidates per asked piece where the crowd is as a target makes it.
+    fn own_tries(&self, u: f64, target: f64, graded: Graded) -> f64 {
+        let crowd = (target * graded.crowd).min(self.cap);
+        self.plan.schedule.tries(self.octave, crowd, u)
     }
 
     /// Candidates per square metre of equal pieces at a place, by the crowd round it.
@@ -236,11 +239,18 @@ impl<T: Here> Work<'_, T> {
                 thrown = bound.whole;
                 graded = self.target.graded(x, z, d);
             }
+            // The crowd round a place only takes from what the place itself asks for, and costs four looks at the target
             let wanted = if equal {
-                thin * (high - low) < self.candidates_at(x, z, d, target) - low
+                let drawn = thin * (high - low);
+                drawn < schedule.candidates(self.octave, target) - low
+                    && drawn < self.candidates_at(x, z, d, target) - low
             } else {
-                let tries = self.tries_at((x, z), d, share, target, graded);
-                thin * thrown < target * graded.strength * tries
+                let drawn = thin * thrown;
+                drawn < target * graded.strength * self.own_tries(share, target, graded)
+                    && drawn
+                        < target
+                            * graded.strength
+                            * self.tries_at((x, z), d, share, target, graded)
             };
             if !wanted {
                 return;

@@ -16,6 +16,7 @@ mod doubt;
 mod draws;
 mod elder_stones;
 mod elders;
+mod fine_grid;
 mod grades;
 mod headings;
 mod id;
@@ -55,6 +56,25 @@ pub struct PassPlan {
     /// 14 bits that mark the pass in ids.
     pub tag: u16,
 }
+
+impl PassPlan {
+    /// The longest outline of the pass's pieces, length over breadth.
+    #[must_use]
+    pub fn longest(&self) -> f64 {
+        let outlines = self.pieces.outlines().iter();
+        outlines.map(|o| o.elongation).fold(1.0, f64::max)
+    }
+
+    /// Whether some of its pieces are long, and keep apart by their ellipses.
+    #[must_use]
+    pub fn has_long_pieces(&self) -> bool {
+        self.stones.is_none() && self.longest() > LONG
+    }
+}
+
+/// Pieces longer than this, over their breadth, are long ones: beside most of a cell that is as long they lie loosely.
+const LONG: f64 = 3.0;
+
 /// A rectangle of cells: `x0 <= ix < x1`, `z0 <= iz < z1`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Cells {

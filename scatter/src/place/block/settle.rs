@@ -39,19 +39,11 @@ impl<T: Here> Work<'_, T> {
         let body = self.body(draft);
         let cell = draft.cell as usize;
         let mut doubt = self.near_border(&body);
+        if self.meets_kept(cell, &body, &mut doubt) {
+            self.count_refused(draft.cell, false);
+            return;
+        }
         for neighbour in self.around(cell) {
-            let mut at = self.memory.heads[neighbour];
-            while at != NONE {
-                let other = &self.memory.kept[at as usize];
-                if other.body.overlaps(&body) {
-                    if !other.unknown {
-                        self.count_refused(draft.cell, false);
-                        return;
-                    }
-                    doubt = true;
-                }
-                at = other.next;
-            }
             if manner != Doubt::Piece && self.memory.marks[neighbour] & CLOSED != 0 {
                 doubt |= self.reaches_cell(&body, neighbour);
             }
@@ -72,6 +64,33 @@ impl<T: Here> Work<'_, T> {
         } else {
             self.keep(draft, body, true);
         }
+    }
+
+    /// Whether a body in a cell meets a piece that is certain to lie; `doubt` is set where it meets one that may.
+    fn meets_kept(&self, cell: usize, body: &Ellipse, doubt: &mut bool) -> bool {
+        let kept = &self.memory.kept;
+        let mut meets = |at: u32| {
+            let other = &kept[at as usize];
+            let overlaps = other.body.overlaps(body);
+            *doubt |= overlaps && other.unknown;
+            overlaps && !other.unknown
+        };
+        if self.fine {
+            let mut crowded = false;
+            let met = self.memory.fine.any(body, &mut crowded, meets);
+            *doubt |= crowded;
+            return met;
+        }
+        for neighbour in self.around(cell) {
+            let mut at = self.memory.heads[neighbour];
+            while at != NONE {
+                if meets(at) {
+                    return true;
+                }
+                at = kept[at as usize].next;
+            }
+        }
+        false
     }
 
     /// Whether a cell holds as many pieces in doubt as it may.

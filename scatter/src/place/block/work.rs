@@ -7,6 +7,7 @@ use super::crowding::Widths;
 use super::doubt::Doubt;
 use super::draws;
 use super::elder_stones::Elder;
+use super::fine_grid::FineGrid;
 use super::grades::Grades;
 use super::id::{MOST_PER_CELL, piece_id};
 use super::levels::{Near, Subcell};
@@ -14,7 +15,7 @@ use super::packed::Laid;
 use super::{CellCount, Cells, Count, Evaluated, PassPlan};
 
 use crate::field::Here;
-use crate::place::schedule::{Octave, SINGLE_PRECISION};
+use crate::place::schedule::{Octave, SINGLE_PRECISION, Throw};
 use crate::plan::{Ellipse, NANO, Placed};
 
 /// Mark of a cell wholly under an elder.
@@ -23,6 +24,9 @@ pub(super) const DEAD: u8 = 1;
 pub(super) const UNKNOWN: u8 = 2;
 /// Mark of a cell in which no more is thrown: anything may come to lie there.
 pub(super) const CLOSED: u8 = 4;
+
+/// Candidates a piece from which on the ground is so full that laid pieces are found by a finer grid.
+const CROWDED: f64 = 8.0;
 
 /// No index.
 pub(super) const NONE: u32 = u32::MAX;
@@ -68,6 +72,8 @@ pub struct Memory {
     /// The cell's last kept piece.
     pub(super) heads: Vec<u32>,
     pub(super) kept: Vec<Kept>,
+    /// Where the kept pieces lie, if the work is fine.
+    pub(super) fine: FineGrid,
     pub(super) survivors: Vec<Draft>,
     /// Ranks of the survivors, earliest first once sorted.
     pub(super) order: Vec<(u64, u32)>,
@@ -137,6 +143,8 @@ pub(super) struct Work<'a, T> {
     /// Cells of a row of the grids.
     pub(super) stride: usize,
     pub(super) side: f64,
+    /// Whether kept pieces are found by the finer grid.
+    pub(super) fine: bool,
     /// Whether all outlines are discs: their headings decide nothing.
     pub(super) round: bool,
     /// Largest semi-axis of kept-free ground in this octave, nanometres.
@@ -169,12 +177,17 @@ impl<'a, T: Here> Work<'a, T> {
             (window.z1 - window.z0) as usize,
         );
         memory.clear((width + 2) * (height + 2));
-        let longest = plan
-            .pieces
-            .outlines()
-            .iter()
-            .map(|o| o.elongation)
-            .fold(1.0, f64::max);
+        let longest = plan.longest();
+        let fine = match layer.throw {
+            _ if plan.stones.is_some() || !plan.schedule.spaced => false,
+            Throw::BySize { .. } => {
+                plan.has_long_pieces() || plan.schedule.most_tries(octave, 1.0) > CROWDED
+            }
+            Throw::Equal { .. } => plan.has_long_pieces(),
+        };
+        if fine {
+            memory.fine.cover([width, height], layer.side as f64, longest);
+        }
         let half = 0.5 * NANO * plan.reach;
         let longest = plan.stones.as_ref().map_or(longest, |s| 2.0 * s.outer);
         Self {
@@ -189,6 +202,7 @@ impl<'a, T: Here> Work<'a, T> {
             height,
             stride: width + 2,
             side: layer.side as f64,
+            fine,
             round: plan.pieces.outlines().iter().all(|o| o.elongation == 1.0),
             cap: if plan.schedule.spaced {
                 plan.schedule.peak
@@ -270,6 +284,9 @@ impl<'a, T: Here> Work<'a, T> {
             body.along = self.plan.headings.pick(draft.look);
         }
         let index = self.memory.kept.len() as u32;
+        if self.fine {
+            self.memory.fine.add(index, &body, unknown);
+        }
         let head = &mut self.memory.heads[draft.cell as usize];
         self.memory.kept.push(Kept {
             body,
