@@ -216,12 +216,6 @@ impl Run<'_> {
     /// Lays what was asked for, layer by layer: each heeds earlier layers only.
     fn lay_all(&self, pass: usize, asked: Vec<Asked>) {
         let layers = self.layers(pass, &asked);
-        if std::env::var("DBG").is_ok() {
-            let n: usize = layers.iter().map(|l| l.len()).sum();
-            let u: usize = layers.iter().flatten().map(|i| asked[*i as usize].under.len()).sum();
-            let b: usize = layers.iter().flatten().map(|i| asked[*i as usize].beside.len()).sum();
-            eprintln!("lay pass {pass}: asked {} laid {n} layers {} under {:.1} beside {:.1}", asked.len(), layers.len(), u as f64 / n as f64, b as f64/n as f64);
-        }
         self.settled_mut(pass).reserve(asked.len());
         for layer in layers {
             let laid: Vec<_> = layer

@@ -248,9 +248,7 @@ impl<T: Here> Work<'_, T> {
                 let drawn = thin * thrown;
                 drawn < target * graded.strength * self.own_tries(share, target, graded)
                     && drawn
-                        < target
-                            * graded.strength
-                            * self.tries_at((x, z), d, share, target, graded)
+                        < target * graded.strength * self.tries_at((x, z), d, share, target, graded)
             };
             if !wanted {
                 return;

@@ -186,7 +186,9 @@ impl<'a, T: Here> Work<'a, T> {
             Throw::Equal { .. } => plan.has_long_pieces(),
         };
         if fine {
-            memory.fine.cover([width, height], layer.side as f64, longest);
+            memory
+                .fine
+                .cover([width, height], layer.side as f64, longest);
         }
         let half = 0.5 * NANO * plan.reach;
         let longest = plan.stones.as_ref().map_or(longest, |s| 2.0 * s.outer);
