@@ -20,12 +20,10 @@ const EQUAL: Tiling = Tiling {
     block: 32,
     margin: 5,
 };
-/// The same for long pieces, laid either way: two of them meet at the distance of a cell only end to end, and nearly always much
-/// nearer.
-const LONG_PIECES: Tiling = Tiling {
-    block: 16,
-    margin: 1,
-};
+/// Margin of long pieces that lie loosely: two of them meet at the distance of a cell only end to end, and nearly always much nearer.
+const LOOSE: i64 = 1;
+/// Most candidates a piece of what lies loosely.
+const LOOSE_TRIES: f64 = 1.5;
 /// Stones that roll may lie a diameter from where they fell, and so hang on more of what is round them, the farther the fuller the
 /// ground is. By most candidates a piece: measured, such a margin leaves less than one block in ten in doubt.
 const ROLLING: [(f64, i64); 3] = [(1.2, 2), (2.0, 3), (f64::INFINITY, 4)];
@@ -33,7 +31,7 @@ const ROLLING: [(f64, i64); 3] = [(1.2, 2), (2.0, 3), (f64::INFINITY, 4)];
 const ROLLING_BLOCK: i64 = 16;
 /// A block of large pieces has fewer cells, down to this many along its side: a frame of close-up ground is a few metres wide, and what is
 /// beyond its edge is laid in vain.
-const LEAST_BLOCK: i64 = 1;
+const LEAST_BLOCK: i64 = 2;
 /// Side of a block that wastes little at such a frame's edge, nanometres.
 const SMALL: i64 = 250_000_000;
 /// Margins along a group's side: it is then one and a half times its size with them.
@@ -63,7 +61,14 @@ impl Tiling {
                     margin: ROLLING[ROLLING.partition_point(|(most, _)| *most < tries)].1,
                 }
             }
-            _ if plan.has_long_pieces() => LONG_PIECES,
+            Throw::BySize { .. }
+                if plan.has_long_pieces() && schedule.most_tries(octave, 1.0) < LOOSE_TRIES =>
+            {
+                Self {
+                    margin: LOOSE,
+                    ..BY_SIZE
+                }
+            }
             Throw::BySize { .. } => BY_SIZE,
             Throw::Equal { .. } => EQUAL,
         };
