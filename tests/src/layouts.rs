@@ -6,6 +6,7 @@ use glam::{DMat4, DQuat, DVec3, Vec3};
 use scatter::kit::{Alpha, Material, Measure, Mesh, Part, Piece, Texture, Wrap};
 use scatter::layout::{Instance, Layout, PassRecord, Tally};
 use scatter::optics::Camera;
+use scatter::shot::Lies;
 use serde_json::Value;
 
 /// Layouts that differ in what a writer could get wrong, each with a name.
@@ -188,6 +189,7 @@ fn sheet(name: &str, side: u32, double_sided: bool) -> Piece {
             plan_fill: 1.0,
             flatness: 0.07,
         },
+        lies: Lies::Rigid,
     }
 }
 

@@ -70,6 +70,7 @@ pub(super) fn once(args: &Dress, output: &Output, earlier: &mut Earlier) -> Resu
     let layout = dressed.layout;
     options.stages.extend(dressed.stages);
     options.mixes = dressed.mixes;
+    options.warnings = dresser.warnings().map(str::to_owned).collect();
     output.progress("write");
     let at_setting = Instant::now();
     options.setting = Setting::new(&shot, &dresser);

@@ -7,6 +7,7 @@ use std::time::Instant;
 use scatter::error::{Error, Kind, Result};
 use scatter::kit::inspect::{Inspection, Origin, inspect, tell_copies};
 use scatter::kit::list::{KitList, ListedPiece, MAX_PIECES, is_model};
+use scatter::shot::Lies;
 use scatter::units::Length;
 
 use super::kit_sheet;
@@ -102,6 +103,7 @@ fn heading() -> Vec<String> {
         "textures",
         "memory",
         "closed",
+        "lies",
         "origin",
     ];
     names.map(String::from).to_vec()
@@ -122,6 +124,12 @@ fn row(piece: &Inspection) -> Vec<String> {
         piece.textures.to_string(),
         format!("{:.1} MB", piece.memory as f64 * 1e-6),
         if piece.closed { "yes" } else { "no" }.to_owned(),
+        match piece.found.piece.lies {
+            Lies::Rigid => "rigid",
+            Lies::Sheet => "as a sheet",
+            Lies::Rooted => "rooted",
+        }
+        .to_owned(),
         match piece.origin {
             Origin::Foot => "foot".to_owned(),
             Origin::Middle => "middle".to_owned(),
@@ -180,6 +188,7 @@ fn write(
         let rounded = |d: f64| Length::from_metres((d / TENTH).round().max(1.0) * TENTH);
         listed.push(ListedPiece {
             node: piece.node.clone(),
+            lies: Some(piece.found.piece.lies),
             sizes: piece.found.sizes.map(|sizes| sizes.map(rounded)),
             ..ListedPiece::new(piece.found.piece.name.clone(), file)
         });

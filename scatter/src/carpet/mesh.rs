@@ -8,6 +8,7 @@ use super::pack::Set;
 use crate::kit::{Material, Measure, Mesh, Part, Piece};
 use crate::noise::gradient_noise;
 use crate::random::{cell_key, join, stream, text_key};
+use crate::shot::Lies;
 
 /// Side of a square of the sheet, in largest grains: fine enough to cross its neighbours without saw teeth.
 const SQUARE: f64 = 0.4;
@@ -138,6 +139,7 @@ pub(super) fn pieces(
                 source: super::GROWN.to_owned(),
                 measure: Measure::of(&parts),
                 parts,
+                lies: Lies::Rigid,
             }
         })
         .collect()

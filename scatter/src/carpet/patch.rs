@@ -10,6 +10,7 @@ use crate::error::{Error, Result};
 use crate::kit::library::read_model;
 use crate::kit::{Measure, Part, Piece};
 use crate::random::text_key;
+use crate::shot::Lies;
 
 /// Fewest triangles of a patch: with less it can't sink towards its rim.
 const FEWEST: u64 = 200;
@@ -119,5 +120,6 @@ fn tile(form: &Form, piece: Piece, scale: f64, low: f64, number: usize) -> Piece
         source: piece.source,
         measure: Measure::of(&parts),
         parts,
+        lies: Lies::Rigid,
     }
 }

@@ -63,6 +63,8 @@ pub struct DeliverOptions<'a> {
     pub seen: Option<Vec<Option<[i64; 2]>>>,
     /// The size laws of the shot's mixes, asked and got; the report lists them.
     pub mixes: Vec<MixReading>,
+    /// What was told while the shot was read and dressed; the report lists it.
+    pub warnings: Vec<String>,
     /// Digest of the shot document, quoted in the report.
     pub shot_digest: String,
     /// What the time went into so far; the report adds the writing of each format.
@@ -84,6 +86,7 @@ impl DeliverOptions<'_> {
             },
             seen: None,
             mixes: Vec::new(),
+            warnings: Vec::new(),
             shot_digest: String::new(),
             stages: Vec::new(),
         }

@@ -37,6 +37,9 @@ pub(super) struct Report<'a> {
     passes: Vec<PassReport<'a>>,
     #[serde(skip_serializing_if = "Vec::is_empty")]
     mixes: Vec<MixReport<'a>>,
+    /// What was told while the shot was read and dressed.
+    #[serde(skip_serializing_if = "<[_]>::is_empty")]
+    warnings: &'a [String],
     totals: Totals,
     files: &'a [FileSize],
     render_memory: RenderMemory,
@@ -268,6 +271,7 @@ impl<'a> Report<'a> {
             space: json::SpaceWords::new(way),
             passes,
             mixes: options.mixes.iter().map(MixReport::new).collect(),
+            warnings: &options.warnings,
             totals,
             files,
             render_memory: RenderMemory::of(layout, options.setting.parts()),

@@ -44,6 +44,7 @@ fn piece(name: &str, double_sided: bool) -> Piece {
             plan_fill: 0.7,
             flatness: 0.0,
         },
+        lies: crate::shot::Lies::Sheet,
     }
 }
 

@@ -26,6 +26,7 @@ pub fn grow(kind: Kind, variant: u32) -> Piece {
         source: "grown".to_owned(),
         parts,
         measure,
+        lies: kind.lies(),
     }
 }
 

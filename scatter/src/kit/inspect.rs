@@ -6,6 +6,7 @@ use glam::{DVec3, Vec3};
 
 use super::gltf::{self, Object};
 use super::library::{Found, found_in, object_names};
+use super::lying::is_closed;
 use super::{Mesh, Part};
 use crate::error::Result;
 
@@ -230,38 +231,6 @@ impl Origin {
             Self::Inside
         }
     }
-}
-
-/// Whether every edge, with corners at one place taken as one, is passed once in each direction.
-fn is_closed(parts: &[Part]) -> bool {
-    let mut places: Vec<[u32; 3]> = Vec::new();
-    // Adding zero makes the two zeros one.
-    let key = |p: Vec3| (p + Vec3::ZERO).to_array().map(f32::to_bits);
-    for mesh in parts.iter().map(|p| &p.mesh) {
-        places.extend(mesh.positions.iter().map(|p| key(*p)));
-    }
-    places.sort_unstable();
-    places.dedup();
-    let number = |p: Vec3| places.binary_search(&key(p)).unwrap_or_default() as u32;
-    let mut edges: Vec<(u32, u32, bool)> = Vec::new();
-    for mesh in parts.iter().map(|p| &p.mesh) {
-        let numbers: Vec<u32> = mesh.positions.iter().map(|p| number(*p)).collect();
-        for triangle in mesh.indices.chunks_exact(3) {
-            let [a, b, c] = [0, 1, 2].map(|i| numbers[triangle[i] as usize]);
-            // A triangle without area closes nothing.
-            if a == b || b == c || c == a {
-                continue;
-            }
-            for (from, to) in [(a, b), (b, c), (c, a)] {
-                edges.push((from.min(to), from.max(to), from < to));
-            }
-        }
-    }
-    edges.sort_unstable();
-    !edges.is_empty()
-        && edges
-            .chunk_by(|a, b| (a.0, a.1) == (b.0, b.1))
-            .all(|edge| edge.len() == 2 && edge[0].2 != edge[1].2)
 }
 
 /// Which way faces and normals look.

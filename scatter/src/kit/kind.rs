@@ -1,5 +1,7 @@
 //! The kinds of piece that grow without any file.
 
+use crate::shot::Lies;
+
 /// What a grown piece is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Kind {
@@ -40,6 +42,17 @@ impl Kind {
         match self {
             Self::Rock | Self::Cobble | Self::Pebble => 36,
             Self::Leaf | Self::Twig | Self::Tuft | Self::BarkFlake | Self::Spray => 12,
+        }
+    }
+
+    /// How its pieces come to lie.
+    #[must_use]
+    pub const fn lies(self) -> Lies {
+        match self {
+            Self::Rock | Self::Cobble | Self::Pebble => Lies::Rigid,
+            Self::Twig | Self::BarkFlake | Self::Spray => Lies::Rigid,
+            Self::Leaf => Lies::Sheet,
+            Self::Tuft => Lies::Rooted,
         }
     }
 

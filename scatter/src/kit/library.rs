@@ -1,6 +1,6 @@
 //! The pieces of a shot: those that grow and those that files hold.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::path::Path;
 
 use rayon::prelude::*;
@@ -8,9 +8,10 @@ use rayon::prelude::*;
 use super::frame::bring_to_frame;
 use super::gltf::{self, Model, Object};
 use super::list::{KitList, ListedPiece, is_list, is_model};
+use super::lying::judged;
 use super::{Kind, Measure, Part, Piece, grow_all};
 use crate::error::{Error, Result};
-use crate::shot::{KINDS, SHADE, Shot, likely, names_file};
+use crate::shot::{KINDS, Lies, Pass, SHADE, Shot, likely, names_file};
 use crate::units::Length;
 
 /// The natural sizes of a piece whose list says nothing, over its own diameter. A stone of a river bar changes its look
@@ -55,6 +56,8 @@ pub struct Found {
     pub share: f64,
     /// Natural diameters, metres.
     pub sizes: Option<[f64; 2]>,
+    /// Whether how it lies was judged from its mesh, since nobody said.
+    pub judged: bool,
 }
 
 impl Library {
@@ -63,32 +66,11 @@ impl Library {
     /// # Errors
     /// A file is missing or can't be read, a piece has no width or no area, or there are more than 65,535 pieces.
     pub fn for_shot(shot: &Shot, folder: &Path) -> Result<Self> {
-        let mut names: Vec<&str> = Vec::new();
-        let mut places = Vec::new();
-        for (i, pass) in shot.passes.iter().enumerate() {
-            for (j, name) in pass.pieces.iter().enumerate() {
-                if !names.contains(&name.as_str()) {
-                    names.push(name);
-                    places.push(format!("passes[{i}].pieces[{j}]"));
-                }
-            }
-        }
-        let spray = Kind::Spray.name();
-        if shot.shade.is_some() && !names.contains(&spray) {
-            names.push(spray);
-            places.push(SHADE.to_owned());
-        }
-        // After the passes' pieces, so that pins leave the numbers of those as they are
-        for (i, pin) in shot.pins.iter().enumerate() {
-            if let Some(name) = source(&pin.piece).filter(|n| !names.contains(n)) {
-                names.push(name);
-                places.push(format!("pins[{i}].piece"));
-            }
-        }
-        let gathered: Vec<Gathered> = names
+        let named = Named::of(shot);
+        let gathered: Vec<Gathered> = named
+            .all
             .par_iter()
-            .zip(&places)
-            .map(|(name, place)| gather(name, folder, place))
+            .map(|(name, lies, place)| gather(name, *lies, folder, place))
             .collect::<Result<_>>()?;
         let mut library = Self {
             pieces: Vec::new(),
@@ -98,7 +80,7 @@ impl Library {
             warnings: Vec::new(),
         };
         let mut of_name: Vec<Vec<Serving>> = Vec::new();
-        for (source, place) in gathered.into_iter().zip(places) {
+        for (source, (_, _, place)) in gathered.into_iter().zip(&named.all) {
             library.warnings.extend(source.warnings);
             let shares: f64 = source.found.iter().map(|f| f.share).sum();
             let mut servings = Vec::with_capacity(source.found.len());
@@ -117,26 +99,79 @@ impl Library {
             of_name.push(servings);
         }
         make_unique(&mut library.pieces);
-        let of = |name: &str| {
-            let at = names.iter().position(|n| *n == name);
-            at.map_or(&[][..], |i| &of_name[i]).to_vec()
+        let of = |name: &str, lies| {
+            let at = named.numbers.get(&(name, lies));
+            at.map_or(&[][..], |i| &of_name[*i])
         };
-        library.of_pass = shot
-            .passes
-            .iter()
-            .map(|pass| pass.pieces.iter().flat_map(|name| of(name)).collect())
-            .collect();
+        let of_pass = |pass: &Pass| {
+            let servings = pass.pieces.iter().map(|n| of(n, pass.lies_of(n)));
+            servings.flatten().copied().collect()
+        };
+        library.of_pass = shot.passes.iter().map(of_pass).collect();
         if shot.shade.is_some() {
-            library.shade = of(spray).iter().map(|s| s.piece).collect();
+            let sprays = of(Kind::Spray.name(), None).iter();
+            library.shade = sprays.map(|s| s.piece).collect();
         }
+        let numbers: HashMap<&str, u16> = library
+            .pieces
+            .iter()
+            .zip(0..)
+            .map(|(piece, number)| (piece.name.as_str(), number))
+            .collect();
         let pinned = shot.pins.iter().enumerate().map(|(i, pin)| {
-            let first = of(&pin.piece).first().map(|serving| serving.piece);
-            let named = || library.pieces.iter().position(|p| p.name == pin.piece);
-            let found = first.or_else(|| named().map(|n| n as u16));
+            let first = named.first.get(pin.piece.as_str());
+            let first = first.and_then(|i| of_name[*i].first());
+            let first = first.map(|serving| serving.piece);
+            let found = first.or_else(|| numbers.get(pin.piece.as_str()).copied());
             found.ok_or_else(|| no_piece(&pin.piece, &format!("pins[{i}].piece"), &library.pieces))
         });
         library.of_pin = pinned.collect::<Result<_>>()?;
         Ok(library)
+    }
+}
+
+/// The names that a shot takes pieces by.
+#[derive(Default)]
+struct Named<'a> {
+    /// Each name with how its pieces lie, if a pass says so, and where the shot names it.
+    all: Vec<(&'a str, Option<Lies>, String)>,
+    /// Where a name stands in `all`.
+    numbers: HashMap<(&'a str, Option<Lies>), usize>,
+    /// Where it first does, however its pieces lie.
+    first: HashMap<&'a str, usize>,
+}
+
+impl<'a> Named<'a> {
+    fn of(shot: &'a Shot) -> Self {
+        let mut named = Self::default();
+        for (i, pass) in shot.passes.iter().enumerate() {
+            for (j, name) in pass.pieces.iter().enumerate() {
+                named.add(name, pass.lies_of(name), || {
+                    format!("passes[{i}].pieces[{j}]")
+                });
+            }
+        }
+        if shot.shade.is_some() {
+            named.add(Kind::Spray.name(), None, || SHADE.to_owned());
+        }
+        // After the passes' pieces, so that pins leave the numbers of those as they are
+        for (i, pin) in shot.pins.iter().enumerate() {
+            if let Some(name) = source(&pin.piece)
+                && !named.first.contains_key(name)
+            {
+                named.add(name, None, || format!("pins[{i}].piece"));
+            }
+        }
+        named
+    }
+
+    fn add(&mut self, name: &'a str, lies: Option<Lies>, place: impl FnOnce() -> String) {
+        let number = self.all.len();
+        self.numbers.entry((name, lies)).or_insert_with(|| {
+            self.all.push((name, lies, place()));
+            number
+        });
+        self.first.entry(name).or_insert(number);
     }
 }
 
@@ -168,12 +203,14 @@ struct Gathered {
     warnings: Vec<String>,
 }
 
-fn gather(name: &str, folder: &Path, place: &str) -> Result<Gathered> {
+/// `lies`: how a pass says that its pieces from files come to lie.
+fn gather(name: &str, lies: Option<Lies>, folder: &Path, place: &str) -> Result<Gathered> {
     if let Some(kind) = Kind::named(name) {
         let grown = |piece| Found {
             piece,
             share: 1.0,
             sizes: None,
+            judged: false,
         };
         return Ok(Gathered {
             found: grow_all(kind).into_iter().map(grown).collect(),
@@ -198,11 +235,18 @@ fn gather(name: &str, folder: &Path, place: &str) -> Result<Gathered> {
             "name a file relative to the shot's folder",
         ));
     }
-    let (found, warnings) = if is_list(name) {
+    let (mut found, mut warnings) = if is_list(name) {
         read_list(&path, name)?
     } else {
         read_model(&path, name)?
     };
+    if let Some(lies) = lies {
+        for found in &mut found {
+            found.piece.lies = lies;
+            found.judged = false;
+        }
+    }
+    warnings.extend(told_of_sheets(name, &found));
     Ok(Gathered { found, warnings })
 }
 
@@ -309,6 +353,24 @@ fn told_of(source: &str, model: &Model) -> Vec<String> {
     model.warnings.iter().map(tell).collect()
 }
 
+/// Tells of pieces that lie as sheets since their meshes look like it.
+fn told_of_sheets(source: &str, found: &[Found]) -> Option<String> {
+    let sheet = |f: &&Found| f.judged && f.piece.lies == Lies::Sheet;
+    let sheets: Vec<&str> = found
+        .iter()
+        .filter(sheet)
+        .map(|f| f.piece.name.as_str())
+        .collect();
+    let what = match sheets[..] {
+        [] => return None,
+        [one] => format!("`{one}` lies"),
+        [first, ..] => format!("`{first}` and {} more lie", sheets.len() - 1),
+    };
+    Some(format!(
+        "{source}: {what} as a sheet, since its mesh is one open skin; `lies` in the pass or the kit's list says otherwise"
+    ))
+}
+
 /// A piece of the parts of a file.
 fn piece(mut parts: Vec<Part>, listed: &ListedPiece, source: &str) -> Result<Found> {
     bring_to_frame(&mut parts, listed.up, listed.scale);
@@ -336,13 +398,16 @@ fn piece(mut parts: Vec<Part>, listed: &ListedPiece, source: &str) -> Result<Fou
         ));
     }
     let sizes = listed.sizes.map(|s| s.map(Length::metres));
+    let lies = listed.lies.unwrap_or_else(|| judged(&parts));
     Ok(Found {
         piece: Piece {
             name: safe_name(&listed.name),
             source: source.to_owned(),
             parts,
             measure,
+            lies,
         },
+        judged: listed.lies.is_none(),
         share: listed.share,
         sizes: Some(sizes.unwrap_or(NATURAL_SIZES.map(|s| s * width))),
     })

@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 
 use super::frame::Up;
 use crate::error::{Error, Kind, Result};
-use crate::shot;
+use crate::shot::{self, Lies};
 use crate::units::Length;
 
 /// The longest list that is read: a thousand bytes for each of the most pieces.
@@ -43,6 +43,9 @@ pub struct ListedPiece {
     /// Name of the root node to take of a file that holds several pieces. Default all of the file.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub node: Option<String>,
+    /// How it comes to lie. Default `sheet` if its mesh is one open skin, else `rigid`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lies: Option<Lies>,
     /// Smallest and largest natural diameter (b-axis). Default 0.8 to 1.25 of its own.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(schema_with = "crate::units::positive_length_pair")]
@@ -72,6 +75,7 @@ impl ListedPiece {
             name,
             file,
             node: None,
+            lies: None,
             sizes: None,
             share: 1.0,
             up: Up::PlusY,

@@ -15,6 +15,7 @@ mod leaf;
 pub mod library;
 pub mod list;
 mod lithology;
+mod lying;
 mod measure;
 pub mod mesh;
 mod nearest;
@@ -43,6 +44,8 @@ pub(crate) use sphere::geodesic;
 
 use glam::Vec3;
 
+use crate::shot::Lies;
+
 /// A mesh that can be placed, lying as it would lie: +y up, its lowest point at y = 0, long (a) axis along x,
 /// intermediate (b) axis along z, the plan centre of its bounds at the origin. Metres. What is rooted (a tuft) stands with
 /// the ground at y = 0 instead and reaches a few millimetres below.
@@ -56,6 +59,8 @@ pub struct Piece {
     pub parts: Vec<Part>,
     /// What a sieve and a plan drawing would say of it.
     pub measure: Measure,
+    /// How it comes to lie.
+    pub lies: Lies,
 }
 
 /// The measured size of a piece at scale 1.

@@ -7,8 +7,8 @@ use crate::kit::{Piece, Serving};
 use crate::place::{Candidate, Choice, Outline};
 use crate::plan::stones::Form;
 use crate::plan::{Stances, Stones};
-use crate::rest::{self, Body, Manner};
-use crate::shot::{Pass, Place};
+use crate::rest::{self, Body};
+use crate::shot::{Lies, Pass, Place};
 
 /// Bodies longer than this many times their width keep apart by their ellipses: a cell as long as a twig holds too many of them.
 const LONGEST: f64 = 8.0;
@@ -41,7 +41,7 @@ impl Forms {
             let all = || body(s).stances.iter().map(|s| &s.profile);
             let outer = all().map(|p| p.outer()).fold(0.0, f64::max);
             let inner = all().map(|p| p.inner()).fold(f64::INFINITY, f64::min);
-            body(s).manner == Manner::Rigid && outer <= LONGEST * inner
+            body(s).lies == Lies::Rigid && outer <= LONGEST * inner
         };
         let packs = match pass.place {
             Place::Packed | Place::Spaced => kit.iter().all(is_stone),

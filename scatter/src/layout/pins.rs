@@ -14,8 +14,8 @@ use crate::kit::Piece;
 use crate::place::block::ID_TAG_BITS;
 use crate::plan::{NANO, Placed, Rectangle};
 use crate::random::{join, text_key};
-use crate::rest::{self, Body, Lying, Manner, Standing, Surface};
-use crate::shot::{PINS, Pin, Shot};
+use crate::rest::{self, Body, Lying, Standing, Surface};
+use crate::shot::{Lies, PINS, Pin, Shot};
 use crate::units::Length;
 
 /// A pin where it came to lie.
@@ -158,7 +158,7 @@ impl Pins {
                 libm::sqrt(dx * dx + dz * dz) < l.reach + reach
             })
             .collect();
-        let lying = if body.manner == Manner::Rooted {
+        let lying = if body.lies == Lies::Rooted {
             Vec::new()
         } else {
             lying
@@ -181,7 +181,7 @@ impl Pins {
             placed,
             standing,
             outlines: None,
-            grows: body.manner == Manner::Rooted,
+            grows: body.lies == Lies::Rooted,
             piece: number,
             number: at,
         });

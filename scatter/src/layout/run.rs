@@ -24,7 +24,7 @@ use crate::plan::stones::nearest_turn;
 use crate::plan::{NANO, Placed, Rectangle, Stone, Stones};
 use crate::random::pass_key;
 use crate::rest::{self, Body, Standing};
-use crate::shot::{self, Gather, On, Pass, Place, Shot};
+use crate::shot::{self, Gather, Lies, On, Pass, Place, Shot};
 use crate::view::View;
 use rustc_hash::FxHashSet;
 
@@ -137,7 +137,7 @@ impl<'a> Run<'a> {
                 let gathering = Gathering::new(pass, key, ground, &sizes);
                 let grows = kit
                     .iter()
-                    .all(|s| bodies[usize::from(s.piece)].manner == rest::Manner::Rooted);
+                    .all(|s| bodies[usize::from(s.piece)].lies == Lies::Rooted);
                 let on_pins = pass.place == Place::Strewn && pass.rest.on == On::Settled && !grows;
                 let mut relations = relations(shot, index, heroes);
                 if !on_pins && !pins.all.is_empty() {
@@ -184,7 +184,7 @@ impl<'a> Run<'a> {
                 };
                 let rigid = kit
                     .iter()
-                    .any(|s| bodies[usize::from(s.piece)].manner == rest::Manner::Rigid);
+                    .any(|s| bodies[usize::from(s.piece)].lies == Lies::Rigid);
                 let slides = rigid && !spaced;
                 let aside = rest::DRIFT + if slides { rest::SLIDE } else { 0.0 };
                 let bare_reach = over_b(|b| b.reach);

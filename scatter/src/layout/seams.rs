@@ -5,8 +5,8 @@
 
 use super::forms::Forms;
 use crate::kit::{Kind, Piece, Serving};
-use crate::rest::{Body, Manner};
-use crate::shot::{Amount, Ask, Pass, Place, Shot};
+use crate::rest::Body;
+use crate::shot::{Amount, Ask, Lies, Pass, Place, Shot};
 use crate::units::Length;
 
 /// Two passes meet where the largest of one and the smallest of the other are this near to each other, as a ratio.
@@ -80,7 +80,7 @@ fn is_of_stones(
         && !pass.pieces.iter().any(|p| wooden.contains(&p.as_str()))
         && kit.iter().all(|s| {
             let piece = usize::from(s.piece);
-            piece < pieces.len() && bodies[piece].manner == Manner::Rigid
+            piece < pieces.len() && bodies[piece].lies == Lies::Rigid
         })
 }
 

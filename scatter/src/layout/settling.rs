@@ -20,7 +20,8 @@ use crate::error;
 use crate::place::Strata;
 use crate::plan::{NANO, Placed};
 use crate::random::join;
-use crate::rest::{self, Body, Lying, Manner, Standing};
+use crate::rest::{self, Body, Lying, Standing};
+use crate::shot::Lies;
 use crate::view;
 
 /// The smallest pieces that a stone lies on, over its own diameter: what is smaller is pressed into the ground.
@@ -442,9 +443,9 @@ fn touching(
 
 /// The smallest diameter that a body lies on, over its own.
 fn heeded(body: &Body) -> f64 {
-    match body.manner {
-        Manner::Sheet => LEAF_HEEDS,
-        Manner::Rigid | Manner::Rooted => STONE_HEEDS,
+    match body.lies {
+        Lies::Sheet => LEAF_HEEDS,
+        Lies::Rigid | Lies::Rooted => STONE_HEEDS,
     }
 }
 

@@ -182,6 +182,7 @@ fn garden() -> (Layout, Camera) {
             plan_fill: 1.0,
             flatness: 0.75,
         },
+        lies: crate::shot::Lies::Rigid,
     };
     let mut layout = bare();
     layout.pieces = Arc::new(vec![stone]);

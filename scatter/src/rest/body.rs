@@ -9,24 +9,14 @@ use super::shape::{Probe, Shape, Standing};
 use super::surface::Lying;
 use super::thin;
 use crate::error::{Error, Result};
-use crate::kit::{Kind, Piece, covered_share};
+use crate::kit::{Piece, covered_share};
 use crate::plan::{NANO, Profile, convex_hull};
-
-/// How a piece comes to lie.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Manner {
-    /// A body that keeps its form and lies on one of its faces: stones, bark, twigs.
-    Rigid,
-    /// A sheet that lies on its broad side: leaves.
-    Sheet,
-    /// Grows out of the ground.
-    Rooted,
-}
+use crate::shot::Lies;
 
 /// A piece ready to be laid. Lengths in metres at scale 1.
 pub struct Body {
     /// How it comes to lie.
-    pub manner: Manner,
+    pub lies: Lies,
     /// Ways to stand on level ground, by falling probability; at least one, unless it is rooted.
     pub stances: Vec<Stance>,
     /// Centre of mass, in the piece's frame.
@@ -47,7 +37,7 @@ pub struct Body {
 impl std::fmt::Debug for Body {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.debug_struct("Body")
-            .field("manner", &self.manner)
+            .field("lies", &self.lies)
             .field("stances", &self.stances.len())
             .finish_non_exhaustive()
     }
@@ -121,7 +111,7 @@ impl Body {
             .fold(DVec3::NEG_INFINITY, DVec3::max);
         let centre = 0.5 * (low + high);
         let mut body = Self {
-            manner: manner(piece),
+            lies: piece.lies,
             stances: Vec::new(),
             balance: DVec3::ZERO,
             reach: 0.0,
@@ -134,7 +124,7 @@ impl Body {
             skin: spread(thin::outermost(&vertices).into_iter(), MOST_SKIN),
             shape: Shape::of(piece),
         };
-        let flat = body.manner == Manner::Rooted;
+        let flat = body.lies == Lies::Rooted;
         if flat {
             body.reach = vertices.iter().map(|v| v.length()).fold(0.0, f64::max);
             body.aside = centre.length();
@@ -160,8 +150,8 @@ impl Body {
             .iter()
             .map(|p| p.stands)
             .fold(f64::INFINITY, f64::min);
-        let stays = |p: &&Pose| match body.manner {
-            Manner::Sheet => p.stands <= SHEET_STANDS * lowest,
+        let stays = |p: &&Pose| match body.lies {
+            Lies::Sheet => p.stands <= SHEET_STANDS * lowest,
             _ => p.probability >= RARE,
         };
         let mut kept: Vec<&Pose> = found.all.iter().filter(stays).take(MOST_STANCES).collect();
@@ -506,17 +496,4 @@ fn vertices(piece: &Piece) -> Vec<DVec3> {
     parts
         .flat_map(|p| p.mesh.positions.iter().map(|v| v.as_dvec3()))
         .collect()
-}
-
-/// What grows lies by its kind; what comes from a file is taken for a solid body.
-fn manner(piece: &Piece) -> Manner {
-    let kind = piece
-        .name
-        .rsplit_once('-')
-        .and_then(|(kind, _)| Kind::named(kind));
-    match kind {
-        Some(Kind::Leaf) => Manner::Sheet,
-        Some(Kind::Tuft) => Manner::Rooted,
-        _ => Manner::Rigid,
-    }
 }

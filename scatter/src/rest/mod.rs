@@ -15,7 +15,7 @@ mod support;
 pub mod surface;
 mod thin;
 
-pub use body::{Body, Manner, Stance};
+pub use body::{Body, Stance};
 pub use shape::Standing;
 pub use surface::{Lying, Surface};
 
@@ -26,7 +26,7 @@ use self::support::beside;
 use crate::ground::Ground;
 use crate::plan::{NANO, Placed};
 use crate::random::{Stream, join, stream};
-use crate::shot::{Pose, Rest, Stand};
+use crate::shot::{Lies, Pose, Rest, Stand};
 
 /// Random tilts end here, in standard deviations: a normal law's far tail would stand a stone on its head.
 const TILT_CUT: f64 = 2.5;
@@ -81,7 +81,7 @@ pub fn lay(
     let place = [placed.x as f64 / NANO, placed.z as f64 / NANO];
     let along = DVec3::new(f64::from(placed.along[0]), 0.0, f64::from(placed.along[1]));
     let bury = rest.bury[0] + (rest.bury[1] - rest.bury[0]) * f64::from(placed.sunk) / 255.0;
-    if body.manner == Manner::Rooted {
+    if body.lies == Lies::Rooted {
         return Some(root(
             body,
             rest,
@@ -97,9 +97,9 @@ pub fn lay(
     let stance = &body.stances[usize::from(placed.stance).min(last)];
     let reach = stance.reach * scale;
     let diameter = f64::from(placed.diameter);
-    let stands = match (rest.stand, body.manner) {
+    let stands = match (rest.stand, body.lies) {
         (Stand::Up, _) => DVec3::Y,
-        (Stand::Normal, Manner::Sheet) => {
+        (Stand::Normal, Lies::Sheet) => {
             let follows = beneath(stance, scale, place, along, surface);
             (DVec3::Y * (1.0 - rest.wet) + follows * rest.wet).normalize()
         }
@@ -116,8 +116,8 @@ pub fn lay(
     let standing = if surface.lying().is_empty() && sink > BEDDED * reach {
         bed(body, stance, scale, rotation, place, surface.ground, sink)
     } else {
-        let descent = match body.manner {
-            Manner::Sheet => Descent {
+        let descent = match body.lies {
+            Lies::Sheet => Descent {
                 sink,
                 steepest: LEAF_REPOSE,
                 slide: 0.0,
@@ -181,7 +181,7 @@ pub fn pin(
         let mut draws = stream(placed.id);
         return root(body, &rest, place, along, bury, scale, ground, &mut draws);
     };
-    let sheet = body.manner == Manner::Sheet;
+    let sheet = body.lies == Lies::Sheet;
     let up = if sheet {
         beneath(stance, scale, place, along, surface)
     } else {

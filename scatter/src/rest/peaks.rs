@@ -5,10 +5,11 @@
 
 use glam::DVec3;
 
-use super::body::{Body, Manner};
+use super::body::Body;
 use super::held::Felt;
 use super::shape::Probe;
 use super::surface::Surface;
+use crate::shot::Lies;
 
 /// Peaks under a sheet in one pose.
 pub(super) struct Peaks<'a> {
@@ -27,7 +28,7 @@ impl<'a> Peaks<'a> {
         place: [f64; 2],
         reach: f64,
     ) -> Vec<DVec3> {
-        if body.manner != Manner::Sheet {
+        if body.lies != Lies::Sheet {
             return Vec::new();
         }
         let lying = surface.lying().iter();

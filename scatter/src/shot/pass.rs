@@ -4,6 +4,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::gather::Gather;
+use super::lies::Lies;
 use super::mix::PassSizes;
 use super::rest::Rest;
 use super::scene::one;
@@ -67,6 +68,10 @@ pub struct Pass {
     /// has by nature are an error.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub stretch: bool,
+    /// How pieces from glTF files come to lie: this beats what a kit's list says. Default what the list says, else `sheet` for a mesh that
+    /// is one open skin, else `rigid`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lies: Option<Lies>,
     /// Gathers pieces round random parents. Default none.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub clumps: Option<Clumps>,
@@ -131,6 +136,12 @@ impl Pass {
             Place::Packed => self.roll.unwrap_or(GRAVEL_ROLLS),
             Place::Spaced | Place::Strewn => 0.0,
         }
+    }
+
+    /// How it says that pieces of a name come to lie; None of a kind that the tool grows, and where it says nothing.
+    #[must_use]
+    pub fn lies_of(&self, name: &str) -> Option<Lies> {
+        self.lies.filter(|_| names_file(name))
     }
 
     /// Whether it keeps clear of another pass.

@@ -12,6 +12,11 @@ use crate::shot::Shot;
 
 /// A file of boxes, each at a root node of its own: name, edges and middle.
 pub(in crate::kit) fn boxes(boxes: &[(&str, [f32; 3], [f32; 3])]) -> Vec<u8> {
+    with_faces(6, boxes)
+}
+
+/// The same with so many faces of each box, the top first.
+fn with_faces(count: usize, boxes: &[(&str, [f32; 3], [f32; 3])]) -> Vec<u8> {
     let mut binary = Vec::new();
     for z in [-0.5_f32, 0.5] {
         for y in [-0.5_f32, 0.5] {
@@ -23,10 +28,10 @@ pub(in crate::kit) fn boxes(boxes: &[(&str, [f32; 3], [f32; 3])]) -> Vec<u8> {
     let corners = binary.len();
     // Counter-clockwise seen from outside.
     let faces: [[u16; 4]; 6] = [
+        [2, 6, 7, 3],
         [0, 2, 3, 1],
         [4, 5, 7, 6],
         [0, 1, 5, 4],
-        [2, 6, 7, 3],
         [0, 4, 6, 2],
         [1, 3, 7, 5],
     ];
@@ -45,7 +50,7 @@ pub(in crate::kit) fn boxes(boxes: &[(&str, [f32; 3], [f32; 3])]) -> Vec<u8> {
         "meshes": [{ "primitives": [{ "attributes": { "POSITION": 0 }, "indices": 1 }] }],
         "accessors": [
             { "bufferView": 0, "componentType": 5126, "count": 8, "type": "VEC3" },
-            { "bufferView": 1, "componentType": 5123, "count": 36, "type": "SCALAR" },
+            { "bufferView": 1, "componentType": 5123, "count": 6 * count, "type": "SCALAR" },
         ],
         "bufferViews": [
             { "buffer": 0, "byteLength": corners },
@@ -215,4 +220,51 @@ fn what_is_not_there_is_told_with_its_place() {
             "{name}: {error}"
         );
     }
+}
+
+/// How the pieces of passes lie: names of files have no say.
+#[test]
+fn a_piece_lies_as_it_is_said_or_as_its_mesh_looks() {
+    use crate::shot::Lies::{Rigid, Rooted, Sheet};
+    let folder = tempfile::tempdir().unwrap();
+    let write = |name: &str, bytes: Vec<u8>| fs::write(folder.path().join(name), bytes).unwrap();
+    let size = [0.06, 0.01, 0.04];
+    write("leaf-1.glb", boxes(&[("stone", size, [0.0; 3])]));
+    write("oak.glb", with_faces(1, &[("blade", size, [0.0; 3])]));
+    let list = json!({ "format": "scatter-kit", "version": 1, "pieces": [
+        { "name": "sedge", "file": "oak.glb", "lies": "rooted" },
+        { "name": "blade", "file": "oak.glb" },
+    ] });
+    write("kit.json", list.to_string().into_bytes());
+    let mut told = pass("told", &json!(["oak.glb", "leaf"]));
+    told["lies"] = json!("rigid");
+    let passes = json!([
+        pass("files", &json!(["leaf-1.glb", "oak.glb", "kit.json"])),
+        told
+    ]);
+    let library = Library::for_shot(&shot(&passes), folder.path()).unwrap();
+    let lies = |i: usize| -> Vec<_> {
+        let servings = library.of_pass[i].iter();
+        servings
+            .map(|s| library.pieces[usize::from(s.piece)].lies)
+            .collect()
+    };
+    assert_eq!(lies(0), [Rigid, Sheet, Rooted, Sheet]);
+    // What a pass says is said of files, not of what grows
+    assert_eq!(lies(1)[0], Rigid);
+    assert!(lies(1)[1..].iter().all(|l| *l == Sheet));
+    let notes: Vec<_> = library
+        .warnings
+        .iter()
+        .filter(|w| w.contains("as a sheet"))
+        .collect();
+    assert_eq!(notes.len(), 2, "{notes:?}");
+    assert!(
+        notes[0].starts_with("oak.glb: `oak` lies as a sheet"),
+        "{notes:?}"
+    );
+    assert!(
+        notes[1].starts_with("kit.json: `blade` lies as a sheet"),
+        "{notes:?}"
+    );
 }

@@ -66,6 +66,13 @@ pub(super) fn check(passes: &[Pass], has_hero: bool, faults: &mut Faults) {
                 );
             }
         }
+        if pass.lies.is_some() && !pass.pieces.iter().any(|name| names_file(name)) {
+            faults.add(
+                format!("{at}.lies"),
+                "it says how pieces from files lie, and the pass names no file",
+                "leave it out: what the tool grows lies as its kind does",
+            );
+        }
         if let Some(c) = &pass.clumps {
             clumps(c, &format!("{at}.clumps"), faults);
         }
