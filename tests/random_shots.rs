@@ -85,9 +85,9 @@ fn random_shots_pass_the_check_of_the_document() {
     }
 }
 
-/// Shots that are known to take more than their 20 seconds. 4: not looked into yet. 36: a pass of spaced twigs at `spacing` 1.6, near its jam. To be mended: cells
-/// as long as the longest twig hold too many of them.
-const KNOWN: [u64; 2] = [4, 36];
+/// Shots that are known to take more than their 20 seconds. 4: a pass goes by the lee of one whose pebbles lie on two passes of packed stones,
+/// all of which are laid far beyond the frames for its sake, 250,000 pieces for 1,800 delivered.
+const KNOWN: [u64; 1] = [4];
 
 /// The first 40 shots but for the known. `random-shots` of this member dresses 2000.
 #[test]

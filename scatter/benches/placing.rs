@@ -2,6 +2,10 @@
 //!
 //! The comparison with a Poisson-disk crate is a package of its own, `benches/peers`.
 
+#![expect(
+    clippy::disallowed_methods,
+    reason = "the figures of a benchmark differ by machine anyway"
+)]
 #![expect(clippy::print_stdout, reason = "a benchmark prints its figures")]
 
 #[path = "samplers/bridson.rs"]

@@ -7,6 +7,14 @@
 //! [`error`], [`units`], [`random`], `rays`, [`optics`], [`sun`], [`plan`], [`size`], [`shot`], [`kit`], [`noise`], [`raster`], [`ground`], [`hero`],
 //! [`field`], [`view`], [`place`], [`rest`], [`carpet`], [`shade`], [`layout`], [`deliver`] and [`picture`].
 
+#![cfg_attr(
+    test,
+    allow(
+        clippy::disallowed_methods,
+        reason = "tests may ask the platform's mathematics library"
+    )
+)]
+
 pub mod carpet;
 pub mod deliver;
 pub mod error;

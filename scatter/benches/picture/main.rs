@@ -3,6 +3,10 @@
 //!
 //! The comparison needs Embree 3 (Debian: libembree-dev) and a C++ compiler; without them our own figures stand alone.
 
+#![expect(
+    clippy::disallowed_methods,
+    reason = "the figures of a benchmark differ by machine anyway"
+)]
 #![expect(clippy::print_stdout, reason = "a benchmark prints its figures")]
 
 #[path = "../bed/mod.rs"]

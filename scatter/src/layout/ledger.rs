@@ -177,10 +177,12 @@ impl Dresser<'_> {
             (Counted::default(), 0.0, 0.0, 0.0);
         for (octave, blocks) in wanted.iter().enumerate() {
             let blocks: Vec<BlockAt> = blocks.iter().copied().collect();
-            let counted = blocks
+            let counted: Vec<Counted> = blocks
                 .par_iter()
                 .map(|at| self.count_block(run, index, octave, *at))
-                .reduce(Counted::default, |a, b| a.add(&b));
+                .collect();
+            // In the order of the blocks: how threads share the work would decide the last digits of the sums
+            let counted = counted.iter().fold(Counted::default(), Counted::add);
             let side = strata.plan.schedule.octaves[octave].side as f64 / NANO;
             let ground = side * side * counted.cells as f64;
             octaves.push(OctaveCount {
