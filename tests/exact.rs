@@ -1,7 +1,9 @@
 //! The same bytes from every build: what holds the library to it.
 //!
-//! The lint in `scatter/clippy.toml` refuses the platform's mathematics and fused multiply-adds; the first check here proves that it does.
-//! The second one, by hand, builds the command for processors that have fused multiply-adds and compares what it dresses:
+//! A layout is the same bytes however many threads share the work: what it says of its passes, too.
+//!
+//! The lint in `scatter/clippy.toml` refuses the platform's mathematics and fused multiply-adds; a check here proves that it does.
+//! Another one, by hand, builds the command for processors that have fused multiply-adds and compares what it dresses:
 //! `cargo test --release -p scatter-tests --test exact -- --ignored --nocapture`, some five minutes.
 
 #![expect(clippy::print_stdout, reason = "says what was not run")]
@@ -9,6 +11,8 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
+
+use scatter::shot::Preset;
 
 fn root() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("..")
@@ -22,6 +26,31 @@ fn cargo(arguments: &[&str], folder: &Path) -> Command {
 
 fn text(output: &Output) -> String {
     String::from_utf8_lossy(&output.stdout).into_owned() + &String::from_utf8_lossy(&output.stderr)
+}
+
+/// `layout.json` of a preset, seed 5, in pools of 1, 3 and 16 threads: sums of floats that threads share out would differ in
+/// their last digits.
+#[test]
+fn a_layout_is_the_same_bytes_on_any_number_of_threads() {
+    let mut shot = Preset::find("desert-pavement")
+        .expect("a preset")
+        .shot("threads");
+    shot.take = 5;
+    let dressed = |threads: usize| -> Vec<u8> {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build();
+        let layout = pool.expect("a pool of threads").install(|| {
+            let dressed = scatter::layout::dress(&shot, Path::new("."), &|_| {});
+            dressed.expect("the preset dresses").layout
+        });
+        let mut bytes = Vec::new();
+        scatter::deliver::json::write(&layout, &mut bytes).expect("memory takes it");
+        bytes
+    };
+    let one = dressed(1);
+    assert!(one.len() > 100_000, "{} bytes", one.len());
+    for threads in [3, 16] {
+        assert!(dressed(threads) == one, "{threads} threads");
+    }
 }
 
 /// Functions of both kinds of float that differ by platform, as the book of the standard library marks them ("unspecified
