@@ -109,7 +109,7 @@ impl Draw {
             pass["pieces"] = json!([self.one(&[STONE, KIT])]);
             if self.chance(0.5) {
                 pass["stretch"] = json!(true);
-                pass["lies"] = json!("rigid");
+                pass["lies"] = json!(["rigid", "sheet", "rooted"][index % 3]);
             } else {
                 pass["sizes"] = self.law(0.9 * STONE_M, 1.1 * STONE_M);
             }
