@@ -2,8 +2,9 @@
 //!
 //! A layout is the same bytes however many threads share the work: what it says of its passes, too.
 //!
-//! The lint in `scatter/clippy.toml` refuses the platform's mathematics and fused multiply-adds; a check here proves that it does.
-//! Another one, by hand, builds the command for processors that have fused multiply-adds and compares what it dresses:
+//! The lint in `scatter/clippy.toml` refuses the platform's mathematics and fused multiply-adds; a
+//! check here proves that it does. Another one, by hand, builds the command for processors that
+//! have fused multiply-adds and compares what it dresses:
 //! `cargo test --release -p scatter-tests --test exact -- --ignored --nocapture`, some five minutes.
 
 #![expect(clippy::print_stdout, reason = "says what was not run")]
@@ -28,8 +29,8 @@ fn text(output: &Output) -> String {
     String::from_utf8_lossy(&output.stdout).into_owned() + &String::from_utf8_lossy(&output.stderr)
 }
 
-/// `layout.json` of a preset, seed 5, in pools of 1, 3 and 16 threads: sums of floats that threads share out would differ in
-/// their last digits.
+/// `layout.json` of a preset, seed 5, in pools of 1, 3 and 16 threads: sums of floats that threads
+/// share out would differ in their last digits.
 #[test]
 fn a_layout_is_the_same_bytes_on_any_number_of_threads() {
     let mut shot = Preset::find("desert-pavement")
@@ -53,8 +54,8 @@ fn a_layout_is_the_same_bytes_on_any_number_of_threads() {
     }
 }
 
-/// Functions of both kinds of float that differ by platform, as the book of the standard library marks them ("unspecified
-/// precision"), and the fused multiply-add.
+/// Functions of both kinds of float that differ by platform, as the book of the standard library
+/// marks them ("unspecified precision"), and the fused multiply-add.
 const REFUSED: [&str; 27] = [
     "sin()",
     "cos()",

@@ -21,8 +21,8 @@ fn sources(folder: &Path, into: &mut Vec<PathBuf>) {
     }
 }
 
-/// A file without what is compiled for tests alone: items after `#[cfg(test)]`, each up to a line that ends at its depth, as rustfmt lays
-/// them out. Tests may use anything.
+/// A file without what is compiled for tests alone: items after `#[cfg(test)]`, each up to a line
+/// that ends at its depth, as rustfmt lays them out. Tests may use anything.
 fn without_tests(text: &str) -> String {
     let mut kept = String::new();
     let mut lines = text.lines();

@@ -5,11 +5,13 @@ use glam::{DVec3, Vec3};
 use super::Part;
 use crate::shot::Lies;
 
-/// Faces of a sheet look one way: the sum of its area vectors is this share of its area, or more. It is 1 for what is flat, a half for an
-/// open hemisphere, and 0 for a closed body; a leaf that curls up to half a circle has 0.64. By eye, no source.
+/// Faces of a sheet look one way: the sum of its area vectors is this share of its area, or more.
+/// It is 1 for what is flat, a half for an open hemisphere, and 0 for a closed body; a leaf that
+/// curls up to half a circle has 0.64. By eye, no source.
 const ONE_WAY: f64 = 0.62;
 
-/// A sheet if the mesh is open and its faces look one way, else a rigid body. Nothing in a mesh tells what is rooted.
+/// A sheet if the mesh is open and its faces look one way, else a rigid body. Nothing in a mesh
+/// tells what is rooted.
 #[must_use]
 pub(super) fn judged(parts: &[Part]) -> Lies {
     let (mut sum, mut area) = (DVec3::ZERO, 0.0);
@@ -67,8 +69,8 @@ mod tests {
 
     use glam::Mat3;
 
-    /// What the tool grows, read without its name: leaves are sheets, stones, twigs and bark are not. The leaves of a spray all look
-    /// up, as those of a pressed branch do.
+    /// What the tool grows, read without its name: leaves are sheets, stones, twigs and bark are
+    /// not. The leaves of a spray all look up, as those of a pressed branch do.
     #[test]
     fn leaves_are_told_from_stones_by_their_meshes() {
         let told = |kind: &Kind| !matches!(kind, Kind::Tuft | Kind::Spray);
@@ -79,8 +81,8 @@ mod tests {
         }
     }
 
-    /// Strips bent to an arc, whose area vectors sum to 2 sin(a / 2) / a of their area: a quarter circle is a sheet (0.90), three
-    /// quarters are not (0.30), however they are turned.
+    /// Strips bent to an arc, whose area vectors sum to 2 sin(a / 2) / a of their area: a quarter
+    /// circle is a sheet (0.90), three quarters are not (0.30), however they are turned.
     #[test]
     fn a_strip_is_a_sheet_until_it_rolls_up() {
         let strip = |angle: f32| {

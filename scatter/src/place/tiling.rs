@@ -1,7 +1,9 @@
-//! How an octave's plane is cut: into blocks, each kept once, and groups of them that are evaluated together.
+//! How an octave's plane is cut: into blocks, each kept once, and groups of them that are evaluated
+//! together.
 //!
-//! What is certain in one window is certain in all, so neither has a say in the answer: they only decide what it costs. Small blocks
-//! waste little at a frame's ragged edge, large groups little in margins.
+//! What is certain in one window is certain in all, so neither has a say in the answer: they only
+//! decide what it costs. Small blocks waste little at a frame's ragged edge, large groups little in
+//! margins.
 
 use std::collections::BTreeMap;
 
@@ -9,8 +11,9 @@ use super::block::{Cells, PassPlan};
 use super::schedule::Throw;
 use super::strata::BlockAt;
 
-/// Of an octave laid largest first. One cell is the largest distance at which two pieces meet; chains of refusals die out by about eight
-/// times a cell, and what the margin misses is evaluated again with twice of it.
+/// Of an octave laid largest first. One cell is the largest distance at which two pieces meet;
+/// chains of refusals die out by about eight times a cell, and what the margin misses is evaluated
+/// again with twice of it.
 const BY_SIZE: Tiling = Tiling {
     block: 16,
     margin: 2,
@@ -20,17 +23,19 @@ const EQUAL: Tiling = Tiling {
     block: 32,
     margin: 5,
 };
-/// Margin of long pieces that lie loosely: two of them meet at the distance of a cell only end to end, and nearly always much nearer.
+/// Margin of long pieces that lie loosely: two of them meet at the distance of a cell only end to
+/// end, and nearly always much nearer.
 const LOOSE: i64 = 1;
 /// Most candidates a piece of what lies loosely.
 const LOOSE_TRIES: f64 = 1.5;
-/// Stones that roll may lie a diameter from where they fell, and so hang on more of what is round them, the farther the fuller the
-/// ground is. By most candidates a piece: measured, such a margin leaves less than one block in ten in doubt.
+/// Stones that roll may lie a diameter from where they fell, and so hang on more of what is round
+/// them, the farther the fuller the ground is. By most candidates a piece: measured, such a margin
+/// leaves less than one block in ten in doubt.
 const ROLLING: [(f64, i64); 3] = [(1.2, 2), (2.0, 3), (f64::INFINITY, 4)];
 /// Most cells along the side of a block of stones that roll.
 const ROLLING_BLOCK: i64 = 16;
-/// A block of large pieces has fewer cells, down to this many along its side: a frame of close-up ground is a few metres wide, and what is
-/// beyond its edge is laid in vain.
+/// A block of large pieces has fewer cells, down to this many along its side: a frame of close-up
+/// ground is a few metres wide, and what is beyond its edge is laid in vain.
 const LEAST_BLOCK: i64 = 2;
 /// Side of a block that wastes little at such a frame's edge, nanometres.
 const SMALL: i64 = 250_000_000;

@@ -1,8 +1,9 @@
 //! A grid finer than the cells, in which laid pieces are found where they lie.
 //!
-//! A cell is as long as the longest piece, so round a twig's cell lie hundreds of twigs that are nowhere near it. Here a piece is listed in
-//! every bucket that it touches, and two that meet share one. Where the ground is full, far more candidates are in doubt near a window's
-//! border than can lie there: a bucket lists a few of them, and from then on whatever touches it is in doubt.
+//! A cell is as long as the longest piece, so round a twig's cell lie hundreds of twigs that are
+//! nowhere near it. Here a piece is listed in every bucket that it touches, and two that meet share
+//! one. Where the ground is full, far more candidates are in doubt near a window's border than can
+//! lie there: a bucket lists a few of them, and from then on whatever touches it is in doubt.
 
 use super::work::NONE;
 use crate::plan::Ellipse;
@@ -29,7 +30,8 @@ pub(super) struct FineGrid {
 }
 
 impl FineGrid {
-    /// Forgets all, and covers a window of cells of a side; `longest` is the longest outline of its pieces over its breadth.
+    /// Forgets all, and covers a window of cells of a side; `longest` is the longest outline of its
+    /// pieces over its breadth.
     pub(super) fn cover(&mut self, cells: [usize; 2], side: f64, longest: f64) {
         let across = libm::ceil(FINE * longest).min(MOST_ACROSS);
         self.side = side / across;
@@ -59,8 +61,9 @@ impl FineGrid {
         }
     }
 
-    /// Whether `is_found` holds for some listed piece that may meet a body: every one that does is asked, some of them more than once.
-    /// `doubt` is set where the body touches a bucket with more pieces in doubt than are listed.
+    /// Whether `is_found` holds for some listed piece that may meet a body: every one that does is
+    /// asked, some of them more than once. `doubt` is set where the body touches a bucket with more
+    /// pieces in doubt than are listed.
     pub(super) fn any(
         &self,
         body: &Ellipse,
@@ -94,7 +97,8 @@ impl FineGrid {
         self.at(body.z - up, self.rows)..=self.at(body.z + up, self.rows)
     }
 
-    /// First and last column of a row that a body may touch: it lies within its shorter semi-axis of its longer axis.
+    /// First and last column of a row that a body may touch: it lies within its shorter semi-axis
+    /// of its longer axis.
     fn columns_of(&self, body: &Ellipse, row: usize) -> (usize, usize) {
         let (u, v) = (f64::from(body.along[0]), f64::from(body.along[1]));
         let low = if row == 0 {
