@@ -1,5 +1,6 @@
-//! A shot dressed again after an edit is the shot dressed afresh, bit for bit: whatever was edited, and however many edits came before, sketches
-//! among them. A sketch itself is the layout within what its pictures show.
+//! A shot dressed again after an edit is the shot dressed afresh, bit for bit: whatever was edited,
+//! and however many edits came before, sketches among them. A sketch itself is the layout within
+//! what its pictures show.
 
 #![allow(clippy::unwrap_used, reason = "a check that cannot go on has failed")]
 
@@ -42,7 +43,8 @@ fn dress(document: &Value, folder: &Path, earlier: &mut Earlier) -> Layout {
         .layout
 }
 
-/// Edits one after the other, each on what the one before left: a place in the document and what stands there then; null takes it away.
+/// Edits one after the other, each on what the one before left: a place in the document and what
+/// stands there then; null takes it away.
 fn edits(first: &Layout) -> Vec<(&'static str, Value)> {
     let ids: Vec<String> = first
         .instances
@@ -158,7 +160,8 @@ fn dressed_again_is_dressed_afresh() {
     check(&document, "the file as at first");
 }
 
-/// The document's full layout, and its sketch, made for pictures whose pixel is 1.5 times the diameter of the finest gravel.
+/// The document's full layout, and its sketch, made for pictures whose pixel is 1.5 times the
+/// diameter of the finest gravel.
 fn full_and_sketch(document: &Value, earlier: &mut Earlier) -> [Layout; 2] {
     let here = Path::new(".");
     let mut shot = Shot::parse(&document.to_string(), Path::new("again.json")).unwrap();
@@ -209,7 +212,8 @@ fn a_sketch_is_the_layout_within_what_its_pictures_show() {
         .iter()
         .filter_map(|(id, f)| Some((f, sketch.get(id)?)))
         .collect();
-    // One leaf in twenty may stay in one and slide in the other: of 1,490 in another shot 2.6 % and 1.7 % did
+    // One leaf in twenty may stay in one and slide in the other: of 1,490 in another shot 2.6 % and
+    // 1.7 % did
     let least = full.len().max(sketch.len()) * 19 / 20;
     assert!(
         both.len() > 100 && both.len() >= least,

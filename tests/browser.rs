@@ -1,7 +1,8 @@
-//! A browser shows what was delivered: three.js in headless Chromium makes as many copies as the layout has, and they are
-//! seen in the frame of the file's own camera.
+//! A browser shows what was delivered: three.js in headless Chromium makes as many copies as the
+//! layout has, and they are seen in the frame of the file's own camera.
 //!
-//! Sources: Debian package chromium; three.js and playwright-core (npm, pinned in `tests/package.json`).
+//! Sources: Debian package chromium; three.js and playwright-core (npm, pinned in
+//! `tests/package.json`).
 
 #![allow(clippy::unwrap_used, reason = "a check that cannot go on has failed")]
 #![expect(

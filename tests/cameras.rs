@@ -184,7 +184,8 @@ fn animations_go_as_the_specification_says() {
     assert_eq!((jump.first, jump.frames.len()), (101, 4));
     near(jump.frames[1].position, [0.0, 0.0, 0.0]);
     near(jump.frames[3].position, [4.0, 0.0, 0.0]);
-    // Hermite from 0 to 10 in 2 s, leaving at 3 a second: at t = 1/4, (t^3 - 2t^2 + t) 2 x 3 + (3t^2 - 2t^3) 10 = 2.40625
+    // Hermite from 0 to 10 in 2 s, leaving at 3 a second: at t = 1/4, (t^3 - 2t^2 + t) 2 x 3 +
+    // (3t^2 - 2t^3) 10 = 2.40625
     let dolly = read_back(&file, json!({ "animation": "dolly", "fps": 2 }));
     near(dolly.frames[1].position, [2.406_25, 0.0, 0.0]);
     near(dolly.frames[4].position, [10.0, 0.0, 0.0]);
@@ -297,7 +298,8 @@ fn a_moving_camera_gets_the_union_of_its_frames() {
         missing.len()
     );
     assert!(together.len() > 2000, "{}", together.len());
-    // A rotation written out and read is the same to one part in 1e16: a piece at the very limit may fall either way
+    // A rotation written out and read is the same to one part in 1e16: a piece at the very limit
+    // may fall either way
     assert!(
         missing.len() + extra <= together.len() / 10_000,
         "{missing:?} {extra}"

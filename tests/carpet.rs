@@ -1,5 +1,5 @@
-//! The carpet, measured by vertical probes of the tiles as they are delivered. Its plan picture is judged in `carpet_repeat.rs`, tiles from files in
-//! `carpet_patch.rs`.
+//! The carpet, measured by vertical probes of the tiles as they are delivered. Its plan picture is
+//! judged in `carpet_repeat.rs`, tiles from files in `carpet_patch.rs`.
 
 #![expect(
     clippy::print_stdout,
@@ -21,7 +21,8 @@ use scatter_tests::tiles::{
 };
 use serde_json::{Value, json};
 
-/// 1,000,000 vertical probes over the framed ground, evenly by area: each must meet a tile, over the ground as it is drawn. The issue's own bound.
+/// 1,000,000 vertical probes over the framed ground, evenly by area: each must meet a tile, over
+/// the ground as it is drawn. The issue's own bound.
 #[test]
 fn no_ground_is_uncovered() {
     for rough in [false, true] {
@@ -61,8 +62,8 @@ fn no_ground_is_uncovered() {
     }
 }
 
-/// In a layout of 10,000 tiles no two of the 18 nearest neighbours (all within 2.2 sides) are equal in tile and turn: they differ in one by more than 14
-/// degrees, where they are of one tile.
+/// In a layout of 10,000 tiles no two of the 18 nearest neighbours (all within 2.2 sides) are equal
+/// in tile and turn: they differ in one by more than 14 degrees, where they are of one tile.
 #[test]
 fn no_two_neighbours_are_alike() {
     let mut document = shot();
@@ -225,7 +226,8 @@ fn a_carpet_moves_nothing_else() {
     assert!(with == others(&without));
 }
 
-/// No tile lies over a hole alone, and none of the ground that holds pieces is bare up to where it ends.
+/// No tile lies over a hole alone, and none of the ground that holds pieces is bare up to where it
+/// ends.
 #[test]
 fn a_carpet_ends_where_the_ground_does() {
     let mut document = shot();
@@ -249,7 +251,8 @@ fn a_carpet_ends_where_the_ground_does() {
     });
 }
 
-/// The cases of `tests/bad-input` that ask for a carpet, without the command: each fault names its place and what would be right.
+/// The cases of `tests/bad-input` that ask for a carpet, without the command: each fault names its
+/// place and what would be right.
 #[test]
 fn bad_carpets_are_refused() {
     let mut tried = 0;

@@ -1,4 +1,5 @@
-//! A carpet of a patch from a file: a square of bumps, written here, that joins itself at its borders. Judged on the tiles as they are delivered.
+//! A carpet of a patch from a file: a square of bumps, written here, that joins itself at its
+//! borders. Judged on the tiles as they are delivered.
 
 #![expect(
     clippy::print_stdout,
@@ -25,7 +26,8 @@ const LIFE: f64 = 2.0;
 /// Squares along a side.
 const SQUARES: u32 = 64;
 
-/// Height of the patch at a place: 24 bumps of 20 to 60 mm. A place and the one a side farther on are of one height.
+/// Height of the patch at a place: 24 bumps of 20 to 60 mm. A place and the one a side farther on
+/// are of one height.
 fn height(x: f64, z: f64) -> f64 {
     let mut draws = stream(17);
     (0..24)
@@ -50,7 +52,8 @@ fn corners() -> Vec<[f32; 3]> {
     (0..wide * wide).map(corner).collect()
 }
 
-/// A file of the patch. With `two` it has a second root node, which is one and a half times as tall and lies beside the first.
+/// A file of the patch. With `two` it has a second root node, which is one and a half times as tall
+/// and lies beside the first.
 fn patch(two: bool) -> Vec<u8> {
     let wide = SQUARES + 1;
     let squares = (0..SQUARES * SQUARES).map(|i| i / SQUARES * wide + i % SQUARES);
@@ -87,7 +90,8 @@ fn laid<T>(
     dressed_in(folder.path(), document, with)
 }
 
-/// 100,000 vertical probes over the framed ground, evenly by area: each must meet a tile, over the ground as it is drawn. The issue's own bound.
+/// 100,000 vertical probes over the framed ground, evenly by area: each must meet a tile, over the
+/// ground as it is drawn. The issue's own bound.
 #[test]
 fn a_patch_leaves_no_ground_uncovered() {
     for (rough, two) in [(false, false), (true, false), (false, true)] {
@@ -118,14 +122,16 @@ fn a_patch_leaves_no_ground_uncovered() {
             );
             assert_eq!(bare, 0);
             assert!(over[0] > -sunk, "drawn ground shows through");
-            // In the ground, not over it: by less than half of what the patch has in heights, 7 to 10 mm at this scale
+            // In the ground, not over it: by less than half of what the patch has in heights, 7 to
+            // 10 mm at this scale
             assert!(mean.abs() < 0.005, "the top is {mean} m over the ground");
         });
     }
 }
 
-/// Of one tile each turn is its own; of two also the choice. No two of the 18 nearest neighbours are equal in tile and turn, and turns are spread
-/// round the circle: of some 1,000 tiles each twelfth has between half and twice its share.
+/// Of one tile each turn is its own; of two also the choice. No two of the 18 nearest neighbours
+/// are equal in tile and turn, and turns are spread round the circle: of some 1,000 tiles each
+/// twelfth has between half and twice its share.
 #[test]
 fn a_patch_is_turned() {
     for two in [false, true] {
@@ -171,8 +177,9 @@ fn a_patch_is_turned() {
     }
 }
 
-/// In the delivered GLB the tile's mesh is the patch, scaled as a whole so that the square holds the round tile: near the middle, where a tile hardly sinks,
-/// every corner of the file is there, up to one shift in height.
+/// In the delivered GLB the tile's mesh is the patch, scaled as a whole so that the square holds
+/// the round tile: near the middle, where a tile hardly sinks, every corner of the file is there,
+/// up to one shift in height.
 #[test]
 fn the_delivered_tile_is_the_patch() {
     laid(false, &document(), |_, layout| {

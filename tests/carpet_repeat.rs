@@ -14,8 +14,8 @@ use scatter::random::stream;
 use scatter_tests::tiles::{Judge, LARGEST, SIDE, above, dressed, shot, tiles};
 use serde_json::json;
 
-/// Complex numbers of a square picture, row by row; a transform in place (Cooley and Tukey, "An algorithm for the machine calculation of complex
-/// Fourier series", 1965).
+/// Complex numbers of a square picture, row by row; a transform in place (Cooley and Tukey, "An
+/// algorithm for the machine calculation of complex Fourier series", 1965).
 struct Grid {
     side: usize,
     cells: Vec<[f64; 2]>,
@@ -62,7 +62,8 @@ fn fft(row: &mut [[f64; 2]]) {
 const PIXELS: usize = 512;
 const WINDOW: f64 = 1.6;
 
-/// Autocorrelation of a picture at shifts up to half its side either way, 1 at no shift: each shift over the pixels that both copies share.
+/// Autocorrelation of a picture at shifts up to half its side either way, 1 at no shift: each shift
+/// over the pixels that both copies share.
 fn autocorrelation(picture: &[f64]) -> Vec<f64> {
     let n = PIXELS;
     let mean = picture.iter().sum::<f64>() / picture.len() as f64;
@@ -107,7 +108,8 @@ fn highest(correlation: &[f64], least: f64) -> f64 {
     off.map(|(_, v)| *v).fold(f64::NEG_INFINITY, f64::max)
 }
 
-/// Mean power of a picture by its frequency alone, in steps of 1 over its side: what is left of a spectrum without directions and lines.
+/// Mean power of a picture by its frequency alone, in steps of 1 over its side: what is left of a
+/// spectrum without directions and lines.
 fn power_by_frequency(picture: &[f64]) -> Vec<f64> {
     let n = PIXELS;
     let mean = picture.iter().sum::<f64>() / picture.len() as f64;
@@ -138,7 +140,8 @@ fn frequency(cell: usize, n: usize) -> f64 {
     of(cell % n).hypot(of(cell / n))
 }
 
-/// Two pictures of random phases with a power by frequency, cut out of ones four times as large so that they don't wrap round.
+/// Two pictures of random phases with a power by frequency, cut out of ones four times as large so
+/// that they don't wrap round.
 fn random_phases(power: &[f64], key: u64) -> [Vec<f64>; 2] {
     let n = PIXELS;
     let mut draws = stream(key);
@@ -174,11 +177,13 @@ fn plan_picture(judge: &Judge) -> Vec<f64> {
         .collect()
 }
 
-/// The highest off-origin peak of the plan picture's autocorrelation (heights, 512 x 512 pixels of 3 mm, all octaves) against the 99 % band of 100 pictures with
-/// random phases and the same power at each frequency, stream 1000 on; and that of one tile, plainly repeated. A null that kept the whole spectrum would
-/// keep the autocorrelation itself, so it keeps the mean over directions: what a lattice adds stands out of that. Peaks nearer than three of the
-/// largest grains are the grains' own. The issue's own measure; the surrogates after Theiler and others, "Testing for nonlinearity in time series: the
-/// method of surrogate data", 1992 (from memory).
+/// The highest off-origin peak of the plan picture's autocorrelation (heights, 512 x 512 pixels of
+/// 3 mm, all octaves) against the 99 % band of 100 pictures with random phases and the same power
+/// at each frequency, stream 1000 on; and that of one tile, plainly repeated. A null that kept the
+/// whole spectrum would keep the autocorrelation itself, so it keeps the mean over directions: what
+/// a lattice adds stands out of that. Peaks nearer than three of the largest grains are the grains'
+/// own. The issue's own measure; the surrogates after Theiler and others, "Testing for nonlinearity
+/// in time series: the method of surrogate data", 1992 (from memory).
 #[test]
 fn no_repeat_is_visible() {
     let mut document = shot();

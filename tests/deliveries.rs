@@ -1,8 +1,9 @@
 //! One layout through every format and space: other readers find each instance where it should be.
 //!
-//! Sources: OpenUSD's own library (PyPI, usd-core, pinned in `tests/requirements.txt`), its registered validators and
-//! `ComputeInstanceTransformsAtTime`; Python's json and csv modules; numpy. The snippets are those of `docs/delivery.md`,
-//! run as they stand there. Expected transforms come from the conversion as 4 x 4 matrices, K M K^-1.
+//! Sources: OpenUSD's own library (PyPI, usd-core, pinned in `tests/requirements.txt`), its
+//! registered validators and `ComputeInstanceTransformsAtTime`; Python's json and csv modules;
+//! numpy. The snippets are those of `docs/delivery.md`, run as they stand there. Expected
+//! transforms come from the conversion as 4 x 4 matrices, K M K^-1.
 
 #![allow(clippy::unwrap_used, reason = "a check that cannot go on has failed")]
 #![expect(
@@ -47,7 +48,8 @@ fn worlds(heading: &str, folder: &Path) -> Vec<World> {
     all_worlds(&[(heading, folder)]).remove(0)
 }
 
-/// What snippets of the page make of deliveries, in one process of Python: OpenUSD takes a second to load.
+/// What snippets of the page make of deliveries, in one process of Python: OpenUSD takes a second
+/// to load.
 fn all_worlds(jobs: &[(&str, &Path)]) -> Vec<Vec<World>> {
     let scripts = tempfile::tempdir().unwrap();
     let script = |heading: &str| {
@@ -193,7 +195,8 @@ fn every_format_says_the_same_in_every_space() {
                 })
             })
             .collect();
-        // Right-handed spaces have JSON, CSV and USDA, left-handed ones two of them, our own the two glTF files as well
+        // Right-handed spaces have JSON, CSV and USDA, left-handed ones two of them, our own the
+        // two glTF files as well
         assert_eq!(jobs.len(), 8 * 3 + 8 * 2 + 2);
         let read = all_worlds(&jobs.iter().map(|job| job.2).collect::<Vec<_>>());
         for ((name, space, _), read) in jobs.iter().zip(&read) {

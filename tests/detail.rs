@@ -1,8 +1,8 @@
-//! Simpler versions of pieces: chosen by their size on screen, no farther from the full mesh than the picture shows, and only
-//! those in use delivered.
+//! Simpler versions of pieces: chosen by their size on screen, no farther from the full mesh than
+//! the picture shows, and only those in use delivered.
 //!
-//! Sources: sizes on screen by the pinhole's own formula, from the vertices; distances by plain search over points strewn on both
-//! surfaces. Both share no code with the library.
+//! Sources: sizes on screen by the pinhole's own formula, from the vertices; distances by plain
+//! search over points strewn on both surfaces. Both share no code with the library.
 
 #![allow(clippy::unwrap_used, reason = "a check that cannot go on has failed")]
 
@@ -58,7 +58,8 @@ fn side(piece: &Piece) -> f64 {
     (4.0 * mean / 3_f64.sqrt()).sqrt()
 }
 
-/// Pixels a metre at the nearest vertex in the frame; None if no vertex is in it. Also whether all are.
+/// Pixels a metre at the nearest vertex in the frame; None if no vertex is in it. Also whether all
+/// are.
 fn nearest(camera: &Camera, piece: &Piece, instance: &Instance) -> Option<(f64, bool)> {
     let turn = DQuat::from_array(instance.rotation.map(f64::from));
     let tall = (0.5 * camera.yfov).tan();
@@ -178,7 +179,8 @@ fn each_piece_has_the_coarsest_version_whose_triangles_and_straying_are_as_small
             && whole
         {
             seen += 1;
-            // The library reckons with the bounding sphere, which is nearer than the nearest vertex: by less than a third here
+            // The library reckons with the bounding sphere, which is nearer than the nearest
+            // vertex: by less than a third here
             let strays = strays[layout.pieces[*coarser].name.as_str()];
             let strays = strays * f64::from(instance.scale) * pixels;
             near_asked += usize::from(on_screen(*coarser) > 0.7 * ASKED || strays > 0.35 * ASKED);
@@ -212,8 +214,9 @@ fn strewn(triangles: &[[DVec3; 3]], count: f64) -> Vec<DVec3> {
     points
 }
 
-/// Hausdorff distance of points strewn over both surfaces, by plain search over all pairs. It misses what lies between the points:
-/// the spacing of the other surface's points adds to a distance at most.
+/// Hausdorff distance of points strewn over both surfaces, by plain search over all pairs. It
+/// misses what lies between the points: the spacing of the other surface's points adds to a
+/// distance at most.
 #[test]
 fn surfaces_are_no_farther_apart_than_told() {
     const POINTS: f64 = 4000.0;

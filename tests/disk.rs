@@ -1,7 +1,8 @@
 //! A disk that takes no more: the system's own refusal, not one that we made up.
 //!
-//! Source: setrlimit(2): with RLIMIT_FSIZE reached and SIGXFSZ ignored, write(2) fails with EFBIG, in the middle of a
-//! file, as it would on a full disk. `/dev/full`, the other well-known way, holds no folder.
+//! Source: setrlimit(2): with RLIMIT_FSIZE reached and SIGXFSZ ignored, write(2) fails with EFBIG,
+//! in the middle of a file, as it would on a full disk. `/dev/full`, the other well-known way,
+//! holds no folder.
 
 #![allow(clippy::unwrap_used, reason = "a check that cannot go on has failed")]
 #![cfg(target_os = "linux")]

@@ -1,8 +1,8 @@
-//! glTF files that we did not write: each is read, or refused with one clear error, and what is read has as many
-//! triangles, and the same bounds, as another reader finds.
+//! glTF files that we did not write: each is read, or refused with one clear error, and what is
+//! read has as many triangles, and the same bounds, as another reader finds.
 //!
-//! Sources: Debian package assimp-testmodels (models of the Open Asset Import Library, good and broken ones, glTF 1.0
-//! and 2.0); trimesh (PyPI, pinned in `tests/requirements.txt`).
+//! Sources: Debian package assimp-testmodels (models of the Open Asset Import Library, good and
+//! broken ones, glTF 1.0 and 2.0); trimesh (PyPI, pinned in `tests/requirements.txt`).
 
 #![allow(
     clippy::print_stdout,
@@ -22,7 +22,8 @@ use scatter::kit::{Part, gltf};
 use scatter::shot;
 use scatter_tests::tools;
 
-/// Triangle fans, which trimesh 5.2.0 leaves out. Each has four corners of a square, hence two triangles.
+/// Triangle fans, which trimesh 5.2.0 leaves out. Each has four corners of a square, hence two
+/// triangles.
 const FANS: [&str; 2] = ["Mesh_PrimitiveMode_05.gltf", "Mesh_PrimitiveMode_12.gltf"];
 
 fn corpus() -> Vec<PathBuf> {
@@ -163,7 +164,8 @@ fn every_file_serves_as_piece_and_as_hero_or_says_why_not() {
             Err(error) => {
                 println!("no piece: {error}");
                 check_error(&error, &path);
-                // A card that stands on its edge covers no ground: it serves once a kit says which side is up
+                // A card that stands on its edge covers no ground: it serves once a kit says which
+                // side is up
                 upright += usize::from(error.to_string().contains("another `up`"));
             }
         }

@@ -1,4 +1,5 @@
-//! Ground from files: against ray casts of another library, against walking all triangles, and where pieces may lie.
+//! Ground from files: against ray casts of another library, against walking all triangles, and
+//! where pieces may lie.
 //!
 //! Source of the ray casts: trimesh (PyPI, pinned in `tests/requirements.txt`).
 
@@ -68,7 +69,8 @@ fn heights_and_normals_are_those_of_ray_casts() {
         .map(|_| [s.between(-4.2, 4.2), s.between(-4.2, 4.2)])
         .collect();
     let anywhere = places.len();
-    // The middle of a stone's bounds is off its place by up to a third of the smallest: somewhere round it there is ground
+    // The middle of a stone's bounds is off its place by up to a third of the smallest: somewhere
+    // round it there is ground
     const ROUND: [[f64; 2]; 4] = [[0.01, 0.0], [-0.01, 0.0], [0.0, 0.01], [0.0, -0.01]];
     let round = stones
         .iter()
@@ -201,7 +203,8 @@ fn a_mesh_stands_where_it_is_put() {
     }
 }
 
-/// Most that a piece's origin is off the middle of its plan, metres: a fifth of the largest of these stones.
+/// Most that a piece's origin is off the middle of its plan, metres: a fifth of the largest of
+/// these stones.
 const OFF: f64 = 0.01;
 
 #[test]
@@ -212,7 +215,8 @@ fn nothing_lies_in_holes_or_on_walls() {
     let (_, stones) = dressed(folder.path(), &form);
     assert!(stones.len() > 2500, "{} stones", stones.len());
     for p in &stones {
-        // A piece's origin is off the middle of its plan by a little: a stone has a broad end and a narrow one
+        // A piece's origin is off the middle of its plan by a little: a stone has a broad end and a
+        // narrow one
         let near = [(0.0, 0.0), (OFF, 0.0), (-OFF, 0.0), (0.0, OFF), (0.0, -OFF)];
         assert!(
             near.iter().any(|(x, z)| ground.holds(p.x + x, p.z + z)),

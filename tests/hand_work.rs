@@ -1,6 +1,8 @@
-//! Work by hand: pins, clear ground and removals hold over takes and a moved camera, and change nothing beyond their stated reach.
+//! Work by hand: pins, clear ground and removals hold over takes and a moved camera, and change
+//! nothing beyond their stated reach.
 //!
-//! All is read from the layout alone: the meshes of the kit in their places. The rules are the project's own words; no outside source.
+//! All is read from the layout alone: the meshes of the kit in their places. The rules are the
+//! project's own words; no outside source.
 
 #![allow(
     clippy::print_stdout,
@@ -27,10 +29,12 @@ const PASSES: [(&str, f64); 4] = [
 ];
 /// The reach that docs/shot.md states, over the longest pieces of all passes, added up.
 const REACH: f64 = 2.0;
-/// Most that a piece reaches over the plan ellipse that it was placed by, over its diameter: it drifts by a fifth as it tips, and an ellipse
-/// leaves out the corners of a form, of a rectangle (sqrt(2) - 1) / 2 of its width.
+/// Most that a piece reaches over the plan ellipse that it was placed by, over its diameter: it
+/// drifts by a fifth as it tips, and an ellipse leaves out the corners of a form, of a rectangle
+/// (sqrt(2) - 1) / 2 of its width.
 const OVER: f64 = 0.45;
-/// Least that the middle of a piece is away from what its outline may not meet, over its diameter: half of it, less the drift.
+/// Least that the middle of a piece is away from what its outline may not meet, over its diameter:
+/// half of it, less the drift.
 const AWAY: f64 = 0.3;
 
 fn shot(hand: &Value) -> Shot {
@@ -224,7 +228,8 @@ fn bits(i: &Instance) -> [u64; 6] {
     ]
 }
 
-/// Plan places of the pieces that are in one layout and not, bit for bit, in the other, with their passes' names.
+/// Plan places of the pieces that are in one layout and not, bit for bit, in the other, with their
+/// passes' names.
 fn changed(a: &Layout, b: &Layout) -> Vec<(String, u64, DVec2)> {
     let by_id = |l: &Layout| -> BTreeMap<(String, u64), ([u64; 6], DVec2)> {
         let pieces = l.instances.iter();
@@ -274,7 +279,8 @@ fn depth(layout: &Layout, i: &Instance, shape: &[DVec2]) -> f64 {
     deepest.fold(f64::NEG_INFINITY, f64::max) / f64::from(i.diameter)
 }
 
-/// What is held to in every layout of the shot with the work by hand, the worst of each pass, over diameters.
+/// What is held to in every layout of the shot with the work by hand, the worst of each pass, over
+/// diameters.
 #[derive(Debug, Default)]
 struct Seen {
     /// Deepest that a piece reaches into cleared ground, and how near to it its middle comes.

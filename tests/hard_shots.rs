@@ -1,4 +1,5 @@
-//! Shots that ask for far more than they lay are refused before it is made, in words that name the pass and the key.
+//! Shots that ask for far more than they lay are refused before it is made, in words that name the
+//! pass and the key.
 
 use scatter_tests::limited::{End, Limits, Run, dress};
 use scatter_tests::{hard_shots, shot_files};

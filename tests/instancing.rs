@@ -1,8 +1,10 @@
-//! What glTF validators are silent on, checked with a reader of our own that shares no code with the writer.
+//! What glTF validators are silent on, checked with a reader of our own that shares no code with
+//! the writer.
 //!
-//! Source: Khronos Group, `EXT_mesh_gpu_instancing`: attributes are TRANSLATION VEC3 FLOAT, ROTATION VEC4 FLOAT (unit
-//! quaternions x, y, z, w) and SCALE VEC3 FLOAT, equal in number, on a node that has a mesh; the instance transform is
-//! T x R x S under the node's own. That validators do not look at them was tried with gltf-validator 2.0.0-dev.3.10.
+//! Source: Khronos Group, `EXT_mesh_gpu_instancing`: attributes are TRANSLATION VEC3 FLOAT,
+//! ROTATION VEC4 FLOAT (unit quaternions x, y, z, w) and SCALE VEC3 FLOAT, equal in number, on a
+//! node that has a mesh; the instance transform is T x R x S under the node's own. That validators
+//! do not look at them was tried with gltf-validator 2.0.0-dev.3.10.
 
 #![allow(clippy::unwrap_used, reason = "a check that cannot go on has failed")]
 
@@ -69,8 +71,8 @@ fn instances_of_every_example_are_too() {
 
 #[test]
 fn cameras_look_where_the_layout_s_cameras_look() {
-    // Source of the convention: "glTF 2.0 Specification", 2021, section 3.10: a camera looks along its node's -z, +x
-    // to the right, +y up; yfov in radians, aspectRatio is width over height.
+    // Source of the convention: "glTF 2.0 Specification", 2021, section 3.10: a camera looks along
+    // its node's -z, +x to the right, +y up; yfov in radians, aspectRatio is width over height.
     for (name, layout) in layouts::all() {
         let (glb, _) = delivered(&layout);
         let camera = &layout.cameras[0];

@@ -1,7 +1,9 @@
-//! Readers that others wrote find every instance where `layout.json` has it, and Python reads its numbers bit for bit.
+//! Readers that others wrote find every instance where `layout.json` has it, and Python reads its
+//! numbers bit for bit.
 //!
-//! Sources: three.js (npm, pinned in `tests/package.json`), its GLTFLoader run in Node.js; a decode of the GLB's bytes
-//! with numpy (PyPI, pinned in `tests/requirements.txt`); the json modules of serde and of Python.
+//! Sources: three.js (npm, pinned in `tests/package.json`), its GLTFLoader run in Node.js; a decode
+//! of the GLB's bytes with numpy (PyPI, pinned in `tests/requirements.txt`); the json modules of
+//! serde and of Python.
 
 #![allow(clippy::unwrap_used, reason = "a check that cannot go on has failed")]
 

@@ -1,4 +1,5 @@
-//! Takes as the artist holds and keeps them, and layouts read back: checked on the pieces themselves, bit for bit.
+//! Takes as the artist holds and keeps them, and layouts read back: checked on the pieces
+//! themselves, bit for bit.
 
 #![expect(clippy::unwrap_used, reason = "a check that fails here fails the test")]
 

@@ -1,6 +1,7 @@
 //! The report's estimate of render memory is true of what is delivered.
 //!
-//! Source: the delivered GLB itself, its buffer views added up by hand; sizes of pictures from their own heads, by the png crate.
+//! Source: the delivered GLB itself, its buffer views added up by hand; sizes of pictures from
+//! their own heads, by the png crate.
 
 #![allow(clippy::unwrap_used, reason = "a check that cannot go on has failed")]
 

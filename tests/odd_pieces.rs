@@ -1,5 +1,6 @@
-//! Pieces from files that are not as they should be: each lies as its form lies, or one error names it. The files are written here; where pieces lie is
-//! judged on the meshes of the layout, against level ground. That a body's rest does not hang on its winding, its unit or where its file has
+//! Pieces from files that are not as they should be: each lies as its form lies, or one error names
+//! it. The files are written here; where pieces lie is judged on the meshes of the layout, against
+//! level ground. That a body's rest does not hang on its winding, its unit or where its file has
 //! the origin is plain geometry (no source).
 
 #![expect(
@@ -22,12 +23,14 @@ use serde_json::{Value, json};
 /// A surface: corners and triangles.
 type Surface = (Vec<[f32; 3]>, Vec<[u32; 3]>);
 
-/// How far a piece's lowest point may be from the ground, over its size: what the project asks of a contact.
+/// How far a piece's lowest point may be from the ground, over its size: what the project asks of a
+/// contact.
 const GAP: f64 = 0.01;
 /// And at least this, metres.
 const LEAST_GAP: f64 = 2e-4;
 
-/// The variant that serves as a stone: its smallest rectangle has no rival that the last digits could prefer.
+/// The variant that serves as a stone: its smallest rectangle has no rival that the last digits
+/// could prefer.
 const STONE: u32 = 2;
 
 /// A grown stone as a file would hold it.
@@ -39,7 +42,8 @@ fn stone() -> Surface {
     (corners, triangles.collect())
 }
 
-/// A grid of corners `wide` by `high` with the triangles between them; `at` gives each corner by its two shares, 0 to 1.
+/// A grid of corners `wide` by `high` with the triangles between them; `at` gives each corner by
+/// its two shares, 0 to 1.
 fn grid(wide: u32, high: u32, at: impl Fn(f64, f64) -> DVec3) -> Surface {
     let mut triangles = Vec::new();
     for row in 0..high - 1 {
@@ -265,8 +269,8 @@ fn inside_out_lies_like_outside_out() {
     same("inside out", &out, &inside, 1e-9);
 }
 
-/// 10 km away by its node the stone is as good as at the origin. With 10 km in its vertices these are in steps of a millimetre, and so is the
-/// stone: it still lies.
+/// 10 km away by its node the stone is as good as at the origin. With 10 km in its vertices these
+/// are in steps of a millimetre, and so is the stone: it still lies.
 #[test]
 fn an_origin_far_away_is_moved_to_the_foot() {
     let (corners, triangles) = stone();
@@ -282,7 +286,8 @@ fn an_origin_far_away_is_moved_to_the_foot() {
     let off = pairs.map(|(p, q)| p.distance(q)).fold(0.0, f32::max) / size;
     println!("10 km away by its node: corners {off:.2e} sizes apart at most");
     assert!(off < 1e-6, "corners are off by {off}");
-    // The last digit of a corner decides which facets make the face that the stone lies on, and so on up to a tilt of 1.3 degrees
+    // The last digit of a corner decides which facets make the face that the stone lies on, and so
+    // on up to a tilt of 1.3 degrees
     same("10 km away by its node", &near, &far, 0.03);
     let baked: Vec<[f32; 3]> = corners
         .iter()
@@ -292,7 +297,8 @@ fn an_origin_far_away_is_moved_to_the_foot() {
     lies("10 km away in its vertices", &baked);
 }
 
-/// A rough ball of a million triangles, no two of which share a vertex: as a file without normals is read.
+/// A rough ball of a million triangles, no two of which share a vertex: as a file without normals
+/// is read.
 #[test]
 fn a_million_triangles_lie() {
     use std::f64::consts::{PI, TAU};

@@ -25,9 +25,11 @@ const TOUCHES: f64 = 0.01;
 /// Places are whole nanometres: two of them are off by this much together, at most.
 const ROUNDING: f64 = 3.0;
 
-/// Calls `found` with each pair whose middles are nearer than the sum of both `reach`es, nanometres: the larger piece first.
+/// Calls `found` with each pair whose middles are nearer than the sum of both `reach`es,
+/// nanometres: the larger piece first.
 fn pairs(all: &[Placed], reach: impl Fn(&Placed) -> f64, mut found: impl FnMut(usize, usize)) {
-    // A grid for each octave, so that a piece looks for smaller ones only in cells of about its own reach
+    // A grid for each octave, so that a piece looks for smaller ones only in cells of about its own
+    // reach
     let octave = |p: &Placed| reach(p).log2().ceil() as i32;
     let mut grids: HashMap<i32, HashMap<(i64, i64), Vec<usize>>> = HashMap::new();
     let side = |octave: i32| 2f64.powi(octave + 1) as i64;
@@ -101,16 +103,19 @@ fn saturated(side: f64, take: u64) -> (usize, f64, f64) {
 
 #[test]
 fn equal_discs_that_roll_fill_the_plane_as_published() {
-    // Jullien and Meakin, "Random sequential adsorption with restructuring in two dimensions", J. Phys. A 25, L189, 1992: spheres that
-    // roll down those that lie, and are removed where they stop on three, fill 0.61056 (+- 0.00005) of the plane. Run-to-run deviation
-    // is about 0.0003 at 100,000 discs. The contacts were measured with a program of our own apart from this one, 1.99 a disc. Take 4.
+    // Jullien and Meakin, "Random sequential adsorption with restructuring in two dimensions", J.
+    // Phys. A 25, L189, 1992: spheres that roll down those that lie, and are removed where they
+    // stop on three, fill 0.61056 (+- 0.00005) of the plane. Run-to-run deviation is about 0.0003
+    // at 100,000 discs. The contacts were measured with a program of our own apart from this one,
+    // 1.99 a disc. Take 4.
     let (count, cover, contacts) = saturated(2.6, 4);
     assert!(count > 100_000, "{count} discs");
     assert!((cover - 0.610_56).abs() < 0.002, "cover {cover}");
     assert!((contacts - 1.99).abs() < 0.05, "{contacts} contacts a disc");
 }
 
-/// The same of a million. Takes minutes, and `tests/run` leaves it out: `cargo test -p scatter-tests --test packed -- --ignored`.
+/// The same of a million. Takes minutes, and `tests/run` leaves it out: `cargo test -p
+/// scatter-tests --test packed -- --ignored`.
 #[test]
 #[ignore = "a million discs take minutes"]
 fn a_million_discs_that_roll_fill_the_plane_as_published() {
@@ -120,7 +125,8 @@ fn a_million_discs_that_roll_fill_the_plane_as_published() {
     assert!((contacts - 1.99).abs() < 0.05, "{contacts} contacts a disc");
 }
 
-/// The pieces of a packed pass on a square with the number of pairs whose figures were held against each other.
+/// The pieces of a packed pass on a square with the number of pairs whose figures were held against
+/// each other.
 fn meets_none(name: &str, plan: PassPlan, side: f64) -> (Vec<Placed>, usize) {
     let stones = plan.stones.clone().expect("a packed pass");
     let reach = plan.reach;
@@ -189,10 +195,11 @@ fn no_two_that_rolled_overlap() {
 
 #[test]
 fn beds_get_the_cover_and_the_sizes_asked() {
-    // D = 2.5 from 4 to 64 mm, 20,000 pieces an octave, take 2. Cover within 3 % of asked, and 5 % at 0.8, which is nearly full for so
-    // narrow a law; D by maximum likelihood within 0.08 up to cover 0.6: the room left is reckoned as if rolled stones lay like those that
-    // don't roll, so the finest octave is a little overfed. In fuller beds it starves. With larger stones, too, the few of them on the
-    // small ground of the finest octave would sway both by as much.
+    // D = 2.5 from 4 to 64 mm, 20,000 pieces an octave, take 2. Cover within 3 % of asked, and 5 %
+    // at 0.8, which is nearly full for so narrow a law; D by maximum likelihood within 0.08 up to
+    // cover 0.6: the room left is reckoned as if rolled stones lay like those that don't roll, so
+    // the finest octave is a little overfed. In fuller beds it starves. With larger stones, too,
+    // the few of them on the small ground of the finest octave would sway both by as much.
     let (from, to) = (0.004, 0.064);
     let mut faults = Vec::new();
     for roll in [0.3, 0.6, 1.0] {
@@ -226,7 +233,8 @@ fn beds_get_the_cover_and_the_sizes_asked() {
     assert!(faults.is_empty(), "{faults:#?}");
 }
 
-/// Kolmogorov-Smirnov distance of diameters between two ends from a bounded power law there, with how many they are.
+/// Kolmogorov-Smirnov distance of diameters between two ends from a bounded power law there, with
+/// how many they are.
 fn distance(diameters: &[f64], exponent: f64, from: f64, to: f64) -> (f64, usize) {
     let mut near: Vec<f64> = diameters
         .iter()
@@ -247,9 +255,10 @@ fn distance(diameters: &[f64], exponent: f64, from: f64, to: f64) -> (f64, usize
 
 #[test]
 fn the_passes_of_a_mix_make_one_population() {
-    // Three packed passes share D = 2.5 from 6 to 60 mm at cover 0.6, seen from above, where all are resolved. D by maximum likelihood
-    // within 0.1 (0.03 was hoped for: the smallest sixth of the sizes, which comes last, is a tenth short among the stones of three
-    // passes); about each seam, from 0.8 to 1.25 of it, no step: Kolmogorov-Smirnov at level 0.001 (critical distance
+    // Three packed passes share D = 2.5 from 6 to 60 mm at cover 0.6, seen from above, where all
+    // are resolved. D by maximum likelihood within 0.1 (0.03 was hoped for: the smallest sixth of
+    // the sizes, which comes last, is a tenth short among the stones of three passes); about each
+    // seam, from 0.8 to 1.25 of it, no step: Kolmogorov-Smirnov at level 0.001 (critical distance
     // 1.949 / sqrt(n)) against the one law. Take 6.
     let (from, to, seams) = (0.006, 0.06, [0.024, 0.011]);
     let pass = |name: &str, low: f64, high: f64, clear: &[&str]| {

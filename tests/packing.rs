@@ -20,8 +20,8 @@ fn area(p: &Placed) -> f64 {
 
 #[test]
 fn equal_discs_saturate_at_the_published_jam() {
-    // Random sequential adsorption of equal discs jams at cover 0.547 (Feder 1980; 0.54707 in later work). Run-to-run deviation is about
-    // 0.0005 at 27,000 discs. Seed: take 4.
+    // Random sequential adsorption of equal discs jams at cover 0.547 (Feder 1980; 0.54707 in later
+    // work). Run-to-run deviation is about 0.0005 at 27,000 discs. Seed: take 4.
     let d = 0.006;
     let r = square(0.0, 0.0, 1.6);
     let all = pieces(
@@ -68,8 +68,8 @@ fn the_estimator_recovers_its_own_law() {
 
 #[test]
 fn power_laws_get_the_cover_and_the_sizes_asked() {
-    // D = 2.5 over two decades; 60,000 pieces an octave, take 2. Cover within 2 % of asked, D within 0.03, Kolmogorov-Smirnov distance
-    // under 0.01 by number.
+    // D = 2.5 over two decades; 60,000 pieces an octave, take 2. Cover within 2 % of asked, D
+    // within 0.03, Kolmogorov-Smirnov distance under 0.01 by number.
     let (from, to) = (0.004, 0.4);
     for cover in [0.05, 0.2, 0.35, 0.45] {
         let law = SizeLaw::power(2.5, from, to);
@@ -113,7 +113,8 @@ fn power_laws_get_the_cover_and_the_sizes_asked() {
 
 #[test]
 fn other_laws_and_ellipses_get_the_cover_asked() {
-    // No outside figure: the pass's own promise, within 2 %, for laws that are narrow, wide, by mass, and for long outlines.
+    // No outside figure: the pass's own promise, within 2 %, for laws that are narrow, wide, by
+    // mass, and for long outlines.
     let long = |e: f64| Outline::ellipse(e, FRAC_PI_4 * e);
     let cases: Vec<(&str, SizeLaw, f64, Vec<Outline>)> = vec![
         (

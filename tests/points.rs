@@ -17,7 +17,8 @@ use scatter::plan::{Placed, Rectangle};
 use scatter::size::SizeLaw;
 use scatter_tests::plain::{discs, pass, pebbles, pieces, rolled, square};
 
-/// Nearest other piece of each piece in `r`: distance and direction, nanometres. `all` must reach beyond `r`.
+/// Nearest other piece of each piece in `r`: distance and direction, nanometres. `all` must reach
+/// beyond `r`.
 fn nearest(all: &[Placed], r: Rectangle, cell: i64) -> Vec<(f64, f64)> {
     let at = |p: &Placed| (p.x.div_euclid(cell), p.z.div_euclid(cell));
     let mut grid: HashMap<(i64, i64), Vec<&Placed>> = HashMap::new();
@@ -29,7 +30,8 @@ fn nearest(all: &[Placed], r: Rectangle, cell: i64) -> Vec<(f64, f64)> {
             let (cx, cz) = at(p);
             let mut best = (f64::INFINITY, 0.0);
             for ring in 0_i64.. {
-                // What is found within the rings looked through so far is nearest when no nearer cell is left
+                // What is found within the rings looked through so far is nearest when no nearer
+                // cell is left
                 if best.0 <= (ring - 1) as f64 * cell as f64 {
                     break;
                 }
@@ -54,7 +56,8 @@ fn nearest(all: &[Placed], r: Rectangle, cell: i64) -> Vec<(f64, f64)> {
         .collect()
 }
 
-/// Largest |t| that chance gives once in a thousand for `tests` two-sided tests together (normal tail, Bonferroni).
+/// Largest |t| that chance gives once in a thousand for `tests` two-sided tests together (normal
+/// tail, Bonferroni).
 fn critical(tests: usize) -> f64 {
     let level = 0.001 / tests as f64;
     let tail = |z: f64| libm::erfc(z / std::f64::consts::SQRT_2);
@@ -80,11 +83,13 @@ fn t_of(values: &[f64]) -> f64 {
 
 #[test]
 fn the_grid_leaves_no_trace() {
-    // H0: density depends neither on the parity of the cell nor on the place in it, and the direction to the nearest neighbour is uniform.
-    // Statistics: in each of 256 squares, the mean over pieces of three parity contrasts, of the first two harmonics of the place in the cell,
-    // and of cos and sin of 2 and 4 times the direction; Student's t over the squares, 15 tests together at level 0.001. Take 12.
-    // A million pieces each: equal discs at cover 0.5, and the finest octave of a power law at cover 0.4. Rolled stones, 400,000 each:
-    // equal discs, a power law of discs at cover 0.75, and pebbles of which six in ten roll.
+    // H0: density depends neither on the parity of the cell nor on the place in it, and the
+    // direction to the nearest neighbour is uniform. Statistics: in each of 256 squares, the mean
+    // over pieces of three parity contrasts, of the first two harmonics of the place in the cell,
+    // and of cos and sin of 2 and 4 times the direction; Student's t over the squares, 15 tests
+    // together at level 0.001. Take 12. A million pieces each: equal discs at cover 0.5, and the
+    // finest octave of a power law at cover 0.4. Rolled stones, 400,000 each: equal discs, a power
+    // law of discs at cover 0.75, and pebbles of which six in ten roll.
     let cases: [(&str, PassPlan, f64); 5] = [
         (
             "equal discs",
@@ -155,7 +160,8 @@ fn the_grid_leaves_no_trace() {
             sum.iter_mut().zip(terms).for_each(|(s, t)| *s += t);
             sum[15] += 1.0;
         }
-        // The squares' sides are no whole number of cells: a square's own edge adds nothing on average
+        // The squares' sides are no whole number of cells: a square's own edge adds nothing on
+        // average
         let worst = (0..15)
             .map(|k| t_of(&sums.iter().map(|s| s[k] / s[15]).collect::<Vec<_>>()).abs())
             .fold(0.0, f64::max);
@@ -171,8 +177,9 @@ fn the_grid_leaves_no_trace() {
 
 #[test]
 fn plain_strewn_pieces_are_random() {
-    // Clark and Evans, "Distance to nearest neighbor as a measure of spatial relationships", 1954: mean nearest distance over
-    // 0.5 / sqrt(density) is 1, standard error of the mean distance 0.26136 / sqrt(n density). Level 0.001, take 3.
+    // Clark and Evans, "Distance to nearest neighbor as a measure of spatial relationships", 1954:
+    // mean nearest distance over 0.5 / sqrt(density) is 1, standard error of the mean distance
+    // 0.26136 / sqrt(n density). Level 0.001, take 3.
     let plan = pass(
         SizeLaw::power(1.0, 0.01, 0.01),
         Amount::PerSquareMetre(40_000.0),
@@ -236,8 +243,9 @@ impl Here for ClumpedHere {
 
 #[test]
 fn clumps_are_a_thomas_process() {
-    // K(r) = pi r^2 + (1 - exp(-r^2 / 4 s^2)) / kappa (spatstat.random, clusterinfo); kappa 25, s 0.05: 0.01670195, 0.05670075, 0.16493108 at
-    // r = 0.05, 0.1, 0.2. Estimator: pairs from an inner square of 4 m, 24 takes; level 0.001 by the takes' own spread.
+    // K(r) = pi r^2 + (1 - exp(-r^2 / 4 s^2)) / kappa (spatstat.random, clusterinfo); kappa 25, s
+    // 0.05: 0.01670195, 0.05670075, 0.16493108 at r = 0.05, 0.1, 0.2. Estimator: pairs from an
+    // inner square of 4 m, 24 takes; level 0.001 by the takes' own spread.
     let radii = [0.05, 0.1, 0.2];
     let closed = [0.016_701_95, 0.056_700_75, 0.164_931_08];
     let mean_offspring = 8.0;

@@ -1,11 +1,12 @@
-//! How bodies come to lie: stable poses and their probabilities against closed forms, a plain toppling simulation, and
-//! another library.
+//! How bodies come to lie: stable poses and their probabilities against closed forms, a plain
+//! toppling simulation, and another library.
 //!
-//! Sources: the thick coin (Mosteller, "Fifty challenging problems in probability", 1965, problem 38; value from memory);
-//! the solid angle of a pyramid over a rectangle (4 asin, from memory, common in radiometry); the regular bodies by their
-//! symmetry. The simulation below shares no code with the library: no hull, no facets, only "roll a little way down". Another
-//! library: trimesh (PyPI, pinned in `tests/requirements.txt`), the estimator of Goldberg and others, "Part pose statistics:
-//! estimators and experiments", 1999, over scipy's convex hull.
+//! Sources: the thick coin (Mosteller, "Fifty challenging problems in probability", 1965, problem
+//! 38; value from memory); the solid angle of a pyramid over a rectangle (4 asin, from memory,
+//! common in radiometry); the regular bodies by their symmetry. The simulation below shares no code
+//! with the library: no hull, no facets, only "roll a little way down". Another library: trimesh
+//! (PyPI, pinned in `tests/requirements.txt`), the estimator of Goldberg and others, "Part pose
+//! statistics: estimators and experiments", 1999, over scipy's convex hull.
 
 #![allow(clippy::unwrap_used, reason = "a check that cannot go on has failed")]
 
@@ -38,7 +39,8 @@ fn cuboid(x: f64, y: f64, z: f64) -> Body {
     (points, meshes::block_triangles())
 }
 
-/// A closed cone's frustum along y with flat ends, from y = 0 to `height`; a cylinder where the radii are one.
+/// A closed cone's frustum along y with flat ends, from y = 0 to `height`; a cylinder where the
+/// radii are one.
 fn frustum(foot: f64, head: f64, height: f64, sides: u32) -> Body {
     let ring = |radius: f64, y: f64| {
         (0..sides).map(move |k| {
@@ -104,7 +106,8 @@ fn share_along(poses: &Poses, axis: DVec3, cosine: f64) -> f64 {
 
 #[test]
 fn a_box_lies_by_the_solid_angles_of_its_faces() {
-    // A rectangle of half sides a, b at distance d fills 4 asin(a b / sqrt((a^2 + d^2)(b^2 + d^2))) of 4 pi
+    // A rectangle of half sides a, b at distance d fills 4 asin(a b / sqrt((a^2 + d^2)(b^2 + d^2)))
+    // of 4 pi
     for [x, y, z] in [
         [1.0, 1.0, 1.0],
         [1.0, 2.0, 3.0],
@@ -139,8 +142,8 @@ fn a_box_lies_by_the_solid_angles_of_its_faces() {
 
 #[test]
 fn a_thick_coin_falls_on_its_edge_one_time_in_three() {
-    // Mosteller's coin is 0.354 diameters thick: h = r / sqrt 2, so that the rim's zone is a third of the sphere. A prism
-    // of 96 sides stands in for the round
+    // Mosteller's coin is 0.354 diameters thick: h = r / sqrt 2, so that the rim's zone is a third
+    // of the sphere. A prism of 96 sides stands in for the round
     let found = theory(&frustum(1.0, 1.0, 0.5_f64.sqrt(), 96));
     let edge = 1.0 - share_along(&found, DVec3::Y, 0.99);
     assert!((edge - 1.0 / 3.0).abs() < 1e-3, "{edge}");
@@ -171,8 +174,8 @@ fn a_leaning_prism_topples_to_where_it_can_lie() {
     assert!(share_along(&found, DVec3::Y, 0.99) < 1e-12);
 }
 
-/// Rolls a body without speed from many orientations, a little way at a time: the direction of gravity goes away from the
-/// point that touches. Returns the directions at the end.
+/// Rolls a body without speed from many orientations, a little way at a time: the direction of
+/// gravity goes away from the point that touches. Returns the directions at the end.
 fn roll(points: &[DVec3], centre: DVec3, starts: u64) -> Vec<DVec3> {
     let points: Vec<DVec3> = points.iter().map(|p| *p - centre).collect();
     (0..starts)
@@ -209,8 +212,8 @@ fn roll(points: &[DVec3], centre: DVec3, starts: u64) -> Vec<DVec3> {
         .collect()
 }
 
-/// Half the sum of differences between frequencies and the probabilities of the nearest poses. Poses less than `grain`
-/// (radians) apart count as one.
+/// Half the sum of differences between frequencies and the probabilities of the nearest poses.
+/// Poses less than `grain` (radians) apart count as one.
 fn total_variation(found: &Poses, grain: f64, others: impl Iterator<Item = (DVec3, f64)>) -> f64 {
     let all = &found.all;
     let mut left: Vec<f64> = all.iter().map(|p| p.probability).collect();
@@ -228,7 +231,8 @@ fn total_variation(found: &Poses, grain: f64, others: impl Iterator<Item = (DVec
     left.iter().map(|l| l.abs()).sum::<f64>() / 2.0
 }
 
-/// The simulation's first steps, 0.005 radians, jump the ridge between poses that are a few degrees apart.
+/// The simulation's first steps, 0.005 radians, jump the ridge between poses that are a few degrees
+/// apart.
 const JUMPED: f64 = 0.06;
 
 /// How far the poses of a body are from where the simulation rolls it.
@@ -463,10 +467,11 @@ fn grown_stones_lie_as_trimesh_lays_them() {
     fs::write(&file, serde_json::to_vec(&asked).unwrap()).unwrap();
     let theirs: BTreeMap<String, Vec<([f64; 3], f64)>> =
         serde_json::from_value(tools::python("stable_poses.py", &[&file])).unwrap();
-    // trimesh hands a facet's whole solid angle to one neighbour, where the flow parts it: on a few stones that alone makes
-    // more than 0.05, and there the simulation above takes our side (pebble-3 with 2,000 starts: 0.066 against
-    // 0.004; cobble-1: 0.077 against 0.021). Where it makes more than 0.1 the simulation has to be near ours (cobble-4 with 20,000
-    // starts: 0.108 against 0.058).
+    // trimesh hands a facet's whole solid angle to one neighbour, where the flow parts it: on a few
+    // stones that alone makes more than 0.05, and there the simulation above takes our side
+    // (pebble-3 with 2,000 starts: 0.066 against 0.004; cobble-1: 0.077 against 0.021). Where it
+    // makes more than 0.1 the simulation has to be near ours (cobble-4 with 20,000 starts: 0.108
+    // against 0.058).
     let mut variations = Vec::new();
     let stones: BTreeMap<String, Body> = stones().into_iter().collect();
     for (name, (found, _)) in &bodies {

@@ -1,4 +1,5 @@
-//! Random valid shots: they use every key and word of the document, and each is dressed, or refused in words, within limits.
+//! Random valid shots: they use every key and word of the document, and each is dressed, or refused
+//! in words, within limits.
 
 #![allow(
     clippy::print_stdout,
@@ -85,8 +86,9 @@ fn random_shots_pass_the_check_of_the_document() {
     }
 }
 
-/// Shots that are known to take more than their 20 seconds. 4: a pass goes by the lee of one whose pebbles lie on two passes of packed stones,
-/// all of which are laid far beyond the frames for its sake, 250,000 pieces for 1,800 delivered.
+/// Shots that are known to take more than their 20 seconds. 4: a pass goes by the lee of one whose
+/// pebbles lie on two passes of packed stones, all of which are laid far beyond the frames for its
+/// sake, 250,000 pieces for 1,800 delivered.
 const KNOWN: [u64; 1] = [4];
 
 /// The first 40 shots but for the known. `random-shots` of this member dresses 2000.

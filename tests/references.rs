@@ -1,8 +1,8 @@
-//! Pictures against those that were looked at and found right. Where one differs, what came out is saved beside the test
-//! programs, to be looked at.
+//! Pictures against those that were looked at and found right. Where one differs, what came out is
+//! saved beside the test programs, to be looked at.
 //!
-//! `SCATTER_WRITE_REFERENCES=1 cargo test -p scatter-tests --test references` writes them anew: look at each before it is
-//! committed.
+//! `SCATTER_WRITE_REFERENCES=1 cargo test -p scatter-tests --test references` writes them anew:
+//! look at each before it is committed.
 
 #![expect(clippy::unwrap_used, reason = "a check that fails here fails the test")]
 
@@ -19,11 +19,12 @@ use scatter::picture::{
 use scatter_tests::pictures::{SHOWN, difference, made, path, read_png};
 use scatter_tests::tools::tests_folder;
 
-/// Most that a picture may differ from its reference on the mean and in its worst hundredth, in steps of eight bits:
-/// rounding moves a few edges; another colour, light or shape moves all.
+/// Most that a picture may differ from its reference on the mean and in its worst hundredth, in
+/// steps of eight bits: rounding moves a few edges; another colour, light or shape moves all.
 const TOLERANCE: (f64, u8) = (0.6, 12);
 
-/// Twenty-four pieces in rows on a plain, each turned its own way, laid by hand: no rule of resting moves them.
+/// Twenty-four pieces in rows on a plain, each turned its own way, laid by hand: no rule of resting
+/// moves them.
 fn rows(kinds: &[Kind], b_axis: f64, spacing: f64) -> Layout {
     let pieces: Vec<_> = kinds.iter().flat_map(|kind| grow_all(*kind)).collect();
     let instances = (0..24_u64)
@@ -213,8 +214,8 @@ fn rocks_by_lamplight() {
     );
 }
 
-/// The README's pictures show what the examples are now. The small picture may differ by what rounding does, not by what
-/// is seen.
+/// The README's pictures show what the examples are now. The small picture may differ by what
+/// rounding does, not by what is seen.
 #[test]
 fn the_pictures_of_the_readme_are_not_older_than_what_they_show() {
     let remake = "make it anew: cargo run --release -p scatter-tests --bin pictures";

@@ -1,4 +1,5 @@
-//! What is refused at rest is there for nobody: a shot from which it is taken away by hand has the same layout.
+//! What is refused at rest is there for nobody: a shot from which it is taken away by hand has the
+//! same layout.
 //!
 //! All is read from the layout alone; the rule is the project's own words, no outside source.
 
@@ -10,7 +11,8 @@ use scatter::layout::{Dressed, Dresser, Refused};
 use scatter::shot::Shot;
 use serde_json::{Value, json};
 
-/// Cobbles, shingle strewn on them of which a part slides off, and grit that keeps clear of both and gathers near.
+/// Cobbles, shingle strewn on them of which a part slides off, and grit that keeps clear of both
+/// and gathers near.
 fn shot() -> Value {
     json!({
         "shot": "refused",
@@ -58,7 +60,8 @@ fn what_is_refused_is_there_for_nobody() {
     );
 }
 
-/// And the other way: what lies and is taken away is missed. Pieces of later passes come to lie where it was.
+/// And the other way: what lies and is taken away is missed. Pieces of later passes come to lie
+/// where it was.
 #[test]
 fn what_is_taken_away_leaves_its_ground_to_later_passes() {
     let whole = dress(&shot()).layout;

@@ -1,4 +1,5 @@
-//! How pieces lie, judged on their meshes by a collision library that the placing code does not use (parry3d, Dimforge, 2025).
+//! How pieces lie, judged on their meshes by a collision library that the placing code does not use
+//! (parry3d, Dimforge, 2025).
 
 #![expect(
     clippy::print_stdout,
@@ -21,16 +22,20 @@ use scatter::plan::convex_hull;
 use scatter::shot::{Preset, Shot};
 use scatter_tests::shots;
 
-/// Pieces judged a pass, at most: some 3,000 in all, so that a share of 0.005 not supported is 15 pieces, give or take 4.
+/// Pieces judged a pass, at most: some 3,000 in all, so that a share of 0.005 not supported is 15
+/// pieces, give or take 4.
 const SAMPLE: usize = 200;
 /// A gap at a contact, over the piece's size, and in metres: what the project asks of itself.
 const GAP: f64 = 0.01;
 const LEAST_GAP: f64 = 2e-4;
-/// The centre of mass may be this far outside of the contacts, over the size: contacts are vertices, the body is rounder than they are.
+/// The centre of mass may be this far outside of the contacts, over the size: contacts are
+/// vertices, the body is rounder than they are.
 const BESIDE: f64 = 0.02;
-/// Contacts are looked for along the edges at this spacing, over the size: rims touch between their corners.
+/// Contacts are looked for along the edges at this spacing, over the size: rims touch between their
+/// corners.
 const SPACING: f64 = 0.015;
-/// What is smaller than these shares of a piece is pressed into the ground by a stone, or by a leaf.
+/// What is smaller than these shares of a piece is pressed into the ground by a stone, or by a
+/// leaf.
 const HEEDS: [f64; 2] = [0.25, 0.1];
 
 /// A piece as the judge sees it.
@@ -91,7 +96,8 @@ impl Judged {
     }
 }
 
-/// Vertices, and between them places on the edges, so that no two on an edge are farther apart than a share of the piece's size.
+/// Vertices, and between them places on the edges, so that no two on an edge are farther apart than
+/// a share of the piece's size.
 fn along_edges(vertices: &[DVec3], triangles: &[[u32; 3]], share: f64) -> Vec<DVec3> {
     let low = vertices.iter().copied().fold(DVec3::INFINITY, DVec3::min);
     let high = vertices
@@ -231,8 +237,8 @@ fn judge(layout: &Layout, pieces: &[Judged], ground: &Ground, number: usize) -> 
     }
 }
 
-/// Whether a piece is so far inside the first camera's frame, and so near, that all it lies on is in the layout: the smallest that it
-/// heeds covers `finest` pixels.
+/// Whether a piece is so far inside the first camera's frame, and so near, that all it lies on is
+/// in the layout: the smallest that it heeds covers `finest` pixels.
 fn well_in_frame(layout: &Layout, pieces: &[Judged], number: usize, finest: f64) -> bool {
     let (own, camera) = (&layout.instances[number], &layout.cameras[0]);
     let piece = &pieces[usize::from(own.piece)];

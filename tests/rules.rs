@@ -1,4 +1,5 @@
-//! The pictures of the rules, without and with: each shot is sound both ways, and `docs/rules.md` shows each picture with a line.
+//! The pictures of the rules, without and with: each shot is sound both ways, and `docs/rules.md`
+//! shows each picture with a line.
 
 use std::collections::BTreeSet;
 use std::fs;

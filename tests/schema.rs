@@ -1,4 +1,5 @@
-//! The schema that `scatter schema` prints, judged by the package `jsonschema` (PyPI; JSON Schema draft 2020-12).
+//! The schema that `scatter schema` prints, judged by the package `jsonschema` (PyPI; JSON Schema
+//! draft 2020-12).
 
 use std::collections::BTreeMap;
 use std::fs;

@@ -1,4 +1,5 @@
-//! When a moving camera sees each piece first and last: the report against every frame asked one by one.
+//! When a moving camera sees each piece first and last: the report against every frame asked one by
+//! one.
 //!
 //! The frustum is drawn here anew, by planes through the corners of the frame; no outside source.
 
@@ -61,8 +62,8 @@ fn sphere(layout: &Layout, i: &Instance) -> (DVec3, f64) {
     (i.position + rotation * (centre * scale), radius * scale)
 }
 
-/// By how much a camera sees a sphere of a diameter over the height `low`, metres: above zero if it does, and near zero if that is a matter of
-/// rounding.
+/// By how much a camera sees a sphere of a diameter over the height `low`, metres: above zero if it
+/// does, and near zero if that is a matter of rounding.
 fn sees(camera: &Camera, low: f64, (middle, radius): (DVec3, f64), diameter: f64) -> f64 {
     let tall = (0.5 * camera.yfov).tan();
     let wide = tall * f64::from(camera.frame[0]) / f64::from(camera.frame[1]);
@@ -81,7 +82,8 @@ fn sees(camera: &Camera, low: f64, (middle, radius): (DVec3, f64), diameter: f64
         let inward = corners[k].cross(corners[(k + 1) % 4]).normalize();
         let inward = inward * inward.dot(camera.rotation * DVec3::NEG_Z).signum();
         least = least.min(to.dot(inward) + radius);
-        // A side that leans outwards ends where it meets the lowest ground: an upright plane stands there
+        // A side that leans outwards ends where it meets the lowest ground: an upright plane stands
+        // there
         let level = DVec3::new(inward.x, 0.0, inward.z);
         if inward.y < 0.0 && level.length() > 1e-6 {
             let down = low - camera.position.y;
@@ -124,7 +126,8 @@ fn the_report_says_when_each_piece_is_seen() {
     let low = dresser.ground().slab()[0];
     let track = shot.cameras[0].track();
     assert_eq!(track.frames.len(), 40);
-    /// Distances below this are a matter of rounding, metres: a rotation in single precision moves a middle by less.
+    /// Distances below this are a matter of rounding, metres: a rotation in single precision moves
+    /// a middle by less.
     const ROUNDING: f64 = 1e-7;
     let (mut sure, mut never, mut starts) = (0, 0, HashMap::new());
     for i in &layout.instances {
@@ -159,7 +162,8 @@ fn the_report_says_when_each_piece_is_seen() {
         starts.len()
     );
     assert!(sure > layout.instances.len() * 99 / 100);
-    // The standing camera sees some that the moving one does not; and pieces come in all along the way
+    // The standing camera sees some that the moving one does not; and pieces come in all along the
+    // way
     assert!(never > 100 && starts.len() > 30, "{never} {}", starts.len());
 }
 

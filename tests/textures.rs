@@ -1,7 +1,9 @@
-//! Textures go with the meshes: embedded in a GLB as they were read, copied beside a USDA file, found by other readers.
+//! Textures go with the meshes: embedded in a GLB as they were read, copied beside a USDA file,
+//! found by other readers.
 //!
-//! Sources: Khronos' glTF validator; OpenUSD's own library and its registered validators; BoxTextured.glb of the Debian package
-//! assimp-testmodels (Open Asset Import Library), a model that we did not write.
+//! Sources: Khronos' glTF validator; OpenUSD's own library and its registered validators;
+//! BoxTextured.glb of the Debian package assimp-testmodels (Open Asset Import Library), a model
+//! that we did not write.
 
 #![allow(clippy::unwrap_used, reason = "a check that cannot go on has failed")]
 
@@ -144,7 +146,8 @@ fn a_usda_file_s_pictures_lie_beside_it_and_come_and_go_with_it() {
 fn a_json_file_names_the_pictures_of_its_pieces() {
     let layout = layouts::textured(300);
     let folder = tempfile::tempdir().unwrap();
-    // One file or a file a pass, alone or beside a USDA file: the same pictures, under the same names
+    // One file or a file a pass, alone or beside a USDA file: the same pictures, under the same
+    // names
     for (formats, split) in [
         (vec![Format::Json], None),
         (vec![Format::Json], Some(Split::Passes)),

@@ -39,7 +39,8 @@ fn shot() -> Value {
     })
 }
 
-/// A bed of stones, packed round each other, with strewn ones among them: each pass refers to how those before it came to lie.
+/// A bed of stones, packed round each other, with strewn ones among them: each pass refers to how
+/// those before it came to lie.
 fn bed() -> Value {
     let packed = |name: &str, kind: &str, sizes: [&str; 2], cover: f64, clear: &[&str]| {
         let clear: Vec<Value> = clear
@@ -114,7 +115,8 @@ fn bits(layout: &Layout, i: &Instance) -> [u64; 10] {
     ]
 }
 
-/// The piece and its crest as the view asks for them, from what was delivered. No bound is set to how tall it stands.
+/// The piece and its crest as the view asks for them, from what was delivered. No bound is set to
+/// how tall it stands.
 fn body(layout: &Layout, i: &Instance) -> (Body, Crest) {
     let piece = &layout.pieces[usize::from(i.piece)];
     let size = piece.measure.size.as_dvec3() * f64::from(i.scale);
@@ -150,8 +152,8 @@ fn body(layout: &Layout, i: &Instance) -> (Body, Crest) {
 
 #[test]
 fn nothing_that_is_needed_is_missing_and_nothing_else_is_there() {
-    // Brute force: a second camera from straight above makes the ground five times wider and finer; what the first
-    // camera alone needs of that must be exactly what it gets alone.
+    // Brute force: a second camera from straight above makes the ground five times wider and finer;
+    // what the first camera alone needs of that must be exactly what it gets alone.
     let alone = shot();
     let mut brute = shot();
     let above = json!({ "name": "brute", "at": [0, 10, 0], "toward": [0, 0, 0], "vertical_angle": "75 deg", "frame": [6000, 4000], "far": "20 m" });
@@ -212,8 +214,8 @@ fn moving_the_camera_keeps_a_bed_whose_passes_look_at_each_other() {
     assert!(compared > 40_000, "{compared}");
 }
 
-/// Dresses a shot from four places, in pools of 1 to 4 threads, and holds what both of each two views need against each other, bit for
-/// bit; gives how many were compared.
+/// Dresses a shot from four places, in pools of 1 to 4 threads, and holds what both of each two
+/// views need against each other, bit for bit; gives how many were compared.
 fn compare_moved(value: &Value) -> usize {
     let mut compared = 0;
     let mut layouts = Vec::new();
@@ -257,7 +259,8 @@ fn compare_moved(value: &Value) -> usize {
                     continue;
                 }
                 let key = (one.passes[usize::from(i.pass)].name.clone(), i.id);
-                // At the very limit single precision may decide otherwise; what is there must be the same
+                // At the very limit single precision may decide otherwise; what is there must be
+                // the same
                 if let Some(found) = there.get(&key) {
                     assert_eq!(found, &bits(one, i), "{key:?} moved");
                     compared += 1;
@@ -310,7 +313,8 @@ fn the_size_of_the_world_does_not_matter() {
 
 #[test]
 fn cover_is_met_with_fields_and_clumps() {
-    // Clumps have mean 1; patches of fill f have mean f + (1 - f) 0.3 / 2 by their own fade. Seen from above, four takes; within 3 %.
+    // Clumps have mean 1; patches of fill f have mean f + (1 - f) 0.3 / 2 by their own fade. Seen
+    // from above, four takes; within 3 %.
     let cover = 0.2;
     let fill = 0.5;
     let expected = cover * (fill + (1.0 - fill) * 0.15);
@@ -345,7 +349,8 @@ fn cover_is_met_with_fields_and_clumps() {
 
 #[test]
 fn a_full_pass_ends_where_it_must_stay_clear() {
-    // Equal pieces asked full, beside ground that ends and pieces to stay clear of: the open ground must not be split without end.
+    // Equal pieces asked full, beside ground that ends and pieces to stay clear of: the open ground
+    // must not be split without end.
     let value = json!({
         "shot": "full", "cameras": [camera([0.0, 0.6, 0.9], [0.0, 0.0, 0.0])],
         "ground": { "plane": {}, "extent": ["1 m", "1 m"] },

@@ -15,7 +15,8 @@ use scatter::random::stream;
 use scatter::size::SizeLaw;
 use scatter_tests::plain::{discs, pass, pebbles, rolled, square};
 
-/// Passes of every manner of placing, each with the side of a reference square that holds enough of it, metres.
+/// Passes of every manner of placing, each with the side of a reference square that holds enough of
+/// it, metres.
 fn passes(take: u64) -> Vec<(&'static str, PassPlan, f64)> {
     let long = |e: f64| Outline::ellipse(e, 0.75 * e);
     vec![
@@ -128,7 +129,8 @@ fn reference(plan: PassPlan, x: f64, z: f64, side: f64) -> (Strata, Vec<HashMap<
     (strata, by_id)
 }
 
-/// Cuts random windows of random size and margin out of the reference and compares; gives the number compared.
+/// Cuts random windows of random size and margin out of the reference and compares; gives the
+/// number compared.
 fn compare_windows(x: f64, z: f64, take: u64, windows: usize) -> usize {
     let mut compared = 0;
     for (name, plan, side) in passes(take) {
@@ -211,7 +213,8 @@ fn compare_windows(x: f64, z: f64, take: u64, windows: usize) -> usize {
 
 #[test]
 fn threads_and_the_order_of_asking_change_nothing() {
-    // Blocks are evaluated side by side: in pools of 1, 2 and 4 threads, whole at once and block by block from the far end. Take 40.
+    // Blocks are evaluated side by side: in pools of 1, 2 and 4 threads, whole at once and block by
+    // block from the far end. Take 40.
     let mut compared = 0;
     for (number, (name, _, side)) in passes(40).into_iter().enumerate() {
         let make = |threads: usize, at_once: bool| {
@@ -295,7 +298,8 @@ fn a_hundred_kilometres_out_is_the_same() {
 
 #[test]
 fn spacing_is_kept_a_hundred_kilometres_out() {
-    // Equal discs of 6 mm: no two middles nearer than the sum of the radii, exactly, on the nanometre lattice.
+    // Equal discs of 6 mm: no two middles nearer than the sum of the radii, exactly, on the
+    // nanometre lattice.
     let plan = discs(SizeLaw::power(1.0, 0.006, 0.006), 0.54, 9);
     let r = square(100_000.0, 100_000.0, 0.8);
     let pieces = scatter_tests::plain::pieces(plan, r);

@@ -25,8 +25,9 @@ impl Point for DVec3 {
 /// Chords of a span by which its length is measured; the error of the length is then under 0.1 %.
 const CHORDS: usize = 24;
 
-/// Points at even steps of about `step` metres along the centripetal spline through `knots` (Catmull and Rom, "A class of
-/// local interpolating splines", 1974; evaluated after Barry and Goldman, 1988).
+/// Points at even steps of about `step` metres along the centripetal spline through `knots`
+/// (Catmull and Rom, "A class of local interpolating splines", 1974; evaluated after Barry and
+/// Goldman, 1988).
 pub(crate) fn spline<P: Point>(knots: &[P], step: f64) -> Vec<P> {
     let n = knots.len();
     let mut fine = vec![knots[0]];

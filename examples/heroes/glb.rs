@@ -1,4 +1,5 @@
-//! A plain mesh file: one mesh, a primitive a material, no textures. Khronos Group, "glTF 2.0 Specification", 2021.
+//! A plain mesh file: one mesh, a primitive a material, no textures. Khronos Group, "glTF 2.0
+//! Specification", 2021.
 
 use scatter::kit::Part;
 use serde::Serialize;

@@ -252,7 +252,8 @@ fn knob() -> Surface {
     lathe(&profile.points, 30, false).bend(askew)
 }
 
-/// Paints a surface as enamel, sooted where the fire reached, with chips where `chips` (of the rest) is above zero.
+/// Paints a surface as enamel, sooted where the fire reached, with chips where `chips` (of the
+/// rest) is above zero.
 fn enamelled(model: &mut Model, surface: Surface, chips: &dyn Fn(DVec3) -> f64) {
     let [bare, whole] = surface.with_normals(CREASE).cut(chips);
     let [black, clean] = whole.cut(|p| soot(p) - 0.55);
@@ -306,7 +307,8 @@ fn enamel(v: &Vertex, chip: f64) -> Color {
     c
 }
 
-/// How sooted a place is, 0..=1: the fire licked up in tongues, higher on the side away from the spout.
+/// How sooted a place is, 0..=1: the fire licked up in tongues, higher on the side away from the
+/// spout.
 fn soot(p: DVec3) -> f64 {
     let key = text_key("soot");
     let tongues = 0.032 * noise(key, DVec3::new(p.x / 0.022, p.y / 0.11, p.z / 0.022))

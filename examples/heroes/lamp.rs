@@ -1,4 +1,5 @@
-//! An old miner's lamp: brass font and rings, glass behind rods, a bonnet of blackened iron with a hook.
+//! An old miner's lamp: brass font and rings, glass behind rods, a bonnet of blackened iron with a
+//! hook.
 
 use std::f64::consts::TAU;
 
@@ -213,7 +214,8 @@ fn font(model: &mut Model) {
     );
 }
 
-/// Tarnish that is thick enough to be a skin of its own where above zero: low, in hollows, away from hands.
+/// Tarnish that is thick enough to be a skin of its own where above zero: low, in hollows, away
+/// from hands.
 fn tarnish(p: DVec3) -> f64 {
     let radius = (p.x * p.x + p.z * p.z).sqrt();
     let hollow = 0.35 * ramp(0.0398, 0.0382, radius) + 0.25 * ramp(0.012, 0.004, p.y);
@@ -375,11 +377,13 @@ fn bonnet(model: &mut Model) {
     model.paint(&IRON, &gauze, |_| color(0.016, 0.014, 0.013));
 }
 
-/// Above zero in the holes of the bonnet, metres: upright slots in two staggered rows, round holes in the crown.
+/// Above zero in the holes of the bonnet, metres: upright slots in two staggered rows, round holes
+/// in the crown.
 fn vents(p: DVec3) -> f64 {
     let turn = libm::atan2(p.x, p.z);
     let radius = (p.x * p.x + p.z * p.z).sqrt();
-    // Rows: count, height of the middle, half height beyond the round ends, radius of the ends, shift
+    // Rows: count, height of the middle, half height beyond the round ends, radius of the ends,
+    // shift
     let rows = [
         (12.0, 0.1475, 0.0016, 0.0022, 0.0),
         (12.0, 0.1625, 0.0042, 0.0019, 0.5),

@@ -7,15 +7,16 @@ use glam::{DVec2, DVec3};
 use crate::curve::spline;
 use crate::surface::Surface;
 
-/// A profile in the half plane of radius and height, metres: smooth runs that meet in corners. Upwards on the outside.
+/// A profile in the half plane of radius and height, metres: smooth runs that meet in corners.
+/// Upwards on the outside.
 #[derive(Default)]
 pub(crate) struct Profile {
     pub(crate) points: Vec<DVec2>,
 }
 
 impl Profile {
-    /// Goes on smoothly through the points `[radius, height]` in steps of about `step` metres. The first point is a corner
-    /// with what was there before, and is left out if it is the same.
+    /// Goes on smoothly through the points `[radius, height]` in steps of about `step` metres. The
+    /// first point is a corner with what was there before, and is left out if it is the same.
     pub(crate) fn run(mut self, step: f64, points: &[[f64; 2]]) -> Self {
         let mut knots: Vec<DVec2> = points.iter().copied().map(DVec2::from_array).collect();
         let end = self.points.pop();

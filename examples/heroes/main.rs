@@ -1,5 +1,5 @@
-//! Makes the heroes of the example shots: `cargo run -p scatter --example heroes` writes them, `-- --check` compares the
-//! files that are there with what this code makes and writes nothing.
+//! Makes the heroes of the example shots: `cargo run -p scatter --example heroes` writes them, `--
+//! --check` compares the files that are there with what this code makes and writes nothing.
 
 mod curve;
 mod glb;

@@ -1,4 +1,5 @@
-//! An old terracotta pot that lies where it fell: thrown rings, a broken rim, a crack, lime and moss, soil inside.
+//! An old terracotta pot that lies where it fell: thrown rings, a broken rim, a crack, lime and
+//! moss, soil inside.
 
 use glam::{DQuat, DVec3};
 use scatter::random::{stream, text_key};
@@ -140,7 +141,8 @@ fn fired() -> Surface {
     pot
 }
 
-/// Height of what is left of the rim at an angle from the front, metres: above the pot where it is whole.
+/// Height of what is left of the rim at an angle from the front, metres: above the pot where it is
+/// whole.
 fn broken_edge(angle: f64) -> f64 {
     let key = text_key("break");
     let bite = |at: f64, half: f64, deep: f64, slope: f64| {
@@ -156,7 +158,8 @@ fn broken_edge(angle: f64) -> f64 {
     if low < HEIGHT { low + jag } else { low }
 }
 
-/// Breaks the rim: in every column what stands above the edge becomes the fracture from the outer to the inner wall.
+/// Breaks the rim: in every column what stands above the edge becomes the fracture from the outer
+/// to the inner wall.
 fn break_rim(pot: &mut Surface, rows: usize) {
     let key = text_key("fracture");
     for j in 0..SIDES {
@@ -226,7 +229,8 @@ fn clay(v: &Vertex) -> Color {
         let line = ramp(0.012, 0.0, (p.y - tide - 0.006).abs());
         c = c.lerp(LIME * 0.8, 0.45 * line * (0.6 + 0.4 * grain));
     } else {
-        // Lime comes out of the wall where water goes through: clouds, runs under the collar, a bloom on the collar's edge
+        // Lime comes out of the wall where water goes through: clouds, runs under the collar, a
+        // bloom on the collar's edge
         let cloud = fractal(text_key("lime"), p, 0.075) + 0.3 * grain;
         let band = ramp(0.03, 0.09, p.y) * ramp(0.26, 0.18, p.y);
         let runs = noise(
@@ -261,7 +265,8 @@ const HEADING: f64 = 0.96;
 const ROLL: f64 = 0.35;
 
 impl Lie {
-    /// Lays the pot on the ground on its rim and its foot, the middle of its bounds over the origin.
+    /// Lays the pot on the ground on its rim and its foot, the middle of its bounds over the
+    /// origin.
     fn new(pot: &Surface) -> Self {
         // The line from the foot's edge to the collar's lies on the ground
         let slope = libm::atan2(0.1322 - 0.0785, 0.2510 - 0.0022);

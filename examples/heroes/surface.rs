@@ -1,4 +1,5 @@
-//! Surfaces of triangles before they are painted: rows of points, bending, hard edges, cutting along a line.
+//! Surfaces of triangles before they are painted: rows of points, bending, hard edges, cutting
+//! along a line.
 
 use std::collections::BTreeMap;
 
@@ -7,7 +8,8 @@ use glam::DVec3;
 /// A corner of a surface.
 #[derive(Clone, Copy)]
 pub(crate) struct Vertex {
-    /// Where it was made, metres: what paint and cuts go by, however the thing is dented or tipped afterwards.
+    /// Where it was made, metres: what paint and cuts go by, however the thing is dented or tipped
+    /// afterwards.
     pub(crate) rest: DVec3,
     /// Where it is, metres.
     pub(crate) at: DVec3,
@@ -23,8 +25,9 @@ pub(crate) struct Surface {
 }
 
 impl Surface {
-    /// A skin over rows of points, each row a ring of the same count or a single point (a pole). `closed` joins the last row
-    /// to the first. Rings run so that along-the-ring cross from-row-to-row points outwards.
+    /// A skin over rows of points, each row a ring of the same count or a single point (a pole).
+    /// `closed` joins the last row to the first. Rings run so that along-the-ring cross
+    /// from-row-to-row points outwards.
     pub(crate) fn from_rows(rows: &[Vec<DVec3>], closed: bool) -> Self {
         let mut surface = Self::default();
         let mut starts = Vec::new();
@@ -79,8 +82,8 @@ impl Surface {
         self
     }
 
-    /// Gives normals: smooth over edges flatter than `crease` (cosine of the angle between faces), hard over the others,
-    /// where vertices are doubled.
+    /// Gives normals: smooth over edges flatter than `crease` (cosine of the angle between faces),
+    /// hard over the others, where vertices are doubled.
     pub(crate) fn with_normals(self, crease: f64) -> Self {
         let face: Vec<DVec3> = self
             .triangles
@@ -141,7 +144,8 @@ impl Surface {
 #[derive(Default)]
 struct Half {
     surface: Surface,
-    /// Made vertices by the edge that they are on; a corner that is kept is the edge from itself to itself.
+    /// Made vertices by the edge that they are on; a corner that is kept is the edge from itself to
+    /// itself.
     known: BTreeMap<[u32; 2], u32>,
 }
 

@@ -6,8 +6,8 @@ use glam::DVec3;
 
 use crate::surface::Surface;
 
-/// A tube round `path`, with flat closed ends. `radii` gives the two half axes in metres at a share 0..=1 of the way: the
-/// first along `side`, as far as it is square to the path.
+/// A tube round `path`, with flat closed ends. `radii` gives the two half axes in metres at a share
+/// 0..=1 of the way: the first along `side`, as far as it is square to the path.
 pub(crate) fn tube(
     path: &[DVec3],
     side: DVec3,
@@ -20,7 +20,8 @@ pub(crate) fn tube(
     Surface::from_rows(&rows, false)
 }
 
-/// A pipe: a tube that is open at the far end, with a wall `wall` metres thick; closed deep inside at the near end.
+/// A pipe: a tube that is open at the far end, with a wall `wall` metres thick; closed deep inside
+/// at the near end.
 pub(crate) fn pipe(
     path: &[DVec3],
     side: DVec3,

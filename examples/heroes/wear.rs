@@ -3,7 +3,8 @@
 use glam::DVec3;
 use scatter::random::{cell_key, join};
 
-/// Gradient noise in space, about -1 to 1. Perlin, "Improving noise", 2002; gradients are hashed from the lattice point.
+/// Gradient noise in space, about -1 to 1. Perlin, "Improving noise", 2002; gradients are hashed
+/// from the lattice point.
 pub(crate) fn noise(key: u64, p: DVec3) -> f64 {
     let base = p.floor();
     let u = p - base;

@@ -9,8 +9,9 @@ use scatter::shot::Format;
 
 /// Dress the ground in front of a lens.
 ///
-/// A shot is a JSON file: cameras, ground, hero, light, and the passes of stones, leaves, twigs and tufts that dress
-/// it. `scatter new` writes one to start from, `scatter dress` lays it out and delivers it as glTF, OpenUSD, JSON and CSV.
+/// A shot is a JSON file: cameras, ground, hero, light, and the passes of stones, leaves, twigs and
+/// tufts that dress it. `scatter new` writes one to start from, `scatter dress` lays it out and
+/// delivers it as glTF, OpenUSD, JSON and CSV.
 #[derive(Debug, Parser)]
 #[command(
     name = "scatter",
@@ -20,7 +21,8 @@ use scatter::shot::Format;
 )]
 #[command(after_help = "Exit status: 0 done, 1 failed (disk, system), 2 bad input, 3 over budget.")]
 pub(crate) struct Cli {
-    /// Say nothing but errors. Default: progress on a terminal and a table at the end, on standard error
+    /// Say nothing but errors. Default: progress on a terminal and a table at the end, on standard
+    /// error
     #[arg(long, short, global = true)]
     pub(crate) quiet: bool,
 
@@ -42,7 +44,8 @@ pub(crate) enum Command {
     Takes(Takes),
     /// Draw a shot's ground from straight above, to scale, as SVG and PNG
     Plan(Plan),
-    /// Say what differs between two layouts, by pass and piece; exit status 0 the same, 1 different, 2 trouble
+    /// Say what differs between two layouts, by pass and piece; exit status 0 the same, 1
+    /// different, 2 trouble
     Compare(Compare),
     /// Look at glTF files as pieces: a table of what they hold and what is wrong with them
     Kit(Kit),
@@ -57,7 +60,8 @@ pub(crate) enum Command {
 /// Arguments of `scatter new`.
 #[derive(Debug, Args)]
 pub(crate) struct New {
-    /// Folder to make; its last part is the shot's name, 1 to 128 characters. It must not be there yet
+    /// Folder to make; its last part is the shot's name, 1 to 128 characters. It must not be there
+    /// yet
     pub(crate) name: PathBuf,
 
     /// Passes and ground to start from: one of the names that `scatter presets` lists
@@ -71,7 +75,8 @@ pub(crate) struct Dress {
     /// Shot file, or the folder that holds its `shot.json`
     pub(crate) shot: PathBuf,
 
-    /// Take to lay out: the seed, a whole number from 0 to 18446744073709551615. Default: the one in the shot
+    /// Take to lay out: the seed, a whole number from 0 to 18446744073709551615. Default: the one
+    /// in the shot
     #[arg(long, value_name = "N")]
     pub(crate) take: Option<u64>,
 
@@ -79,17 +84,19 @@ pub(crate) struct Dress {
     #[arg(long, value_name = "DIR")]
     pub(crate) out: Option<PathBuf>,
 
-    /// Formats to write, separated by commas: glTF with instancing, glTF with a node a piece, OpenUSD, JSON, CSV.
-    /// Default: those in the shot, which are glb and json unless it says otherwise
+    /// Formats to write, separated by commas: glTF with instancing, glTF with a node a piece,
+    /// OpenUSD, JSON, CSV. Default: those in the shot, which are glb and json unless it says
+    /// otherwise
     #[arg(long = "as", value_name = "FORMATS", value_delimiter = ',', value_parser = formats())]
     pub(crate) formats: Vec<Format>,
 
-    /// List in the report in which frames the moving cameras see each piece first and last. Default: as the shot says, which is not
-    /// unless it does
+    /// List in the report in which frames the moving cameras see each piece first and last.
+    /// Default: as the shot says, which is not unless it does
     #[arg(long)]
     pub(crate) seen: bool,
 
-    /// Stay and dress again whenever the shot or a file that it names changes, until interrupted. Default: dress once
+    /// Stay and dress again whenever the shot or a file that it names changes, until interrupted.
+    /// Default: dress once
     #[arg(long)]
     pub(crate) watch: bool,
 }
@@ -106,7 +113,8 @@ pub(crate) struct At {
     /// Shot file, or the folder that holds its `shot.json`
     pub(crate) shot: PathBuf,
 
-    /// Take to lay out: the seed, a whole number from 0 to 18446744073709551615. Default: the one in the shot
+    /// Take to lay out: the seed, a whole number from 0 to 18446744073709551615. Default: the one
+    /// in the shot
     #[arg(long, value_name = "N")]
     pub(crate) take: Option<u64>,
 
@@ -188,12 +196,13 @@ pub(crate) struct Look {
     #[arg(long, value_name = "PASSES", value_delimiter = ',')]
     pub(crate) without: Vec<String>,
 
-    /// Passes to show before and after: two pictures side by side, without them and with them. Default: none
+    /// Passes to show before and after: two pictures side by side, without them and with them.
+    /// Default: none
     #[arg(long, value_name = "PASSES", value_delimiter = ',', conflicts_with_all = ["hours", "exr"])]
     pub(crate) before_after: Vec<String>,
 
-    /// Hours of the clock to show the take under, separated by commas, 0 to 24; the shot's light gives place and date.
-    /// Default: the one light of the shot
+    /// Hours of the clock to show the take under, separated by commas, 0 to 24; the shot's light
+    /// gives place and date. Default: the one light of the shot
     #[arg(long, value_name = "HOURS", value_delimiter = ',', conflicts_with_all = ["layout", "exr"])]
     pub(crate) hours: Vec<f64>,
 
@@ -209,7 +218,8 @@ pub(crate) struct Kit {
     #[arg(required = true)]
     pub(crate) paths: Vec<PathBuf>,
 
-    /// Folder to write `kit.json` and `kit.png` into, made if it is not there. Default: none, only the table
+    /// Folder to write `kit.json` and `kit.png` into, made if it is not there. Default: none, only
+    /// the table
     #[arg(long, value_name = "DIR")]
     pub(crate) out: Option<PathBuf>,
 
@@ -232,8 +242,8 @@ pub(crate) struct Takes {
     #[arg(long, value_name = "N")]
     pub(crate) from: Option<u64>,
 
-    /// Passes to hold as they are while the others change, separated by commas; what they refer to is held with them.
-    /// Default: none
+    /// Passes to hold as they are while the others change, separated by commas; what they refer to
+    /// is held with them. Default: none
     #[arg(long, value_name = "PASSES", value_delimiter = ',')]
     pub(crate) hold: Vec<String>,
 
@@ -249,8 +259,8 @@ pub(crate) struct Takes {
     #[arg(long, value_name = "N", default_value_t = 4, value_parser = clap::value_parser!(u32).range(1..=65536))]
     pub(crate) samples: u32,
 
-    /// Make what is too small for the small pictures too. Default: pieces under one of their pixels are left out, and
-    /// nothing lies on them
+    /// Make what is too small for the small pictures too. Default: pieces under one of their pixels
+    /// are left out, and nothing lies on them
     #[arg(long)]
     pub(crate) full: bool,
 
@@ -265,7 +275,8 @@ pub(crate) struct Plan {
     #[command(flatten)]
     pub(crate) at: At,
 
-    /// Metres of ground from side to side, about what the first camera looks at. Default: all that is laid
+    /// Metres of ground from side to side, about what the first camera looks at. Default: all that
+    /// is laid
     #[arg(long, value_name = "METRES")]
     pub(crate) across: Option<f64>,
 
@@ -273,7 +284,8 @@ pub(crate) struct Plan {
     #[arg(long, value_name = "PIXELS", default_value_t = 1200, value_parser = clap::value_parser!(u32).range(200..=8192))]
     pub(crate) width: u32,
 
-    /// File to write, without its ending: `.svg` and `.png` are added. Default: `out/plan` beside the shot
+    /// File to write, without its ending: `.svg` and `.png` are added. Default: `out/plan` beside
+    /// the shot
     #[arg(long, value_name = "FILE")]
     pub(crate) out: Option<PathBuf>,
 }

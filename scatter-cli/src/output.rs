@@ -79,7 +79,8 @@ impl Output {
         }
     }
 
-    /// Says what went wrong with a command whose status 1 means something else; gives the exit status of trouble.
+    /// Says what went wrong with a command whose status 1 means something else; gives the exit
+    /// status of trouble.
     pub(crate) fn trouble(&self, error: &Error) -> ExitCode {
         self.failed(error);
         ExitCode::from(BAD_INPUT)
@@ -119,7 +120,8 @@ fn to_stderr(text: &str) {
     let _ = io::stderr().lock().write_all(text.as_bytes());
 }
 
-/// Prints what the argument reader has to say: help and version as data, mistakes on standard error.
+/// Prints what the argument reader has to say: help and version as data, mistakes on standard
+/// error.
 pub(crate) fn usage(told: &clap::Error) -> ExitCode {
     match told.print() {
         Err(e) if e.kind() != ErrorKind::BrokenPipe => ExitCode::from(FAILED),

@@ -1,4 +1,5 @@
-//! Every case of `tests/bad-input`: one clear error, the right status, nothing written, old files as they were.
+//! Every case of `tests/bad-input`: one clear error, the right status, nothing written, old files
+//! as they were.
 
 #[expect(dead_code, reason = "each test program uses a part of it")]
 mod harness;

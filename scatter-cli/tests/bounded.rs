@@ -7,8 +7,8 @@ use harness::Dir;
 use scatter_tests::bad_input::base;
 use serde_json::json;
 
-/// A file that unpacks a thousandfold, or says that it would, is refused in little memory: the whole command runs in 1.5 GB of addresses, of which
-/// threads' stacks and the allocator take most.
+/// A file that unpacks a thousandfold, or says that it would, is refused in little memory: the
+/// whole command runs in 1.5 GB of addresses, of which threads' stacks and the allocator take most.
 #[test]
 fn pictures_that_unpack_to_gigabytes_are_refused_in_little_memory() {
     // An honest head, and 30,000 x 30,000 pixels of zeros: 3.6 GB as floats

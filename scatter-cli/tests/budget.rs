@@ -1,4 +1,5 @@
-//! A shot over its budget stops at once, and says by how much, which pass to thin, and what each costs.
+//! A shot over its budget stops at once, and says by how much, which pass to thin, and what each
+//! costs.
 
 #[expect(dead_code, reason = "each test program uses a part of it")]
 mod harness;

@@ -1,8 +1,9 @@
-//! Names that would lead out of a folder, or that a file system may not take: whatever things are called, files go into the output folder alone,
-//! under plain names.
+//! Names that would lead out of a folder, or that a file system may not take: whatever things are
+//! called, files go into the output folder alone, under plain names.
 //!
-//! The names: the usual ways out of a folder, device names of one system, and Unicode's own odd characters (The Unicode Consortium, "Unicode
-//! Standard", chapter 23: direction marks, joiners, private use).
+//! The names: the usual ways out of a folder, device names of one system, and Unicode's own odd
+//! characters (The Unicode Consortium, "Unicode Standard", chapter 23: direction marks, joiners,
+//! private use).
 
 #[expect(dead_code, reason = "each test program uses a part of it")]
 mod harness;

@@ -43,7 +43,8 @@ fn look_writes_the_same_picture_twice_and_from_its_layout() {
     assert!(first != read("night.png"), "night looks like day");
 }
 
-/// A large picture: a coarse one comes before it, of the pieces alone that are as large as its blocks.
+/// A large picture: a coarse one comes before it, of the pieces alone that are as large as its
+/// blocks.
 const LARGE: [&str; 4] = ["--width", "480", "--samples", "1"];
 
 #[test]
@@ -216,7 +217,8 @@ fn a_picture_never_replaces_a_folder() {
 
 #[test]
 fn where_nothing_can_be_written_is_found_out_before_the_work() {
-    // A shot that could not be dressed: that the target is told of shows that it was looked at first
+    // A shot that could not be dressed: that the target is told of shows that it was looked at
+    // first
     let cases: [&[&str]; 5] = [
         &["look", "shot.json", "--out", "none/look.png"],
         &["look", "shot.json", "--exr", "none/look.exr"],

@@ -1,4 +1,5 @@
-//! What is said of a shot that dresses, but may not do what is meant: a warning each, and the delivery is there.
+//! What is said of a shot that dresses, but may not do what is meant: a warning each, and the
+//! delivery is there.
 
 #[expect(dead_code, reason = "each test program uses a part of it")]
 mod harness;
@@ -57,7 +58,8 @@ fn an_id_that_takes_nothing_away_is_told_once() {
     let after = layout(&dir);
     let instances = after["instances"].as_array().expect("instances");
     assert!(instances.iter().all(|i| !ids.contains(&i["id"])));
-    // Another take has other pieces: what was liked to be gone in this one is nothing there, and the pin is in every take
+    // Another take has other pieces: what was liked to be gone in this one is nothing there, and
+    // the pin is in every take
     let run = dir.run(&["dress", "shot.json", "--take", "2"]).status(0);
     let told = warnings(&run);
     assert!(told.iter().all(|w| w.contains("take 2")), "{run}");

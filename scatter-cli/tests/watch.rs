@@ -1,4 +1,5 @@
-//! Staying with a shot, and being ended at any moment: a delivered file is the old one or the new one, whole.
+//! Staying with a shot, and being ended at any moment: a delivered file is the old one or the new
+//! one, whole.
 
 #[expect(dead_code, reason = "each test program uses a part of it")]
 mod harness;
@@ -89,7 +90,8 @@ fn a_hundred_kills_leave_whole_files() {
         let at_work = child.try_wait().expect("it is asked").is_none();
         child.kill().expect("it ends");
         child.wait().expect("it ends");
-        // How long a run takes changes with what else the machine does: two of three are to be at work
+        // How long a run takes changes with what else the machine does: two of three are to be at
+        // work
         whole = whole.mul_f64(if at_work { 1.05 } else { 0.9 });
         ended += usize::from(at_work);
         for (name, found) in delivered(&dir, "out") {

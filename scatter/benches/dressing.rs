@@ -1,4 +1,5 @@
-//! Dressing whole shots: seconds by stage, bytes and peak memory. Run with `cargo bench -p scatter --bench dressing`.
+//! Dressing whole shots: seconds by stage, bytes and peak memory. Run with `cargo bench -p scatter
+//! --bench dressing`.
 
 #![expect(clippy::print_stdout, reason = "a benchmark prints its figures")]
 

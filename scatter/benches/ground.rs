@@ -1,4 +1,5 @@
-//! A ground of two million triangles: how long it takes to load and to answer. Run with `cargo bench -p scatter --bench ground`.
+//! A ground of two million triangles: how long it takes to load and to answer. Run with `cargo
+//! bench -p scatter --bench ground`.
 
 #![expect(clippy::print_stdout, reason = "a benchmark prints its figures")]
 

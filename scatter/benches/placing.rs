@@ -1,4 +1,5 @@
-//! Placing side by side, in one run: accepted discs per second. Run with `cargo bench -p scatter --bench placing`.
+//! Placing side by side, in one run: accepted discs per second. Run with `cargo bench -p scatter
+//! --bench placing`.
 //!
 //! The comparison with a Poisson-disk crate is a package of its own, `benches/peers`.
 

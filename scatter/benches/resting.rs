@@ -1,4 +1,5 @@
-//! What a piece costs as the frame widens: gravel and litter, from some 12,000 pieces to 100,000, by stage. Run with
+//! What a piece costs as the frame widens: gravel and litter, from some 12,000 pieces to 100,000,
+//! by stage. Run with
 //! `cargo bench -p scatter --bench resting`.
 
 #![expect(clippy::print_stdout, reason = "a benchmark prints its figures")]

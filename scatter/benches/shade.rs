@@ -1,4 +1,5 @@
-//! Shade solved for shares of light and heights of the sun: seconds and what came of them. Run with `cargo bench -p scatter --bench shade`.
+//! Shade solved for shares of light and heights of the sun: seconds and what came of them. Run with
+//! `cargo bench -p scatter --bench shade`.
 
 #![expect(clippy::print_stdout, reason = "a benchmark prints its figures")]
 

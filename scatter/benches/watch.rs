@@ -1,5 +1,6 @@
-//! An edit of one pass of a shot of 200,000 pieces, delivered again, beside a full dress: both in one run, files and all.
-//! Run with `cargo bench -p scatter --bench watch`, with words such as `leaves` to run the edits alone whose names have one of them.
+//! An edit of one pass of a shot of 200,000 pieces, delivered again, beside a full dress: both in
+//! one run, files and all. Run with `cargo bench -p scatter --bench watch`, with words such as
+//! `leaves` to run the edits alone whose names have one of them.
 
 #![expect(clippy::print_stdout, reason = "a benchmark prints its figures")]
 

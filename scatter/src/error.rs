@@ -6,7 +6,8 @@ use std::path::{Path, PathBuf};
 /// One fault in one place.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Fault {
-    /// Where in the file: a JSON path such as `passes[2].sizes.from`, or `line 3, column 7`; empty for the file as a whole.
+    /// Where in the file: a JSON path such as `passes[2].sizes.from`, or `line 3, column 7`; empty
+    /// for the file as a whole.
     pub place: String,
     /// What is wrong: what was found.
     pub problem: String,

@@ -27,8 +27,8 @@ pub struct Hero {
 /// What a thing in its place takes of the ground, by the height up to which it is met.
 #[derive(Debug, Clone)]
 pub struct Outlines {
-    /// Height of a level over the ground, metres, and the convex outline in plan of what is between the ground and that level; by rising
-    /// height, at least one.
+    /// Height of a level over the ground, metres, and the convex outline in plan of what is between
+    /// the ground and that level; by rising height, at least one.
     levels: Vec<(f64, Vec<[i64; 2]>)>,
 }
 
@@ -46,8 +46,8 @@ impl Outlines {
         self.levels[self.levels.len() - 1].0
     }
 
-    /// The convex outline in plan, nanometres, as far as pieces of the given height (metres) could meet it.
-    /// Counter-clockwise with +x right and +z up, at least three corners.
+    /// The convex outline in plan, nanometres, as far as pieces of the given height (metres) could
+    /// meet it. Counter-clockwise with +x right and +z up, at least three corners.
     #[must_use]
     pub fn below(&self, height: f64) -> &[[i64; 2]] {
         let last = self.levels.len() - 1;
@@ -55,7 +55,8 @@ impl Outlines {
         &self.levels[level.unwrap_or(last)].1
     }
 
-    /// Whether a plan place, nanometres, is in the outline as far as pieces of the given height (metres) could meet it.
+    /// Whether a plan place, nanometres, is in the outline as far as pieces of the given height
+    /// (metres) could meet it.
     #[must_use]
     pub fn holds(&self, [x, z]: [i64; 2], height: f64) -> bool {
         let corners = self.below(height);
@@ -72,7 +73,8 @@ impl Outlines {
 const LOWEST_LEVEL: f64 = 0.002;
 
 impl Hero {
-    /// Reads a hero of a checked shot; its file is looked for in `folder`. `place` is where the shot names it.
+    /// Reads a hero of a checked shot; its file is looked for in `folder`. `place` is where the
+    /// shot names it.
     ///
     /// # Errors
     /// The file is missing, no glTF, or holds nothing that stands on the ground.
@@ -122,7 +124,8 @@ impl Hero {
         self.outlines.height()
     }
 
-    /// Its outline in plan as far as pieces of the given height could meet it; see [`Outlines::below`].
+    /// Its outline in plan as far as pieces of the given height could meet it; see
+    /// [`Outlines::below`].
     #[must_use]
     pub fn outline(&self, height: f64) -> &[[i64; 2]] {
         self.outlines.below(height)
@@ -135,7 +138,8 @@ impl Hero {
     }
 }
 
-/// Outlines below levels that double from [`LOWEST_LEVEL`] to the hero's height. What is under the ground does not count.
+/// Outlines below levels that double from [`LOWEST_LEVEL`] to the hero's height. What is under the
+/// ground does not count.
 fn outlines(
     parts: &[Part],
     world_from_hero: &DAffine3,

@@ -1,7 +1,7 @@
 //! Scatter dresses the ground in front of a lens.
 //!
-//! A layout is a pure function of (passes, take, place in the world); the cameras only decide where it is evaluated.
-//! World frame everywhere: right-handed, +y up, metres, radians.
+//! A layout is a pure function of (passes, take, place in the world); the cameras only decide where
+//! it is evaluated. World frame everywhere: right-handed, +y up, metres, radians.
 //!
 //! The rooms, in the order of who may use whom (each uses only rooms above it):
 //! [`error`], [`units`], [`random`], `rays`, [`optics`], [`sun`], [`plan`], [`size`], [`shot`], [`kit`], [`noise`], [`raster`], [`ground`], [`hero`],

@@ -1,19 +1,23 @@
 //! Gradient noise on an endless lattice, and fractal sums of it.
 //!
-//! Perlin, "An image synthesizer", 1985, with the quintic fade of "Improving noise", 2002. Departs: gradients are unit vectors hashed
-//! from the lattice point's 64-bit coordinates, so the noise never repeats and is as exact 100 km out as at the origin.
+//! Perlin, "An image synthesizer", 1985, with the quintic fade of "Improving noise", 2002. Departs:
+//! gradients are unit vectors hashed from the lattice point's 64-bit coordinates, so the noise
+//! never repeats and is as exact 100 km out as at the origin.
 
 use std::cell::Cell;
 
 use crate::random::{cell_key, join, stream};
 
-/// Bound of unit-gradient noise in the plane: sqrt(2) / 2, reached at a cell's middle when all four gradients point inwards.
+/// Bound of unit-gradient noise in the plane: sqrt(2) / 2, reached at a cell's middle when all four
+/// gradients point inwards.
 pub const BOUND: f64 = std::f64::consts::FRAC_1_SQRT_2;
 
-/// Bound of its slope in any direction, per lattice step, whatever the gradients: a little over the steepest that a fine grid of places finds.
+/// Bound of its slope in any direction, per lattice step, whatever the gradients: a little over the
+/// steepest that a fine grid of places finds.
 pub const STEEPEST: f64 = 2.2;
 
-/// Directions of gradients. Sixteen are enough for no direction to show, and need no trigonometry in the loop.
+/// Directions of gradients. Sixteen are enough for no direction to show, and need no trigonometry
+/// in the loop.
 const GRADIENTS: [[f64; 2]; 16] = gradients();
 
 const fn gradients() -> [[f64; 2]; 16] {
@@ -41,7 +45,8 @@ const fn gradients() -> [[f64; 2]; 16] {
     ]
 }
 
-/// Cells of noise lattices whose gradients a thread keeps at hand: a piece that is laid asks for some five hundred again and again.
+/// Cells of noise lattices whose gradients a thread keeps at hand: a piece that is laid asks for
+/// some five hundred again and again.
 const KEPT: usize = 4096;
 
 /// A lattice cell whose gradients are known.
@@ -54,7 +59,8 @@ struct Corners {
 }
 
 thread_local! {
-    /// The cells asked for last, each where its hash says. What is kept is what would be worked out again.
+    /// The cells asked for last, each where its hash says. What is kept is what would be worked out
+    /// again.
     static RECENT: [Cell<Option<Corners>>; KEPT] = const { [const { Cell::new(None) }; KEPT] };
 }
 
@@ -161,7 +167,8 @@ pub fn gradient_noise(key: u64, x: f64, z: f64) -> [f64; 3] {
     ]
 }
 
-/// A fractal sum of gradient noise: octave k has half the length of octave k - 1 and `gain` times its strength.
+/// A fractal sum of gradient noise: octave k has half the length of octave k - 1 and `gain` times
+/// its strength.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Fractal {
     octaves: Vec<Octave>,
@@ -178,7 +185,8 @@ struct Octave {
     shift: [f64; 2],
 }
 
-/// Octaves finer than this share of the first are left out: 2^-9 of a 1 m feature is 2 mm, finer than what rests on it.
+/// Octaves finer than this share of the first are left out: 2^-9 of a 1 m feature is 2 mm, finer
+/// than what rests on it.
 const MOST_OCTAVES: i32 = 9;
 /// Places at which a fractal's own distribution is measured: quantiles are then good to 1 %.
 const SAMPLES: usize = 16_384;
@@ -186,7 +194,8 @@ const SAMPLES: usize = 16_384;
 const QUANTILES: usize = 257;
 
 impl Fractal {
-    /// Noise of the given key, with its largest forms `feature` metres long (above 0) and gain `roughness` (0..=1) an octave.
+    /// Noise of the given key, with its largest forms `feature` metres long (above 0) and gain
+    /// `roughness` (0..=1) an octave.
     #[must_use]
     pub fn new(key: u64, feature: f64, roughness: f64) -> Self {
         let mut octaves = Vec::new();
@@ -250,16 +259,19 @@ impl Fractal {
         STEEPEST * each.sum::<f64>()
     }
 
-    /// The part of the value whose forms are shorter than about four times `radius`: the value over its mean within `radius`.
+    /// The part of the value whose forms are shorter than about four times `radius`: the value over
+    /// its mean within `radius`.
     #[must_use]
     pub fn above_mean(&self, x: f64, z: f64, radius: f64) -> f64 {
-        // A disc mean of radius R lets a wave of length L through by about exp(-(2 R / L)^2 * pi / 2)
+        // A disc mean of radius R lets a wave of length L through by about exp(-(2 R / L)^2 * pi /
+        // 2)
         self.sum(x, z, |length| {
             1.0 - libm::exp(-2.0 * std::f64::consts::PI * (radius / length) * (radius / length))
         })[0]
     }
 
-    /// A place, in metres, in each octave's lattice. Lengths halve, so places double, without any rounding: one division serves all.
+    /// A place, in metres, in each octave's lattice. Lengths halve, so places double, without any
+    /// rounding: one division serves all.
     fn places(&self, x: f64, z: f64) -> impl Iterator<Item = [f64; 2]> {
         let first = self.octaves.first().map_or(1.0, |o| o.length);
         let (mut x, mut z) = (x / first, z / first);
@@ -318,8 +330,9 @@ mod tests {
 
     #[test]
     fn no_choice_of_gradients_is_steeper_than_the_bound() {
-        // The slope along (c, s) is a sum over the corners of gradient . ((c, s) * weight + arm * slope of the weight): at most that of the
-        // lengths. Looked at on a grid of hundredths of a cell, in directions 4 degrees apart
+        // The slope along (c, s) is a sum over the corners of gradient . ((c, s) * weight + arm *
+        // slope of the weight): at most that of the lengths. Looked at on a grid of hundredths of a
+        // cell, in directions 4 degrees apart
         let fade = |t: f64| t * t * t * (t * (t * 6.0 - 15.0) + 10.0);
         let slope = |t: f64| 30.0 * t * t * (t * (t - 2.0) + 1.0);
         let steps = 100;
@@ -384,7 +397,8 @@ mod tests {
     #[test]
     fn its_distribution_is_its_own() {
         let f = Fractal::new(9, 1.0, 0.5);
-        // 40 000 other places, seed 4: each quantile met within 4 binomial errors and the table's own 1 %
+        // 40 000 other places, seed 4: each quantile met within 4 binomial errors and the table's
+        // own 1 %
         let mut s = stream(4);
         let values: Vec<f64> = (0..40_000)
             .map(|_| f.at(5e3 * s.unit(), 5e3 * s.unit())[0])

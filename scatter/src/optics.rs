@@ -1,7 +1,7 @@
 //! Cameras and lenses: angles of view, pixel footprint, blur, projection.
 //!
-//! A thin lens in air (Kingslake, "Optics in Photography", 1992); the projection is that of the glTF 2.0
-//! specification, section "Cameras", with and without a far limit.
+//! A thin lens in air (Kingslake, "Optics in Photography", 1992); the projection is that of the
+//! glTF 2.0 specification, section "Cameras", with and without a far limit.
 
 mod track;
 
@@ -43,7 +43,8 @@ pub struct Projected {
     pub depth: f64,
 }
 
-/// Angle of view in radians across `extent` of the sensor at `focal_length`, both in metres: 2 atan(d / 2f).
+/// Angle of view in radians across `extent` of the sensor at `focal_length`, both in metres: 2
+/// atan(d / 2f).
 #[must_use]
 pub fn angle_of_view(extent: f64, focal_length: f64) -> f64 {
     2.0 * libm::atan2(extent, 2.0 * focal_length)
@@ -86,8 +87,9 @@ impl Camera {
         2.0 * self.focal_length * libm::tan(0.5 * self.yfov) * self.aspect()
     }
 
-    /// Diameter in metres on the sensor of the blur circle of a point at `depth` metres, by the thin lens:
-    /// f^2 / N x |depth - focus| / (depth (focus - f)). Zero where focus or stop is not set.
+    /// Diameter in metres on the sensor of the blur circle of a point at `depth` metres, by the
+    /// thin lens: f^2 / N x |depth - focus| / (depth (focus - f)). Zero where focus or stop is not
+    /// set.
     #[must_use]
     pub fn blur_circle(&self, depth: f64) -> f64 {
         let (Some(focus), Some(stop)) = (self.focus, self.stop) else {
@@ -103,8 +105,8 @@ impl Camera {
         self.blur_circle(depth) * f64::from(self.frame[0]) / self.sensor_width()
     }
 
-    /// Depths in metres between which the blur circle stays under `circle` metres on the sensor; the far one is
-    /// infinite beyond the hyperfocal distance. None where focus or stop is not set.
+    /// Depths in metres between which the blur circle stays under `circle` metres on the sensor;
+    /// the far one is infinite beyond the hyperfocal distance. None where focus or stop is not set.
     #[must_use]
     pub fn depth_of_field(&self, circle: f64) -> Option<[f64; 2]> {
         let (focus, stop) = (self.focus?, self.stop?);
@@ -119,7 +121,8 @@ impl Camera {
         Some([focus / (1.0 + k), far])
     }
 
-    /// Where the frame shows the world place `p`; none where it is not in front of the lens (depth at most zero).
+    /// Where the frame shows the world place `p`; none where it is not in front of the lens (depth
+    /// at most zero).
     #[must_use]
     pub fn project(&self, p: DVec3) -> Option<Projected> {
         let in_camera = self.rotation.conjugate() * (p - self.position);
@@ -138,7 +141,8 @@ impl Camera {
         })
     }
 
-    /// Clip space from camera: the projection matrix of the glTF 2.0 specification, infinite without a far limit.
+    /// Clip space from camera: the projection matrix of the glTF 2.0 specification, infinite
+    /// without a far limit.
     #[must_use]
     pub fn clip_from_camera(&self) -> DMat4 {
         let y = 1.0 / libm::tan(0.5 * self.yfov);

@@ -1,12 +1,15 @@
-//! World-anchored random streams: what is drawn at a place depends on (take, pass name, octave, level, cell) and on nothing else.
+//! World-anchored random streams: what is drawn at a place depends on (take, pass name, octave,
+//! level, cell) and on nothing else.
 //!
-//! A stream is a counter run through the SplitMix64 finaliser (Steele, Lea and Flood, "Fast splittable pseudorandom
-//! number generators", 2014), from the `rand_xoshiro` crate; its key is mixed from the parts with the same finaliser.
+//! A stream is a counter run through the SplitMix64 finaliser (Steele, Lea and Flood, "Fast
+//! splittable pseudorandom number generators", 2014), from the `rand_xoshiro` crate; its key is
+//! mixed from the parts with the same finaliser.
 
 use rand_xoshiro::SplitMix64;
 use rand_xoshiro::rand_core::{Rng, SeedableRng};
 
-/// 2^64 over the golden ratio: the odd step of SplitMix64; here it also keeps the parts of a key apart.
+/// 2^64 over the golden ratio: the odd step of SplitMix64; here it also keeps the parts of a key
+/// apart.
 const GOLDEN: u64 = 0x9e37_79b9_7f4a_7c15;
 
 /// SplitMix64's finaliser: a bijection of 64 bits in which every input bit moves every output bit.
@@ -18,7 +21,8 @@ pub fn mix(mut z: u64) -> u64 {
     z ^ (z >> 31)
 }
 
-/// A key joined with one more part. Not symmetric: `join(join(k, a), b)` differs from `join(join(k, b), a)`.
+/// A key joined with one more part. Not symmetric: `join(join(k, a), b)` differs from `join(join(k,
+/// b), a)`.
 #[must_use]
 #[inline]
 pub fn join(key: u64, part: u64) -> u64 {
@@ -34,7 +38,8 @@ pub fn text_key(text: &str) -> u64 {
     mix(fnv)
 }
 
-/// The key of all streams of one pass in one take. The pass is known by its name, never by its index.
+/// The key of all streams of one pass in one take. The pass is known by its name, never by its
+/// index.
 #[must_use]
 pub fn pass_key(take: u64, pass: &str) -> u64 {
     join(join(GOLDEN, take), text_key(pass))
@@ -80,15 +85,17 @@ impl Stream {
         low + (high - low) * self.unit()
     }
 
-    /// Standard normal, by the polar form of Box and Muller ("A note on the generation of random normal deviates", 1958).
+    /// Standard normal, by the polar form of Box and Muller ("A note on the generation of random
+    /// normal deviates", 1958).
     pub fn normal(&mut self) -> f64 {
         // 1 - unit is in (0, 1]: the logarithm stays finite
         let radius = libm::sqrt(-2.0 * libm::log(1.0 - self.unit()));
         radius * libm::cos(std::f64::consts::TAU * self.unit())
     }
 
-    /// Poisson count of the given mean, by multiplication of uniforms (Knuth, The Art of Computer Programming, 3.4.1),
-    /// in steps of at most [`POISSON_STEP`] so that exp(-mean) does not vanish. A mean of zero or less gives zero.
+    /// Poisson count of the given mean, by multiplication of uniforms (Knuth, The Art of Computer
+    /// Programming, 3.4.1), in steps of at most [`POISSON_STEP`] so that exp(-mean) does not
+    /// vanish. A mean of zero or less gives zero.
     pub fn poisson(&mut self, mean: f64) -> u32 {
         let mut left = mean;
         let mut count = 0;
@@ -113,7 +120,8 @@ impl Stream {
     }
 }
 
-/// Largest mean that one multiplication of uniforms counts: exp(-16) is 1e-7, far above the 2^-53 grain of a uniform draw.
+/// Largest mean that one multiplication of uniforms counts: exp(-16) is 1e-7, far above the 2^-53
+/// grain of a uniform draw.
 pub const POISSON_STEP: f64 = 16.0;
 
 /// 64 bits as a number in [0, 1).
@@ -129,7 +137,8 @@ mod tests {
 
     #[test]
     fn the_finaliser_is_the_published_one() {
-        // First outputs of SplitMix64 for seed 1234567 (the reference implementation's published test vector).
+        // First outputs of SplitMix64 for seed 1234567 (the reference implementation's published
+        // test vector).
         let mut s = stream(1_234_567);
         assert_eq!(s.bits(), 6_457_827_717_110_365_317);
         assert_eq!(s.bits(), 3_203_168_211_198_807_973);
@@ -141,7 +150,8 @@ mod tests {
 
     #[test]
     fn poisson_has_its_mean_and_variance() {
-        // 200 000 draws, seed 3: mean and variance within 4 standard errors (sqrt(m/n); sqrt((m + 2 m^2)/n)).
+        // 200 000 draws, seed 3: mean and variance within 4 standard errors (sqrt(m/n); sqrt((m + 2
+        // m^2)/n)).
         for mean in [0.3, 2.0, 40.0] {
             let mut s = stream(3);
             let n = 200_000;
@@ -159,7 +169,8 @@ mod tests {
 
     #[test]
     fn neighbouring_cells_share_nothing() {
-        // 65 536 cells: keys all differ, and each of the 64 bits is set in half of them (5 sigma of a fair coin).
+        // 65 536 cells: keys all differ, and each of the 64 bits is set in half of them (5 sigma of
+        // a fair coin).
         let mut keys: Vec<u64> = (-128..128)
             .flat_map(|x| (-128..128).map(move |z| cell_key(pass_key(1, "a"), x, z)))
             .collect();

@@ -6,7 +6,8 @@
 //! - Rosin-Rammler by mass (Rosin and Rammler, "The laws governing the fineness of powdered coal", 1933), turned into
 //!   numbers by dividing the mass density by d^3.
 //!
-//! The last two have no closed quantile: their densities are tabulated in ln d and integrated by Simpson's rule.
+//! The last two have no closed quantile: their densities are tabulated in ln d and integrated by
+//! Simpson's rule.
 
 /// A distribution of diameters by number.
 #[derive(Debug, Clone, PartialEq)]
@@ -22,12 +23,14 @@ enum Form {
     Table { cumulative: Vec<f64> },
 }
 
-/// Nodes of a tabulated law. Linear interpolation in ln d over at most 12 octaves is then within 1e-6 of the integral.
+/// Nodes of a tabulated law. Linear interpolation in ln d over at most 12 octaves is then within
+/// 1e-6 of the integral.
 const NODES: usize = 4097;
 
 impl SizeLaw {
-    /// Bounded power law, N(>d) proportional to d^-exponent for from <= d <= to. `from == to` gives equal pieces.
-    /// `exponent` may be any finite number; `from` must be above 0 and not above `to`.
+    /// Bounded power law, N(>d) proportional to d^-exponent for from <= d <= to. `from == to` gives
+    /// equal pieces. `exponent` may be any finite number; `from` must be above 0 and not above
+    /// `to`.
     #[must_use]
     pub fn power(exponent: f64, from: f64, to: f64) -> Self {
         Self {
@@ -46,14 +49,15 @@ impl SizeLaw {
         })
     }
 
-    /// Rosin-Rammler: share of mass coarser than d is exp(-(d / d63)^uniformity), cut at [from, to], as numbers.
+    /// Rosin-Rammler: share of mass coarser than d is exp(-(d / d63)^uniformity), cut at [from,
+    /// to], as numbers.
     #[must_use]
     pub fn rosin_rammler(d63: f64, uniformity: f64, from: f64, to: f64) -> Self {
         Self::rosin(d63, uniformity, from, to, 3.0)
     }
 
-    /// The same material with each piece counted by its plan area, as the square of its diameter: shares of area in place of shares of
-    /// numbers.
+    /// The same material with each piece counted by its plan area, as the square of its diameter:
+    /// shares of area in place of shares of numbers.
     #[must_use]
     pub fn rosin_rammler_by_area(d63: f64, uniformity: f64, from: f64, to: f64) -> Self {
         Self::rosin(d63, uniformity, from, to, 1.0)
@@ -63,7 +67,8 @@ impl SizeLaw {
     fn rosin(d63: f64, uniformity: f64, from: f64, to: f64, power: f64) -> Self {
         Self::tabulated(from, to, |ln_d| {
             let t = uniformity * (ln_d - libm::log(d63));
-            // mass per ln d is n x^n exp(-x^n); numbers divide by d^3 (scaled by d63 to stay near 1), areas by d
+            // mass per ln d is n x^n exp(-x^n); numbers divide by d^3 (scaled by d63 to stay near
+            // 1), areas by d
             libm::exp(t - libm::exp(t) - power * (ln_d - libm::log(d63)))
         })
     }
@@ -130,8 +135,8 @@ impl SizeLaw {
         }
     }
 
-    /// Share of the pieces per ln(diameter) at `d`: the slope of [`SizeLaw::finer_than`] over ln d. 0 outside the range; infinite for
-    /// equal pieces.
+    /// Share of the pieces per ln(diameter) at `d`: the slope of [`SizeLaw::finer_than`] over ln d.
+    /// 0 outside the range; infinite for equal pieces.
     #[must_use]
     pub fn density(&self, d: f64) -> f64 {
         if d < self.from || d > self.to {
@@ -211,7 +216,8 @@ impl SizeLaw {
     }
 }
 
-/// Below this an exponent is taken as 0, where the closed form divides by it: the law is then flat in ln d to 1e-8.
+/// Below this an exponent is taken as 0, where the closed form divides by it: the law is then flat
+/// in ln d to 1e-8.
 const FLAT_EXPONENT: f64 = 1e-9;
 
 #[cfg(test)]
@@ -244,8 +250,9 @@ mod tests {
 
     #[test]
     fn bounded_pareto_mean_matches_the_published_form() {
-        // checks: E[x] of a bounded Pareto with tail exponent a: a/(1-a) (x1^(1-a) - x0^(1-a)) / (x0^-a - x1^-a);
-        // a = 1.5 on [0.01, 1] gives 0.027027 (standard formula, computed apart from this code).
+        // checks: E[x] of a bounded Pareto with tail exponent a: a/(1-a) (x1^(1-a) - x0^(1-a)) /
+        // (x0^-a - x1^-a); a = 1.5 on [0.01, 1] gives 0.027027 (standard formula, computed apart
+        // from this code).
         let law = SizeLaw::power(1.5, 0.01, 1.0);
         let n = 400_000;
         let mean = (0..n)
@@ -306,8 +313,9 @@ mod tests {
 
     #[test]
     fn draws_of_another_library_follow_the_laws() {
-        // rand_distr 0.6 (The Rand Project Developers): Pareto and log-normal numbers, those beyond the bounds left out. 100,000 of each, seed 5;
-        // Kolmogorov-Smirnov distance under 1.95 / sqrt(n), its critical value at level 0.001.
+        // rand_distr 0.6 (The Rand Project Developers): Pareto and log-normal numbers, those beyond
+        // the bounds left out. 100,000 of each, seed 5; Kolmogorov-Smirnov distance under 1.95 /
+        // sqrt(n), its critical value at level 0.001.
         let mut rng = rand_xoshiro::Xoshiro256PlusPlus::seed_from_u64(5);
         let mut draws = |drawn: &mut dyn FnMut(&mut rand_xoshiro::Xoshiro256PlusPlus) -> f64| {
             let mut all: Vec<f64> = Vec::new();

@@ -1,7 +1,7 @@
 //! Where the sun stands at a place and moment.
 //!
-//! Algorithm: Reda and Andreas, "Solar position algorithm for solar radiation applications", 2004 (NREL/TP-560-34302),
-//! from the crate `solar-positioning`.
+//! Algorithm: Reda and Andreas, "Solar position algorithm for solar radiation applications", 2004
+//! (NREL/TP-560-34302), from the crate `solar-positioning`.
 
 use solar_positioning::time::JulianDate;
 use solar_positioning::{Location, RefractionCorrection, SolarPositions};
@@ -19,12 +19,14 @@ pub struct Moment {
     pub hour: f64,
 }
 
-/// Angles are rounded to this, degrees: far below the sun's own disc, far above what rounding in the algorithm could differ
-/// by, so that what is made for a shadow's sake does not hang on last bits.
+/// Angles are rounded to this, degrees: far below the sun's own disc, far above what rounding in
+/// the algorithm could differ by, so that what is made for a shadow's sake does not hang on last
+/// bits.
 const STEP_DEG: f64 = 1e-6;
 
-/// Azimuth clockwise from north and elevation over the horizon in radians, at sea level, lifted by the refraction of the
-/// standard atmosphere. A place or date that is none gives a sun straight below.
+/// Azimuth clockwise from north and elevation over the horizon in radians, at sea level, lifted by
+/// the refraction of the standard atmosphere. A place or date that is none gives a sun straight
+/// below.
 #[must_use]
 pub fn direction(moment: &Moment) -> [f64; 2] {
     let [azimuth, zenith] = julian(moment)
@@ -64,9 +66,10 @@ fn topocentric(
 mod tests {
     use super::*;
 
-    /// The worked example of Reda and Andreas 2004 (appendix A.5): zenith 50.11162 deg, azimuth 194.34024 deg; figures from
-    /// memory of the paper, the same to 1e-5 by an independent implementation (pvlib 0.16.1, `spa_python`). The crate takes
-    /// the refraction at the horizon into its own formula.
+    /// The worked example of Reda and Andreas 2004 (appendix A.5): zenith 50.11162 deg, azimuth
+    /// 194.34024 deg; figures from memory of the paper, the same to 1e-5 by an independent
+    /// implementation (pvlib 0.16.1, `spa_python`). The crate takes the refraction at the horizon
+    /// into its own formula.
     #[test]
     fn the_worked_example_of_the_algorithm() {
         let moment = Moment {

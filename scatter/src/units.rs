@@ -1,8 +1,8 @@
 //! Lengths, angles and amounts of memory as people type them: `"4 mm"`, `"35 deg"`, `"8 GB"`.
 //!
-//! A plain number is in metres, degrees or bytes. Inside, a [`Length`] is in metres and an [`Angle`] in radians.
-//! Powers of ten are applied by one division or multiplication by an exact number, so that `"4 mm"` and `0.004`
-//! are the same bits.
+//! A plain number is in metres, degrees or bytes. Inside, a [`Length`] is in metres and an
+//! [`Angle`] in radians. Powers of ten are applied by one division or multiplication by an exact
+//! number, so that `"4 mm"` and `0.004` are the same bits.
 
 use std::f64::consts::PI;
 use std::fmt;
@@ -200,8 +200,8 @@ fn finite(value: f64, text: &str, form: &str) -> Result<f64, String> {
     }
 }
 
-/// Typed text of `value`: the first of `units` whose rounded text reads back as the same bits, else the shortest
-/// exact text in `exact_unit`.
+/// Typed text of `value`: the first of `units` whose rounded text reads back as the same bits, else
+/// the shortest exact text in `exact_unit`.
 fn readable(
     value: f64,
     units: &[(&str, f64)],
@@ -209,7 +209,8 @@ fn readable(
     read: impl Fn(&str) -> Option<f64>,
 ) -> String {
     for (unit, in_unit) in units {
-        // Twelve digits hide the last bits of a conversion; reading back shows whether they mattered.
+        // Twelve digits hide the last bits of a conversion; reading back shows whether they
+        // mattered.
         let rounded = format!("{in_unit:.11e}").parse::<f64>().unwrap_or(*in_unit);
         let text = format!("{rounded} {unit}");
         if read(&text) == Some(value) {

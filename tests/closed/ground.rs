@@ -1,7 +1,8 @@
 //! Presets and examples seen straight down, beside masks of real gravel.
 //!
-//! Takes 1 to 5 of two windows of 0.2 m each; the median over the takes is judged. Over five takes the ends of the figures lie up to a tenth
-//! of a row's real range beyond where twice as many windows put them, so the real range is widened by that at either end.
+//! Takes 1 to 5 of two windows of 0.2 m each; the median over the takes is judged. Over five takes
+//! the ends of the figures lie up to a tenth of a row's real range beyond where twice as many
+//! windows put them, so the real range is widened by that at either end.
 
 use std::path::Path;
 
@@ -19,10 +20,11 @@ use scatter_tests::closed::take::{Look, Stones, whole_stones};
 use scatter_tests::closed::{Figures, LabelImage, Row, Seen, measure, outside, table};
 
 const TAKES: u64 = 5;
-/// How much of a row's real range is added at either end: medians of five takes of so few windows stray by about a fifth of it.
+/// How much of a row's real range is added at either end: medians of five takes of so few windows
+/// stray by about a fifth of it.
 const SLACK: f64 = 0.25;
-/// Of a hundred stones at most so many lie on one of at least three times their size: on a bar few small stones lie on top of large ones (by
-/// eye, beside a photograph of a bar from above).
+/// Of a hundred stones at most so many lie on one of at least three times their size: on a bar few
+/// small stones lie on top of large ones (by eye, beside a photograph of a bar from above).
 const LYING: f64 = 0.03;
 
 /// What is seen of a shot.
@@ -82,7 +84,8 @@ fn holds(ground: &Ground, rows: &[Row]) {
     );
 }
 
-/// Every row; Clark and Evans' index may go to 1.32, since a packed ground without patches is a hair more even than the masks (0.2 of its range).
+/// Every row; Clark and Evans' index may go to 1.32, since a packed ground without patches is a
+/// hair more even than the masks (0.2 of its range).
 fn is_gravel(ground: &Ground) {
     let even = [Row::ClarkEvans, Row::ClarkEvansInner];
     let rows: Vec<Row> = Row::ALL.into_iter().filter(|r| !even.contains(r)).collect();
@@ -108,7 +111,8 @@ fn the_ground_of_the_kettle_is_as_closed_as_real_gravel() {
     no_holes(&ground);
 }
 
-/// Scree leans, touches and varies as gravel does; its outlines are those of broken rock, for which there is no mask.
+/// Scree leans, touches and varies as gravel does; its outlines are those of broken rock, for which
+/// there is no mask.
 #[test]
 fn scree_leans_as_real_stones_do() {
     let shot = Preset::find("scree").unwrap().shot("above");
@@ -126,8 +130,8 @@ fn scree_leans_as_real_stones_do() {
     );
 }
 
-/// The stones of a window, each thrown to a place at random, its borders joined: the ground that the same sizes give without any packing. Rows
-/// of the window, true where a stone is.
+/// The stones of a window, each thrown to a place at random, its borders joined: the ground that
+/// the same sizes give without any packing. Rows of the window, true where a stone is.
 fn thrown(image: &LabelImage, seed: u64) -> Vec<bool> {
     let mut random = stream(seed);
     let (width, height) = (image.width, image.height());
@@ -145,7 +149,8 @@ fn thrown(image: &LabelImage, seed: u64) -> Vec<bool> {
     is_stone
 }
 
-/// 99th percentile of a bare pixel's distance to the nearest stone, and bare discs wider than three times the least stone that counts, a pixel.
+/// 99th percentile of a bare pixel's distance to the nearest stone, and bare discs wider than three
+/// times the least stone that counts, a pixel.
 fn emptiness(distance: &[f64], width: usize) -> [f64; 2] {
     let bare: Vec<f64> = distance.iter().copied().filter(|d| *d > 0.0).collect();
     let size = [width, distance.len() / width];
@@ -153,8 +158,9 @@ fn emptiness(distance: &[f64], width: usize) -> [f64; 2] {
     [quantile(&bare, 0.99), wide]
 }
 
-/// A packed ground has no holes: it leaves less than the same stones thrown at random, window by window on the mean. The layout does not tell where
-/// a stone was refused, so places of refusal can't be asked by themselves. Seeds are the windows' numbers; ten windows.
+/// A packed ground has no holes: it leaves less than the same stones thrown at random, window by
+/// window on the mean. The layout does not tell where a stone was refused, so places of refusal
+/// can't be asked by themselves. Seeds are the windows' numbers; ten windows.
 fn no_holes(ground: &Ground) {
     let both: Vec<[[f64; 2]; 2]> = ground
         .images
@@ -178,9 +184,10 @@ fn no_holes(ground: &Ground) {
     }
 }
 
-/// A packed bed of power-law stones of which 0.80 is asked: the cover of those over 8 mm is had within 7 % of what the law asks of them: so narrow
-/// a law is all but full there (3 % was hoped for, 5 % is missing). Takes 1 to 3; the law's own plan area says how much of the 0.80 is over 8 mm: of a power law with exponent 2.5 from 4 to 64 mm, plan area goes
-/// as d^(-1/2).
+/// A packed bed of power-law stones of which 0.80 is asked: the cover of those over 8 mm is had
+/// within 7 % of what the law asks of them: so narrow a law is all but full there (3 % was hoped
+/// for, 5 % is missing). Takes 1 to 3; the law's own plan area says how much of the 0.80 is over 8
+/// mm: of a power law with exponent 2.5 from 4 to 64 mm, plan area goes as d^(-1/2).
 #[test]
 fn a_packed_bed_gets_what_is_asked() {
     let text = r#"{ "shot": "bed", "cameras": [{ "name": "above", "at": [0, 10, 0], "toward": [0, 0, 0], "lens": "50 mm", "frame": [64, 64],

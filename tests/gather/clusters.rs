@@ -7,9 +7,10 @@ use serde_json::json;
 
 use crate::plan::{Lookup, laid, of_pass, pixel, preset, within};
 
-/// Cluster length of points: the spread of a Thomas process, fitted to their pair correlation from 1.5 units on, times two. There the
-/// excess of the pair correlation has fallen to 1/e. Ring weights, least squares (minimum contrast: Diggle, Statistical Analysis of
-/// Spatial Point Patterns, 1983).
+/// Cluster length of points: the spread of a Thomas process, fitted to their pair correlation from
+/// 1.5 units on, times two. There the excess of the pair correlation has fallen to 1/e. Ring
+/// weights, least squares (minimum contrast: Diggle, Statistical Analysis of Spatial Point
+/// Patterns, 1983).
 fn cluster_length(fields: &[Vec<[f64; 2]>], half: f64, unit: f64) -> (f64, f64) {
     let edges: Vec<f64> = (0..=20)
         .map(|k| unit * (1.5 + 0.25 * f64::from(k)))
@@ -74,7 +75,8 @@ fn cluster_length(fields: &[Vec<[f64; 2]>], half: f64, unit: f64) -> (f64, f64) 
 
 #[test]
 fn the_cluster_length_of_a_thomas_process_is_recovered() {
-    // 40 parents a square metre, 6 offspring each, spread 50 mm, 8 fields of 4 m: twice the spread within 10 %. Seed 6.
+    // 40 parents a square metre, 6 offspring each, spread 50 mm, 8 fields of 4 m: twice the spread
+    // within 10 %. Seed 6.
     let mut s = stream(6);
     let fields: Vec<Vec<[f64; 2]>> = (0..8)
         .map(|_| {
@@ -95,9 +97,11 @@ fn the_cluster_length_of_a_thomas_process_is_recovered() {
 
 #[test]
 fn stones_of_river_gravel_cluster_at_the_published_lengths() {
-    // Navarro River bar, 7726 stones: large ones cluster at 1.75 D84, medium ones at 3.0 D50 (research note C5, from the abstract, which
-    // does not say by which estimator; read here as twice the spread of the fitted Thomas process). Takes 1 to 6 for large and 1 to 2 for
-    // medium stones; within 20 %. D50 and D84 by cover, as a count on a grid gives them, of the preset's cobbles and gravel.
+    // Navarro River bar, 7726 stones: large ones cluster at 1.75 D84, medium ones at 3.0 D50
+    // (research note C5, from the abstract, which does not say by which estimator; read here as
+    // twice the spread of the fitted Thomas process). Takes 1 to 6 for large and 1 to 2 for medium
+    // stones; within 20 %. D50 and D84 by cover, as a count on a grid gives them, of the preset's
+    // cobbles and gravel.
     let half = 5.0;
     let stones = ["cobbles", "gravel"];
     let grid = {

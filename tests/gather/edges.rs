@@ -8,8 +8,9 @@ use crate::plan::{HALF, Lookup, Outline, WIDE, above, laid, of_pass, preset, wit
 
 #[test]
 fn fragments_lie_in_a_halo_round_large_rocks() {
-    // Take 4: fragments of the same kind, falling off over 1.5 diameters of the rock with e^-4: per area, the first quarter of a
-    // diameter from its edge must hold several times what the ring from 0.75 to 1 diameter holds, ring by ring fewer.
+    // Take 4: fragments of the same kind, falling off over 1.5 diameters of the rock with e^-4: per
+    // area, the first quarter of a diameter from its edge must hold several times what the ring
+    // from 0.75 to 1 diameter holds, ring by ring fewer.
     let shot = json!({
         "shot": "halo", "take": 4, "cameras": [above(WIDE)],
         "passes": [
@@ -59,7 +60,8 @@ fn fragments_lie_in_a_halo_round_large_rocks() {
     assert!(density[0] > 3.0 * density[3], "{density:?}");
 }
 
-/// Share of the ground, and of a pass's pieces, in a ring round the stones of another: their edges within `widths` of their diameters.
+/// Share of the ground, and of a pass's pieces, in a ring round the stones of another: their edges
+/// within `widths` of their diameters.
 fn in_ring(layout: &Layout, stones: &str, plants: &str, widths: f64, half: f64) -> [f64; 2] {
     let stones: Vec<(Outline, f64)> = of_pass(layout, stones)
         .iter()
@@ -103,8 +105,9 @@ fn in_ring(layout: &Layout, stones: &str, plants: &str, widths: f64, half: f64) 
 
 #[test]
 fn plants_stand_at_stone_edges_as_published() {
-    // Sorted stone nets and stripes: 73-77 % of adult plants in the ring between stones and soil, which covers 14-17 % of the ground: 4.3 to
-    // 5.5 times the mean (research note C11, from the papers' abstracts). Takes 1 and 2; levels: shares of some 2,000 plants, three binomial errors
+    // Sorted stone nets and stripes: 73-77 % of adult plants in the ring between stones and soil,
+    // which covers 14-17 % of the ground: 4.3 to 5.5 times the mean (research note C11, from the
+    // papers' abstracts). Takes 1 and 2; levels: shares of some 2,000 plants, three binomial errors
     // are 3 points.
     let mut sums = [0.0; 2];
     for take in 1..=2 {
@@ -139,8 +142,8 @@ fn plants_stand_at_stone_edges_as_published() {
 
 #[test]
 fn desert_pavement_has_its_grass_at_the_blocks() {
-    // The preset's own figures, takes 1 to 3, its grass ten times as dense so that it can be counted: 4 to 5.5 times (as above) in a ring
-    // of half a diameter.
+    // The preset's own figures, takes 1 to 3, its grass ten times as dense so that it can be
+    // counted: 4 to 5.5 times (as above) in a ring of half a diameter.
     let mut sums = [0.0; 2];
     for take in 1..=3 {
         let mut shot = preset("desert-pavement", take, &["blocks", "dry-grass"], WIDE);
@@ -157,8 +160,9 @@ fn desert_pavement_has_its_grass_at_the_blocks() {
 
 #[test]
 fn grains_crowd_against_the_hero() {
-    // The example's own passes and take: per area, the ring of 15 mm beyond the ground kept clear holds at least 1.2 times the
-    // grains of the ring from 50 to 80 mm, and a leaf lies against the hero (the figure is the project's own).
+    // The example's own passes and take: per area, the ring of 15 mm beyond the ground kept clear
+    // holds at least 1.2 times the grains of the ring from 50 to 80 mm, and a leaf lies against the
+    // hero (the figure is the project's own).
     let text = std::fs::read_to_string("../examples/river-kettle/shot.json").unwrap();
     let mut shot: Value = serde_json::from_str(&text).unwrap();
     shot["cameras"] = json!([{ "name": "above", "at": [0, 1, 0], "toward": [0, 0, 0], "vertical_angle": "40 deg", "frame": [2000, 2000], "far": "3 m" }]);

@@ -5,7 +5,8 @@ use serde_json::json;
 
 use crate::plan::{Outline, WIDE, above, laid, of_pass, within};
 
-/// Pieces in the box behind an obstacle along `wind` (unit, from its lee edge to `heights` heights) and in the mirrored box before it.
+/// Pieces in the box behind an obstacle along `wind` (unit, from its lee edge to `heights` heights)
+/// and in the mirrored box before it.
 fn lee_and_exposed(
     litter: &[&Instance],
     (middle, half_width, half_length, height): ([f64; 2], f64, f64, f64),
@@ -27,9 +28,10 @@ fn lee_and_exposed(
 
 #[test]
 fn litter_lies_in_the_lee_of_stones_and_of_the_hero() {
-    // Take 5, wind from the west (270 deg): blows toward +x. The sheltered side, over two heights of the obstacle, holds at least 3 times
-    // the litter of the exposed side (the figure is the project's own: published accounts, such as Lavelle and Spain, Soil Ecology,
-    // 2001, name drifts in shelter without a ratio).
+    // Take 5, wind from the west (270 deg): blows toward +x. The sheltered side, over two heights
+    // of the obstacle, holds at least 3 times the litter of the exposed side (the figure is the
+    // project's own: published accounts, such as Lavelle and Spain, Soil Ecology, 2001, name drifts
+    // in shelter without a ratio).
     let shot = json!({
         "shot": "lee", "take": 5, "cameras": [above(WIDE)],
         "hero": [{ "file": "kettle.glb", "at": [0, 0, 0] }],

@@ -1,4 +1,5 @@
-//! Where things gather, measured on layouts: shelter, grading, halos, growth at stone edges, contact, clusters, hollows.
+//! Where things gather, measured on layouts: shelter, grading, halos, growth at stone edges,
+//! contact, clusters, hollows.
 
 #![expect(
     clippy::print_stdout,

@@ -10,7 +10,8 @@ use scatter::plan::convex_hull;
 use scatter::shot::{Preset, Shot};
 use serde_json::{Value, json};
 
-/// Looks straight down on a square of the given half side, metres, with room for what stands on it. A pixel is 2 mm at most.
+/// Looks straight down on a square of the given half side, metres, with room for what stands on it.
+/// A pixel is 2 mm at most.
 pub(crate) fn above(half: f64) -> Value {
     json!({ "name": "above", "at": [0, 2.5 * half, 0], "toward": [0, 0, 0], "vertical_angle": "50 deg", "frame": [6000, 6000], "far": "20 m" })
 }
@@ -43,7 +44,8 @@ pub(crate) fn laid(value: &Value, folder: &str) -> (Layout, Ground, Vec<Vec<[f64
         .dress(shot.take, &|_| ())
         .unwrap_or_else(|e| panic!("{e}"))
         .layout;
-    // Where a piece is on the plan: the middle of its bounds, not its origin, which a turned piece has beside it
+    // Where a piece is on the plan: the middle of its bounds, not its origin, which a turned piece
+    // has beside it
     for i in &mut layout.instances {
         let size = layout.pieces[usize::from(i.piece)].measure.size.as_dvec3() * f64::from(i.scale);
         let [x, y, z, w] = i.rotation.map(f64::from);

@@ -66,8 +66,9 @@ fn diameters_and_areas(layout: &Layout, name: &str) -> Vec<(f64, f64, f64, f64)>
 
 #[test]
 fn graded_sizes_lie_fine_in_hollows_and_coarse_on_crests() {
-    // Takes 1 and 2, 8-64 mm, D = 2.4, cover 0.4 spaced and 0.3 strewn; hollow-to-crest median size asked at 0.5 (issue: at most half), so
-    // the field is asked for 0.4: what the eye calls a hollow, the height over a plain disc mean, agrees with the field only in part.
+    // Takes 1 and 2, 8-64 mm, D = 2.4, cover 0.4 spaced and 0.3 strewn; hollow-to-crest median size
+    // asked at 0.5 (issue: at most half), so the field is asked for 0.4: what the eye calls a
+    // hollow, the height over a plain disc mean, agrees with the field only in part.
     let pass = |place: &str, cover: f64, graded: bool| {
         let mut pass = json!({ "name": "gravel", "pieces": ["pebble"], "place": place, "cover": cover,
             "sizes": { "law": "power", "exponent": 2.4, "from": "8 mm", "to": "64 mm" } });
@@ -141,8 +142,9 @@ fn graded_sizes_lie_fine_in_hollows_and_coarse_on_crests() {
 
 #[test]
 fn litter_drifts_to_hollows() {
-    // Take 2: the lowest fifth of the ground holds at least 5 times the highest fifth (litter gathers in gain zones of the micro-relief:
-    // Lavelle and Spain, Soil Ecology, 2001; the figure is the project's own).
+    // Take 2: the lowest fifth of the ground holds at least 5 times the highest fifth (litter
+    // gathers in gain zones of the micro-relief: Lavelle and Spain, Soil Ecology, 2001; the figure
+    // is the project's own).
     let shot = json!({
         "shot": "hollows", "take": 2, "cameras": [above(HALF)],
         "ground": { "relief": { "height": "35 mm", "feature": "0.8 m", "roughness": 0.4 } },

@@ -28,7 +28,8 @@ fn bits(layout: &Layout, i: &Instance) -> [u64; 9] {
 
 #[test]
 fn gathered_pieces_are_the_same_from_every_camera() {
-    // All the fields that gather, five cameras, 1 to 4 threads: every piece that two of them have is the same, bit for bit.
+    // All the fields that gather, five cameras, 1 to 4 threads: every piece that two of them have
+    // is the same, bit for bit.
     let camera = |at: [f64; 3], toward: [f64; 3]| json!({ "name": "one", "at": at, "toward": toward, "lens": "50 mm", "frame": [480, 270], "far": "12 m" });
     let shot = |camera: Value| {
         json!({

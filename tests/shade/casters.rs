@@ -174,7 +174,8 @@ fn the_hero_stays_lit_unless_asked() {
     }
 }
 
-/// Against the sun, under low leaves: those in the frame are left out and told of, and no corner of any other is in it.
+/// Against the sun, under low leaves: those in the frame are left out and told of, and no corner of
+/// any other is in it.
 #[test]
 fn nothing_hangs_in_a_frame() {
     let mut document = shot(
@@ -231,7 +232,8 @@ fn every_caster_is_needed() {
     ));
     let judge = Judge::new(&dressed.layout, &shot);
     let camera = &dressed.layout.cameras[0];
-    // Some framed place up to a span above the ground lies in each one's shadow, by its bounding ball
+    // Some framed place up to a span above the ground lies in each one's shadow, by its bounding
+    // ball
     let useless = judge.casters.iter().filter(|c| {
         let to_ground = c.middle.y / judge.sun.y;
         let spread = c.radius + to_ground * SUN_RADIUS;
@@ -271,7 +273,8 @@ fn without_shade_nothing_changes() {
     assert!(shaded.layout.instances.len() > count);
 }
 
-/// The cases of `tests/bad-input` that ask for shade, without the command: each fault names its place and what would be right.
+/// The cases of `tests/bad-input` that ask for shade, without the command: each fault names its
+/// place and what would be right.
 #[test]
 fn bad_shade_is_refused() {
     let cases = cases().into_iter().filter(|c| c.name.starts_with("shade-"));

@@ -1,4 +1,5 @@
-//! Rays to the sun's disc against the delivered casters, by a library that the shade does not use (parry3d, Dimforge).
+//! Rays to the sun's disc against the delivered casters, by a library that the shade does not use
+//! (parry3d, Dimforge).
 
 use std::f64::consts::TAU;
 use std::path::{Path, PathBuf};
@@ -14,7 +15,8 @@ use scatter::random::stream;
 use scatter::shot::Shot;
 use serde_json::{Value, json};
 
-/// Angular radius of the sun, radians: 1923 arc seconds across, the mean of 1999 (1891 to 1955 over the year).
+/// Angular radius of the sun, radians: 1923 arc seconds across, the mean of 1999 (1891 to 1955 over
+/// the year).
 pub(crate) const SUN_RADIUS: f64 = 0.5 * 1923.0 / 3600.0 * TAU / 360.0;
 
 pub(crate) fn examples() -> PathBuf {
@@ -136,7 +138,8 @@ impl Judge {
         let u = self.sun.any_orthonormal_vector();
         let v = self.sun.cross(u);
         let free = (0..rays).filter(|k| {
-            // The sunflower's spiral fills a disc evenly (Vogel, "A better way to construct the sunflower head", 1979)
+            // The sunflower's spiral fills a disc evenly (Vogel, "A better way to construct the
+            // sunflower head", 1979)
             let r = SUN_RADIUS * ((f64::from(*k) + 0.5) / f64::from(rays)).sqrt();
             let turn = f64::from(*k) * 2.399_963_229_728_653;
             let way = (self.sun + (u * turn.cos() + v * turn.sin()) * r.tan()).normalize();
@@ -157,7 +160,8 @@ impl Judge {
     }
 }
 
-/// Where a place falls in a camera's picture, both from -1 to 1, if before the lens and within the far limit.
+/// Where a place falls in a camera's picture, both from -1 to 1, if before the lens and within the
+/// far limit.
 pub(crate) fn in_frame(camera: &Camera, place: DVec3) -> bool {
     let q = camera.rotation.conjugate() * (place - camera.position);
     let depth = -q.z;

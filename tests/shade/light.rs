@@ -1,4 +1,5 @@
-//! The light that comes through: its share, the width of its flecks, how soft their edges are, and how a gap spreads it.
+//! The light that comes through: its share, the width of its flecks, how soft their edges are, and
+//! how a gap spreads it.
 
 use glam::DVec3;
 use rayon::prelude::*;
@@ -6,8 +7,9 @@ use serde_json::json;
 
 use crate::judge::{Judge, SUN_RADIUS, dress, framed, in_frame, mean_light, seen, shot};
 
-/// The lit share is the share of the sun's disc that is free, meant over the area of the framed ground. What the project asks of itself: within 2
-/// points of what is asked between 5 % and 60 %. 10,000 places of stream 5: half a point at most of it is the sample's (standard error).
+/// The lit share is the share of the sun's disc that is free, meant over the area of the framed
+/// ground. What the project asks of itself: within 2 points of what is asked between 5 % and 60 %.
+/// 10,000 places of stream 5: half a point at most of it is the sample's (standard error).
 #[test]
 fn the_lit_share_is_as_asked() {
     for elevation in [24.0, 50.0] {
@@ -51,9 +53,10 @@ fn the_lit_share_is_as_asked() {
     }
 }
 
-/// Mean width of flecks along lines square to the sun's azimuth, a line transect as for sunflecks on a forest floor (Ross and Mottus,
-/// "Statistical treatment of umbra length inside willow coppice", 2000, read such transects with a sensor; the rule that half of the disc makes
-/// a fleck is ours).
+/// Mean width of flecks along lines square to the sun's azimuth, a line transect as for sunflecks
+/// on a forest floor (Ross and Mottus, "Statistical treatment of umbra length inside willow
+/// coppice", 2000, read such transects with a sensor; the rule that half of the disc makes a fleck
+/// is ours).
 #[test]
 fn flecks_are_as_wide_as_asked() {
     for (lit, fleck) in [(0.15, 0.06), (0.35, 0.06), (0.35, 0.11), (0.5, 0.05)] {
@@ -94,7 +97,8 @@ fn flecks_are_as_wide_as_asked() {
     }
 }
 
-/// Share of a disc of the sun's angular radius that a test on a plane leaves free, for a place on a ground square to the rays, `distance` below.
+/// Share of a disc of the sun's angular radius that a test on a plane leaves free, for a place on a
+/// ground square to the rays, `distance` below.
 fn through(place: [f64; 2], distance: f64, free: &dyn Fn([f64; 2]) -> bool) -> f64 {
     const RAYS: u32 = 4000;
     let count = (0..RAYS).filter(|k| {
@@ -105,8 +109,9 @@ fn through(place: [f64; 2], distance: f64, free: &dyn Fn([f64; 2]) -> bool) -> f
     count.count() as f64 / f64::from(RAYS)
 }
 
-/// The width of the edge that a straight border casts from the distance at which the casters are delivered: within 5 % of distance / 107.5 (the
-/// fraction 1/108 in The Physics Teacher 62, A543, 2024; 1/107.3 by the sun's mean diameter), and of the softness asked.
+/// The width of the edge that a straight border casts from the distance at which the casters are
+/// delivered: within 5 % of distance / 107.5 (the fraction 1/108 in The Physics Teacher 62, A543,
+/// 2024; 1/107.3 by the sun's mean diameter), and of the softness asked.
 #[test]
 fn edges_are_as_soft_as_asked() {
     for (softness, elevation) in [(0.01, 60.0), (0.02, 24.0), (0.06, 45.0)] {
@@ -151,9 +156,11 @@ fn edges_are_as_soft_as_asked() {
     }
 }
 
-/// A round gap's light by its width over its distance, with the sun's disc: Smith, Knapp and Reiners, "Penumbral effects on sunlight penetration in
-/// plant communities", 1989: at 0.05 it spreads to 1.2 times the diameter and is mostly full sun; under 0.01 the lit area spreads nearly sixfold.
-/// By geometry the lit diameter is gap + distance x 0.0093, so sixfold is reached at 0.0064, and 3.7 at 0.01 itself: "below 0.01" holds.
+/// A round gap's light by its width over its distance, with the sun's disc: Smith, Knapp and
+/// Reiners, "Penumbral effects on sunlight penetration in plant communities", 1989: at 0.05 it
+/// spreads to 1.2 times the diameter and is mostly full sun; under 0.01 the lit area spreads nearly
+/// sixfold. By geometry the lit diameter is gap + distance x 0.0093, so sixfold is reached at
+/// 0.0064, and 3.7 at 0.01 itself: "below 0.01" holds.
 #[test]
 fn a_gap_spreads_as_published() {
     let distance = 3.0;

@@ -211,7 +211,8 @@ fn content_of(content: &Value) -> Vec<u8> {
     glb(&content["glb"])
 }
 
-/// A binary glTF from its JSON and its numbers: floats first, then 16-bit indices; `cut` bytes of it, if that is set.
+/// A binary glTF from its JSON and its numbers: floats first, then 16-bit indices; `cut` bytes of
+/// it, if that is set.
 fn glb(from: &Value) -> Vec<u8> {
     let mut json = match from["json"].as_str() {
         Some(text) => text.to_owned(),

@@ -1,7 +1,8 @@
 //! A small reader of instanced GLB files that shares no code with the writer.
 //!
-//! It checks what glTF validators are silent on. Source of the rules: Khronos Group, `EXT_mesh_gpu_instancing`
-//! (README of the extension); and "glTF 2.0 Specification", 2021, sections 3.6 (binary data) and 4.4 (GLB).
+//! It checks what glTF validators are silent on. Source of the rules: Khronos Group,
+//! `EXT_mesh_gpu_instancing` (README of the extension); and "glTF 2.0 Specification", 2021,
+//! sections 3.6 (binary data) and 4.4 (GLB).
 
 use glam::{DMat4, DQuat, DVec3};
 use serde_json::Value;
@@ -72,7 +73,8 @@ impl Glb {
         Ok(Self { json, binary })
     }
 
-    /// All instanced nodes, in the order of the file, if everything about them is as the extension wants it.
+    /// All instanced nodes, in the order of the file, if everything about them is as the extension
+    /// wants it.
     ///
     /// # Errors
     /// Every fault found.

@@ -82,8 +82,9 @@ pub fn layout(count: u32, centre: DVec3) -> Layout {
     }
 }
 
-/// The stones of [`layout`] with textures: of colour (cut out), roughness and normals, the leaf's colour from a texture of
-/// another name and wrapping with the same picture. Each picture is a PNG of its own colour.
+/// The stones of [`layout`] with textures: of colour (cut out), roughness and normals, the leaf's
+/// colour from a texture of another name and wrapping with the same picture. Each picture is a PNG
+/// of its own colour.
 #[must_use]
 pub fn textured(count: u32) -> Layout {
     let mut layout = layout(count, DVec3::ZERO);
@@ -146,7 +147,8 @@ pub fn grey_png(width: u32, height: u32, samples: &[u8]) -> Vec<u8> {
     bytes
 }
 
-/// A waved square of `side` x `side` vertices; from 256 on its indices need 32 bits. Two-sided ones have colours.
+/// A waved square of `side` x `side` vertices; from 256 on its indices need 32 bits. Two-sided ones
+/// have colours.
 fn sheet(name: &str, side: u32, double_sided: bool) -> Piece {
     let mut mesh = Mesh::default();
     for row in 0..side {
@@ -193,9 +195,9 @@ fn sheet(name: &str, side: u32, double_sided: bool) -> Piece {
     }
 }
 
-/// Holds world transforms read from a GLB, in its order and by columns, against a `layout.json`: the same nodes
-/// (`pass/piece`) and matrices. Positions agree to 1e-6 of their distance from the origin, turn and scale to 1e-6 of
-/// the scale.
+/// Holds world transforms read from a GLB, in its order and by columns, against a `layout.json`:
+/// the same nodes (`pass/piece`) and matrices. Positions agree to 1e-6 of their distance from the
+/// origin, turn and scale to 1e-6 of the scale.
 ///
 /// # Panics
 /// At the first difference.

@@ -1,4 +1,5 @@
-//! Shared help for the outside checks: where things are, what to run them with, what to run them on.
+//! Shared help for the outside checks: where things are, what to run them with, what to run them
+//! on.
 
 pub mod bad_input;
 pub mod closed;

@@ -117,7 +117,8 @@ pub fn dress(folder: &Path, limits: Limits) -> Run {
     }
 }
 
-/// Looks at a process until it has ended: its seconds of computing and most resident memory. Ends it after `most`.
+/// Looks at a process until it has ended: its seconds of computing and most resident memory. Ends
+/// it after `most`.
 fn watch(child: &mut Child, most: Duration) -> (f64, u64) {
     let begun = Instant::now();
     let proc = Path::new("/proc").join(child.id().to_string());

@@ -54,7 +54,8 @@ pub fn mesh(positions: &[[f32; 3]], triangles: &[[u32; 3]]) -> Vec<u8> {
     glb(&document, &binary)
 }
 
-/// The sides of a block, counter-clockwise from outside. Its corner i is at the far end along x, y and z where bits 0, 1 and 2 of i are set.
+/// The sides of a block, counter-clockwise from outside. Its corner i is at the far end along x, y
+/// and z where bits 0, 1 and 2 of i are set.
 pub const SIDES: [[u32; 4]; 6] = [
     [0, 4, 6, 2],
     [1, 3, 7, 5],
@@ -90,8 +91,8 @@ pub fn at(file: &[u8], node: &Value) -> Vec<u8> {
     glb(&document, &parts.binary)
 }
 
-/// A hilly quarry, 8 m x 8 m: a sheet of 80 x 80 squares with a square hole, a step with an upright wall, a roof over part of it, and a
-/// closed block whose underside looks down.
+/// A hilly quarry, 8 m x 8 m: a sheet of 80 x 80 squares with a square hole, a step with an upright
+/// wall, a roof over part of it, and a closed block whose underside looks down.
 #[must_use]
 pub fn quarry() -> Vec<u8> {
     const SIDE: u32 = 81;

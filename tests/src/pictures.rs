@@ -19,7 +19,8 @@ pub const LOOK: [u32; 2] = [960, 40];
 /// The small picture that a picture's truth is told by: width and samples.
 const SMALL: [u32; 2] = [96, 8];
 
-/// Finest piece of the layout that is compared, in pixels of the shot's frame: what is smaller lies by the same rules.
+/// Finest piece of the layout that is compared, in pixels of the shot's frame: what is smaller lies
+/// by the same rules.
 const FINEST: f64 = 6.0;
 
 /// What a picture was made from.
@@ -88,7 +89,8 @@ pub fn made(name: &str) -> Made {
     shot.resolve.pixels = shot.resolve.pixels.max(FINEST);
     let (layout, picture) = dressed(&shot, &folder, SMALL);
     for piece in &layout.instances {
-        // A tenth of a millimetre and a hundredth of a turn: a change that nobody sees makes no picture old
+        // A tenth of a millimetre and a hundredth of a turn: a change that nobody sees makes no
+        // picture old
         let place = piece.position.to_array().map(|v| (v * 1e4).round() as i64);
         let turn = piece.rotation.map(|v| (v * 100.0).round() as i64);
         write!(text, " {:x} {place:?} {turn:?}", piece.id).unwrap_or_else(|e| panic!("{e}"));
@@ -122,7 +124,8 @@ pub fn read_png(path: &Path) -> ([u32; 2], Vec<u8>) {
     ([info.width, info.height], rgb)
 }
 
-/// How two pictures of one size differ, in steps of eight bits: on the mean, and in the worst hundredth of the values.
+/// How two pictures of one size differ, in steps of eight bits: on the mean, and in the worst
+/// hundredth of the values.
 #[must_use]
 pub fn difference(a: &[u8], b: &[u8]) -> (f64, u8) {
     let mut steps: Vec<u8> = a.iter().zip(b).map(|(a, b)| a.abs_diff(*b)).collect();

@@ -47,7 +47,8 @@ pub fn pass(
     }
 }
 
-/// A packed pass of discs, of which a share rolls. Equal ones roll by the exact descent, others by figures of sixteen sides.
+/// A packed pass of discs, of which a share rolls. Equal ones roll by the exact descent, others by
+/// figures of sixteen sides.
 #[must_use]
 pub fn rolled(sizes: SizeLaw, cover: f64, roll: f64, take: u64) -> PassPlan {
     let stones = Stones::discs(roll);
@@ -164,7 +165,8 @@ pub fn pieces(plan: PassPlan, r: Rectangle) -> Vec<Placed> {
     all
 }
 
-/// One octave's pieces on a square of its own, large enough for about `count` of them: area in square metres and pieces.
+/// One octave's pieces on a square of its own, large enough for about `count` of them: area in
+/// square metres and pieces.
 ///
 /// Cover and size law add up octave by octave, so each may be measured where it has enough pieces.
 #[must_use]
@@ -188,8 +190,9 @@ pub fn by_octave(plan: PassPlan, count: f64) -> Vec<(f64, Vec<Placed>)> {
         .collect()
 }
 
-/// Exponent of a bounded power law from weighted diameters by maximum likelihood (Aban, Meerschaert and Panorska, "Parameter
-/// estimation for the truncated Pareto distribution", 2006), the ends being known: bisection of the score.
+/// Exponent of a bounded power law from weighted diameters by maximum likelihood (Aban, Meerschaert
+/// and Panorska, "Parameter estimation for the truncated Pareto distribution", 2006), the ends
+/// being known: bisection of the score.
 #[must_use]
 pub fn bounded_pareto_exponent(sample: &[(f64, f64)], from: f64, to: f64) -> f64 {
     let weight: f64 = sample.iter().map(|(_, w)| w).sum();

@@ -1,6 +1,8 @@
-//! Random valid shots: every key of the document, small frames of close ground, some hundreds to some thousands of pieces.
+//! Random valid shots: every key of the document, small frames of close ground, some hundreds to
+//! some thousands of pieces.
 //!
-//! A shot is a pure function of its seed. The files that it names are those of [`crate::shot_files`].
+//! A shot is a pure function of its seed. The files that it names are those of
+//! [`crate::shot_files`].
 
 use scatter::random::{Stream, join, stream};
 use scatter::shot::{GRAINS, KINDS};

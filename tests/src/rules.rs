@@ -92,7 +92,8 @@ fn read(file: &Path) -> Rule {
     }
 }
 
-/// Sets what a JSON pointer names, or takes it away if the value is null; whether the place is there.
+/// Sets what a JSON pointer names, or takes it away if the value is null; whether the place is
+/// there.
 fn change(document: &mut Value, place: &str, value: &Value) -> bool {
     let Some((parent, key)) = place.rsplit_once('/') else {
         return false;

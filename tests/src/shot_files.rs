@@ -23,8 +23,8 @@ pub const PATCH: &str = "patch.glb";
 pub const IMAGE: &str = "image.png";
 /// A hilly ground of 8 m x 8 m with a hole, a wall and a roof.
 pub const QUARRY: &str = "quarry.glb";
-/// A camera `shotcam` that moves 0.4 m along x in a second (animation `pan`), 0.7 m over the ground, looking down at 45 degrees. Its aspect
-/// is 3 to 2.
+/// A camera `shotcam` that moves 0.4 m along x in a second (animation `pan`), 0.7 m over the
+/// ground, looking down at 45 degrees. Its aspect is 3 to 2.
 pub const FILM: &str = "film.glb";
 
 /// Writes all of them into a folder.

@@ -44,7 +44,8 @@ pub fn command() -> &'static Path {
         let test = std::env::current_exe().unwrap_or_else(|e| panic!("{e}"));
         let target = test.ancestors().nth(3).unwrap_or(Path::new("target"));
         let status = Command::new(env!("CARGO"))
-            // As `cargo test --workspace` builds it, beside the command's own checks: so nothing is built twice
+            // As `cargo test --workspace` builds it, beside the command's own checks: so nothing is
+            // built twice
             .args(["test", "--quiet", "--no-run", "--workspace"])
             .args(["--test", "commands", "--target-dir"])
             .arg(target)

@@ -1,5 +1,5 @@
-//! Carpets as they are delivered: their tiles, and what vertical rays meet of them (parry3d, Dimforge, 2025, as the judge). Nothing here knows how tiles
-//! are grown.
+//! Carpets as they are delivered: their tiles, and what vertical rays meet of them (parry3d,
+//! Dimforge, 2025, as the judge). Nothing here knows how tiles are grown.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
@@ -173,13 +173,15 @@ impl Judge {
         }
     }
 
-    /// As [`Judge::probe`], a micrometre aside if that meets none: a ray that runs along an edge may slip between two triangles in single precision.
+    /// As [`Judge::probe`], a micrometre aside if that meets none: a ray that runs along an edge
+    /// may slip between two triangles in single precision.
     #[must_use]
     pub fn top(&self, x: f64, z: f64) -> Option<f64> {
         self.probe(x, z).or_else(|| self.probe(x + 1e-6, z + 7e-7))
     }
 
-    /// World height of the highest surface that a ray straight down meets at a plan place; None if it meets none.
+    /// World height of the highest surface that a ray straight down meets at a plan place; None if
+    /// it meets none.
     #[must_use]
     pub fn probe(&self, x: f64, z: f64) -> Option<f64> {
         let near = self.near.get(&[square(x), square(z)])?;

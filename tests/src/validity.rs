@@ -1,8 +1,9 @@
 //! Judging files with Khronos' glTF validator.
 //!
-//! It does not know `EXT_mesh_gpu_instancing`: it says so (UNSUPPORTED_EXTENSION), and takes the accessors that only the
-//! extension refers to for unused (UNUSED_OBJECT). That a picture's sides are no powers of two, an information, is the artist's
-//! choice (IMAGE_NPOT_DIMENSIONS). No other word of it is let pass.
+//! It does not know `EXT_mesh_gpu_instancing`: it says so (UNSUPPORTED_EXTENSION), and takes the
+//! accessors that only the extension refers to for unused (UNUSED_OBJECT). That a picture's sides
+//! are no powers of two, an information, is the artist's choice (IMAGE_NPOT_DIMENSIONS). No other
+//! word of it is let pass.
 
 use std::collections::BTreeSet;
 use std::fs;

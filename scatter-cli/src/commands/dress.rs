@@ -18,7 +18,8 @@ pub(crate) fn run(args: &Dress, output: &Output) -> Result<()> {
     once(args, output, &mut Earlier::default())
 }
 
-/// Lays out and delivers; what an earlier dressing left is taken over where the shot and its files say the same.
+/// Lays out and delivers; what an earlier dressing left is taken over where the shot and its files
+/// say the same.
 pub(super) fn once(args: &Dress, output: &Output, earlier: &mut Earlier) -> Result<()> {
     let begun = Instant::now();
 
@@ -100,7 +101,8 @@ pub(super) fn shot_file(path: &Path) -> PathBuf {
     }
 }
 
-/// Refuses a place that can't become a folder: said of what was asked for, before the disk is tried.
+/// Refuses a place that can't become a folder: said of what was asked for, before the disk is
+/// tried.
 pub(super) fn check_folder(dir: &Path) -> Result<()> {
     let standing = dir.ancestors().find(|a| a.exists());
     match standing {
@@ -119,7 +121,8 @@ fn mm(metres: f64) -> f64 {
     1e3 * metres
 }
 
-/// Why pieces that were thrown don't lie, in a column of the table each; the shade's own reasons are told with it.
+/// Why pieces that were thrown don't lie, in a column of the table each; the shade's own reasons
+/// are told with it.
 const COLUMNS: [(&str, &[Refused]); 4] = [
     ("no room", &[Refused::NoRoom]),
     ("kept clear", &[Refused::KeptClear]),
@@ -130,7 +133,8 @@ const COLUMNS: [(&str, &[Refused]); 4] = [
     ),
 ];
 
-/// A line a pass with what became of what was thrown, a sentence where a pass is short, the files, the time.
+/// A line a pass with what became of what was thrown, a sentence where a pass is short, the files,
+/// the time.
 fn summary(layout: &Layout, files: &[DeliveredFile], begun: Instant) -> String {
     let counts = |tally: &Tally, reasons: &[Refused]| -> u64 {
         let all = tally.refused.iter().filter(|(r, _)| reasons.contains(r));

@@ -10,7 +10,8 @@ use scatter::picture::{self, BLOCK, LookOptions, Setting, Tone, TracedKit};
 use super::scene::{Found, write_picture};
 use crate::output::Output;
 
-/// Pixels from which a coarse picture comes first: smaller ones are there nearly as soon themselves.
+/// Pixels from which a coarse picture comes first: smaller ones are there nearly as soon
+/// themselves.
 const FROM: u64 = 100_000;
 
 /// Whether a coarse picture is to come before one of these options.
@@ -27,7 +28,8 @@ pub(super) struct First<'a> {
 }
 
 impl First<'_> {
-    /// Shows the shot in blocks, with the pieces alone that are as large as a block; how they lie is left in `earlier`.
+    /// Shows the shot in blocks, with the pieces alone that are as large as a block; how they lie
+    /// is left in `earlier`.
     pub(super) fn show(
         &self,
         earlier: &mut Earlier,

@@ -1,4 +1,5 @@
-//! `scatter kit`: what glTF files hold as pieces, what is wrong with them, and the list that a shot takes them by.
+//! `scatter kit`: what glTF files hold as pieces, what is wrong with them, and the list that a shot
+//! takes them by.
 
 use std::fs;
 use std::path::{Path, PathBuf};

@@ -118,7 +118,8 @@ pub(crate) fn run(args: &Look, output: &Output) -> Result<()> {
         return Ok(());
     }
 
-    // Each step of samples is put in place of the one before: a viewer that has the file open follows
+    // Each step of samples is put in place of the one before: a viewer that has the file open
+    // follows
     let mut failed = None;
     let picture = picture::render_with(
         &kit,

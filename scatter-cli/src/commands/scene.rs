@@ -1,4 +1,5 @@
-//! What the commands that make pictures share: the shot at the take asked for, a camera, a place to write to.
+//! What the commands that make pictures share: the shot at the take asked for, a camera, a place to
+//! write to.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -80,7 +81,8 @@ impl Found {
         }
     }
 
-    /// Where a picture goes: what was asked for, or `name` in the shot's folder `out`, which is made.
+    /// Where a picture goes: what was asked for, or `name` in the shot's folder `out`, which is
+    /// made.
     pub(crate) fn target(&self, out: Option<&Path>, name: &str) -> Result<PathBuf> {
         if let Some(out) = out {
             picture::check_target(out)?;

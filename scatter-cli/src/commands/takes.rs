@@ -11,8 +11,8 @@ use super::scene::{Found, told, tone, warned, write_png};
 use crate::args::{self, Takes};
 use crate::output::{Output, grouped, table};
 
-/// Pieces under this share of a small picture's pixel are not made: the finest that the shot itself would resolve by
-/// default.
+/// Pieces under this share of a small picture's pixel are not made: the finest that the shot itself
+/// would resolve by default.
 const FINEST_PIXELS: f64 = 1.0;
 
 pub(crate) fn run(args: &Takes, output: &Output) -> Result<()> {

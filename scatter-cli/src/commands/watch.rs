@@ -1,7 +1,7 @@
 //! `scatter dress --watch`: dress again whenever the shot or a file that it names changes.
 //!
-//! Files are asked for their length and the time of their last change: that works on every disk, over a network too, and costs next to
-//! nothing for the few files of a shot.
+//! Files are asked for their length and the time of their last change: that works on every disk,
+//! over a network too, and costs next to nothing for the few files of a shot.
 
 use std::path::PathBuf;
 use std::thread::sleep;
@@ -21,7 +21,8 @@ const EVERY: Duration = Duration::from_millis(100);
 /// Watched files with their states.
 type States = Vec<(PathBuf, Option<(u64, u128)>)>;
 
-/// Dresses until it is interrupted. What goes wrong at first ends it, as without watching; later it is said, and the next change waited for.
+/// Dresses until it is interrupted. What goes wrong at first ends it, as without watching; later it
+/// is said, and the next change waited for.
 pub(crate) fn run(args: &Dress, output: &Output) -> Result<()> {
     let mut earlier = Earlier::keeping();
     let mut states = states(args, &Vec::new());
@@ -39,7 +40,8 @@ pub(crate) fn run(args: &Dress, output: &Output) -> Result<()> {
     }
 }
 
-/// The shot's file and all that it names, as they are now. Of a shot that can't be read the files known so far.
+/// The shot's file and all that it names, as they are now. Of a shot that can't be read the files
+/// known so far.
 fn states(args: &Dress, known: &States) -> States {
     let file = shot_file(&args.shot);
     // Before the shot is read: a change after that is met

@@ -1,4 +1,5 @@
-//! Runs the command in a fresh folder with an empty environment; a failed check shows command, stdout and stderr.
+//! Runs the command in a fresh folder with an empty environment; a failed check shows command,
+//! stdout and stderr.
 
 use std::collections::BTreeMap;
 use std::fmt;
@@ -68,13 +69,16 @@ impl Dir {
         self.finish(command, args)
     }
 
-    /// Runs `scatter` with `args`, where no file may grow beyond `kib` KiB: writing fails as on a full disk.
+    /// Runs `scatter` with `args`, where no file may grow beyond `kib` KiB: writing fails as on a
+    /// full disk.
     pub(crate) fn run_with_file_limit(&self, args: &[&str], kib: u64) -> Run {
-        // Without the signal that would end the process, the system call fails instead. POSIX counts in 512 bytes.
+        // Without the signal that would end the process, the system call fails instead. POSIX
+        // counts in 512 bytes.
         self.run_after(&format!("trap '' XFSZ; ulimit -f {}", 2 * kib), args)
     }
 
-    /// Runs `scatter` with `args` in at most `kib` KiB of addresses, in which all of its memory has to be.
+    /// Runs `scatter` with `args` in at most `kib` KiB of addresses, in which all of its memory has
+    /// to be.
     pub(crate) fn run_in_memory(&self, args: &[&str], kib: u64) -> Run {
         self.run_after(&format!("ulimit -v {kib}"), args)
     }

@@ -1,4 +1,5 @@
-//! Stones, gravel, twigs and leaves seen from straight above: what the benches of dressing, resting, watching and pictures lay.
+//! Stones, gravel, twigs and leaves seen from straight above: what the benches of dressing,
+//! resting, watching and pictures lay.
 
 #![allow(dead_code, reason = "each bench lays some of it")]
 
@@ -7,8 +8,8 @@ use std::path::Path;
 use scatter::shot::Shot;
 use serde_json::{Value, json};
 
-/// The document of a shot whose camera is `height` metres up, which decides how many pieces there are: 6000 x 6000 pixels resolve all of
-/// them.
+/// The document of a shot whose camera is `height` metres up, which decides how many pieces there
+/// are: 6000 x 6000 pixels resolve all of them.
 pub(crate) fn document(height: f64, relief: Option<Value>, passes: &[Value]) -> Value {
     let mut document = json!({
         "shot": "bench",

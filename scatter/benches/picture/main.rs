@@ -1,7 +1,9 @@
-//! Pictures: rays a second beside Embree, what pictures and sheets take, bytes an instance. Run with
+//! Pictures: rays a second beside Embree, what pictures and sheets take, bytes an instance. Run
+//! with
 //! `cargo bench -p scatter --bench picture`, or with the name of one part after `--`: rays, million, coarse, takes, memory.
 //!
-//! The comparison needs Embree 3 (Debian: libembree-dev) and a C++ compiler; without them our own figures stand alone.
+//! The comparison needs Embree 3 (Debian: libembree-dev) and a C++ compiler; without them our own
+//! figures stand alone.
 
 #![expect(
     clippy::disallowed_methods,
@@ -31,7 +33,8 @@ use scatter::shot::Shot;
 
 const SOUND: &str = "the bench's own shots are sound";
 
-/// Stones, gravel and leaves on relief, seen from above by a camera `height` metres up: it decides how many there are.
+/// Stones, gravel and leaves on relief, seen from above by a camera `height` metres up: it decides
+/// how many there are.
 fn shot(height: f64) -> Shot {
     let relief = serde_json::json!({ "height": "40 mm", "feature": "0.9 m", "roughness": 0.45 });
     let passes = [
@@ -215,8 +218,8 @@ fn embree(folder: &Path) -> Option<std::path::PathBuf> {
     made.ok().filter(|o| o.status.success()).map(|_| program)
 }
 
-/// Distances that both found: how many rays met something in one only, and how many of the others differ by more than a
-/// tenth of a millimetre and a thousandth.
+/// Distances that both found: how many rays met something in one only, and how many of the others
+/// differ by more than a tenth of a millimetre and a thousandth.
 fn differ(ours: &[f32], path: &Path) -> std::io::Result<(usize, usize)> {
     let bytes = std::fs::read(path)?;
     let theirs = bytes
@@ -233,7 +236,8 @@ fn differ(ours: &[f32], path: &Path) -> std::io::Result<(usize, usize)> {
     Ok((one, off))
 }
 
-/// Closest hits a second in an instanced scene, on one thread and on two, ours and Embree's in turn.
+/// Closest hits a second in an instanced scene, on one thread and on two, ours and Embree's in
+/// turn.
 fn rays_a_second() {
     let shot = shot(2.3);
     let dresser = Dresser::new(&shot, Path::new(".")).expect(SOUND);
@@ -358,7 +362,8 @@ fn million() {
     );
 }
 
-/// A shot of some 60,000 pieces, with the camera that it is dressed for: straight above, 960 x 540 of its frame's 6000 x 3375.
+/// A shot of some 60,000 pieces, with the camera that it is dressed for: straight above, 960 x 540
+/// of its frame's 6000 x 3375.
 fn from_above() -> Shot {
     let mut shot = shot(2.15);
     shot.cameras[0].frame = [6000, 3375];

@@ -65,7 +65,8 @@ pub(super) fn bytes() {
     }
 }
 
-/// Resident memory of this process: now (`VmRSS`) or at its most (`VmHWM`), bytes; None where the system does not say.
+/// Resident memory of this process: now (`VmRSS`) or at its most (`VmHWM`), bytes; None where the
+/// system does not say.
 fn memory(line: &str) -> Option<u64> {
     let status = std::fs::read_to_string("/proc/self/status").ok()?;
     let line = status.lines().find(|l| l.starts_with(line))?;

@@ -1,4 +1,5 @@
-//! The plain sampler that everybody writes: Bridson, "Fast Poisson disk sampling in arbitrary dimensions", 2007.
+//! The plain sampler that everybody writes: Bridson, "Fast Poisson disk sampling in arbitrary
+//! dimensions", 2007.
 
 use std::f64::consts::TAU;
 
@@ -7,8 +8,9 @@ use scatter::random::stream;
 /// Candidates round a point before it is given up: the paper's value.
 const TRIES: usize = 30;
 
-/// Points of the unit square, no two nearer than `apart`: candidates at a distance of one to two times `apart` from an active point,
-/// uniform over that ring's area, against a grid of cells that hold one point each. The last active point is tried first.
+/// Points of the unit square, no two nearer than `apart`: candidates at a distance of one to two
+/// times `apart` from an active point, uniform over that ring's area, against a grid of cells that
+/// hold one point each. The last active point is tried first.
 pub(crate) fn bridson(apart: f64, seed: u64) -> Vec<[f64; 2]> {
     /// Farther than any point.
     const EMPTY: [f64; 2] = [1e9; 2];
@@ -46,7 +48,8 @@ pub(crate) fn bridson(apart: f64, seed: u64) -> Vec<[f64; 2]> {
     points
 }
 
-/// Whether no point of the 5 x 5 cells about a place's cell is nearer to it than the root of `square`.
+/// Whether no point of the 5 x 5 cells about a place's cell is nearer to it than the root of
+/// `square`.
 fn is_free(grid: &[[f64; 2]], stride: usize, cell: usize, p: [f64; 2], square: f64) -> bool {
     let rows = (cell - 2 * stride..=cell + 2 * stride).step_by(stride);
     rows.into_iter().all(|row| {

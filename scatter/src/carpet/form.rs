@@ -2,20 +2,25 @@
 
 /// Distance from a cell's middle to its corners, where three tiles meet, in sides.
 const CORNER: f64 = 0.577_350_269_189_625_8;
-/// Most that a tile is shifted from its cell's middle, along x and z, in sides: by so much that no row of tiles lines up, and not so far that a tile
-/// has to be much larger than its cell.
+/// Most that a tile is shifted from its cell's middle, along x and z, in sides: by so much that no
+/// row of tiles lines up, and not so far that a tile has to be much larger than its cell.
 pub(super) const SHIFT: f64 = 0.05;
-/// How far the sheet is sure to close the ground, in sides: a corner with both shifts against it, and a slope of 30 degrees on top.
+/// How far the sheet is sure to close the ground, in sides: a corner with both shifts against it,
+/// and a slope of 30 degrees on top.
 const COVERS: f64 = 0.8;
 /// Where the sheet ends, in sides; between the two it falls away.
 const ENDS: f64 = 0.88;
-/// Grains are thinned from here to here, in sides. Between two tiles each keeps 0.66 of its grains, where three meet each keeps 0.41:
-/// seen from above about as many as in the middle (0.6 of the ground, 1 - (1 - 0.66 x 0.6)^2 = 0.64, 1 - (1 - 0.41 x 0.6)^3 = 0.57).
+/// Grains are thinned from here to here, in sides. Between two tiles each keeps 0.66 of its grains,
+/// where three meet each keeps 0.41: seen from above about as many as in the middle (0.6 of the
+/// ground, 1 - (1 - 0.66 x 0.6)^2 = 0.64, 1 - (1 - 0.41 x 0.6)^3 = 0.57).
 const THINS: [f64; 2] = [0.32, 0.78];
-/// How far the sheet has sunk where three tiles meet, in largest grains. Grains of two tiles at a seam stand as much higher on the mean: with it the
-/// mean height of the plan is level over a cell to 0.005 grains, which leaves no lattice in its autocorrelation (0.4 left one of domes, 0.03 one of seams).
+/// How far the sheet has sunk where three tiles meet, in largest grains. Grains of two tiles at a
+/// seam stand as much higher on the mean: with it the mean height of the plan is level over a cell
+/// to 0.005 grains, which leaves no lattice in its autocorrelation (0.4 left one of domes, 0.03 one
+/// of seams).
 const SINKS: f64 = 0.06;
-/// How much lower than its top a tile's rim is, and the ground under it drawn, in sides: deeper than any ground bends away from a tile's plane by.
+/// How much lower than its top a tile's rim is, and the ground under it drawn, in sides: deeper
+/// than any ground bends away from a tile's plane by.
 const SUNK: f64 = 0.2;
 
 /// The form of a shot's tiles. Lengths in metres, plan places from the tile's middle.

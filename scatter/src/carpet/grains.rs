@@ -6,7 +6,8 @@ use rayon::prelude::*;
 use crate::kit::simpler::versions;
 use crate::kit::{Kind, Material, Mesh, Piece, grow_all};
 
-/// Most triangles of a grain by octave: a grain of half the size is looked at from as many pixels less.
+/// Most triangles of a grain by octave: a grain of half the size is looked at from as many pixels
+/// less.
 const TRIANGLES: [u64; 3] = [130, 64, 40];
 
 /// A stone to be copied, its b-axis 1 m.

@@ -1,15 +1,18 @@
-//! Where tiles stand: a triangular lattice of the world, and which tile in which turn stands at each of its places.
+//! Where tiles stand: a triangular lattice of the world, and which tile in which turn stands at
+//! each of its places.
 //!
-//! Places have coordinates i, j along two axes 60 degrees apart. Colours keep neighbours different, as on a map: (i - j) mod 3 differs between any two
-//! neighbours, and places of one colour form a triangular lattice themselves, on which j mod 3 is such a colour. The first says which tiles
-//! may stand there, the second which third of the circle the turn is drawn from.
+//! Places have coordinates i, j along two axes 60 degrees apart. Colours keep neighbours different,
+//! as on a map: (i - j) mod 3 differs between any two neighbours, and places of one colour form a
+//! triangular lattice themselves, on which j mod 3 is such a colour. The first says which tiles may
+//! stand there, the second which third of the circle the turn is drawn from.
 
 use std::f64::consts::TAU;
 
 use super::form::SHIFT;
 use crate::random::{cell_key, stream};
 
-/// Least difference in turn of any two equal tiles of which one is a neighbour or a neighbour's neighbour of the other, radians: 15 degrees.
+/// Least difference in turn of any two equal tiles of which one is a neighbour or a neighbour's
+/// neighbour of the other, radians: 15 degrees.
 pub const TURN_APART: f64 = TAU / 24.0;
 
 /// Height of a row of the lattice, in sides.
@@ -69,7 +72,8 @@ impl Lattice {
         }
     }
 
-    /// The places whose tiles may have their middles in a plan rectangle `[x0, z0, x1, z1]`, metres.
+    /// The places whose tiles may have their middles in a plan rectangle `[x0, z0, x1, z1]`,
+    /// metres.
     pub fn within(&self, [x0, z0, x1, z1]: [f64; 4]) -> impl Iterator<Item = [i64; 2]> + use<> {
         let side = self.side;
         let rows = [z0 / (ROW * side) - 1.0, z1 / (ROW * side) + 1.0];

@@ -13,13 +13,16 @@ use crate::place::block::{ID_CELL_BITS, piece_id};
 use crate::plan::NANO;
 use crate::view::{Body, Polygon, View};
 
-/// Places round a tile's middle at which it asks for the ground: two rings of six, in sides. The outer one is where neighbours meet.
+/// Places round a tile's middle at which it asks for the ground: two rings of six, in sides. The
+/// outer one is where neighbours meet.
 const RINGS: [f64; 2] = [0.3, 0.577_350_269_189_625_8];
 /// Places on a ring.
 const PLACES: usize = 6;
-/// Share of a tile's radius about its middle, and at six places round that, in which it is asked whether a lens resolves its grains.
+/// Share of a tile's radius about its middle, and at six places round that, in which it is asked
+/// whether a lens resolves its grains.
 const PART: f64 = 0.5;
-/// Regions have margins, and not all cells are seen: only this many times the budget is surely over it.
+/// Regions have margins, and not all cells are seen: only this many times the budget is surely over
+/// it.
 const SURELY_OVER: f64 = 4.0;
 /// Steepest slope, as the cosine, on which a tile is scaled up to close the ground: 75 degrees.
 const STEEPEST: f64 = 0.26;
@@ -56,8 +59,9 @@ pub struct Tile {
     pub scale: f64,
 }
 
-/// The tiles that the frames need of `variants` different ones, by cell and octave. A tile of the largest grains, with its sheet, lies wherever any ground is seen; one of finer grains
-/// where they are resolved.
+/// The tiles that the frames need of `variants` different ones, by cell and octave. A tile of the
+/// largest grains, with its sheet, lies wherever any ground is seen; one of finer grains where they
+/// are resolved.
 ///
 /// # Errors
 /// There are far more than may be, or they span more cells than ids tell apart.
@@ -108,8 +112,8 @@ struct Bed {
     scale: f64,
 }
 
-/// How the tile of a cell lies on the ground: on the plane that is nearest to it at the middle and at two rings of places; None where there is no
-/// ground.
+/// How the tile of a cell lies on the ground: on the plane that is nearest to it at the middle and
+/// at two rings of places; None where there is no ground.
 fn bed(cell: &Cell, form: &Form, ground: &Ground) -> Option<Bed> {
     let [x, z] = cell.middle;
     // Any ground in what the tile has to close: what surely has none is left bare
@@ -147,7 +151,8 @@ fn bed(cell: &Cell, form: &Form, ground: &Ground) -> Option<Bed> {
     })
 }
 
-/// Whether a frame shows a tile, or its shadow; with a diameter, whether grains of that size are resolved anywhere in it.
+/// Whether a frame shows a tile, or its shadow; with a diameter, whether grains of that size are
+/// resolved anywhere in it.
 fn needed(bed: &Bed, form: &Form, diameter: Option<f64>, setting: &Setting<'_>) -> bool {
     let view = setting.view;
     // Grains throw shadows as long as they are tall over the sun's slope

@@ -10,14 +10,18 @@ use crate::noise::gradient_noise;
 use crate::random::{cell_key, join, stream, text_key};
 use crate::shot::Lies;
 
-/// Side of a square of the sheet, in largest grains: fine enough to cross its neighbours without saw teeth.
+/// Side of a square of the sheet, in largest grains: fine enough to cross its neighbours without
+/// saw teeth.
 const SQUARE: f64 = 0.4;
-/// Height of the sheet's own bumps and their length, in largest grains: a bed that grains were pressed into.
+/// Height of the sheet's own bumps and their length, in largest grains: a bed that grains were
+/// pressed into.
 const BUMP: f64 = 0.12;
 const BUMP_LENGTH: f64 = 0.9;
-/// How far under the sheet a grain's vertex still counts as showing, in largest grains: the sheet's squares cut its bumps by less.
+/// How far under the sheet a grain's vertex still counts as showing, in largest grains: the sheet's
+/// squares cut its bumps by less.
 const UNDER: f64 = 0.03;
-/// Brightness of the sheet over that of the grains, from and to: fines between grains lie in their shade and hold the damp.
+/// Brightness of the sheet over that of the grains, from and to: fines between grains lie in their
+/// shade and hold the damp.
 const FINES: [f64; 2] = [0.5, 0.95];
 
 /// The sheet of a tile.
@@ -86,7 +90,8 @@ impl Sheet<'_> {
     }
 }
 
-/// The meshes of a tile, one an octave; `lift` is how high its top is over its sheet on the mean, metres.
+/// The meshes of a tile, one an octave; `lift` is how high its top is over its sheet on the mean,
+/// metres.
 pub(super) fn pieces(
     form: &Form,
     packed: &[Vec<Set>],

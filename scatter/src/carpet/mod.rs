@@ -1,16 +1,20 @@
 //! Carpet: ground texture of small dense tiles of grains, laid over all ground that is seen.
 //!
-//! A tile is a round patch: a sheet without holes, thousands of grains in and on it. Sheet and grains sink from the middle outwards, and
-//! grains thin out where neighbours reach, so that tiles merge by height: of two that overlap the higher one shows, stones stay whole, and
-//! there are as many of them at the seams as elsewhere. Tiles stand on a triangular lattice of the world, whose cells are the nearest to
-//! round that there are, each turned by any angle and shifted (`lattice`). Free turns leave nothing for a lattice to repeat: a plan picture
-//! of equal tiles in four quarter turns has peaks at every step of the lattice, this one has none.
+//! A tile is a round patch: a sheet without holes, thousands of grains in and on it. Sheet and
+//! grains sink from the middle outwards, and grains thin out where neighbours reach, so that tiles
+//! merge by height: of two that overlap the higher one shows, stones stay whole, and there are as
+//! many of them at the seams as elsewhere. Tiles stand on a triangular lattice of the world, whose
+//! cells are the nearest to round that there are, each turned by any angle and shifted (`lattice`).
+//! Free turns leave nothing for a lattice to repeat: a plan picture of equal tiles in four quarter
+//! turns has peaks at every step of the lattice, this one has none.
 //!
-//! Grains come in octaves of size. The largest are of one mesh with the sheet; each finer octave of a tile is a mesh of its own that fills the
-//! gaps of the coarser ones, and stands in the same place in the same turn. So what is added where the lens comes near moves nothing.
+//! Grains come in octaves of size. The largest are of one mesh with the sheet; each finer octave of
+//! a tile is a mesh of its own that fills the gaps of the coarser ones, and stands in the same
+//! place in the same turn. So what is added where the lens comes near moves nothing.
 //!
-//! In a tile's frame y = 0 is the mean height of its top: laid on the ground's best plane under it, its grains stand in the ground. The ground
-//! itself is drawn lower by [`Form::sunk`], where no sheet lets it through.
+//! In a tile's frame y = 0 is the mean height of its top: laid on the ground's best plane under it,
+//! its grains stand in the ground. The ground itself is drawn lower by [`Form::sunk`], where no
+//! sheet lets it through.
 
 mod form;
 mod grains;
@@ -59,7 +63,8 @@ pub struct Figures {
     pub grains: u64,
 }
 
-/// Grows `variants` tiles of form `form` from grains of some kinds and sizes: a pure function, the same in every take.
+/// Grows `variants` tiles of form `form` from grains of some kinds and sizes: a pure function, the
+/// same in every take.
 #[must_use]
 pub fn grow(form: Form, kinds: &[Kind], law: &SizeLaw, variants: u32) -> Tiles {
     let octaves = pack::octaves(law);

@@ -1,4 +1,5 @@
-//! Which grain lies where in a tile: darts thrown from the largest grain to the smallest, each where it meets no other.
+//! Which grain lies where in a tile: darts thrown from the largest grain to the smallest, each
+//! where it meets no other.
 
 use std::f64::consts::{PI, TAU};
 
@@ -9,15 +10,19 @@ use super::grains::Stock;
 use crate::random::{join, stream, text_key};
 use crate::size::SizeLaw;
 
-/// Grains asked for, as the sum of their plan areas over that of the tile: more than there is room for, so that gaps are full.
+/// Grains asked for, as the sum of their plan areas over that of the tile: more than there is room
+/// for, so that gaps are full.
 const ASKED: f64 = 1.1;
-/// Places that are tried for a grain: with three times as many a hundredth more of the ground is covered.
+/// Places that are tried for a grain: with three times as many a hundredth more of the ground is
+/// covered.
 const TRIES: u32 = 40;
-/// How much nearer than their discs touch two grains may be: half buried stones meet under the surface.
+/// How much nearer than their discs touch two grains may be: half buried stones meet under the
+/// surface.
 const OVERLAP: f64 = 0.1;
 /// Share of its height that a grain is sunk in the sheet, from and to.
 const BURIED: [f64; 2] = [0.25, 0.55];
-/// Most that a grain leans from lying flat, radians: wedged between others it does not lie as on a table.
+/// Most that a grain leans from lying flat, radians: wedged between others it does not lie as on a
+/// table.
 const LEANS: f64 = 0.45;
 /// Brightness of a grain over that of its kind, most either way.
 const TINT: f64 = 0.2;
@@ -116,7 +121,8 @@ fn turned(axis: DVec3, angle: f64) -> DQuat {
     DQuat::from_xyzw(axis.x * s, axis.y * s, axis.z * s, c)
 }
 
-/// Mean height of a tile's top over its sheet where its neighbours do not reach, metres: grains taken for halves of ellipsoids.
+/// Mean height of a tile's top over its sheet where its neighbours do not reach, metres: grains
+/// taken for halves of ellipsoids.
 pub(super) fn mean_top(form: &Form, packed: &[Vec<Set>], stock: &Stock) -> f64 {
     /// In sides: what lies nearer than the nearest seam.
     const INNER: f64 = 0.32;

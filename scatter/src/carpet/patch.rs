@@ -16,14 +16,17 @@ use crate::shot::Lies;
 const FEWEST: u64 = 200;
 /// The heights that count as a patch's low and high ground, as shares of its vertices.
 const RANGE: [f64; 2] = [0.05, 0.95];
-/// Least range of heights that is reckoned with, in sides: the sheet lies under the low ground by it.
+/// Least range of heights that is reckoned with, in sides: the sheet lies under the low ground by
+/// it.
 const FLATTEST: f64 = 0.02;
 /// Side of a square of the sheet, in sides.
 const SQUARE: f64 = 0.02;
-/// Linear colour of the sheet under a patch, seen through its holes only: dry earth (common practice, no source).
+/// Linear colour of the sheet under a patch, seen through its holes only: dry earth (common
+/// practice, no source).
 const EARTH: DVec3 = DVec3::new(0.14, 0.115, 0.09);
 
-/// Tiles of `side` metres from a file in `folder`, one for each of its root nodes, and what was left out while reading.
+/// Tiles of `side` metres from a file in `folder`, one for each of its root nodes, and what was
+/// left out while reading.
 ///
 /// # Errors
 /// The file is missing or can't be read, or a patch has too few triangles.
@@ -79,7 +82,8 @@ pub fn read(side: f64, file: &str, folder: &Path) -> Result<(Tiles, Vec<String>)
     Ok((tiles, warnings))
 }
 
-/// A patch as a tile: round, its middle height at 0, sinking towards the rim, with a sheet under its low ground.
+/// A patch as a tile: round, its middle height at 0, sinking towards the rim, with a sheet under
+/// its low ground.
 fn tile(form: &Form, piece: Piece, scale: f64, low: f64, number: usize) -> Piece {
     let ends = form.ends();
     let middle = low + 0.5 * form.largest;

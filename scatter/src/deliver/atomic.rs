@@ -1,11 +1,11 @@
 //! Files that appear together or not at all.
 //!
-//! Each file is written under a temporary name beside its target, so that the last step is a rename, which the system
-//! does whole or not at all. An old file keeps a second name (a hard link) until every rename is done; if a later one
-//! fails, the old files get their names back.
+//! Each file is written under a temporary name beside its target, so that the last step is a
+//! rename, which the system does whole or not at all. An old file keeps a second name (a hard link)
+//! until every rename is done; if a later one fails, the old files get their names back.
 //!
-//! Temporary files are held under the system's lock (flock) while a run works on them. A run that was killed leaves its
-//! own without a lock; the next delivery into the folder takes them away.
+//! Temporary files are held under the system's lock (flock) while a run works on them. A run that
+//! was killed leaves its own without a lock; the next delivery into the folder takes them away.
 
 use std::fs::{self, File};
 use std::io::{self, BufWriter, Write};
@@ -20,7 +20,8 @@ use crate::error::{Error, Fault, Kind, Result};
 /// Large enough that a system call costs nothing against the bytes that it moves.
 const BUFFER_BYTES: usize = 256 * 1024;
 
-/// A set of files on their way into one folder. Dropped before [`Delivery::commit`], it leaves no trace.
+/// A set of files on their way into one folder. Dropped before [`Delivery::commit`], it leaves no
+/// trace.
 #[derive(Debug)]
 pub(super) struct Delivery {
     dir: PathBuf,
@@ -79,8 +80,8 @@ impl Delivery {
         Ok(())
     }
 
-    /// Writes a file in full under a temporary name; returns its length in bytes. The name may have folders in it, parted by
-    /// slashes.
+    /// Writes a file in full under a temporary name; returns its length in bytes. The name may have
+    /// folders in it, parted by slashes.
     pub(super) fn stage(
         &mut self,
         name: &str,
@@ -182,7 +183,8 @@ impl Delivery {
         Ok(Some(Second { name, _held: held }))
     }
 
-    /// Takes away what killed runs have left: temporary files that nobody holds. What can't be taken away stays.
+    /// Takes away what killed runs have left: temporary files that nobody holds. What can't be
+    /// taken away stays.
     fn sweep(&self) {
         let entries = fs::read_dir(self.folder());
         for entry in entries.into_iter().flatten().flatten() {
@@ -223,8 +225,8 @@ struct Second {
     _held: Option<File>,
 }
 
-/// Marks a file as in use. A file system without locks does not hinder the delivery; it only keeps leftovers apart less
-/// well.
+/// Marks a file as in use. A file system without locks does not hinder the delivery; it only keeps
+/// leftovers apart less well.
 fn hold(file: &File) {
     let _ = file.try_lock();
 }
@@ -259,9 +261,11 @@ fn put_back(replaced: Vec<(PathBuf, Option<Second>)>) {
 const PREFIX: &str = ".scatter-delivery-";
 const SUFFIX: &str = ".tmp";
 
-/// What other temporary files of the program begin with, such as those of pictures, which are not locked.
+/// What other temporary files of the program begin with, such as those of pictures, which are not
+/// locked.
 const OTHERS: &str = ".scatter-";
-/// Nobody works on another temporary file that was last written to so long ago, seconds: a picture takes a few at most.
+/// Nobody works on another temporary file that was last written to so long ago, seconds: a picture
+/// takes a few at most.
 const ABANDONED_S: u64 = 60;
 
 fn temporary() -> tempfile::Builder<'static, 'static> {

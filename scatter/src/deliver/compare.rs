@@ -1,7 +1,7 @@
 //! What differs between two layouts, pass by pass and piece by piece.
 //!
-//! Pieces are known by their ids: the same place in the world's streams. Layouts in different spaces are compared in
-//! Scatter's own.
+//! Pieces are known by their ids: the same place in the world's streams. Layouts in different
+//! spaces are compared in Scatter's own.
 
 mod document;
 
@@ -24,8 +24,8 @@ pub struct Tolerance {
 }
 
 impl Default for Tolerance {
-    /// A micrometre, a ten-thousandth of a radian and of the scale: well over what 32-bit numbers round away, well under what
-    /// a picture shows.
+    /// A micrometre, a ten-thousandth of a radian and of the scale: well over what 32-bit numbers
+    /// round away, well under what a picture shows.
     fn default() -> Self {
         Self {
             moved: 1e-6,
@@ -70,7 +70,8 @@ pub enum Change<'a> {
     },
 }
 
-/// How a piece of one layout differs from the same one of another; what is within the tolerance is zero.
+/// How a piece of one layout differs from the same one of another; what is within the tolerance is
+/// zero.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Shift {
     /// Metres.

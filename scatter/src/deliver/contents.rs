@@ -15,7 +15,8 @@ pub struct Contents<'a> {
     pub instances: &'a [Instance],
     /// What stands about them, if it is in this file.
     pub setting: Option<&'a Setting<'a>>,
-    /// Where the root stands: see [`root_translation`](super::glb::root_translation). The same in all files of a delivery.
+    /// Where the root stands: see [`root_translation`](super::glb::root_translation). The same in
+    /// all files of a delivery.
     pub root: DVec3,
 }
 
@@ -39,7 +40,8 @@ impl<'a> Contents<'a> {
             .chain(self.setting.into_iter().flat_map(Setting::parts))
     }
 
-    /// The pieces that the file's instances are copies of, in the order of the layout's list, with their indices.
+    /// The pieces that the file's instances are copies of, in the order of the layout's list, with
+    /// their indices.
     pub(super) fn used_pieces(&self) -> Vec<(usize, &'a Piece)> {
         let mut used = vec![false; self.layout.pieces.len()];
         for instance in self.instances {

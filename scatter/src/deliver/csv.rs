@@ -1,8 +1,8 @@
 //! `layout.csv`: one instance a line under a header, for spreadsheets and scripts.
 //!
-//! Source: Shafranovich, "Common Format and MIME Type for Comma-Separated Values (CSV) Files", RFC 4180, 2005; lines end
-//! with a line feed alone, which readers of that form take too. Unit and axes are in `report.json`: a comment in the file
-//! would not be of the form.
+//! Source: Shafranovich, "Common Format and MIME Type for Comma-Separated Values (CSV) Files", RFC
+//! 4180, 2005; lines end with a line feed alone, which readers of that form take too. Unit and axes
+//! are in `report.json`: a comment in the file would not be of the form.
 
 use std::io::{self, Write};
 

@@ -1,8 +1,8 @@
-//! `layout.glb` and `layout-nodes.glb`: a layout as binary glTF 2.0, with `EXT_mesh_gpu_instancing` or with a node an
-//! instance.
+//! `layout.glb` and `layout-nodes.glb`: a layout as binary glTF 2.0, with `EXT_mesh_gpu_instancing`
+//! or with a node an instance.
 //!
-//! Sources: Khronos Group, "glTF 2.0 Specification", 2021; Khronos Group, "EXT_mesh_gpu_instancing", 2020; Khronos Group,
-//! "KHR_lights_punctual", 2018.
+//! Sources: Khronos Group, "glTF 2.0 Specification", 2021; Khronos Group,
+//! "EXT_mesh_gpu_instancing", 2020; Khronos Group, "KHR_lights_punctual", 2018.
 //!
 //! - Each piece's mesh is stored once; one node a pass and piece, named `pass/piece`, carries all its instances as
 //!   TRANSLATION, ROTATION and SCALE. The extension is listed as required: a reader without it would show one copy in
@@ -25,11 +25,13 @@ use glam::DVec3;
 
 use crate::layout::Layout;
 
-/// Where the root node of a layout stands: whole metres, so that 32-bit readers hold it exactly to 16,000 km.
+/// Where the root node of a layout stands: whole metres, so that 32-bit readers hold it exactly to
+/// 16,000 km.
 ///
-/// At the world's origin, unless the layout is farther from it than its own bounds are wide; then at its mean position.
-/// Either way a 32-bit instance translation t under a root at r is off its world position p by at most
-/// 2^-24 |t| per axis, and |t| is bounded by a small multiple of |p|: the relative error stays under 3e-7.
+/// At the world's origin, unless the layout is farther from it than its own bounds are wide; then
+/// at its mean position. Either way a 32-bit instance translation t under a root at r is off its
+/// world position p by at most 2^-24 |t| per axis, and |t| is bounded by a small multiple of |p|:
+/// the relative error stays under 3e-7.
 #[must_use]
 pub fn root_translation(layout: &Layout) -> DVec3 {
     let mut low = DVec3::INFINITY;

@@ -1,7 +1,7 @@
 //! `layout.json`: a layout as text, one instance a line, so that two layouts diff.
 //!
-//! Positions are written as decimals of at most nine places (they lie on a lattice of one nanometre), other numbers
-//! as the shortest decimal that reads back as the same number.
+//! Positions are written as decimals of at most nine places (they lie on a lattice of one
+//! nanometre), other numbers as the shortest decimal that reads back as the same number.
 
 use std::collections::BTreeMap;
 use std::io::{self, Write};
@@ -20,7 +20,8 @@ use crate::layout::{Instance, Layout, PassRecord};
 use crate::optics::Camera;
 use crate::shot::Space;
 
-/// Writes the layout in Scatter's own space. Holds a few megabytes at most, whatever its size; formats on rayon's threads.
+/// Writes the layout in Scatter's own space. Holds a few megabytes at most, whatever its size;
+/// formats on rayon's threads.
 ///
 /// # Errors
 /// Whatever `out` returns.

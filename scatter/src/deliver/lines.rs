@@ -1,4 +1,5 @@
-//! Instances as text: formatted on rayon's threads a bounded number at a time, and numbers that read back as themselves.
+//! Instances as text: formatted on rayon's threads a bounded number at a time, and numbers that
+//! read back as themselves.
 
 use std::io::{self, Write};
 
@@ -7,16 +8,19 @@ use rayon::prelude::*;
 use super::space::Conversion;
 use crate::layout::Instance;
 
-/// Instances formatted by one task: long enough to keep the threads from meeting, short enough to stay in the cache.
+/// Instances formatted by one task: long enough to keep the threads from meeting, short enough to
+/// stay in the cache.
 const CHUNK: usize = 4096;
 
-/// Chunks formatted while the ones before them are written; two sets of this many buffers bound the memory.
+/// Chunks formatted while the ones before them are written; two sets of this many buffers bound the
+/// memory.
 const CHUNKS_AT_ONCE: usize = 4;
 
 /// The bytes that the longest line (one of JSON) usually takes, so that a buffer seldom grows.
 const LINE_BYTES: usize = 224;
 
-/// Writes what `line` says of each instance, with `separator` between. Holds a few megabytes at most.
+/// Writes what `line` says of each instance, with `separator` between. Holds a few megabytes at
+/// most.
 ///
 /// # Errors
 /// Whatever `out` returns.
@@ -128,8 +132,8 @@ impl<'a> Text<'a> {
         }
     }
 
-    /// A length on the lattice of a nanometre as a plain decimal of the space's unit; any other as its shortest form. Both
-    /// read back as the number nearest to the length.
+    /// A length on the lattice of a nanometre as a plain decimal of the space's unit; any other as
+    /// its shortest form. Both read back as the number nearest to the length.
     #[expect(
         clippy::cast_possible_truncation,
         clippy::cast_precision_loss,

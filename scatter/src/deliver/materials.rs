@@ -1,11 +1,11 @@
 //! How a piece's surface is said in glTF and in OpenUSD.
 //!
-//! Sources: Khronos Group, "glTF 2.0 Specification", 2021 (metallic-roughness); Pixar, "UsdPreviewSurface specification",
-//! version 2.6, 2023.
+//! Sources: Khronos Group, "glTF 2.0 Specification", 2021 (metallic-roughness); Pixar,
+//! "UsdPreviewSurface specification", version 2.6, 2023.
 //!
-//! Translucency has no place in either core model: it stands in the material's `extras` and in its `customData`. OpenUSD's
-//! basic nodes can't multiply: a surface with a texture takes its colour from there alone, times the base colour, and the
-//! vertex colours stay in `displayColor`.
+//! Translucency has no place in either core model: it stands in the material's `extras` and in its
+//! `customData`. OpenUSD's basic nodes can't multiply: a surface with a texture takes its colour
+//! from there alone, times the base colour, and the vertex colours stay in `displayColor`.
 
 use std::io::{self, Write};
 
@@ -16,8 +16,9 @@ use super::usda::quoted;
 use crate::kit::{Alpha, Material, Texture, Wrap};
 use crate::shot::Look;
 
-/// What the ground looks like as one plain colour: the middle of the range of albedos that the pictures' soils have (dry
-/// sand 0.30-0.40, soil 0.15-0.25, granite 0.20-0.40, leaf mould 0.10-0.20; published ranges, from memory).
+/// What the ground looks like as one plain colour: the middle of the range of albedos that the
+/// pictures' soils have (dry sand 0.30-0.40, soil 0.15-0.25, granite 0.20-0.40, leaf mould
+/// 0.10-0.20; published ranges, from memory).
 pub(super) fn ground(look: Look) -> Material {
     let (name, [r, g, b]) = match look {
         Look::Soil => ("soil", [0.24, 0.18, 0.13]),
@@ -35,7 +36,8 @@ pub(super) fn ground(look: Look) -> Material {
     }
 }
 
-/// The material as glTF has it; numbers are kept in the format's range. `index` gives the number of a texture.
+/// The material as glTF has it; numbers are kept in the format's range. `index` gives the number of
+/// a texture.
 pub(super) fn gltf<'a>(
     material: &'a Material,
     mut index: impl FnMut(&'a Texture) -> usize,
@@ -73,8 +75,8 @@ pub(super) fn gltf<'a>(
     value
 }
 
-/// The material as a UsdPreviewSurface prim called `name`, `path` being its own path. Without a texture its colour is read
-/// from the mesh's `displayColor` (base colour times vertex colour).
+/// The material as a UsdPreviewSurface prim called `name`, `path` being its own path. Without a
+/// texture its colour is read from the mesh's `displayColor` (base colour times vertex colour).
 pub(super) fn usd<W: Write>(
     material: &Material,
     name: &str,

@@ -1,8 +1,9 @@
 //! Writing layouts for other programs.
 //!
-//! One call, [`write()`], delivers a layout into a folder: the formats asked for and `report.json`. All files are
-//! written under temporary names and take their own names together at the end, so a run that fails changes nothing. The
-//! pictures of the textures that USDA and JSON files name are files of their own.
+//! One call, [`write()`], delivers a layout into a folder: the formats asked for and `report.json`.
+//! All files are written under temporary names and take their own names together at the end, so a
+//! run that fails changes nothing. The pictures of the textures that USDA and JSON files name are
+//! files of their own.
 //!
 //! [`compare`](fn@compare::compare) holds two delivered `layout.json` files against each other.
 
@@ -58,7 +59,8 @@ pub struct DeliverOptions<'a> {
     pub split: Option<Split>,
     /// What stands about the pieces in glb, glb-nodes and usda.
     pub setting: Setting<'a>,
-    /// The first and the last frame in which a moving camera sees each of the layout's instances, in its order; the report lists them. See
+    /// The first and the last frame in which a moving camera sees each of the layout's instances,
+    /// in its order; the report lists them. See
     /// [`Dresser::first_last_seen`](crate::layout::Dresser::first_last_seen).
     pub seen: Option<Vec<Option<[i64; 2]>>>,
     /// The size laws of the shot's mixes, asked and got; the report lists them.
@@ -72,7 +74,8 @@ pub struct DeliverOptions<'a> {
 }
 
 impl DeliverOptions<'_> {
-    /// Delivers formats into a folder, in Scatter's own space, one file a format, with the layout's cameras.
+    /// Delivers formats into a folder, in Scatter's own space, one file a format, with the layout's
+    /// cameras.
     #[must_use]
     pub fn new(dir: impl Into<PathBuf>, formats: &[Format]) -> Self {
         Self {
@@ -108,8 +111,9 @@ pub struct DeliveredFile {
 ///
 /// # Errors
 /// [`Kind::Input`] for a space that a format can't be in; [`Kind::Failed`] when the folder or the disk refuses, when the
-/// layout is not fit to be written (a number that is not finite, an index to nothing), or when a format can't hold it (a
-/// GLB ends at 4 GiB). Nothing is left behind then, and files that stood there before are as they were.
+/// layout is not fit to be written (a number that is not finite, an index to nothing), or when a
+/// format can't hold it (a GLB ends at 4 GiB). Nothing is left behind then, and files that stood
+/// there before are as they were.
 pub fn write(layout: &Layout, options: &DeliverOptions<'_>) -> Result<Vec<DeliveredFile>> {
     check::check(layout, &options.setting)?;
     check_space(options)?;
@@ -168,7 +172,8 @@ pub fn write(layout: &Layout, options: &DeliverOptions<'_>) -> Result<Vec<Delive
     delivery.commit()
 }
 
-/// Would the folder take a delivery? Asked before the long work, so that it is not done in vain. Changes nothing.
+/// Would the folder take a delivery? Asked before the long work, so that it is not done in vain.
+/// Changes nothing.
 ///
 /// # Errors
 /// Those of [`write()`] that can be known without a layout.

@@ -1,4 +1,5 @@
-//! The pictures of textures, each once however many surfaces use it, as the artist's file held them.
+//! The pictures of textures, each once however many surfaces use it, as the artist's file held
+//! them.
 
 use crate::kit::{Material, Texture};
 
@@ -47,14 +48,15 @@ impl<'a> Pictures<'a> {
             .map(move |(texture, name)| (*texture, path(name)))
     }
 
-    /// The path of a texture's file, relative to the delivery's folder; empty if its picture is not in the list.
+    /// The path of a texture's file, relative to the delivery's folder; empty if its picture is not
+    /// in the list.
     pub(super) fn path(&self, texture: &Texture) -> String {
         self.position(texture)
             .map_or_else(String::new, |i| format!("{FOLDER}/{}", self.found[i].1))
     }
 
-    /// A free name that every file system takes: ASCII letters, digits, dashes and underscores, and the ending that tells the
-    /// encoding, whatever the texture is called.
+    /// A free name that every file system takes: ASCII letters, digits, dashes and underscores, and
+    /// the ending that tells the encoding, whatever the texture is called.
     fn file_name(&self, texture: &Texture) -> String {
         let ending = texture.encoding.extension();
         let name = texture.name.rsplit(['/', '\\']).next().unwrap_or_default();

@@ -49,7 +49,8 @@ pub(super) struct Report<'a> {
 #[derive(Debug, Serialize)]
 struct PassReport<'a> {
     name: &'a str,
-    /// On the shown ground, as is all down to `short`; `thrown` is `laid` and all `refused` together.
+    /// On the shown ground, as is all down to `short`; `thrown` is `laid` and all `refused`
+    /// together.
     asked: u64,
     thrown: u64,
     laid: u64,
@@ -107,8 +108,8 @@ struct ShadeReport {
     scale: f64,
 }
 
-/// The size law of a mix, asked and got, over the pieces of its passes. Lengths in metres but for those of `asked`, which is the mix as the
-/// shot has it.
+/// The size law of a mix, asked and got, over the pieces of its passes. Lengths in metres but for
+/// those of `asked`, which is the mix as the shot has it.
 #[derive(Debug, Serialize)]
 struct MixReport<'a> {
     name: &'a str,
@@ -126,7 +127,8 @@ struct ExponentReport {
     error: f64,
 }
 
-/// Pieces of a mix between two diameters, on the ground that such pieces were made on, in square metres.
+/// Pieces of a mix between two diameters, on the ground that such pieces were made on, in square
+/// metres.
 #[derive(Debug, Serialize)]
 struct ClassReport {
     from: f64,
@@ -290,8 +292,9 @@ impl<'a> Report<'a> {
         out.write_all(b"\n")
     }
 
-    /// Writes the report with the first and the last frame in which a moving camera sees each piece, one piece a line; what none sees is left
-    /// out. `seen` goes with the layout's instances.
+    /// Writes the report with the first and the last frame in which a moving camera sees each
+    /// piece, one piece a line; what none sees is left out. `seen` goes with the layout's
+    /// instances.
     pub(super) fn write_with_seen<W: Write>(
         &self,
         layout: &Layout,

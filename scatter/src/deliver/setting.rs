@@ -1,4 +1,5 @@
-//! What stands about the pieces in a scene: cameras, ground, heroes and light, as far as the shot asks for them.
+//! What stands about the pieces in a scene: cameras, ground, heroes and light, as far as the shot
+//! asks for them.
 
 use std::borrow::Cow;
 use std::path::Path;
@@ -57,13 +58,15 @@ pub struct Lamp {
     pub kelvin: f64,
 }
 
-/// Illuminance by the sun square to its rays outside the air and the clear sky's optical depth: Gillette, Pierpoint and
-/// Treado, "A general illuminance model for daylight availability", 1984 (figures from memory).
+/// Illuminance by the sun square to its rays outside the air and the clear sky's optical depth:
+/// Gillette, Pierpoint and Treado, "A general illuminance model for daylight availability", 1984
+/// (figures from memory).
 const SUN_LUX: f64 = 127_500.0;
 const OPTICAL_DEPTH: f64 = 0.21;
 /// Illuminance by a full moon at its highest, lux: common practice, no source.
 const MOON_LUX: f64 = 0.25;
-/// Least sine of the elevation that the air's path is reckoned with: 3 degrees, below which the plain secant is far off.
+/// Least sine of the elevation that the air's path is reckoned with: 3 degrees, below which the
+/// plain secant is far off.
 const LOWEST_SINE: f64 = 0.05;
 
 impl<'a> Setting<'a> {

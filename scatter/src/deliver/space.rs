@@ -1,6 +1,7 @@
 //! From Scatter's own frame (right-handed, +y up, metres) to another unit, up axis and hand.
 //!
-//! In every space +x is to the right and up is the axis asked for; the third axis follows from the hand:
+//! In every space +x is to the right and up is the axis asked for; the third axis follows from the
+//! hand:
 //!
 //! | up | hand | (x, y, z) becomes | forward |
 //! | --- | --- | --- | --- |
@@ -9,10 +10,11 @@
 //! | +y | left | (x, y, -z) | +z |
 //! | +z | left | (x, z, y) | -y |
 //!
-//! With C this change of axes and u the units a metre, a place p becomes u C p, and so does every vertex of a mesh. An
-//! instance's transform M becomes (u C) M (u C)^-1: its rotation C R C^-1, its scale as it was. A left-handed space
-//! changes the frame of the meshes and of the transforms alike, so shapes stay what they are: no instance is mirrored,
-//! only the axes that all of it is written in.
+//! With C this change of axes and u the units a metre, a place p becomes u C p, and so does every
+//! vertex of a mesh. An instance's transform M becomes (u C) M (u C)^-1: its rotation C R C^-1, its
+//! scale as it was. A left-handed space changes the frame of the meshes and of the transforms
+//! alike, so shapes stay what they are: no instance is mirrored, only the axes that all of it is
+//! written in.
 
 use glam::{DVec3, Vec3};
 
@@ -21,8 +23,8 @@ use crate::shot::{Hand, Space, Unit, Up};
 /// Metres in an inch, by definition (the international yard and pound agreement of 1959).
 const INCH: f64 = 0.0254;
 
-/// The way from Scatter's frame to a space and back. Axes are only swapped and turned round, so rotations convert
-/// exactly; lengths are off by one rounding at most.
+/// The way from Scatter's frame to a space and back. Axes are only swapped and turned round, so
+/// rotations convert exactly; lengths are off by one rounding at most.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Conversion {
     space: Space,

@@ -1,16 +1,17 @@
 //! Tangents for surfaces with a texture of normals, which a glTF file should bring along.
 //!
-//! Based on: Lengyel, "Computing tangent space basis vectors for an arbitrary mesh", 2001: each vertex has the mean of its
-//! triangles' directions of growing u, weighted by their areas. Departs: the hand is that of most of its triangles, and a vertex
-//! without a direction takes any across its normal. What other programs make for themselves (MikkTSpace, which the format names
-//! as the default) differs where triangles of one vertex are laid out askew to each other.
+//! Based on: Lengyel, "Computing tangent space basis vectors for an arbitrary mesh", 2001: each
+//! vertex has the mean of its triangles' directions of growing u, weighted by their areas. Departs:
+//! the hand is that of most of its triangles, and a vertex without a direction takes any across its
+//! normal. What other programs make for themselves (MikkTSpace, which the format names as the
+//! default) differs where triangles of one vertex are laid out askew to each other.
 
 use glam::{Vec2, Vec3, Vec4};
 
 use crate::kit::Mesh;
 
-/// One a vertex: the unit direction of growing u, and the hand in w. The third axis, normal x tangent times w, goes against v,
-/// which points down the picture.
+/// One a vertex: the unit direction of growing u, and the hand in w. The third axis, normal x
+/// tangent times w, goes against v, which points down the picture.
 pub(super) fn of(mesh: &Mesh) -> Vec<Vec4> {
     let mut along_u = vec![Vec3::ZERO; mesh.positions.len()];
     let mut against_v = vec![Vec3::ZERO; mesh.positions.len()];
@@ -19,7 +20,8 @@ pub(super) fn of(mesh: &Mesh) -> Vec<Vec4> {
         let [s, t, r] = corners.map(|i| Vec2::from_array(mesh.uvs[i as usize]));
         let (e, f) = (b - a, c - a);
         let (g, h) = (t - s, r - s);
-        // Twice the triangle's area on the picture, of which only the sign counts: a triangle weighs by its own area
+        // Twice the triangle's area on the picture, of which only the sign counts: a triangle
+        // weighs by its own area
         let turn = g.perp_dot(h);
         if turn == 0.0 {
             continue;
@@ -55,7 +57,8 @@ pub(super) fn of(mesh: &Mesh) -> Vec<Vec4> {
 mod tests {
     use super::*;
 
-    /// A square on the ground with the picture laid over it by a linear map: u and v of a place (x, z).
+    /// A square on the ground with the picture laid over it by a linear map: u and v of a place (x,
+    /// z).
     fn square(u: [f32; 2], v: [f32; 2]) -> Mesh {
         let corners = [[0.0, 0.0], [0.0, 1.0], [1.0, 1.0], [1.0, 0.0]];
         Mesh {

@@ -1,8 +1,9 @@
 //! The ground that the cameras see, as one mesh without gaps.
 //!
-//! Squares in a quadtree over the plan, finer toward the cameras: a square's side is at most [`SHARE`] of its distance from
-//! the nearest camera, down to [`FINEST`]. Neighbours differ by one halving at most, and each square is a fan about its
-//! middle through its own corners and those of its finer neighbours, so that the mesh is closed.
+//! Squares in a quadtree over the plan, finer toward the cameras: a square's side is at most
+//! [`SHARE`] of its distance from the nearest camera, down to [`FINEST`]. Neighbours differ by one
+//! halving at most, and each square is a fan about its middle through its own corners and those of
+//! its finer neighbours, so that the mesh is closed.
 
 use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
@@ -15,10 +16,11 @@ use crate::kit::{Material, Mesh, Part};
 use crate::layout::Dresser;
 use crate::view::{Polygon, Reach};
 
-/// Most that a square's side may be of its distance from the nearest camera: a fan's triangles are half as wide, about the
-/// relief that still shows as shape rather than as texture.
+/// Most that a square's side may be of its distance from the nearest camera: a fan's triangles are
+/// half as wide, about the relief that still shows as shape rather than as texture.
 const SHARE: f64 = 1.0 / 50.0;
-/// Least side of a square, metres: the smallest feature that a relief usually has is a few times as wide.
+/// Least side of a square, metres: the smallest feature that a relief usually has is a few times as
+/// wide.
 const FINEST: f64 = 0.005;
 /// Deepest halving: the side that the first square of any view starts from over the finest.
 const DEEPEST: u32 = 40;
@@ -190,7 +192,8 @@ fn mesh(squares: &BTreeSet<Square>, ground: &Ground, origin: DVec3) -> Mesh {
     mesh
 }
 
-/// Whether the place of a square's neighbour in a direction is taken by squares of half the side that touch it.
+/// Whether the place of a square's neighbour in a direction is taken by squares of half the side
+/// that touch it.
 fn has_finer(squares: &BTreeSet<Square>, neighbour: Square, (i, j): (i64, i64)) -> bool {
     quarters(neighbour)
         .into_iter()
@@ -240,7 +243,8 @@ mod tests {
         }
         // No edge twice the same way: the surface does not fold or branch
         assert!(edges.values().all(|n| *n == 1));
-        // Every edge without a partner lies on the rim: a T-junction would leave some inside. Rim edges form closed loops.
+        // Every edge without a partner lies on the rim: a T-junction would leave some inside. Rim
+        // edges form closed loops.
         let open: Vec<(u32, u32)> = edges
             .keys()
             .filter(|(a, b)| !edges.contains_key(&(*b, *a)))

@@ -1,7 +1,7 @@
 //! `layout.usda`: a layout as OpenUSD text, a PointInstancer a pass.
 //!
-//! Source: Pixar, "OpenUSD", 2024: the schemas UsdGeomPointInstancer, UsdGeomMesh, UsdGeomCamera, UsdShade and UsdLux; "UsdPreviewSurface specification",
-//! version 2.6, 2023.
+//! Source: Pixar, "OpenUSD", 2024: the schemas UsdGeomPointInstancer, UsdGeomMesh, UsdGeomCamera,
+//! UsdShade and UsdLux; "UsdPreviewSurface specification", version 2.6, 2023.
 //!
 //! - `/layout` carries the large translation of a layout far from the world's origin; see
 //!   [`root_translation`](super::glb::root_translation). Positions under it are 32-bit.

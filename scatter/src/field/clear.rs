@@ -1,7 +1,7 @@
 //! Plan shapes that are kept clear by hand.
 //!
-//! A shape refuses a piece whose outline meets it, whatever the pass's other fields say. It is part of the world: the same from every camera
-//! and in every take.
+//! A shape refuses a piece whose outline meets it, whatever the pass's other fields say. It is part
+//! of the world: the same from every camera and in every take.
 
 use std::f64::consts::TAU;
 
@@ -16,7 +16,8 @@ pub struct Shape {
     bounds: Rectangle,
 }
 
-/// Corners that a disc is drawn with, outside its circle: it keeps clear a ring of 0.13 % of its radius more.
+/// Corners that a disc is drawn with, outside its circle: it keeps clear a ring of 0.13 % of its
+/// radius more.
 const DISC_CORNERS: usize = 64;
 
 impl Shape {
@@ -88,7 +89,8 @@ impl Shape {
         self.corners.iter().copied().zip(next.copied())
     }
 
-    /// Whether a piece may not lie where it is: its outline meets the shape. `elongation`: its long axis over its diameter.
+    /// Whether a piece may not lie where it is: its outline meets the shape. `elongation`: its long
+    /// axis over its diameter.
     #[must_use]
     pub fn refuses(&self, piece: &Placed, elongation: f64) -> bool {
         let outer = (0.5 * NANO * f64::from(piece.diameter) * elongation) as i64 + 1;
@@ -129,7 +131,8 @@ impl Shape {
     }
 }
 
-/// Whether a line from `a` to `b` meets an ellipse about the origin: in the ellipse's own frame, where it is the unit circle.
+/// Whether a line from `a` to `b` meets an ellipse about the origin: in the ellipse's own frame,
+/// where it is the unit circle.
 fn crosses(e: &Ellipse, a: [f64; 2], b: [f64; 2]) -> bool {
     let (u, v) = (f64::from(e.along[0]), f64::from(e.along[1]));
     let round = |p: [f64; 2]| {

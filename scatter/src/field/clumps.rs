@@ -1,28 +1,32 @@
 //! Clumps: the intensity of a Thomas process.
 //!
-//! Parents are a Poisson process; each is the middle of a Gaussian heap of offspring (Thomas, "A generalization of Poisson's binomial limit
-//! for use in ecology", 1949). A Poisson process whose intensity is the sum of the heaps is that process exactly, so it
-//! can be asked for place by place.
+//! Parents are a Poisson process; each is the middle of a Gaussian heap of offspring (Thomas, "A
+//! generalization of Poisson's binomial limit for use in ecology", 1949). A Poisson process whose
+//! intensity is the sum of the heaps is that process exactly, so it can be asked for place by
+//! place.
 
 use std::sync::LazyLock;
 
 use crate::plan::{Buckets, NANO, Rectangle};
 use crate::random::{cell_key, join, stream};
 
-/// Heaps end here, in standard deviations: 3e-4 of a Gaussian heap's offspring would lie beyond, and lie in the heap instead.
+/// Heaps end here, in standard deviations: 3e-4 of a Gaussian heap's offspring would lie beyond,
+/// and lie in the heap instead.
 const CUT: f64 = 4.0;
 /// Mean parents in a cell of the parents' lattice.
 const PARENTS_PER_CELL: f64 = 2.0;
 
-/// Relative spread of the target from place to place below which clumps count as even: a fiftieth of a number of pieces shows in no
-/// picture, and the parents in reach of a place are never more than some ten thousand.
+/// Relative spread of the target from place to place below which clumps count as even: a fiftieth
+/// of a number of pieces shows in no picture, and the parents in reach of a place are never more
+/// than some ten thousand.
 const EVEN: f64 = 0.02;
 
-/// Steps of the tabulated heap. Linear interpolation is then within 5e-6 of the Gaussian, and falls as the Gaussian does, so that bounds
-/// stay bounds.
+/// Steps of the tabulated heap. Linear interpolation is then within 5e-6 of the Gaussian, and falls
+/// as the Gaussian does, so that bounds stay bounds.
 const STEPS: usize = 2048;
 
-/// exp(-q / 2) at equal steps of the squared distance q in standard deviations, up to the cut and one beyond.
+/// exp(-q / 2) at equal steps of the squared distance q in standard deviations, up to the cut and
+/// one beyond.
 static HEAP: LazyLock<Vec<f64>> = LazyLock::new(|| {
     (0..=STEPS + 1)
         .map(|i| libm::exp(-0.5 * CUT * CUT * i as f64 / STEPS as f64))
@@ -50,8 +54,9 @@ pub struct Clumps {
 }
 
 impl Clumps {
-    /// Clumps of a pass whose streams have the key `key`: `parents_per_m2` above 0, `spread` in metres (standard deviation along each
-    /// axis, above 0), `share` (0..=1) of the pieces that belong to clumps.
+    /// Clumps of a pass whose streams have the key `key`: `parents_per_m2` above 0, `spread` in
+    /// metres (standard deviation along each axis, above 0), `share` (0..=1) of the pieces that
+    /// belong to clumps.
     #[must_use]
     pub fn new(key: u64, parents_per_m2: f64, spread: f64, share: f64) -> Self {
         let side = (libm::sqrt(PARENTS_PER_CELL / parents_per_m2) * NANO) as i64;
@@ -64,8 +69,8 @@ impl Clumps {
         }
     }
 
-    /// Standard deviation of the target over its mean: `share / sqrt(4 pi parents spread^2)` (Campbell's theorem on a sum of
-    /// Gaussian heaps).
+    /// Standard deviation of the target over its mean: `share / sqrt(4 pi parents spread^2)`
+    /// (Campbell's theorem on a sum of Gaussian heaps).
     #[must_use]
     pub fn variation(&self) -> f64 {
         let spread = self.spread / NANO;
@@ -210,8 +215,9 @@ impl Heaps {
 mod tests {
     use super::*;
 
-    /// 20 worlds of 400 places each, seeds 0 to 19: the standard deviation is within a tenth of the formula's. The places of one world
-    /// hang together, so that the error of the mean over worlds, about 3 %, is what counts.
+    /// 20 worlds of 400 places each, seeds 0 to 19: the standard deviation is within a tenth of the
+    /// formula's. The places of one world hang together, so that the error of the mean over worlds,
+    /// about 3 %, is what counts.
     #[test]
     fn the_target_varies_as_campbell_says() {
         let window = Rectangle {

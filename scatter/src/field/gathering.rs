@@ -56,8 +56,8 @@ impl Field {
 }
 
 impl Gathering {
-    /// The fields of a checked pass of sizes `law`, whose streams have the key `key`. Fields that refer to other passes or the hero are
-    /// not among them.
+    /// The fields of a checked pass of sizes `law`, whose streams have the key `key`. Fields that
+    /// refer to other passes or the hero are not among them.
     #[must_use]
     pub fn new(pass: &Pass, key: u64, ground: &Ground, law: &SizeLaw) -> Self {
         let fields = pass
@@ -120,7 +120,8 @@ impl Gathering {
             .map_or(Graded::EVEN, |g| g.at(ground, x, z, diameter))
     }
 
-    /// What a diameter (metres) meets from the lowest ground to the highest; nothing where sizes are not graded.
+    /// What a diameter (metres) meets from the lowest ground to the highest; nothing where sizes
+    /// are not graded.
     #[must_use]
     pub fn grades(&self, diameter: f64) -> Vec<Graded> {
         self.grading
@@ -128,7 +129,8 @@ impl Gathering {
             .map_or_else(Vec::new, |g| g.all(diameter))
     }
 
-    /// The most that the crowd of larger pieces can exceed the mean crowd by grading, as a factor of at least 1.
+    /// The most that the crowd of larger pieces can exceed the mean crowd by grading, as a factor
+    /// of at least 1.
     #[must_use]
     pub fn most_crowd(&self) -> f64 {
         self.grading.as_ref().map_or(1.0, |_| MOST_CROWD)
@@ -137,7 +139,8 @@ impl Gathering {
     /// Product of the fields at a place in metres, 0..=1.
     #[must_use]
     pub fn at(&self, ground: &Ground, x: f64, z: f64) -> f64 {
-        // Of most places the cheap ones say that nothing is wanted there: the others look at the ground all round
+        // Of most places the cheap ones say that nothing is wanted there: the others look at the
+        // ground all round
         let cheap = self.fields.iter().filter(|f| f.is_cheap());
         let mut product = 1.0;
         for field in cheap.chain(self.fields.iter().filter(|f| !f.is_cheap())) {
@@ -150,7 +153,8 @@ impl Gathering {
     }
 }
 
-/// Strength of patches that fill a share of the ground, where `share` of the ground has weaker noise.
+/// Strength of patches that fill a share of the ground, where `share` of the ground has weaker
+/// noise.
 fn patch(share: f64, fill: f64) -> f64 {
     let from = 1.0 - fill;
     if from <= 0.0 {

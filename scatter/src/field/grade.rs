@@ -1,9 +1,12 @@
-//! Sizes graded by height against the mean height nearby: fines in hollows, coarse pieces on crests.
+//! Sizes graded by height against the mean height nearby: fines in hollows, coarse pieces on
+//! crests.
 //!
-//! Let h be a place's height over the mean nearby as a share of the ground that lies lower, and u a piece's diameter as the share of the
-//! pass's cover that finer pieces make up. A copula density c(u, h) (Frank, "On the simultaneous associativity of F(x, y) and x + y - F(x, y)", 1979) has
-//! mean 1 over h at each u and mean 1 over u at each h. As a factor on the pass's target it therefore keeps the size law over the whole
-//! ground, and the cover at each place: only who lies where changes.
+//! Let h be a place's height over the mean nearby as a share of the ground that lies lower, and u a
+//! piece's diameter as the share of the pass's cover that finer pieces make up. A copula density
+//! c(u, h) (Frank, "On the simultaneous associativity of F(x, y) and x + y - F(x, y)", 1979) has
+//! mean 1 over h at each u and mean 1 over u at each h. As a factor on the pass's target it
+//! therefore keeps the size law over the whole ground, and the cover at each place: only who lies
+//! where changes.
 
 use super::Graded;
 use crate::ground::Ground;
@@ -14,13 +17,15 @@ use crate::size::SizeLaw;
 const SAMPLES: usize = 8192;
 /// Nodes of the tables over heights and over diameters.
 const NODES: usize = 257;
-/// Strongest grading: 12 times more of the finest in the lowest place than on average. Beyond it hardly anything would change.
+/// Strongest grading: 12 times more of the finest in the lowest place than on average. Beyond it
+/// hardly anything would change.
 const STRONGEST: f64 = 12.0;
 /// Share of the ground that counts as hollows, and as crests, for the ratio asked.
 const END: f64 = 0.2;
 /// Sizes within this ratio can't be told apart in the field: there is nothing to grade.
 const EQUAL_RATIO: f64 = 1.02;
-/// Most that the crowd of larger pieces round a place is taken to exceed the mean crowd: only on crests, for sizes that find room easily.
+/// Most that the crowd of larger pieces round a place is taken to exceed the mean crowd: only on
+/// crests, for sizes that find room easily.
 pub(super) const MOST_CROWD: f64 = 2.0;
 
 /// Sizes graded by height.
@@ -43,8 +48,8 @@ pub(super) struct Grading {
 }
 
 impl Grading {
-    /// Grades a size law so that the ratio of median sizes in hollows and on crests is as asked, or as near as the law allows. None where
-    /// there is nothing to grade.
+    /// Grades a size law so that the ratio of median sizes in hollows and on crests is as asked, or
+    /// as near as the law allows. None where there is nothing to grade.
     pub(super) fn new(ground: &Ground, radius: f64, ratio: f64, law: &SizeLaw) -> Option<Self> {
         if !ground.has_relief() || law.to() <= law.from() * EQUAL_RATIO || ratio >= 1.0 {
             return None;
@@ -126,7 +131,8 @@ impl Grading {
         (i, at - i as f64)
     }
 
-    /// Density of the copula, and the crowd of larger pieces over its mean, at a size's node and exp(-theta h).
+    /// Density of the copula, and the crowd of larger pieces over its mean, at a size's node and
+    /// exp(-theta h).
     fn of(&self, (i, t): (usize, f64), height: f64) -> Graded {
         let next = (i + 1).min(NODES - 1);
         let mix = |table: &[f64]| table[i] + (table[next] - table[i]) * t;
@@ -145,12 +151,14 @@ impl Grading {
     }
 }
 
-/// Share of the cover finer than the median of the lowest [`END`] of the ground: where C(u, END) = END / 2.
+/// Share of the cover finer than the median of the lowest [`END`] of the ground: where C(u, END) =
+/// END / 2.
 fn median_share(theta: f64) -> f64 {
     if theta < 1e-6 {
         return 0.5;
     }
-    // C(u, v) = -ln(1 - (1 - e^(-theta u)) (1 - e^(-theta v)) / (1 - e^(-theta))) / theta, solved for u
+    // C(u, v) = -ln(1 - (1 - e^(-theta u)) (1 - e^(-theta v)) / (1 - e^(-theta))) / theta, solved
+    // for u
     let (end, low) = (libm::exp(-theta), libm::exp(-theta * END));
     let half = (1.0 - libm::exp(-theta * 0.5 * END)) * (1.0 - end) / (1.0 - low);
     -libm::log(1.0 - half) / theta
@@ -159,7 +167,8 @@ fn median_share(theta: f64) -> f64 {
 /// Heights over the mean at equal shares of the ground.
 fn heights(ground: &Ground, radius: f64) -> Vec<f64> {
     let mut s = stream(0x64ad_e000);
-    // Kilometres apart, unless the ground ends before: independent places of any relief worth a close-up
+    // Kilometres apart, unless the ground ends before: independent places of any relief worth a
+    // close-up
     let [x, z] = ground.half_extent().unwrap_or([5e4, 5e4]);
     let mut values: Vec<f64> = (0..SAMPLES)
         .map(|_| {
@@ -189,7 +198,8 @@ mod tests {
 
     #[test]
     fn it_is_one_on_average_over_heights_and_over_sizes() {
-        // Midpoint sums of 2000 steps: a mean of 1 within 1 % at every size, and by cover at every height.
+        // Midpoint sums of 2000 steps: a mean of 1 within 1 % at every size, and by cover at every
+        // height.
         let (g, law) = grading(0.4);
         let steps = 2000;
         let height = |k: i32| libm::exp(-g.theta * (f64::from(k) + 0.5) / f64::from(steps));

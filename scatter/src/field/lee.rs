@@ -1,16 +1,19 @@
 //! The lee: where the wake of something in the wind shelters the ground.
 //!
-//! Behind an obstacle stands a cavity of turning air, and behind that a wake in which the wind recovers. The cavity's length over the
-//! obstacle's height H, for a width W across and a length L along the wind, is
-//! x / H = 1.8 (W / H) / ((L / H)^0.3 (1 + 0.24 W / H)), for L / H between 0.3 and 3 (Fackrell, "Parameters characterising dispersion in the near wake of
-//! buildings", 1984; formula from memory). In the cavity shelter is full; from there it fades until the distance that the shot gives.
+//! Behind an obstacle stands a cavity of turning air, and behind that a wake in which the wind
+//! recovers. The cavity's length over the obstacle's height H, for a width W across and a length L
+//! along the wind, is x / H = 1.8 (W / H) / ((L / H)^0.3 (1 + 0.24 W / H)), for L / H between 0.3
+//! and 3 (Fackrell, "Parameters characterising dispersion in the near wake of buildings", 1984;
+//! formula from memory). In the cavity shelter is full; from there it fades until the distance that
+//! the shot gives.
 
 use super::outlined::Outlined;
 use crate::plan::NANO;
 
 /// Limits of L / H in the formula's fit.
 const SLENDERNESS: [f64; 2] = [0.3, 3.0];
-/// Across the wind shelter is full on this share of the half-width, and ends at the half-width: the wake's edges are mixed in (by eye).
+/// Across the wind shelter is full on this share of the half-width, and ends at the half-width: the
+/// wake's edges are mixed in (by eye).
 const CORE: f64 = 0.7;
 
 /// What lies across the wind at a place.
@@ -25,7 +28,8 @@ struct Section {
     behind: f64,
 }
 
-/// Shelter of a place by a thing, 0..=1: 0 on it, beside it, upwind of it, and from `reach` nanometres behind it on.
+/// Shelter of a place by a thing, 0..=1: 0 on it, beside it, upwind of it, and from `reach`
+/// nanometres behind it on.
 pub(super) fn shelter(thing: &Outlined, downwind: [f64; 2], reach: f64, x: i64, z: i64) -> f64 {
     let section = section(thing.corners(), downwind, x, z);
     let Some(section) = section else { return 0.0 };
@@ -92,7 +96,8 @@ fn section(corners: &[[i64; 2]], downwind: [f64; 2], x: i64, z: i64) -> Option<S
 mod tests {
     use super::*;
 
-    /// `at`: the place from the middle; `along`: direction of the long axis; `axes`: longer and shorter semi-axis.
+    /// `at`: the place from the middle; `along`: direction of the long axis; `axes`: longer and
+    /// shorter semi-axis.
     fn ellipse_section(
         at: [f64; 2],
         along: [f64; 2],
@@ -160,7 +165,8 @@ mod tests {
 
     #[test]
     fn the_cavity_of_a_cube_is_as_published() {
-        // Fackrell's formula for a cube: 1.8 / 1.24 = 1.45 heights, in full shelter; gone at the reach.
+        // Fackrell's formula for a cube: 1.8 / 1.24 = 1.45 heights, in full shelter; gone at the
+        // reach.
         let corners = vec![
             [-1_000_000, -1_000_000],
             [1_000_000, -1_000_000],

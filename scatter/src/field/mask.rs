@@ -1,7 +1,7 @@
 //! Strengths from an image: laid on the plan, or painted over a camera's frame.
 //!
-//! A frame image says of a place what its pixel says: where the camera looks at the ground there, whatever stands before it. It hangs on
-//! the camera's pose, as the artist painted it.
+//! A frame image says of a place what its pixel says: where the camera looks at the ground there,
+//! whatever stands before it. It hangs on the camera's pose, as the artist painted it.
 
 use std::path::Path;
 
@@ -35,8 +35,8 @@ enum Lies {
 /// How far an image's aspect may be from the frame's: a row of pixels or so.
 const ASPECT_WITHIN: f64 = 0.005;
 
-/// The masks of each pass of a checked shot; files are looked for in `folder`. `cameras` are the shot's, in its order, in their first
-/// frames.
+/// The masks of each pass of a checked shot; files are looked for in `folder`. `cameras` are the
+/// shot's, in its order, in their first frames.
 ///
 /// # Errors
 /// An image can't be read, or does not fit its extent or its camera's frame.
@@ -172,7 +172,8 @@ mod tests {
     fn a_plan_image_has_its_top_toward_minus_z_and_its_left_toward_minus_x() {
         let ground = Ground::new(&shot::Ground::default());
         let mask = plan();
-        // The middle of the top left pixel, of its neighbour, halfway between them, and beyond the border
+        // The middle of the top left pixel, of its neighbour, halfway between them, and beyond the
+        // border
         for (x, z, expected) in [
             (0.0, -0.5, 0.75),
             (1.0, -0.5, 0.25),

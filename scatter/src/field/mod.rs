@@ -1,6 +1,7 @@
 //! Where things gather: the local target of a pass, over the one that it asks for at full strength.
 //!
-//! A target is a pure function of the world. It is asked window by window only so that what is near can be looked up once.
+//! A target is a pure function of the world. It is asked window by window only so that what is near
+//! can be looked up once.
 
 pub mod clear;
 pub mod clumps;
@@ -28,18 +29,21 @@ pub trait Target: Sync {
     where
         Self: 'a;
 
-    /// Makes sure that all that windows of an octave look at has been made. `sizes` are the octave's smallest and largest diameter.
+    /// Makes sure that all that windows of an octave look at has been made. `sizes` are the
+    /// octave's smallest and largest diameter.
     ///
     /// # Errors
     /// When that can't be made.
     fn prepare(&self, windows: &[Rectangle], sizes: [f64; 2]) -> Result<()>;
 
-    /// Whether nothing is wanted anywhere in a window, as far as that can be told without a look at what [`Target::prepare`] makes.
+    /// Whether nothing is wanted anywhere in a window, as far as that can be told without a look at
+    /// what [`Target::prepare`] makes.
     fn is_void(&self, _window: Rectangle, _sizes: [f64; 2]) -> bool {
         false
     }
 
-    /// The target seen from a window, for pieces of the given smallest and largest diameter, metres.
+    /// The target seen from a window, for pieces of the given smallest and largest diameter,
+    /// metres.
     fn here(&self, window: Rectangle, sizes: [f64; 2]) -> Self::Here<'_>;
 }
 
@@ -48,14 +52,15 @@ pub trait Here {
     /// Whether the target is 1 everywhere and nothing is refused.
     fn is_flat(&self) -> bool;
 
-    /// An upper bound of [`Here::at`] over a rectangle inside the window. It decides how many candidates a cell draws, so it must be the
-    /// same from every window.
+    /// An upper bound of [`Here::at`] over a rectangle inside the window. It decides how many
+    /// candidates a cell draws, so it must be the same from every window.
     fn most(&self, rectangle: Rectangle) -> f64;
 
     /// The target at a place (nanometres) for a piece of the given diameter (metres); at least 0.
     fn at(&self, x: i64, z: i64, diameter: f64) -> f64;
 
-    /// What is asked at a place where pieces may lie at all: as [`Here::at`], and 0 inside what must stay clear.
+    /// What is asked at a place where pieces may lie at all: as [`Here::at`], and 0 inside what
+    /// must stay clear.
     fn asked(&self, x: i64, z: i64, diameter: f64) -> f64 {
         self.at(x, z, diameter)
     }
@@ -65,24 +70,28 @@ pub trait Here {
         Graded::EVEN
     }
 
-    /// What a size (metres) meets from the lowest ground to the highest where sizes are graded; else nothing. It decides how many
-    /// candidates are drawn, so it must be the same from every window.
+    /// What a size (metres) meets from the lowest ground to the highest where sizes are graded;
+    /// else nothing. It decides how many candidates are drawn, so it must be the same from every
+    /// window.
     fn grades(&self, _diameter: f64) -> Vec<Graded> {
         Vec::new()
     }
 
-    /// The length over which the target changes, nanometres; infinite where it changes slowly enough everywhere. It decides how
-    /// candidates are drawn, so it must be the same from every window.
+    /// The length over which the target changes, nanometres; infinite where it changes slowly
+    /// enough everywhere. It decides how candidates are drawn, so it must be the same from every
+    /// window.
     fn grain(&self) -> f64 {
         f64::INFINITY
     }
 
-    /// What stones of the pass roll off, that is not of their own pass: in an order that is the same from every window.
+    /// What stones of the pass roll off, that is not of their own pass: in an order that is the
+    /// same from every window.
     fn foreign(&self) -> &[Foreign] {
         &[]
     }
 
-    /// Whether a piece may not lie where it is, whatever the target: its outline meets what must stay clear.
+    /// Whether a piece may not lie where it is, whatever the target: its outline meets what must
+    /// stay clear.
     fn refuses(&self, piece: &Placed) -> bool;
 }
 

@@ -44,7 +44,8 @@ pub enum Manner {
 }
 
 impl Relation {
-    /// How far from the outline of a thing of so large a diameter and height (metres) the relation says anything, nanometres.
+    /// How far from the outline of a thing of so large a diameter and height (metres) the relation
+    /// says anything, nanometres.
     #[must_use]
     pub fn reach(&self, diameter: f64, height: f64) -> f64 {
         match self.manner {
@@ -75,7 +76,8 @@ pub struct Neighbours {
     buckets: Buckets,
     /// Most that a piece of the window's octave reaches from its middle, nanometres.
     own_reach: f64,
-    /// Whether stones roll off the things: they are no matter of the field then, but where it counts as 0.
+    /// Whether stones roll off the things: they are no matter of the field then, but where it
+    /// counts as 0.
     rolled_off: bool,
 }
 
@@ -132,8 +134,9 @@ impl Disc {
 }
 
 impl Neighbours {
-    /// Sorts what a window looks at. `things` must hold all that can reach it, in an order that is the same from every
-    /// window. `own_reach`: most that an asking piece reaches from its middle, nanometres.
+    /// Sorts what a window looks at. `things` must hold all that can reach it, in an order that is
+    /// the same from every window. `own_reach`: most that an asking piece reaches from its middle,
+    /// nanometres.
     #[must_use]
     pub fn new(
         relation: Relation,
@@ -237,8 +240,9 @@ impl Neighbours {
         }
     }
 
-    /// Distance from a place to the second nearest outline of some, nanometres; infinite within one, or where there is but one. Those whose
-    /// discs are nearest are asked first: then few of the others can matter.
+    /// Distance from a place to the second nearest outline of some, nanometres; infinite within
+    /// one, or where there is but one. Those whose discs are nearest are asked first: then few of
+    /// the others can matter.
     fn second_edge(&self, around: impl Iterator<Item = usize> + Clone, x: i64, z: i64) -> f64 {
         let mut nearest = [(f64::INFINITY, usize::MAX); 2];
         for i in around.clone() {
@@ -282,8 +286,9 @@ impl Neighbours {
         })
     }
 
-    /// The greatest value that the field can have in a rectangle of the window, for askers up to a diameter (metres): 0 where the
-    /// rectangle lies wholly under one thing that must stay clear, and no more than the strength elsewhere where nothing is in reach.
+    /// The greatest value that the field can have in a rectangle of the window, for askers up to a
+    /// diameter (metres): 0 where the rectangle lies wholly under one thing that must stay clear,
+    /// and no more than the strength elsewhere where nothing is in reach.
     #[must_use]
     pub fn most(&self, r: Rectangle, largest: f64) -> f64 {
         if self.is_field() {
@@ -294,7 +299,8 @@ impl Neighbours {
             };
         }
         let smallest = self.relation.smallest.metres(largest);
-        // Outlines are convex: one that holds the corners holds the rectangle, and is listed at any of them
+        // Outlines are convex: one that holds the corners holds the rectangle, and is listed at any
+        // of them
         let hidden = self.buckets.at(r.x0, r.z0).iter().any(|i| {
             let thing = &self.things[*i as usize].outlined;
             thing.counts(smallest) && thing.hides(r)
@@ -302,7 +308,8 @@ impl Neighbours {
         f64::from(!hidden)
     }
 
-    /// Whether anything may be in reach of a rectangle. Things that are too small to count are taken to: who counts depends on the asker.
+    /// Whether anything may be in reach of a rectangle. Things that are too small to count are
+    /// taken to: who counts depends on the asker.
     fn reaches(&self, r: Rectangle) -> bool {
         // A cell is smaller than a bucket: what meets it is listed at one of its corners
         [(r.x0, r.z0), (r.x1, r.z0), (r.x0, r.z1), (r.x1, r.z1)]
@@ -330,7 +337,8 @@ impl Neighbours {
 
 /// Rounding of distances that decides nothing, nanometres.
 const SLACK: f64 = 1.0;
-/// Distance at which a steep fade has fallen to a third, over the distance at which it ends: e^-4 is left there, and taken off.
+/// Distance at which a steep fade has fallen to a third, over the distance at which it ends: e^-4
+/// is left there, and taken off.
 const STEEPNESS: f64 = 4.0;
 /// exp(-[`STEEPNESS`]).
 const STEEP_END: f64 = 0.018_315_638_888_734_18;
@@ -370,7 +378,8 @@ mod tests {
             .collect()
     }
 
-    /// At 4,000 places, stream 6, for askers that heed all and that heed the larger ones: what is found by the nearest is found by all.
+    /// At 4,000 places, stream 6, for askers that heed all and that heed the larger ones: what is
+    /// found by the nearest is found by all.
     #[test]
     fn asking_the_nearest_first_finds_what_asking_all_finds() {
         let window = Rectangle {

@@ -2,7 +2,8 @@
 
 use crate::plan::{Ellipse, NANO, Placed, Rectangle};
 
-/// Something that lies already, with its outline: a convex polygon in plan, counter-clockwise seen with +x right and +z up, nanometres.
+/// Something that lies already, with its outline: a convex polygon in plan, counter-clockwise seen
+/// with +x right and +z up, nanometres.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Outlined {
     corners: Vec<[i64; 2]>,
@@ -19,8 +20,8 @@ pub struct Outlined {
 }
 
 impl Outlined {
-    /// A hero or a pinned piece: it counts for pieces of any size, and its diameter is that of the disc of its plan area.
-    /// At least three corners.
+    /// A hero or a pinned piece: it counts for pieces of any size, and its diameter is that of the
+    /// disc of its plan area. At least three corners.
     #[must_use]
     pub fn hull(corners: Vec<[i64; 2]>, height: f64) -> Self {
         let from = corners[0];
@@ -83,7 +84,8 @@ impl Outlined {
         self.bounds
     }
 
-    /// The diameter that decides whether it counts for an asking piece, metres: infinite for a hull, which always does.
+    /// The diameter that decides whether it counts for an asking piece, metres: infinite for a
+    /// hull, which always does.
     pub(super) fn counting_diameter(&self) -> f64 {
         if self.always {
             f64::INFINITY
@@ -164,7 +166,8 @@ fn square([x, z]: [f64; 2]) -> f64 {
     x * x + z * z
 }
 
-/// Signed distance from a place to a convex counter-clockwise polygon. Seen from outside, the nearest edge is one of those that face the place.
+/// Signed distance from a place to a convex counter-clockwise polygon. Seen from outside, the
+/// nearest edge is one of those that face the place.
 fn polygon_distance(corners: &[[i64; 2]], x: i64, z: i64) -> f64 {
     let mut outside = f64::INFINITY;
     let mut inside = f64::INFINITY;
@@ -189,7 +192,8 @@ fn polygon_distance(corners: &[[i64; 2]], x: i64, z: i64) -> f64 {
     }
 }
 
-/// Whether an ellipse comes nearer than `within` to a convex polygon: by the ellipse's reach along each edge's normal and towards each corner.
+/// Whether an ellipse comes nearer than `within` to a convex polygon: by the ellipse's reach along
+/// each edge's normal and towards each corner.
 fn polygon_meets(corners: &[[i64; 2]], own: &Ellipse, corner: (i64, i64), within: f64) -> bool {
     let reach = |nx: f64, nz: f64| {
         let (u, v) = (f64::from(own.along[0]), f64::from(own.along[1]));
@@ -230,8 +234,9 @@ mod tests {
     use super::*;
     use crate::random::stream;
 
-    /// A hexagon's distances at 200 places, stream 3, against 60,000 points along its sides; and at 2,000 whether an ellipse meets it, against
-    /// 2,000 points of the ellipse, where that is clear by more than the points are apart.
+    /// A hexagon's distances at 200 places, stream 3, against 60,000 points along its sides; and at
+    /// 2,000 whether an ellipse meets it, against 2,000 points of the ellipse, where that is clear
+    /// by more than the points are apart.
     #[test]
     fn distances_and_meetings_are_those_of_points() {
         let corners: Vec<[i64; 2]> = [[0, 0], [40, -10], [90, 5], [100, 50], [55, 80], [-5, 45]]

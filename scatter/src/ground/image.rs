@@ -7,8 +7,8 @@ use crate::error::{Error, Result};
 use crate::raster::{CUBIC_OVERSHOOT, Raster, Scale};
 use crate::shot;
 
-/// An image of heights in its place. The extent spans the image's borders, not the middles of its outer pixels; its top lies toward -z,
-/// its left toward -x.
+/// An image of heights in its place. The extent spans the image's borders, not the middles of its
+/// outer pixels; its top lies toward -z, its left toward -x.
 #[derive(Debug)]
 pub(super) struct Image {
     raster: Raster,

@@ -1,10 +1,11 @@
 //! Ground from a mesh: the upper side under each place.
 //!
-//! A place asks for the triangle that a vertical ray from above meets first. Triangles lie in a bounding volume hierarchy over the plan
-//! (`obvhs`: PLOC, Meister and Bittner, "Parallel locally-ordered clustering for bounding volume hierarchy construction",
-//! 2018), so that a ray looks at a handful. Corners are kept in the file's own frame, in which single precision is exact, and every
-//! test is made in double precision with edges taken the same way round from either side: a ray can't slip between two
-//! triangles that share an edge.
+//! A place asks for the triangle that a vertical ray from above meets first. Triangles lie in a
+//! bounding volume hierarchy over the plan (`obvhs`: PLOC, Meister and Bittner, "Parallel
+//! locally-ordered clustering for bounding volume hierarchy construction", 2018), so that a ray
+//! looks at a handful. Corners are kept in the file's own frame, in which single precision is
+//! exact, and every test is made in double precision with edges taken the same way round from
+//! either side: a ray can't slip between two triangles that share an edge.
 
 use std::path::Path;
 
@@ -20,8 +21,9 @@ use crate::error::{Error, Result};
 use crate::kit::{Part, gltf};
 use crate::shot;
 
-/// Most finest tiles that all triangles together may be entered in: a few a triangle for the largest mesh that is read. Triangles that
-/// each span the ground could cost any time; for them one height range does for all.
+/// Most finest tiles that all triangles together may be entered in: a few a triangle for the
+/// largest mesh that is read. Triangles that each span the ground could cost any time; for them one
+/// height range does for all.
 const MAX_TILE_ENTRIES: usize = 200_000_000;
 
 /// A mesh in its place.
@@ -164,7 +166,8 @@ impl Mesh {
     }
 }
 
-/// The triangles of a part that look up. Of what is seen from both sides the upper side is taken, whichever it is.
+/// The triangles of a part that look up. Of what is seen from both sides the upper side is taken,
+/// whichever it is.
 fn upward(part: &Part) -> impl Iterator<Item = [Vec3; 3]> + '_ {
     let corner = |i: u32| part.mesh.positions.get(i as usize).copied();
     part.mesh.indices.chunks_exact(3).filter_map(move |t| {
@@ -370,8 +373,8 @@ fn height_at(triangle: &[Vec3; 3], x: f64, z: f64) -> Option<f64> {
     Some((u * a.y + v * b.y + w * c.y) / area)
 }
 
-/// On which side of the edge from `a` to `b` a place lies, as twice an area. The sign from `b` to `a` is exactly the
-/// opposite: the edge is always taken from the same end.
+/// On which side of the edge from `a` to `b` a place lies, as twice an area. The sign from `b` to
+/// `a` is exactly the opposite: the edge is always taken from the same end.
 fn side(a: DVec3, b: DVec3, x: f64, z: f64) -> f64 {
     let (p, q, sign) = if (a.x, a.z) <= (b.x, b.z) {
         (a, b, 1.0)

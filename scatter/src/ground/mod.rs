@@ -1,7 +1,7 @@
 //! The ground: height and normal at a place. World-anchored and the same in every take.
 //!
-//! A ground is a plane, a relief of fractal noise on one, a height image, or a mesh. All are pure functions of the place: nothing in them
-//! depends on what is in view.
+//! A ground is a plane, a relief of fractal noise on one, a height image, or a mesh. All are pure
+//! functions of the place: nothing in them depends on what is in view.
 
 mod image;
 mod mesh;
@@ -34,7 +34,8 @@ pub struct Ground {
     extent: Option<[f64; 2]>,
 }
 
-/// How far the floor is under the lowest ground, metres: what lies right on that counts as over the floor, whatever the rounding.
+/// How far the floor is under the lowest ground, metres: what lies right on that counts as over the
+/// floor, whatever the rounding.
 const UNDER: f64 = 1e-6;
 
 /// A plane under all ground.
@@ -54,11 +55,12 @@ enum Form {
     Mesh(Arc<Mesh>),
 }
 
-/// Places round a place over which the mean of an image's or a mesh's heights is taken: enough to tell a hollow from a crest.
+/// Places round a place over which the mean of an image's or a mesh's heights is taken: enough to
+/// tell a hollow from a crest.
 const AROUND: usize = 16;
 
-/// Places in the unit circle, each with the same share of its area about it: the sunflower's spiral (Vogel, "A better way to construct the
-/// sunflower head", 1979).
+/// Places in the unit circle, each with the same share of its area about it: the sunflower's spiral
+/// (Vogel, "A better way to construct the sunflower head", 1979).
 static SUNFLOWER: LazyLock<[[f64; 2]; AROUND]> = LazyLock::new(|| {
     std::array::from_fn(|i| {
         // The golden angle
@@ -131,8 +133,8 @@ impl Ground {
         }
     }
 
-    /// Height at a plan place, metres. Where there is no ground, a height that it could have there: an image's border goes on, a hole of
-    /// a mesh takes a level near that of the ground about it.
+    /// Height at a plan place, metres. Where there is no ground, a height that it could have there:
+    /// an image's border goes on, a hole of a mesh takes a level near that of the ground about it.
     #[must_use]
     pub fn height(&self, x: f64, z: f64) -> f64 {
         match &self.form {
@@ -190,7 +192,8 @@ impl Ground {
         }
     }
 
-    /// Whether there is ground at a plan place that holds pieces: neither beyond its end, nor a hole, nor too steep a wall.
+    /// Whether there is ground at a plan place that holds pieces: neither beyond its end, nor a
+    /// hole, nor too steep a wall.
     #[must_use]
     pub fn holds(&self, x: f64, z: f64) -> bool {
         self.bounds().is_none_or(|b| within(b, x, z))
@@ -200,8 +203,8 @@ impl Ground {
             }
     }
 
-    /// Height over the mean of the ground within `radius`, over the ground's own height scale: about -0.5 in hollows to 0.5 on crests;
-    /// 0 on a plane.
+    /// Height over the mean of the ground within `radius`, over the ground's own height scale:
+    /// about -0.5 in hollows to 0.5 on crests; 0 on a plane.
     #[must_use]
     pub fn above_mean(&self, x: f64, z: f64, radius: f64) -> f64 {
         let (height, tiles) = match &self.form {
@@ -231,7 +234,8 @@ impl Ground {
         (height - sum / count) / (high - low)
     }
 
-    /// What [`Ground::above_mean`] gives for a full hollow and a full crest: one place in ten is lower, one higher.
+    /// What [`Ground::above_mean`] gives for a full hollow and a full crest: one place in ten is
+    /// lower, one higher.
     #[must_use]
     pub fn crest_range(&self, radius: f64) -> [f64; 2] {
         let mut s = stream(0xc4e5);
@@ -252,7 +256,8 @@ impl Ground {
         [values[end], values[CREST_SAMPLES - 1 - end]]
     }
 
-    /// A bound of the slope, height over distance, that no place exceeds; infinite where it is not known.
+    /// A bound of the slope, height over distance, that no place exceeds; infinite where it is not
+    /// known.
     #[must_use]
     pub fn steepest(&self) -> f64 {
         let tilt = |plane: &Plane| libm::hypot(plane.slope[0], plane.slope[1]);
@@ -283,7 +288,8 @@ impl Ground {
         }
     }
 
-    /// Height of the highest place over the lowest, metres; None where the ground is endless and slopes.
+    /// Height of the highest place over the lowest, metres; None where the ground is endless and
+    /// slopes.
     #[must_use]
     pub fn range(&self) -> Option<f64> {
         let [low, high] = self.slab();
@@ -303,7 +309,8 @@ impl Ground {
         }
     }
 
-    /// The heights tile by tile of a ground that is bounded by its file; None for a plane or a relief.
+    /// The heights tile by tile of a ground that is bounded by its file; None for a plane or a
+    /// relief.
     #[must_use]
     pub fn tiles(&self) -> Option<&Tiles> {
         match &self.form {
@@ -313,7 +320,8 @@ impl Ground {
         }
     }
 
-    /// The plan rectangle `[x0, z0, x1, z1]` beyond which there is no ground, metres; None where it never ends.
+    /// The plan rectangle `[x0, z0, x1, z1]` beyond which there is no ground, metres; None where it
+    /// never ends.
     #[must_use]
     pub fn bounds(&self) -> Option<[f64; 4]> {
         let own = self.tiles().map(Tiles::bounds);
@@ -329,14 +337,16 @@ impl Ground {
         }
     }
 
-    /// Half the sides of the rectangle about the origin that holds all ground, metres; None where it never ends.
+    /// Half the sides of the rectangle about the origin that holds all ground, metres; None where
+    /// it never ends.
     #[must_use]
     pub fn half_extent(&self) -> Option<[f64; 2]> {
         self.bounds()
             .map(|b| [b[0].abs().max(b[2].abs()), b[1].abs().max(b[3].abs())])
     }
 
-    /// Whether a plan rectangle `[x0, z0, x1, z1]` surely has no ground in it, metres: never wrong when it says yes.
+    /// Whether a plan rectangle `[x0, z0, x1, z1]` surely has no ground in it, metres: never wrong
+    /// when it says yes.
     #[must_use]
     pub fn is_void(&self, r: [f64; 4]) -> bool {
         self.bounds()
@@ -344,7 +354,8 @@ impl Ground {
             || self.tiles().is_some_and(|t| t.is_void(r))
     }
 
-    /// The meshes of a ground that is one, in the file's frame, and where that stands: what a picture shows. Empty for others.
+    /// The meshes of a ground that is one, in the file's frame, and where that stands: what a
+    /// picture shows. Empty for others.
     #[must_use]
     pub fn parts(&self) -> (&[Part], DAffine3) {
         match &self.form {

@@ -10,7 +10,8 @@ pub(super) struct Plane {
 }
 
 impl Plane {
-    /// A plane at a slope angle, falling toward an azimuth, radians: clockwise from -z seen from above.
+    /// A plane at a slope angle, falling toward an azimuth, radians: clockwise from -z seen from
+    /// above.
     pub(super) fn falling(tilt: f64, toward: f64) -> Self {
         let fall = libm::tan(tilt);
         Self {
@@ -23,7 +24,8 @@ impl Plane {
     }
 }
 
-/// The upward unit normal of ground that gains `gx` and `gz` metres of height per metre along x and z.
+/// The upward unit normal of ground that gains `gx` and `gz` metres of height per metre along x and
+/// z.
 pub(super) fn normal(gx: f64, gz: f64) -> DVec3 {
     DVec3::new(-gx, 1.0, -gz).normalize()
 }

@@ -4,7 +4,8 @@ use crate::noise::Fractal;
 use crate::random::text_key;
 use crate::shot;
 
-/// The share of the ground left over at each end of a relief's asked height: one place in a thousand is lower, one higher.
+/// The share of the ground left over at each end of a relief's asked height: one place in a
+/// thousand is lower, one higher.
 const TAIL: f64 = 0.001;
 
 /// Noise as height.

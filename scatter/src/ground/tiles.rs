@@ -1,7 +1,8 @@
-//! The heights of a bounded ground, tile by tile and ever coarser: what the view asks to know where its rays can meet ground.
+//! The heights of a bounded ground, tile by tile and ever coarser: what the view asks to know where
+//! its rays can meet ground.
 
-/// Tiles along a side at the finest level. Four thousand tiles take a hundred kilobytes, and a close-up of a wide ground
-/// still looks at a few of them only.
+/// Tiles along a side at the finest level. Four thousand tiles take a hundred kilobytes, and a
+/// close-up of a wide ground still looks at a few of them only.
 const SIDE: usize = 64;
 /// Levels from one tile to the finest.
 const LEVELS: usize = 7;
@@ -11,7 +12,8 @@ const LEVELS: usize = 7;
 pub struct Tiles {
     /// `[x0, z0, x1, z1]`, metres.
     bounds: [f64; 4],
-    /// Lowest and highest ground of each tile, metres, coarsest level first; empty tiles have the low above the high.
+    /// Lowest and highest ground of each tile, metres, coarsest level first; empty tiles have the
+    /// low above the high.
     levels: Vec<Vec<[f64; 2]>>,
     /// A height for each finest tile, of its own ground or of the nearest.
     fill: Vec<f64>,

@@ -1,5 +1,5 @@
-//! Flakes of bark: thin plates that lie on each other like scales, bent as they sat on the stem; fissured outside, pale
-//! inside and along fresh edges.
+//! Flakes of bark: thin plates that lie on each other like scales, bent as they sat on the stem;
+//! fissured outside, pale inside and along fresh edges.
 
 use glam::DVec3;
 
@@ -72,7 +72,8 @@ pub(crate) fn grow(variant: u32) -> (Shape, f64) {
         plate.add(&mut shape, &texture, wide);
     }
 
-    // Bent about the grain as on its stem, warped along it and twisted by drying. Most lie hollow side down.
+    // Bent about the grain as on its stem, warped along it and twisted by drying. Most lie hollow
+    // side down.
     let bend = draw.range(0.4, 1.5) * if draw.chance(0.75) { 1.0 } else { -0.7 };
     let warp = draw.range(-0.35, 0.5);
     let twist = draw.range(-0.5, 0.5);
@@ -117,7 +118,8 @@ impl Plate {
         )
     }
 
-    /// Adds the plate: an upper and a lower sheet that share their rim. `wide` is the whole flake's width.
+    /// Adds the plate: an upper and a lower sheet that share their rim. `wide` is the whole flake's
+    /// width.
     fn add(&self, shape: &mut Shape, texture: &Texture, wide: f64) {
         let [along, across] = self.cells;
         let is_rim = |i: u32, j: u32| i == 0 || j == 0 || i == along || j == across;
@@ -149,7 +151,8 @@ impl Plate {
         for i in 0..along {
             for j in 0..across {
                 let (a, b, c, d) = (top(i, j), top(i, j + 1), top(i + 1, j), top(i + 1, j + 1));
-                // The diagonal starts at a corner of the rim: cut across it, both sheets would share the cut.
+                // The diagonal starts at a corner of the rim: cut across it, both sheets would
+                // share the cut.
                 if (i == 0 && j == 0) || (i + 1 == along && j + 1 == across) {
                     shape.quad(c, a, d, b);
                 } else {

@@ -1,4 +1,5 @@
-//! Draws for one grown piece: a stream keyed by kind and variant, and laws sampled by their inverse.
+//! Draws for one grown piece: a stream keyed by kind and variant, and laws sampled by their
+//! inverse.
 
 use glam::DVec3;
 use rand_xoshiro::{
@@ -15,7 +16,8 @@ pub(crate) struct Draw(Xoshiro256PlusPlus);
 impl Draw {
     /// The stream of one variant of a kind.
     pub(crate) fn of(kind: Kind, variant: u32) -> Self {
-        // FNV-1a (Fowler, Noll and Vo, 1991) over the name and the variant; the generator's own seeding mixes it further.
+        // FNV-1a (Fowler, Noll and Vo, 1991) over the name and the variant; the generator's own
+        // seeding mixes it further.
         let mut key = 0xcbf2_9ce4_8422_2325_u64;
         for byte in kind
             .name()
@@ -49,7 +51,8 @@ impl Draw {
         self.unit() < p
     }
 
-    /// Standard logistic, within ±`limit`: bell-shaped, with a closed inverse. Standard deviation 1.81.
+    /// Standard logistic, within ±`limit`: bell-shaped, with a closed inverse. Standard deviation
+    /// 1.81.
     pub(crate) fn bell(&mut self, limit: f64) -> f64 {
         logit(self.unit()).clamp(-limit, limit)
     }

@@ -6,10 +6,12 @@ use std::path::{Path, PathBuf};
 
 use super::list::{KitList, is_list, is_model};
 
-/// Longest document that is looked through, bytes: what is longer is known by its own length and time alone.
+/// Longest document that is looked through, bytes: what is longer is known by its own length and
+/// time alone.
 const MOST_BYTES: u64 = 64 << 20;
 
-/// A file and all files that it names, as far as they can be told; what can't be read names nothing.
+/// A file and all files that it names, as far as they can be told; what can't be read names
+/// nothing.
 #[must_use]
 pub fn behind(path: &Path) -> Vec<PathBuf> {
     let mut all = vec![path.to_path_buf()];

@@ -1,25 +1,29 @@
 //! What makes a stone leave its ellipsoid once it is worn: a narrow end, facets, a scoop, a notch.
 //!
-//! A worn pebble is rarely an ellipsoid. It keeps flats where it broke late or where it slid, hollows where a shell of rock came
-//! off, and a step where a slab did (an L in plan); one end is often the narrower. Each changes only the distance along a
-//! direction, so that the surface stays closed and can't cross itself.
+//! A worn pebble is rarely an ellipsoid. It keeps flats where it broke late or where it slid,
+//! hollows where a shell of rock came off, and a step where a slab did (an L in plan); one end is
+//! often the narrower. Each changes only the distance along a direction, so that the surface stays
+//! closed and can't cross itself.
 
 use glam::DVec3;
 
 use super::{draw::Draw, texture::Texture};
 
-/// How the stones of a kind leave their ellipsoids. Shares of stones and depths are by eye, beside photographs, and such that the plan
-/// outlines spread as those of river gravel do (the test `outlines_of_stones_spread_as_real_ones`).
+/// How the stones of a kind leave their ellipsoids. Shares of stones and depths are by eye, beside
+/// photographs, and such that the plan outlines spread as those of river gravel do (the test
+/// `outlines_of_stones_spread_as_real_ones`).
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Habit {
-    /// Largest difference of width between the ends: at k the narrow end is (1 - k) / (1 + k) as wide as the broad one.
+    /// Largest difference of width between the ends: at k the narrow end is (1 - k) / (1 + k) as
+    /// wide as the broad one.
     pub(crate) taper: f64,
-    /// How far the sides swell and sink in broad waves, as a share of its radius about the height of the highest, from the truest stone to the
-    /// least true.
+    /// How far the sides swell and sink in broad waves, as a share of its radius about the height
+    /// of the highest, from the truest stone to the least true.
     pub(crate) waves: [f64; 2],
     /// Share of stones with one, two and three facets.
     pub(crate) facets: [f64; 3],
-    /// Distance of a facet from the middle, as a share of the stone's reach that way, deepest and shallowest.
+    /// Distance of a facet from the middle, as a share of the stone's reach that way, deepest and
+    /// shallowest.
     pub(crate) facet_reach: [f64; 2],
     /// Share of stones with a scoop.
     pub(crate) scooped: f64,
@@ -34,7 +38,8 @@ struct Facet {
     share: f64,
 }
 
-/// A ball that is taken out: toward `at`, of this radius, this deep under the surface there; all over the stone's radius.
+/// A ball that is taken out: toward `at`, of this radius, this deep under the surface there; all
+/// over the stone's radius.
 #[derive(Debug, Clone, Copy)]
 struct Scoop {
     at: DVec3,
@@ -53,17 +58,18 @@ pub(crate) struct Form {
     notch: Option<[Facet; 2]>,
 }
 
-/// Cuts mostly look to the side, where they show in plan: flats above and below come of the joints. The share of a direction's height that is
-/// kept.
+/// Cuts mostly look to the side, where they show in plan: flats above and below come of the joints.
+/// The share of a direction's height that is kept.
 const TO_THE_SIDE: f64 = 0.5;
 
-/// Waves around a stone's radius: about a lobe a side. Shorter waves of the same height hollow the sides more, and the outlines come out less
-/// solid than those of river gravel.
+/// Waves around a stone's radius: about a lobe a side. Shorter waves of the same height hollow the
+/// sides more, and the outlines come out less solid than those of river gravel.
 const WAVE: f64 = 1.1;
 
-/// Each finer wave over the one before: a hair less than n^(-2), 0.25 an octave, with their number n around the grain. Sand falls off as
-/// n^(-5/3), 0.31 an octave (Barclay and Buckingham, "On the shapes of natural sand grains", 2009); with that, stones that lie among
-/// others are less solid in plan than the hand-drawn outlines of river gravel are.
+/// Each finer wave over the one before: a hair less than n^(-2), 0.25 an octave, with their number
+/// n around the grain. Sand falls off as n^(-5/3), 0.31 an octave (Barclay and Buckingham, "On the
+/// shapes of natural sand grains", 2009); with that, stones that lie among others are less solid in
+/// plan than the hand-drawn outlines of river gravel are.
 const GAIN: f64 = 0.22;
 
 fn sideways(draw: &mut Draw) -> DVec3 {
@@ -123,7 +129,8 @@ impl Form {
         }
     }
 
-    /// Makes one end narrower, by a projective map that keeps planes plane, and lets the sides swell and sink in broad waves. Places are about the middle that the surface is seen from.
+    /// Makes one end narrower, by a projective map that keeps planes plane, and lets the sides
+    /// swell and sink in broad waves. Places are about the middle that the surface is seen from.
     pub(crate) fn bend(&self, positions: &mut [DVec3]) {
         let reach = farthest(positions, self.taper.normalize_or(DVec3::X)).max(1e-9);
         for p in positions {

@@ -1,5 +1,6 @@
-//! The solid that is left when rock breaks: half-spaces along joint sets, steps and shell-shaped chips, all seen from a
-//! point inside, so that the surface is one distance in every direction and can't cross itself.
+//! The solid that is left when rock breaks: half-spaces along joint sets, steps and shell-shaped
+//! chips, all seen from a point inside, so that the surface is one distance in every direction and
+//! can't cross itself.
 
 use glam::DVec3;
 
@@ -53,7 +54,8 @@ pub(crate) struct Breakage {
 impl Fracture {
     /// Breaks a block along three joint sets, not quite square to each other.
     pub(crate) fn new(draw: &mut Draw, how: Breakage) -> Self {
-        // Joint sets: rough rock parts along two or three directions that keep 60 to 90 degrees between them.
+        // Joint sets: rough rock parts along two or three directions that keep 60 to 90 degrees
+        // between them.
         let first = draw.direction();
         let skew = |draw: &mut Draw, v: DVec3| (v + draw.direction() * how.skew).normalize();
         let second = skew(draw, first.any_orthonormal_vector());
@@ -85,7 +87,8 @@ impl Fracture {
             });
             solid.steps.push(step);
         }
-        // Chips start on edges, where the block is struck: the ball's cap bites a little below the surface.
+        // Chips start on edges, where the block is struck: the ball's cap bites a little below the
+        // surface.
         for _ in 0..how.chips {
             let mut u = draw.direction();
             let mut farthest = solid.reach(u);

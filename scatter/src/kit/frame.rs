@@ -46,12 +46,12 @@ impl Up {
     }
 }
 
-/// Turns `up` to +y, scales, lays the longer side of the smallest rectangle round the plan outline along x, and moves
-/// the plan centre of the bounds and the lowest point to the origin.
+/// Turns `up` to +y, scales, lays the longer side of the smallest rectangle round the plan outline
+/// along x, and moves the plan centre of the bounds and the lowest point to the origin.
 ///
-/// The turn about the upright is less than a quarter where two would serve. The smallest rectangle has a side along an
-/// edge of the hull (Freeman and Shapira, "Determining the minimum-area encasing rectangle for an arbitrary closed
-/// curve", 1975).
+/// The turn about the upright is less than a quarter where two would serve. The smallest rectangle
+/// has a side along an edge of the hull (Freeman and Shapira, "Determining the minimum-area
+/// encasing rectangle for an arbitrary closed curve", 1975).
 pub(super) fn bring_to_frame(parts: &mut [Part], up: Up, scale: f64) {
     let upright = up.turn();
     let plan: Vec<[f64; 2]> = parts
@@ -88,7 +88,8 @@ pub(super) fn bring_to_frame(parts: &mut [Part], up: Up, scale: f64) {
     }
 }
 
-/// Unit direction (x, z) of the longer side of the smallest rectangle round a convex outline; x for what has no area.
+/// Unit direction (x, z) of the longer side of the smallest rectangle round a convex outline; x for
+/// what has no area.
 fn long_axis(hull: &[[f64; 2]]) -> [f64; 2] {
     let mut best = (f64::INFINITY, [1.0, 0.0]);
     for (i, a) in hull.iter().enumerate() {
@@ -126,7 +127,8 @@ mod tests {
     use super::*;
     use crate::kit::{Material, Measure, Mesh};
 
-    /// A box of the given edges, its middle at `middle`, turned about y so that its x edge points to (x, z).
+    /// A box of the given edges, its middle at `middle`, turned about y so that its x edge points
+    /// to (x, z).
     fn cuboid(edges: DVec3, middle: DVec3, [x, z]: [f64; 2]) -> Part {
         let turn = DMat3::from_cols(DVec3::new(x, 0.0, z), DVec3::Y, DVec3::new(-z, 0.0, x));
         let corner = |i: u32| {

@@ -2,14 +2,16 @@
 //!
 //! Source: Khronos Group, "glTF 2.0 Specification", 2021.
 //!
-//! What is read: the default scene (or the first one, or all root nodes), every node's transform, triangle lists, strips
-//! and fans, positions, normals, COLOR_0, the texture coordinates that the material asks for, and of the material its
-//! name, its sides, its factors and its textures of base colour, roughness and normals. Normals that are missing come
-//! out flat, as the specification asks. Compression: EXT_meshopt_compression is read, Draco is not. Skins, morph targets and animations are left aside: a skinned mesh is read as
-//! it is stored.
+//! What is read: the default scene (or the first one, or all root nodes), every node's transform,
+//! triangle lists, strips and fans, positions, normals, COLOR_0, the texture coordinates that the
+//! material asks for, and of the material its name, its sides, its factors and its textures of base
+//! colour, roughness and normals. Normals that are missing come out flat, as the specification
+//! asks. Compression: EXT_meshopt_compression is read, Draco is not. Skins, morph targets and
+//! animations are left aside: a skinned mesh is read as it is stored.
 //!
-//! Files are read with distrust: every index, length and number is checked before it is used, nothing is fetched, no
-//! file outside the document's own folder is opened, and what a file may claim is bounded by [`MAX_FILE_BYTES`],
+//! Files are read with distrust: every index, length and number is checked before it is used,
+//! nothing is fetched, no file outside the document's own folder is opened, and what a file may
+//! claim is bounded by [`MAX_FILE_BYTES`],
 //! [`MAX_TRIANGLES`] and [`MAX_VERTICES`].
 
 mod accessor;
@@ -44,7 +46,8 @@ pub const MAX_TRIANGLES: u64 = 50_000_000;
 /// The most vertices, counted likewise: what [`MAX_TRIANGLES`] without a shared corner have.
 pub const MAX_VERTICES: u64 = 3 * MAX_TRIANGLES;
 
-/// The most primitives, counted likewise: each costs time and some hundred bytes, however small it is.
+/// The most primitives, counted likewise: each costs time and some hundred bytes, however small it
+/// is.
 pub const MAX_PRIMITIVES: u64 = 200_000;
 
 /// The most characters of a text from a file that are kept as a name or quoted in an error.
@@ -55,9 +58,11 @@ const MAX_TEXT: usize = 120;
 pub struct Model {
     /// What hangs on each root node, in the order of the scene; at least one.
     pub objects: Vec<Object>,
-    /// Where the file's origin lies, as seen from that of the parts: 0 unless it was read by [`read_near`].
+    /// Where the file's origin lies, as seen from that of the parts: 0 unless it was read by
+    /// [`read_near`].
     pub origin: DVec3,
-    /// What was left out, such as a texture that is missing: for the person who looks at the result.
+    /// What was left out, such as a texture that is missing: for the person who looks at the
+    /// result.
     pub warnings: Vec<String>,
 }
 
@@ -89,7 +94,8 @@ pub fn read(path: &Path) -> Result<Model> {
     read_bytes(&bytes, folder).map_err(|e| e.in_file(path))
 }
 
-/// As [`read`], but what lies far from the file's origin is moved near its own, before its places are rounded to 32 bits.
+/// As [`read`], but what lies far from the file's origin is moved near its own, before its places
+/// are rounded to 32 bits.
 ///
 /// # Errors
 /// As [`read`].
@@ -107,7 +113,8 @@ pub fn read_bytes(bytes: &[u8], folder: &Path) -> Result<Model> {
     read_moved(bytes, folder, Some(DVec3::ZERO))
 }
 
-/// Reads the bytes of a file, with what is given taken off its world places; without it, the first place if that is far.
+/// Reads the bytes of a file, with what is given taken off its world places; without it, the first
+/// place if that is far.
 fn read_moved(bytes: &[u8], folder: &Path, taken_off: Option<DVec3>) -> Result<Model> {
     let file = container::open(bytes)?;
     let root = container::parse(file.json)?;

@@ -4,8 +4,8 @@ use rayon::prelude::*;
 
 use super::{Kind, Material, Measure, Part, Piece, bark, leaf, spray, stone, tuft, twig};
 
-/// Grows one piece: a pure function, the same bytes on every machine. Any variant number is accepted; a kit uses
-/// those below [`Kind::variants`].
+/// Grows one piece: a pure function, the same bytes on every machine. Any variant number is
+/// accepted; a kit uses those below [`Kind::variants`].
 #[must_use]
 pub fn grow(kind: Kind, variant: u32) -> Piece {
     let (shape, crease_cosine) = match kind {
@@ -39,7 +39,8 @@ pub fn grow_all(kind: Kind) -> Vec<Piece> {
         .collect()
 }
 
-/// The material of a kind; its colours are in the vertices. Roughness and translucency: common practice, no source.
+/// The material of a kind; its colours are in the vertices. Roughness and translucency: common
+/// practice, no source.
 fn material(kind: Kind) -> Material {
     let (roughness, double_sided, translucency) = match kind {
         Kind::Rock => (0.92, false, 0.0),

@@ -1,7 +1,8 @@
 //! Pictures that are laid on a surface.
 //!
-//! A texture keeps the bytes that the artist's file held, so that a delivery passes them on unchanged; its pixels are
-//! decoded only where they are looked at. Formats: PNG (W3C, "Portable Network Graphics Specification, Third Edition",
+//! A texture keeps the bytes that the artist's file held, so that a delivery passes them on
+//! unchanged; its pixels are decoded only where they are looked at. Formats: PNG (W3C, "Portable
+//! Network Graphics Specification, Third Edition",
 //! 2025) and baseline or progressive JPEG (ITU-T T.81, 1992), the two that glTF 2.0 knows.
 
 use std::io::Cursor;
@@ -64,7 +65,8 @@ impl Texture {
     /// A texture of encoded bytes. Only their head is looked at.
     ///
     /// # Errors
-    /// The bytes are neither PNG nor JPEG, their head is broken, or the picture is larger than [`MAX_SIDE`] or
+    /// The bytes are neither PNG nor JPEG, their head is broken, or the picture is larger than
+    /// [`MAX_SIDE`] or
     /// [`MAX_PIXELS`].
     pub fn new(name: String, bytes: Arc<[u8]>, wrap: [Wrap; 2]) -> Result<Self> {
         let encoding = Encoding::of(&bytes).ok_or_else(|| {
@@ -110,7 +112,8 @@ impl Texture {
         })
     }
 
-    /// Decodes the pixels: red, green, blue, opacity, 8 bits each, as stored (not made linear); rows from the top.
+    /// Decodes the pixels: red, green, blue, opacity, 8 bits each, as stored (not made linear);
+    /// rows from the top.
     ///
     /// # Errors
     /// The picture is broken beyond its head.

@@ -44,11 +44,12 @@ pub enum Origin {
     Away(f64),
 }
 
-/// Widths, metres, beyond which a length in the file is hardly a metre: sand, and outcrops that nobody scatters (common
-/// practice, no source).
+/// Widths, metres, beyond which a length in the file is hardly a metre: sand, and outcrops that
+/// nobody scatters (common practice, no source).
 const USUAL_WIDTHS: [f64; 2] = [0.5e-3, 20.0];
 
-/// Share of the extent by which an origin may miss a foot or a middle and still count as there: a modeller's eye.
+/// Share of the extent by which an origin may miss a foot or a middle and still count as there: a
+/// modeller's eye.
 const NEARLY: f64 = 0.05;
 
 /// Share of the area whose normals must point inward for a mesh to count as inside out.
@@ -57,8 +58,8 @@ const MOSTLY: f64 = 0.5;
 /// Corners of two meshes are the same within this share of the piece's width.
 const SAME: f32 = 1e-4;
 
-/// The pieces of a glTF file, one for each root node with a mesh, and what was left out of it. `source` is what the
-/// pieces are said to come from.
+/// The pieces of a glTF file, one for each root node with a mesh, and what was left out of it.
+/// `source` is what the pieces are said to come from.
 ///
 /// # Errors
 /// As [`gltf::read`], or a piece has no width seen from above.

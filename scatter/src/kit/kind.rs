@@ -19,7 +19,8 @@ pub enum Kind {
     Tuft,
     /// Flake of bark, 15 to 60 mm wide, outer side up.
     BarkFlake,
-    /// Leafy end of a branch, 250 to 450 mm long, its leaves spread in a plane: what casts dappled light.
+    /// Leafy end of a branch, 250 to 450 mm long, its leaves spread in a plane: what casts dappled
+    /// light.
     Spray,
 }
 
@@ -36,7 +37,8 @@ impl Kind {
         Self::Spray,
     ];
 
-    /// How many variants of it a kit holds. Stones lie side by side by the thousand and differ most; of the other kinds fewer do.
+    /// How many variants of it a kit holds. Stones lie side by side by the thousand and differ
+    /// most; of the other kinds fewer do.
     #[must_use]
     pub const fn variants(self) -> u32 {
         match self {

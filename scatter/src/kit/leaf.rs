@@ -1,8 +1,10 @@
-//! Fallen leaves: an outline about a midrib, side veins that swing to the tip, a blade cupped between them, dried to a curl.
+//! Fallen leaves: an outline about a midrib, side veins that swing to the tip, a blade cupped
+//! between them, dried to a curl.
 //!
-//! The blade's rows follow the side veins, every second row on one, so that few triangles carry relief, colour and the
-//! teeth or lobes of the margin at once. Blade area is k x length x width with k between 1/2 and pi/4 (Montgomery's form;
-//! bounds after Shi et al., "Leaf area-length allometry", Forests 10:178, 2019).
+//! The blade's rows follow the side veins, every second row on one, so that few triangles carry
+//! relief, colour and the teeth or lobes of the margin at once. Blade area is k x length x width
+//! with k between 1/2 and pi/4 (Montgomery's form; bounds after Shi et al., "Leaf area-length
+//! allometry", Forests 10:178, 2019).
 
 use glam::DVec3;
 
@@ -16,7 +18,8 @@ use super::{
 
 /// Columns of cells on each side of the midrib.
 const COLUMNS: usize = 4;
-/// Where the columns stand between midrib (0) and margin (1): one close to the midrib, which is narrow.
+/// Where the columns stand between midrib (0) and margin (1): one close to the midrib, which is
+/// narrow.
 const OUT: [f64; COLUMNS + 1] = [0.0, 0.09, 0.38, 0.70, 1.0];
 
 /// The margin's manner.
@@ -36,7 +39,8 @@ struct Habit {
     slender: f64,
     /// Where along the blade it is widest.
     widest: f64,
-    /// Exponents of the outline below and above the widest place: 0.5 round, 1 straight, more drawn out.
+    /// Exponents of the outline below and above the widest place: 0.5 round, 1 straight, more drawn
+    /// out.
     shoulders: [f64; 2],
     margin: Margin,
     /// Pairs of side veins.
@@ -65,7 +69,8 @@ const HABITS: [Habit; 6] = [
         veins: 5,
         stalk: 0.08,
     },
-    // Lanceolate, as peach. Sizes go by width: a narrower one would be laid too long beside the others.
+    // Lanceolate, as peach. Sizes go by width: a narrower one would be laid too long beside the
+    // others.
     Habit {
         slender: 0.29,
         widest: 0.40,
@@ -113,8 +118,8 @@ struct Leaf {
     texture: Texture,
 }
 
-/// A vertex of the flat blade: place (along the midrib and across it, metres), share of the way to the margin, and how much
-/// it lies on a side vein (1) or between two (0).
+/// A vertex of the flat blade: place (along the midrib and across it, metres), share of the way to
+/// the margin, and how much it lies on a side vein (1) or between two (0).
 #[derive(Debug, Clone, Copy)]
 struct Spot {
     along: f64,
@@ -160,7 +165,8 @@ impl Leaf {
         }
     }
 
-    /// Half-width of the blade's margin at a share of the way from base to tip, over the half-width at its widest.
+    /// Half-width of the blade's margin at a share of the way from base to tip, over the half-width
+    /// at its widest.
     fn outline(&self, up: f64) -> f64 {
         let Habit {
             widest, shoulders, ..
@@ -267,7 +273,8 @@ impl Leaf {
                     continue;
                 }
                 let s = self.spot(row, if point { 0 } else { column }, &bites);
-                // Veins lie low on the upper side; the blade swells between them and dies down at both ends.
+                // Veins lie low on the upper side; the blade swells between them and dies down at
+                // both ends.
                 let swell = cup * (1.0 - s.vein) * (4.0 * s.out * (1.0 - 0.93 * s.out));
                 let ripple = cup
                     * 0.8
@@ -358,7 +365,8 @@ impl Leaf {
         add_tube(shape, &rings, 4, caps, |_, _, color| (1.0, color));
     }
 
-    /// Bends the sheet without stretching it: along its length, then about the midrib, with a twist.
+    /// Bends the sheet without stretching it: along its length, then about the midrib, with a
+    /// twist.
     fn bend(&self, draw: &mut Draw, shape: &mut Shape, dryness: f64, underside: bool) {
         let curl = 0.25 + 0.8 * dryness;
         // Turn over the whole length and over the whole width, in radians.
@@ -401,8 +409,8 @@ impl Leaf {
 mod tests {
     use super::*;
 
-    /// Montgomery's factor k = area / (length x width) lies between 1/2 (a triangle) and pi/4 (an ellipse): Shi et al.,
-    /// Forests 10:178, 2019.
+    /// Montgomery's factor k = area / (length x width) lies between 1/2 (a triangle) and pi/4 (an
+    /// ellipse): Shi et al., Forests 10:178, 2019.
     #[test]
     fn blade_area_keeps_montgomerys_bounds() {
         for variant in 0..Kind::Leaf.variants() {

@@ -14,8 +14,9 @@ use crate::error::{Error, Result};
 use crate::shot::{KINDS, Lies, Pass, SHADE, Shot, likely, names_file};
 use crate::units::Length;
 
-/// The natural sizes of a piece whose list says nothing, over its own diameter. A stone of a river bar changes its look
-/// with its size, but not within the half octave of neighbouring sieves (common practice, no source).
+/// The natural sizes of a piece whose list says nothing, over its own diameter. A stone of a river
+/// bar changes its look with its size, but not within the half octave of neighbouring sieves
+/// (common practice, no source).
 pub const NATURAL_SIZES: [f64; 2] = [0.8, 1.25];
 
 /// The smallest width of a piece, metres: below it is dust, or a card that stands on its edge.
@@ -64,7 +65,8 @@ impl Library {
     /// Grows and reads the pieces that a checked shot names; files are looked for in `folder`.
     ///
     /// # Errors
-    /// A file is missing or can't be read, a piece has no width or no area, or there are more than 65,535 pieces.
+    /// A file is missing or can't be read, a piece has no width or no area, or there are more than
+    /// 65,535 pieces.
     pub fn for_shot(shot: &Shot, folder: &Path) -> Result<Self> {
         let named = Named::of(shot);
         let gathered: Vec<Gathered> = named
@@ -250,7 +252,8 @@ fn gather(name: &str, lies: Option<Lies>, folder: &Path, place: &str) -> Result<
     Ok(Gathered { found, warnings })
 }
 
-/// The pieces of a glTF file, one for each root node with a mesh. `source` is what the pieces are said to come from.
+/// The pieces of a glTF file, one for each root node with a mesh. `source` is what the pieces are
+/// said to come from.
 ///
 /// # Errors
 /// As [`gltf::read`], or a piece has no width or no area seen from above.
@@ -276,7 +279,8 @@ pub(super) fn found_in(parts: Vec<Part>, name: &str, source: &str) -> Result<Fou
 /// The pieces of a kit's list. `source` is what the list is said to be.
 ///
 /// # Errors
-/// As [`KitList::read`] and [`gltf::read`], a root node is not there, or a piece has no width or no area seen from above.
+/// As [`KitList::read`] and [`gltf::read`], a root node is not there, or a piece has no width or no
+/// area seen from above.
 pub fn read_list(path: &Path, source: &str) -> Result<(Vec<Found>, Vec<String>)> {
     let list = KitList::read(path)?;
     let folder = path.parent().unwrap_or(Path::new(""));
@@ -413,7 +417,8 @@ fn piece(mut parts: Vec<Part>, listed: &ListedPiece, source: &str) -> Result<Fou
     })
 }
 
-/// A name without what parts paths or lines: letters and digits of any script, `-`, `_` and `.` stay.
+/// A name without what parts paths or lines: letters and digits of any script, `-`, `_` and `.`
+/// stay.
 fn safe_name(name: &str) -> String {
     let safe = |c: char| {
         if c.is_alphanumeric() || "-_.".contains(c) {

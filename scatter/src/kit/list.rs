@@ -18,8 +18,8 @@ const MAX_LIST_BYTES: u64 = 16 << 20;
 /// The most pieces of a list.
 pub const MAX_PIECES: usize = 10_000;
 
-/// The pieces of a kit, as `scatter kit --out` writes them and an artist edits them. A pass names the file among its
-/// `pieces`.
+/// The pieces of a kit, as `scatter kit --out` writes them and an artist edits them. A pass names
+/// the file among its `pieces`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct KitList {

@@ -1,7 +1,7 @@
 //! What a stone is made of, as a colour at each place in it.
 //!
-//! Albedos are linear. Ranges after measured ones of dry rock: basalt 0.05-0.10, granite 0.20-0.40, limestone 0.35-0.60
-//! (common practice, no source).
+//! Albedos are linear. Ranges after measured ones of dry rock: basalt 0.05-0.10, granite 0.20-0.40,
+//! limestone 0.35-0.60 (common practice, no source).
 
 use glam::DVec3;
 
@@ -49,7 +49,8 @@ pub(crate) struct Lithology {
 impl Lithology {
     /// The rock of a variant: one family a kind, with few strangers.
     pub(crate) fn of(kind: Kind, variant: u32, draw: &mut Draw) -> Self {
-        // River stones: cool grey, some pale, few dark, brown or white. Broken rock: a warm weathered grey.
+        // River stones: cool grey, some pale, few dark, brown or white. Broken rock: a warm
+        // weathered grey.
         let greys: [DVec3; 4] = match kind {
             Kind::Rock => [
                 DVec3::new(0.265, 0.245, 0.215),
@@ -129,8 +130,8 @@ impl Lithology {
         veins
     }
 
-    /// How pale the layer at a place is, -1..1 for the darkest to the palest; 0 in rock without layers. The place is in
-    /// b-axes, from anywhere in the stone.
+    /// How pale the layer at a place is, -1..1 for the darkest to the palest; 0 in rock without
+    /// layers. The place is in b-axes, from anywhere in the stone.
     pub(crate) fn layer(&self, p: DVec3) -> f64 {
         if self.fabric != Fabric::Banded {
             return 0.0;
@@ -144,11 +145,13 @@ impl Lithology {
         (3.2 * self.contrast * (bed + 0.6 * lamina)).clamp(-1.0, 1.0)
     }
 
-    /// Linear colour at a place given in b-axes, on a vein or not, where the surface stands out from its surroundings by `relief` (a share
-    /// of the mesh's own spacing), on a face of that number, in a layer as [`Self::layer`] gives it. `veined` is how pale the vein there is
+    /// Linear colour at a place given in b-axes, on a vein or not, where the surface stands out
+    /// from its surroundings by `relief` (a share of the mesh's own spacing), on a face of that
+    /// number, in a layer as [`Self::layer`] gives it. `veined` is how pale the vein there is
     /// drawn, 0 off it.
     ///
-    /// Only what is broader than the mesh is fine: grains and speckle would be triangles, as large as the stone makes them.
+    /// Only what is broader than the mesh is fine: grains and speckle would be triangles, as large
+    /// as the stone makes them.
     pub(crate) fn color(
         &self,
         p: DVec3,
@@ -190,7 +193,8 @@ pub(crate) struct Vein<'a> {
     rock: &'a Lithology,
     across: DVec3,
     at: f64,
-    /// How pale it is drawn, 0..1: a line of vertices is as wide as the mesh makes it, so a narrower vein is a fainter one.
+    /// How pale it is drawn, 0..1: a line of vertices is as wide as the mesh makes it, so a
+    /// narrower vein is a fainter one.
     pub(crate) drawn: f64,
 }
 

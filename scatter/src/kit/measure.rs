@@ -8,10 +8,11 @@ use super::{Measure, Part};
 const RASTER: usize = 256;
 
 impl Measure {
-    /// The measure of meshes in the frame of [`Piece`](super::Piece): the b-axis is the extent along z.
+    /// The measure of meshes in the frame of [`Piece`](super::Piece): the b-axis is the extent
+    /// along z.
     ///
-    /// The silhouette is sampled at the middles of a 256 x 256 raster over the plan bounds. Without triangles, or without
-    /// extent along z, all ratios are 0 (elongation 1).
+    /// The silhouette is sampled at the middles of a 256 x 256 raster over the plan bounds. Without
+    /// triangles, or without extent along z, all ratios are 0 (elongation 1).
     #[must_use]
     pub fn of(parts: &[Part]) -> Self {
         let (mut low, mut high) = (Vec3::INFINITY, Vec3::NEG_INFINITY);
@@ -63,8 +64,8 @@ fn silhouette_share(parts: &[Part], low: Vec3, size: Vec3) -> f64 {
     covered_share(triangles, low, size)
 }
 
-/// Share of a plan rectangle that triangles in plan cover: by the middles of a 256 x 256 raster. The rectangle starts at `low` and
-/// holds them all.
+/// Share of a plan rectangle that triangles in plan cover: by the middles of a 256 x 256 raster.
+/// The rectangle starts at `low` and holds them all.
 pub(crate) fn covered_share(
     triangles: impl Iterator<Item = [[f64; 2]; 3]>,
     low: [f64; 2],

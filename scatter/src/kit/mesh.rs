@@ -6,16 +6,19 @@ use glam::Vec3;
 
 use super::Texture;
 
-/// Triangles with a normal and a colour at each vertex. Metres, +y up, front faces counter-clockwise.
+/// Triangles with a normal and a colour at each vertex. Metres, +y up, front faces
+/// counter-clockwise.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Mesh {
     /// Vertex positions.
     pub positions: Vec<Vec3>,
     /// Unit vertex normals, as many as positions.
     pub normals: Vec<Vec3>,
-    /// Linear base colour and opacity at each vertex, 65535 = 1.0; as many as positions, or none (white).
+    /// Linear base colour and opacity at each vertex, 65535 = 1.0; as many as positions, or none
+    /// (white).
     pub colors: Vec<[u16; 4]>,
-    /// Texture coordinates, as many as positions, or none: u to the right, v down from the top of the picture.
+    /// Texture coordinates, as many as positions, or none: u to the right, v down from the top of
+    /// the picture.
     pub uvs: Vec<[f32; 2]>,
     /// Three a triangle.
     pub indices: Vec<u32>,
@@ -49,7 +52,8 @@ impl Mesh {
     }
 }
 
-/// How a surface answers to light. The base colour is multiplied with the vertex colours and the texture.
+/// How a surface answers to light. The base colour is multiplied with the vertex colours and the
+/// texture.
 ///
 /// The textures share the mesh's one set of coordinates.
 #[derive(Debug, Clone, PartialEq)]
@@ -143,8 +147,9 @@ pub struct Part {
 }
 
 impl Part {
-    /// Length of its buffers as a GLB has them, bytes: a vertex's position and normal, colour, texture coordinates and tangent as
-    /// far as its surface asks for them, and indices of 16 bits where they suffice.
+    /// Length of its buffers as a GLB has them, bytes: a vertex's position and normal, colour,
+    /// texture coordinates and tangent as far as its surface asks for them, and indices of 16 bits
+    /// where they suffice.
     #[must_use]
     pub fn buffer_bytes(&self) -> u64 {
         let vertices = self.mesh.positions.len() as u64;

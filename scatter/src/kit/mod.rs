@@ -46,9 +46,10 @@ use glam::Vec3;
 
 use crate::shot::Lies;
 
-/// A mesh that can be placed, lying as it would lie: +y up, its lowest point at y = 0, long (a) axis along x,
-/// intermediate (b) axis along z, the plan centre of its bounds at the origin. Metres. What is rooted (a tuft) stands with
-/// the ground at y = 0 instead and reaches a few millimetres below.
+/// A mesh that can be placed, lying as it would lie: +y up, its lowest point at y = 0, long (a)
+/// axis along x, intermediate (b) axis along z, the plan centre of its bounds at the origin.
+/// Metres. What is rooted (a tuft) stands with the ground at y = 0 instead and reaches a few
+/// millimetres below.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Piece {
     /// Unique within a kit, such as `cobble-03`; a simpler version's is `cobble-03~half`.
@@ -68,7 +69,8 @@ pub struct Piece {
 pub struct Measure {
     /// Extents of the bounds along x, y, z in metres.
     pub size: Vec3,
-    /// Intermediate axis in metres (for what grows upright: the width of its crown): the piece's diameter at scale 1.
+    /// Intermediate axis in metres (for what grows upright: the width of its crown): the piece's
+    /// diameter at scale 1.
     pub b_axis: f64,
     /// Long axis over intermediate axis in plan, at least 1.
     pub elongation: f64,

@@ -64,7 +64,8 @@ impl Surface {
     }
 }
 
-/// The place on a triangle that is nearest to `p`. Based on: Ericson, "Real-Time Collision Detection", 2005, section 5.1.5.
+/// The place on a triangle that is nearest to `p`. Based on: Ericson, "Real-Time Collision
+/// Detection", 2005, section 5.1.5.
 fn closest(p: Vec3A, [a, b, c]: &[Vec3A; 3]) -> Vec3A {
     let (a, b, c) = (*a, *b, *c);
     let (ab, ac) = (b - a, c - a);
@@ -108,7 +109,8 @@ fn closest(p: Vec3A, [a, b, c]: &[Vec3A; 3]) -> Vec3A {
 mod tests {
     use super::*;
 
-    /// Every triangle of a bumpy sheet, tried one by one over a fine raster of each: an independent way to the same distance.
+    /// Every triangle of a bumpy sheet, tried one by one over a fine raster of each: an independent
+    /// way to the same distance.
     #[test]
     fn distances_are_those_of_a_raster_over_every_triangle() {
         let at = |i: usize, k: usize| {

@@ -1,13 +1,15 @@
-//! Moves mesh vertices onto lines that the mesh does not know: the edges of a block, the middle of a vein.
+//! Moves mesh vertices onto lines that the mesh does not know: the edges of a block, the middle of
+//! a vein.
 //!
-//! All meshes here are seen from a point inside: a vertex is a direction and a distance, and a move or a flip is taken only
-//! when every triangle it touches still faces outward as seen from there.
+//! All meshes here are seen from a point inside: a vertex is a direction and a distance, and a move
+//! or a flip is taken only when every triangle it touches still faces outward as seen from there.
 
 use glam::DVec3;
 
 use super::shape::Shape;
 
-/// Least solid angle that a triangle may keep, as a share of the mean one (about): below that it would be a sliver.
+/// Least solid angle that a triangle may keep, as a share of the mean one (about): below that it
+/// would be a sliver.
 const SLIVER: f64 = 0.10;
 
 /// A mesh edge, lower corner first, and the triangles on its two sides.
@@ -46,8 +48,9 @@ fn facing(rays: &[DVec3], [a, b, c]: [u32; 3]) -> f64 {
     a.dot(b.cross(c))
 }
 
-/// Moves directions to where the label changes along mesh edges, so that as few mesh edges as possible cross a boundary.
-/// Gives the labels that meet at each vertex: one inside a region, two on a boundary.
+/// Moves directions to where the label changes along mesh edges, so that as few mesh edges as
+/// possible cross a boundary. Gives the labels that meet at each vertex: one inside a region, two
+/// on a boundary.
 pub(crate) fn follow(
     shape: &Shape,
     rays: &mut [DVec3],
@@ -62,8 +65,8 @@ pub(crate) fn follow(
     let least = SLIVER * 4.0 * std::f64::consts::PI / shape.triangles.len().max(1) as f64 * 2.0;
     let mut labels: Vec<Vec<usize>> = rays.iter().map(|&u| vec![label(u)]).collect();
     let edges = edges(shape);
-    // The second round takes what the first round's moves have made room for; a boundary farther than the share given
-    // waits for it.
+    // The second round takes what the first round's moves have made room for; a boundary farther
+    // than the share given waits for it.
     for far in [0.45, 0.75] {
         for &Edge { ends: (i, j), .. } in &edges {
             let (i, j) = (i as usize, j as usize);
@@ -107,8 +110,8 @@ pub(crate) fn follow(
     labels
 }
 
-/// Flips mesh edges where the other diagonal lies closer to the surface, `reach` along each direction. Edges inside a
-/// region of one label stay.
+/// Flips mesh edges where the other diagonal lies closer to the surface, `reach` along each
+/// direction. Edges inside a region of one label stay.
 pub(crate) fn flip(
     shape: &mut Shape,
     rays: &[DVec3],
@@ -174,8 +177,8 @@ pub(crate) fn flip(
     }
 }
 
-/// Moves vertices along mesh edges onto the zero of a function of place, and tells which lie on it. The surface stays in
-/// view of `core`.
+/// Moves vertices along mesh edges onto the zero of a function of place, and tells which lie on it.
+/// The surface stays in view of `core`.
 pub(crate) fn onto(shape: &mut Shape, core: DVec3, value: impl Fn(DVec3) -> f64) -> Vec<bool> {
     let mut around = vec![Vec::new(); shape.positions.len()];
     for (t, corners) in shape.triangles.iter().enumerate() {

@@ -14,7 +14,8 @@ pub(crate) struct Shape {
     /// Linear colours, as many as positions.
     pub(crate) colors: Vec<DVec3>,
     pub(crate) triangles: Vec<[u32; 3]>,
-    /// The face that each triangle belongs to, if any: faces shade smooth throughout. As many as triangles, or none.
+    /// The face that each triangle belongs to, if any: faces shade smooth throughout. As many as
+    /// triangles, or none.
     pub(crate) groups: Vec<Option<u32>>,
 }
 
@@ -26,7 +27,8 @@ impl Shape {
         (self.positions.len() - 1) as u32
     }
 
-    /// Adds two triangles; `a b` is the edge opposite to `c d`, corners in the order a b d c around.
+    /// Adds two triangles; `a b` is the edge opposite to `c d`, corners in the order a b d c
+    /// around.
     pub(crate) fn quad(&mut self, a: u32, b: u32, c: u32, d: u32) {
         self.triangles.push([a, b, c]);
         self.triangles.push([b, d, c]);
@@ -91,9 +93,9 @@ impl Shape {
         }
     }
 
-    /// Lays the piece down in its frame: turned about y so that its narrowest plan width runs along z,
-    /// centred in plan, lowest point at y = 0.
-    /// A place that goes along, such as the middle that the surface is seen from, is given and returned.
+    /// Lays the piece down in its frame: turned about y so that its narrowest plan width runs along
+    /// z, centred in plan, lowest point at y = 0. A place that goes along, such as the middle that
+    /// the surface is seen from, is given and returned.
     pub(crate) fn settle(&mut self, place: DVec3) -> DVec3 {
         let flat: Vec<DVec2> = self
             .positions
@@ -124,7 +126,8 @@ impl Shape {
         DVec3::new(flat.dot(along), place.y, flat.dot(across)) - self.ground()
     }
 
-    /// Centres the plan and drops the lowest point to y = 0. Gives what was taken off every position.
+    /// Centres the plan and drops the lowest point to y = 0. Gives what was taken off every
+    /// position.
     pub(crate) fn ground(&mut self) -> DVec3 {
         let (low, high) = self.bounds();
         let shift = DVec3::new((low.x + high.x) / 2.0, low.y, (low.z + high.z) / 2.0);
@@ -142,8 +145,8 @@ impl Shape {
         )
     }
 
-    /// Single-precision mesh. Corners share a vertex and its normal unless the surface turns by more than the angle
-    /// whose cosine is `crease_cosine` (-1: smooth throughout).
+    /// Single-precision mesh. Corners share a vertex and its normal unless the surface turns by
+    /// more than the angle whose cosine is `crease_cosine` (-1: smooth throughout).
     pub(crate) fn mesh(&self, crease_cosine: f64) -> Mesh {
         let crosses: Vec<DVec3> = self.triangles.iter().map(|&t| self.cross(t)).collect();
         let units: Vec<DVec3> = crosses.iter().map(|n| n.normalize_or(DVec3::Y)).collect();
@@ -155,8 +158,9 @@ impl Shape {
         }
         let group = |t: usize| self.groups.get(t).copied().flatten();
         let mut mesh = Mesh::default();
-        // For each vertex, the copies made of it so far: the triangles around it that its normal is drawn from, a bit each,
-        // and its index. No vertex here has 64 triangles; beyond that they would count as creased.
+        // For each vertex, the copies made of it so far: the triangles around it that its normal is
+        // drawn from, a bit each, and its index. No vertex here has 64 triangles; beyond that they
+        // would count as creased.
         let mut copies: Vec<Vec<(u64, u32)>> = vec![Vec::new(); self.positions.len()];
         for (t, corners) in self.triangles.iter().enumerate() {
             for &i in corners {

@@ -1,10 +1,11 @@
 //! Simpler versions of a piece, for where its triangles would be finer than the picture.
 //!
-//! Each version has about half the triangles of the one before. Edges are collapsed by quadric error with normals, colours
-//! and texture coordinates counted (Garland and Heckbert, "Surface simplification using quadric error metrics", 1997, and
-//! "Simplifying surfaces with color and texture using quadric error metrics", 1998; the meshopt library). Vertices are kept
-//! or dropped, never moved: a version's normals, colours and texture coordinates are the piece's own, and what is closed
-//! stays closed.
+//! Each version has about half the triangles of the one before. Edges are collapsed by quadric
+//! error with normals, colours and texture coordinates counted (Garland and Heckbert, "Surface
+//! simplification using quadric error metrics", 1997, and "Simplifying surfaces with color and
+//! texture using quadric error metrics", 1998; the meshopt library). Vertices are kept or dropped,
+//! never moved: a version's normals, colours and texture coordinates are the piece's own, and what
+//! is closed stays closed.
 
 use glam::{Vec3, Vec3A};
 use meshopt::SimplifyOptions;
@@ -15,7 +16,8 @@ use super::{Mesh, Part, Piece};
 /// Stands between a piece's name and its version's. No piece's own name has it.
 pub const VERSION_MARK: char = '~';
 
-/// What versions are called, finest first. A thousandth of a million triangles is as little as a grown pebble has.
+/// What versions are called, finest first. A thousandth of a million triangles is as little as a
+/// grown pebble has.
 const VERSIONS: [&str; 10] = [
     "half", "quarter", "8th", "16th", "32nd", "64th", "128th", "256th", "512th", "1024th",
 ];
@@ -26,8 +28,8 @@ const WORTH: f64 = 0.8;
 /// Fewest triangles of a version: with less a stone is a die.
 const FEWEST: usize = 32;
 
-/// How much a unit of change in a normal's component, a colour's and a texture coordinate weighs against one of place, in
-/// extents of the mesh. Common practice, no source.
+/// How much a unit of change in a normal's component, a colour's and a texture coordinate weighs
+/// against one of place, in extents of the mesh. Common practice, no source.
 const NORMAL_WEIGHT: f32 = 0.5;
 const COLOR_WEIGHT: f32 = 0.25;
 const UV_WEIGHT: f32 = 0.5;
@@ -49,8 +51,8 @@ pub struct Version {
 pub struct Fineness {
     /// Side of an equilateral triangle of the mean area of its triangles.
     pub triangle: f64,
-    /// How far its surface is from the full one's, at most: measured both ways, at the full one's vertices and at the middles
-    /// of its own triangles and edges.
+    /// How far its surface is from the full one's, at most: measured both ways, at the full one's
+    /// vertices and at the middles of its own triangles and edges.
     pub deviation: f64,
 }
 
@@ -78,8 +80,8 @@ pub fn full_name(name: &str) -> &str {
     name.split(VERSION_MARK).next().unwrap_or(name)
 }
 
-/// Simpler versions of a piece, finest first: none where its mesh can't be simplified, as when no two triangles share a
-/// vertex.
+/// Simpler versions of a piece, finest first: none where its mesh can't be simplified, as when no
+/// two triangles share a vertex.
 #[must_use]
 pub fn versions(piece: &Piece) -> Vec<Version> {
     let full = triangles(&piece.parts);

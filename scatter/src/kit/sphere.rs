@@ -4,7 +4,8 @@ use glam::DVec3;
 
 use super::shape::Shape;
 
-/// Unit geodesic sphere of 20 n² triangles and 10 n² + 2 vertices, closed, front faces outward, colourless.
+/// Unit geodesic sphere of 20 n² triangles and 10 n² + 2 vertices, closed, front faces outward,
+/// colourless.
 pub(crate) fn geodesic(frequency: u32) -> Shape {
     // Golden ratio: the icosahedron's corners are the cyclic permutations of (0, ±1, ±g).
     let g = (1.0 + 5.0_f64.sqrt()) / 2.0;
@@ -48,7 +49,8 @@ pub(crate) fn geodesic(frequency: u32) -> Shape {
         [9, 8, 1],
     ];
     let mut shape = Shape::default();
-    // Vertices on shared edges are met twice: find them by corner and weight, sorted; corners without weight sort last.
+    // Vertices on shared edges are met twice: find them by corner and weight, sorted; corners
+    // without weight sort last.
     let mut known = std::collections::BTreeMap::new();
     // 32 is far finer than any piece needs, and keeps a corner and its weight in one number.
     let n = frequency.clamp(1, 32);

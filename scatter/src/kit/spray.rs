@@ -1,6 +1,7 @@
 //! Sprays: the leafy end of a branch, its leaves spread in a plane to the light.
 //!
-//! Shoots alternate along the branch, leaves along the shoots, each turned a little out of the spray's plane: what casts dappled light.
+//! Shoots alternate along the branch, leaves along the shoots, each turned a little out of the
+//! spray's plane: what casts dappled light.
 
 use glam::DVec3;
 
@@ -78,7 +79,8 @@ pub(crate) fn grow(variant: u32) -> (Shape, f64) {
     (shape, 0.5)
 }
 
-/// Place on a shoot a share `t` of its length from its foot; `bow` is how far its tip swings aside over its length.
+/// Place on a shoot a share `t` of its length from its foot; `bow` is how far its tip swings aside
+/// over its length.
 fn place(from: DVec3, along: DVec3, length: f64, bow: f64, t: f64) -> DVec3 {
     let aside = DVec3::new(-along.z, 0.0, along.x);
     // Tips sag a little
@@ -133,8 +135,8 @@ impl Habit {
         }
     }
 
-    /// A leaf on its stalk: a blade folded along its midrib, turned by `turn` from the way forward, out of the spray's plane by up to
-    /// half a radian.
+    /// A leaf on its stalk: a blade folded along its midrib, turned by `turn` from the way forward,
+    /// out of the spray's plane by up to half a radian.
     fn leaf(&self, draw: &mut Draw, shape: &mut Shape, foot: DVec3, forward: DVec3, turn: f64) {
         let (s, c) = (libm::sin(turn), libm::cos(turn));
         let out = DVec3::new(

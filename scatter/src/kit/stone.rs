@@ -1,9 +1,9 @@
 //! Stones: rock as it breaks, and what a river makes of it.
 //!
-//! A block is broken by joints ([`Fracture`]), worn where it is convex, as fast as it is sharp (Firey, "Shapes of worn
-//! stones", 1974: the speed of wear grows with curvature), cut and bent to a form of its own ([`Form`]), stretched to drawn
-//! axes and roughened. Every step moves a point only along its ray from the middle, so the surface stays closed and can't
-//! cross itself.
+//! A block is broken by joints ([`Fracture`]), worn where it is convex, as fast as it is sharp
+//! (Firey, "Shapes of worn stones", 1974: the speed of wear grows with curvature), cut and bent to
+//! a form of its own ([`Form`]), stretched to drawn axes and roughened. Every step moves a point
+//! only along its ray from the middle, so the surface stays closed and can't cross itself.
 
 use glam::DVec3;
 
@@ -19,7 +19,8 @@ use super::{
     texture::{Texture, smoothstep},
 };
 
-/// What tells the three kinds of stone apart; the figures are by eye, beside photographs of river bars and scree.
+/// What tells the three kinds of stone apart; the figures are by eye, beside photographs of river
+/// bars and scree.
 #[derive(Debug, Clone, Copy)]
 struct Habit {
     /// Intermediate axis in metres.
@@ -27,15 +28,17 @@ struct Habit {
     /// Of the geodesic sphere: 20 n² triangles.
     frequency: u32,
     breakage: Breakage,
-    /// How far wear goes, as the distance that it spreads over the block's radius (1), from the least worn variant to the
-    /// most.
+    /// How far wear goes, as the distance that it spreads over the block's radius (1), from the
+    /// least worn variant to the most.
     wear: [f64; 2],
     /// The same, since the stone took the form of [`Form`].
     wear_since: [f64; 2],
-    /// Intermediate over long axis and short over intermediate: mean and standard deviation of each, before the ends are cut off.
+    /// Intermediate over long axis and short over intermediate: mean and standard deviation of
+    /// each, before the ends are cut off.
     ///
-    /// Outlines of river gravel have medians of b/a of 0.61 to 0.73 and standard deviations of 0.136 to 0.170 (see the tests of outlines);
-    /// c/b, and that scree is flatter, are common practice without a source. With these all classes of form occur that Zingg (1935) and Sneed
+    /// Outlines of river gravel have medians of b/a of 0.61 to 0.73 and standard deviations of
+    /// 0.136 to 0.170 (see the tests of outlines); c/b, and that scree is flatter, are common
+    /// practice without a source. With these all classes of form occur that Zingg (1935) and Sneed
     /// and Folk (1958) tell apart.
     ratios: [[f64; 2]; 2],
     form: form::Habit,
@@ -126,13 +129,14 @@ fn habit(kind: Kind, draw: &mut Draw) -> Habit {
     }
 }
 
-/// Axis ratios b/a and c/b of a variant, spread evenly over the variants on both at once (a lattice rule), through logistic
-/// laws of the kind's own means and standard deviations.
+/// Axis ratios b/a and c/b of a variant, spread evenly over the variants on both at once (a lattice
+/// rule), through logistic laws of the kind's own means and standard deviations.
 fn axis_ratios(kind: Kind, variant: u32, ratios: [[f64; 2]; 2], draw: &mut Draw) -> (f64, f64) {
     let n = kind.variants();
     let cell =
         |index: u32, draw: &mut Draw| (f64::from(index % n) + draw.range(0.2, 0.8)) / f64::from(n);
-    // 13 is coprime to 36 and near 36 over the square of the golden ratio: the lattice has no thin direction.
+    // 13 is coprime to 36 and near 36 over the square of the golden ratio: the lattice has no thin
+    // direction.
     let (u, w) = (cell(variant, draw), cell(variant % n * 13 + 4, draw));
     // A logistic law of scale s has standard deviation 1.81 s.
     let law = |[mean, deviation]: [f64; 2], u: f64| mean + deviation / 1.81 * logit(u);
@@ -183,8 +187,9 @@ pub(crate) fn grow(kind: Kind, variant: u32) -> (Shape, f64) {
     let spread = habit.wear[0] + (habit.wear[1] - habit.wear[0]) * t * t;
     let neighbours = shape.neighbours();
     let wear_for = |shape: &mut Shape, spread: f64| {
-        // A pass of rate r over a mesh of spacing h spreads as the heat equation does by h² r / 4: n of them reach h √(n r).
-        // The spacing of a geodesic sphere is about 1.1 over its frequency.
+        // A pass of rate r over a mesh of spacing h spreads as the heat equation does by h² r / 4:
+        // n of them reach h √(n r). The spacing of a geodesic sphere is about 1.1 over its
+        // frequency.
         let steps = spread * f64::from(habit.frequency) / 1.1;
         let passes = steps * steps / WEAR_RATE;
         for _ in 0..(passes + 0.5) as u32 {
@@ -214,7 +219,8 @@ pub(crate) fn grow(kind: Kind, variant: u32) -> (Shape, f64) {
         *p = (*p - middle) * stretch;
     }
     core = (core - middle) * stretch;
-    // A stretch keeps straight lines straight: every point is still seen from the core, along new rays.
+    // A stretch keeps straight lines straight: every point is still seen from the core, along new
+    // rays.
     for (ray, p) in rays.iter_mut().zip(&shape.positions) {
         *ray = (*p - core).normalize_or(DVec3::Y);
     }
@@ -236,7 +242,8 @@ pub(crate) fn grow(kind: Kind, variant: u32) -> (Shape, f64) {
         .collect();
     for (i, p) in shape.positions.iter_mut().enumerate() {
         let face = faces[i] % rough.len();
-        // Features of about 0.4 b and down, on a fracture face; a fractal gain of 0.57 is a Hurst exponent of 0.8.
+        // Features of about 0.4 b and down, on a fracture face; a fractal gain of 0.57 is a Hurst
+        // exponent of 0.8.
         let shift = DVec3::splat(face as f64 * 3.7);
         let mut height = 2.0 * rough[face] * grain.fractal(*p * (2.6 / b) + shift, 4, 0.57);
         // The whole stone is a little out of true: no face is a ruler's.
@@ -273,7 +280,8 @@ pub(crate) fn grow(kind: Kind, variant: u32) -> (Shape, f64) {
     (shape, habit.crease_cosine)
 }
 
-/// One pass of wear: convex points move inward along their rays, as far as they stand out from their neighbours.
+/// One pass of wear: convex points move inward along their rays, as far as they stand out from
+/// their neighbours.
 fn wear(shape: &mut Shape, rays: &[DVec3], neighbours: &[Vec<u32>], rate: f64) {
     let normals = shape.vertex_normals();
     let loss: Vec<f64> = (0..rays.len())
@@ -294,7 +302,8 @@ fn wear(shape: &mut Shape, rays: &[DVec3], neighbours: &[Vec<u32>], rate: f64) {
     }
 }
 
-/// How far each point stands out from its neighbours, as a share of their distance: positive on edges, negative in hollows.
+/// How far each point stands out from its neighbours, as a share of their distance: positive on
+/// edges, negative in hollows.
 fn relief(shape: &Shape, neighbours: &[Vec<u32>]) -> Vec<f64> {
     let normals = shape.vertex_normals();
     (0..shape.positions.len())

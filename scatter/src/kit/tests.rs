@@ -20,7 +20,8 @@ fn corners(mesh: &Mesh) -> impl Iterator<Item = [Vec3; 3]> {
         .map(|t| [t[0], t[1], t[2]].map(|i| mesh.positions[i as usize]))
 }
 
-/// How often each directed edge between places is used; vertices that differ only in their normal are one place.
+/// How often each directed edge between places is used; vertices that differ only in their normal
+/// are one place.
 fn directed_edges(mesh: &Mesh) -> BTreeMap<([u32; 3], [u32; 3]), u32> {
     let mut uses = BTreeMap::new();
     for t in corners(mesh) {
@@ -63,7 +64,8 @@ fn a_piece_is_the_same_every_time_and_in_any_order() {
     }
 }
 
-/// The bytes themselves are pinned, so that a machine, a compiler or an edit that changes them is seen.
+/// The bytes themselves are pinned, so that a machine, a compiler or an edit that changes them is
+/// seen.
 #[test]
 fn grown_bytes_are_pinned() {
     use sha2::{Digest, Sha256};
@@ -198,8 +200,9 @@ fn solid_kinds_are_closed_and_consistently_oriented() {
     }
 }
 
-/// A point that sees every triangle's back, found by stepping behind the plane that it is farthest in front of (relaxation
-/// after Agmon, 1954). The surface then meets each ray from there once: it can't cross itself.
+/// A point that sees every triangle's back, found by stepping behind the plane that it is farthest
+/// in front of (relaxation after Agmon, 1954). The surface then meets each ray from there once: it
+/// can't cross itself.
 fn kernel_point(piece: &Piece) -> Option<DVec3> {
     let planes: Vec<(DVec3, DVec3)> = corners(&piece.parts[0].mesh)
         .map(|t| {
@@ -260,8 +263,9 @@ fn vertex_normals_lean_with_their_triangles() {
     }
 }
 
-/// Zingg ("Beitrag zur Schotteranalyse", 1935): the classes part at 2/3 in both ratios. Sneed and Folk ("Pebbles in the lower Colorado River,
-/// Texas", 1958): disc, blade and rod part at 0.33 and 0.67 of (a - b) / (a - c).
+/// Zingg ("Beitrag zur Schotteranalyse", 1935): the classes part at 2/3 in both ratios. Sneed and
+/// Folk ("Pebbles in the lower Colorado River, Texas", 1958): disc, blade and rod part at 0.33 and
+/// 0.67 of (a - b) / (a - c).
 #[test]
 fn stones_spread_over_all_form_classes() {
     for kind in STONES {
@@ -292,7 +296,8 @@ fn stones_spread_over_all_form_classes() {
     }
 }
 
-/// Natural diffuse albedo runs from about 0.04 (wet soil, char) to 0.6 (pale limestone, quartz): common practice, no source.
+/// Natural diffuse albedo runs from about 0.04 (wet soil, char) to 0.6 (pale limestone, quartz):
+/// common practice, no source.
 #[test]
 fn colours_are_natural_albedos() {
     for (_, piece) in every_piece() {

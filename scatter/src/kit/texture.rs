@@ -1,7 +1,7 @@
 //! Solid noise: values at a place in the piece, the same on every machine.
 //!
-//! Gradient noise after Perlin, "Improving noise", 2002 (the `noise` crate's, which uses no transcendental function);
-//! octaves are summed here, with a plain product for their weights.
+//! Gradient noise after Perlin, "Improving noise", 2002 (the `noise` crate's, which uses no
+//! transcendental function); octaves are summed here, with a plain product for their weights.
 
 use glam::DVec3;
 use noise::{NoiseFn, Perlin};
@@ -19,7 +19,8 @@ impl Texture {
         self.0.get([p.x, p.y, p.z])
     }
 
-    /// Fractional Brownian sum, about -1..1: each octave has twice the frequency and `gain` times the amplitude.
+    /// Fractional Brownian sum, about -1..1: each octave has twice the frequency and `gain` times
+    /// the amplitude.
     pub(crate) fn fractal(&self, p: DVec3, octaves: u32, gain: f64) -> f64 {
         let (mut sum, mut weight, mut total, mut place) = (0.0, 1.0, 0.0, p);
         for _ in 0..octaves {

@@ -14,15 +14,17 @@ pub(crate) struct Ring {
     pub(crate) color: DVec3,
 }
 
-/// How the two ends of a tube are closed: by how far the middle of each cap stands out, and its colour.
+/// How the two ends of a tube are closed: by how far the middle of each cap stands out, and its
+/// colour.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Caps {
     pub(crate) reach: [f64; 2],
     pub(crate) color: DVec3,
 }
 
-/// Adds a closed tube with `sides` corners a ring. `dress` gives each corner its radius factor and colour from the ring's
-/// number, the corner's turn in radians and the ring's colour. Fewer than two rings add nothing.
+/// Adds a closed tube with `sides` corners a ring. `dress` gives each corner its radius factor and
+/// colour from the ring's number, the corner's turn in radians and the ring's colour. Fewer than
+/// two rings add nothing.
 pub(crate) fn add_tube(
     shape: &mut Shape,
     rings: &[Ring],

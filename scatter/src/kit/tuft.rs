@@ -11,8 +11,8 @@ const TRIANGLES: u32 = 2960;
 /// How deep blades start under the ground, in metres.
 const ROOT: f64 = 0.004;
 
-/// Grows a tuft in the frame of a piece, with the cosine of its crease angle. Rooted: the ground is y = 0 and the
-/// blades start [`ROOT`] below it.
+/// Grows a tuft in the frame of a piece, with the cosine of its crease angle. Rooted: the ground is
+/// y = 0 and the blades start [`ROOT`] below it.
 pub(crate) fn grow(variant: u32) -> (Shape, f64) {
     let mut draw = Draw::of(Kind::Tuft, variant);
     let texture = Texture::new(draw.seed());

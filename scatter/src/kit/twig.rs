@@ -1,4 +1,5 @@
-//! Dead twigs: internodes with a kink at each node, forks whose squared radii add up, buds, broken ends, peeled bark.
+//! Dead twigs: internodes with a kink at each node, forks whose squared radii add up, buds, broken
+//! ends, peeled bark.
 
 use std::f64::consts::TAU;
 
@@ -112,7 +113,8 @@ impl Twig {
             let kink = side * draw.range(0.10, if fork { 0.42 } else { 0.26 });
             let away = turn_about_y(way, kink);
             if fork {
-                // Leonardo's rule, as exponent 2: the squared radii above a fork add up to the one below.
+                // Leonardo's rule, as exponent 2: the squared radii above a fork add up to the one
+                // below.
                 let share = draw.range(0.18, 0.42);
                 let angle = -side * draw.range(0.55, 1.0);
                 let out = turn_about_y(way, angle) + DVec3::Y * draw.range(-0.14, 0.20);

@@ -1,8 +1,9 @@
 //! The budget of a layout, checked as early as it can be known.
 //!
-//! Before anything is placed each pass is forecast where the cameras need it, and a shot that is surely over its budget stops there.
-//! What the forecast can't tell (other passes and what slides thin a pass) is checked on the pieces themselves: their number pass
-//! by pass, meshes and memory at the end.
+//! Before anything is placed each pass is forecast where the cameras need it, and a shot that is
+//! surely over its budget stops there. What the forecast can't tell (other passes and what slides
+//! thin a pass) is checked on the pieces themselves: their number pass by pass, meshes and memory
+//! at the end.
 
 use std::collections::{BTreeSet, HashSet};
 
@@ -18,14 +19,15 @@ use crate::plan::NANO;
 use crate::shot::SHADE;
 use crate::view;
 
-/// A forecast over what is sure of it. Samples and what slides leave it within a half; of a pass that others say where to gather, and
-/// whose relations the forecast counts as full, a tenth is taken for sure.
+/// A forecast over what is sure of it. Samples and what slides leave it within a half; of a pass
+/// that others say where to gather, and whose relations the forecast counts as full, a tenth is
+/// taken for sure.
 fn sure(related: bool) -> f64 {
     if related { 10.0 } else { 2.0 }
 }
 
-/// A pass that is forecast to lay this many of each of its pieces lays each of them: by chance one in e^8, or three thousand, would
-/// be left out.
+/// A pass that is forecast to lay this many of each of its pieces lays each of them: by chance one
+/// in e^8, or three thousand, would be left out.
 const EACH_IS_LAID: f64 = 8.0;
 
 /// One figure of a cost.
@@ -55,7 +57,8 @@ impl Dresser<'_> {
         self.check_forecast(&run, &wanted)
     }
 
-    /// Stops a shot that is surely over its budget before anything of it is made. `wanted` are the blocks of each pass.
+    /// Stops a shot that is surely over its budget before anything of it is made. `wanted` are the
+    /// blocks of each pass.
     pub(super) fn check_forecast(
         &self,
         run: &Run<'_>,
@@ -93,7 +96,8 @@ impl Dresser<'_> {
         Ok(())
     }
 
-    /// The part of the document that asks for a record of the layout: a pass, or the pins, the carpet or the shade, which are named as they are.
+    /// The part of the document that asks for a record of the layout: a pass, or the pins, the
+    /// carpet or the shade, which are named as they are.
     fn part(&self, index: usize, name: &str) -> String {
         if index < self.shot.passes.len() {
             format!("passes[{index}]")
@@ -236,8 +240,8 @@ fn cost<'a>(name: &'a str, pieces: f64, meshes: impl Iterator<Item = &'a Piece>)
 impl Dresser<'_> {
     /// Pieces that a pass would lay where the cameras need them, were no other pass in its way.
     fn forecast(&self, run: &Run<'_>, index: usize, wanted: &[BTreeSet<BlockAt>]) -> f64 {
-        /// Blocks that are sampled, and places in all of them together: the needed share of a block as large as a hundred frames is
-        /// met within a third.
+        /// Blocks that are sampled, and places in all of them together: the needed share of a block
+        /// as large as a hundred frames is met within a third.
         const BLOCKS: usize = 64;
         const PLACES: f64 = 1024.0;
         let strata = run.strata(index);

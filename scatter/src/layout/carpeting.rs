@@ -23,7 +23,8 @@ pub(super) struct Carpet {
 }
 
 impl Carpet {
-    /// Grows or reads a shot's tiles and puts them behind the pieces; gives what was left out while reading, too. None if the shot has no carpet.
+    /// Grows or reads a shot's tiles and puts them behind the pieces; gives what was left out while
+    /// reading, too. None if the shot has no carpet.
     ///
     /// # Errors
     /// The patch can't be read, or there are more than 65,535 pieces with the tiles.
@@ -75,13 +76,15 @@ impl Carpet {
 }
 
 impl Dresser<'_> {
-    /// How much lower than [`Dresser::ground`] the ground is drawn where the shot's carpet lies on it, metres; 0 without one.
+    /// How much lower than [`Dresser::ground`] the ground is drawn where the shot's carpet lies on
+    /// it, metres; 0 without one.
     #[must_use]
     pub fn ground_sunk(&self) -> f64 {
         self.carpet.as_ref().map_or(0.0, |c| c.sunk())
     }
 
-    /// What is known of the carpet before it is laid: nothing counted yet. None if the shot has no carpet.
+    /// What is known of the carpet before it is laid: nothing counted yet. None if the shot has no
+    /// carpet.
     pub(super) fn carpet_figures(&self) -> Option<Figures> {
         self.carpet.as_ref().map(|c| Figures {
             tile: c.tiles.form.side,
@@ -91,7 +94,8 @@ impl Dresser<'_> {
         })
     }
 
-    /// The tiles of a take, as pass number `pass`; None if the shot has no carpet. What was taken away by hand goes into `gone`.
+    /// The tiles of a take, as pass number `pass`; None if the shot has no carpet. What was taken
+    /// away by hand goes into `gone`.
     pub(super) fn carpet(
         &self,
         take: u64,

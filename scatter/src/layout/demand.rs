@@ -1,9 +1,10 @@
 //! What a dressing would have to make, in closed form, before any of it is made.
 //!
-//! The ground that is wanted of each pass is found backwards, from the last pass to the first: what the cameras want of it, what the
-//! relations of later passes look at, and what their pieces may lie on. It is told by areas, so that a wish for a thousand square
-//! kilometres costs no more than one for a square metre. Of several wishes for one octave the largest counts alone: what is told is
-//! never more than about what would be made.
+//! The ground that is wanted of each pass is found backwards, from the last pass to the first: what
+//! the cameras want of it, what the relations of later passes look at, and what their pieces may
+//! lie on. It is told by areas, so that a wish for a thousand square kilometres costs no more than
+//! one for a square metre. Of several wishes for one octave the largest counts alone: what is told
+//! is never more than about what would be made.
 
 use super::Dresser;
 use super::needed::reach;
@@ -16,15 +17,20 @@ use crate::plan::NANO;
 use crate::shot::Gather;
 use crate::view::Polygon;
 
-/// Most pieces that one dressing makes, seen or not: 40 bytes each as they are placed, so two gigabytes.
+/// Most pieces that one dressing makes, seen or not: 40 bytes each as they are placed, so two
+/// gigabytes.
 const MOST_PIECES: f64 = 5e7;
-/// Most cells and candidates that one dressing looks at: a tenth of a microsecond each, so some three minutes of computing.
+/// Most cells and candidates that one dressing looks at: a tenth of a microsecond each, so some
+/// three minutes of computing.
 const MOST_LOOKS: f64 = 2e9;
-/// Most parents of clumps that one block looks at: 64 bytes each with their buckets, so 64 MB a thread.
+/// Most parents of clumps that one block looks at: 64 bytes each with their buckets, so 64 MB a
+/// thread.
 const MOST_PARENTS: f64 = 1e6;
-/// What is in view is forecast block by block up to so many times that much: the blocks of two thousand million pieces fit in memory.
+/// What is in view is forecast block by block up to so many times that much: the blocks of two
+/// thousand million pieces fit in memory.
 const FORECAST: f64 = 40.0;
-/// Candidates for an equal piece where the ground is to be full; what is covered by then is not looked at.
+/// Candidates for an equal piece where the ground is to be full; what is covered by then is not
+/// looked at.
 const FULL_TRIES: f64 = 64.0;
 
 /// Why some ground is wanted.
@@ -32,7 +38,8 @@ const FULL_TRIES: f64 = 64.0;
 pub(super) enum Cause {
     /// A camera may need its pieces.
     View,
-    /// A field of a later pass looks at its pieces: the pass's number, and the field's in its `gather`.
+    /// A field of a later pass looks at its pieces: the pass's number, and the field's in its
+    /// `gather`.
     Gather(usize, usize),
     /// Pieces of a later pass may lie on its pieces.
     Lying(usize),
@@ -196,7 +203,8 @@ impl Dresser<'_> {
         }
     }
 
-    /// What pieces of one octave of a pass look at of earlier passes: pass, octave, how far, metres, and why.
+    /// What pieces of one octave of a pass look at of earlier passes: pass, octave, how far,
+    /// metres, and why.
     fn looked_at(
         &self,
         run: &Run<'_>,

@@ -6,8 +6,8 @@ use crate::error::{Error, Result};
 use crate::kit::Piece;
 use crate::kit::simpler::{self, Fineness};
 
-/// How far a version's surface may be from the full one's, over the side of a triangle that was asked for: a silhouette moves
-/// by less than half of what its own corners are apart.
+/// How far a version's surface may be from the full one's, over the side of a triangle that was
+/// asked for: a silhouette moves by less than half of what its own corners are apart.
 const STRAYS: f64 = 0.5;
 
 /// The versions that a kit's pieces have.
@@ -15,7 +15,8 @@ const STRAYS: f64 = 0.5;
 pub(super) struct Details {
     /// Side of a triangle on screen that was asked for, pixels.
     pixels: f64,
-    /// For each piece of the kit its versions from the full one on, ever coarser: where each stands in the list of pieces.
+    /// For each piece of the kit its versions from the full one on, ever coarser: where each stands
+    /// in the list of pieces.
     of_piece: Vec<Vec<(u16, Fineness)>>,
 }
 
@@ -53,8 +54,9 @@ impl Details {
         versions.last().map_or(piece, |(version, _)| *version)
     }
 
-    /// The coarsest version of a piece of the kit whose triangles are no larger on screen than asked for and whose surface strays
-    /// by no more than a share of that; the full one if none is. `pixels_per_metre` is where the piece is nearest to a camera.
+    /// The coarsest version of a piece of the kit whose triangles are no larger on screen than
+    /// asked for and whose surface strays by no more than a share of that; the full one if none is.
+    /// `pixels_per_metre` is where the piece is nearest to a camera.
     pub(super) fn choose(&self, piece: u16, scale: f64, pixels_per_metre: f64) -> u16 {
         let versions = &self.of_piece[usize::from(piece)];
         let on_screen = |metres: f64| metres * scale * pixels_per_metre;

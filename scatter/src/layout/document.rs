@@ -1,4 +1,5 @@
-//! What every reader of a `layout.json` does first: its bytes, its form and version, and whether an instance's numbers can be.
+//! What every reader of a `layout.json` does first: its bytes, its form and version, and whether an
+//! instance's numbers can be.
 
 use std::fs::File;
 use std::io::Read;
@@ -62,7 +63,8 @@ pub(crate) fn bytes(path: &Path) -> Result<Vec<u8>> {
     Ok(bytes)
 }
 
-/// The document in the file, once it is known to be a layout of this version: another version may have another form.
+/// The document in the file, once it is known to be a layout of this version: another version may
+/// have another form.
 pub(crate) fn parsed<T: DeserializeOwned>(bytes: &[u8]) -> Result<T> {
     #[derive(Deserialize)]
     struct Head {
@@ -100,7 +102,8 @@ impl InstanceLine {
     /// Its id, once its numbers are known to be possible; `counts` are those of passes and pieces.
     ///
     /// # Errors
-    /// The id is malformed, an index leads to nothing, or a number is out of range; the error names the `index`th instance.
+    /// The id is malformed, an index leads to nothing, or a number is out of range; the error names
+    /// the `index`th instance.
     pub(crate) fn checked(&self, index: usize, counts: [usize; 2], range: Range) -> Result<u64> {
         let fault = |key: &str, problem: String, hint: &str| {
             Error::input(format!("instances[{index}].{key}"), problem, hint)

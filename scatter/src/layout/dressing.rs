@@ -1,4 +1,5 @@
-//! The story of a dressing: shot -> what the cameras resolve -> passes, one by one -> pieces at rest -> layout.
+//! The story of a dressing: shot -> what the cameras resolve -> passes, one by one -> pieces at
+//! rest -> layout.
 
 use std::path::Path;
 use std::sync::Arc;
@@ -49,7 +50,8 @@ pub struct Dressed {
     pub cells: u64,
     /// The size laws of the shot's mixes, asked and got.
     pub mixes: Vec<MixReading>,
-    /// Ids of the pieces that were refused at rest, or taken away by hand, wherever they were looked for.
+    /// Ids of the pieces that were refused at rest, or taken away by hand, wherever they were
+    /// looked for.
     pub refused: Vec<u64>,
     /// Places in the shot's `remove` whose pieces the take would not have either.
     pub removed_nothing: Vec<usize>,
@@ -63,7 +65,8 @@ pub struct Dresser<'a> {
     pub(super) ground: Ground,
     heroes: Arc<Vec<Hero>>,
     pub(super) pieces: Arc<Vec<Piece>>,
-    /// Simpler versions of the kit's pieces, if the shot asks for these; they stand behind the kit in the pieces.
+    /// Simpler versions of the kit's pieces, if the shot asks for these; they stand behind the kit
+    /// in the pieces.
     pub(super) details: Option<Arc<Details>>,
     /// The kit's pieces as resting sees them.
     pub(super) bodies: Arc<Vec<Arc<Body>>>,
@@ -100,7 +103,8 @@ impl<'a> Dresser<'a> {
         Self::after(shot, folder, &mut Earlier::default())
     }
 
-    /// As [`Dresser::new`], with what an earlier dressing left taken over where the shot and its files say the same.
+    /// As [`Dresser::new`], with what an earlier dressing left taken over where the shot and its
+    /// files say the same.
     ///
     /// # Errors
     /// As [`Dresser::new`].
@@ -178,10 +182,11 @@ impl<'a> Dresser<'a> {
         })
     }
 
-    /// The same for small pictures, whose pixel is the finest footprint that the shot's `resolve` asks for: what is smaller is not made as
-    /// something to lie on either. Pieces are placed as in the full layout. What would lie on something so small lies lower by a part of a
-    /// footprint, or rolls and slides otherwise, by a few footprints; of leaves on fine gravel one in forty, of chips of rock on fines one in eight
-    /// stays in one and slides off in the other.
+    /// The same for small pictures, whose pixel is the finest footprint that the shot's `resolve`
+    /// asks for: what is smaller is not made as something to lie on either. Pieces are placed as in
+    /// the full layout. What would lie on something so small lies lower by a part of a footprint,
+    /// or rolls and slides otherwise, by a few footprints; of leaves on fine gravel one in forty,
+    /// of chips of rock on fines one in eight stays in one and slides off in the other.
     #[must_use]
     pub fn sketching(mut self) -> Self {
         self.origins.sketch = true;
@@ -200,14 +205,16 @@ impl<'a> Dresser<'a> {
         &self.heroes
     }
 
-    /// The kit, the pieces that the passes name; then simpler versions of them, if the shot asks for these; then the carpet's tiles.
+    /// The kit, the pieces that the passes name; then simpler versions of them, if the shot asks
+    /// for these; then the carpet's tiles.
     #[must_use]
     pub fn pieces(&self) -> &[Piece] {
         &self.pieces
     }
 
-    /// What is done otherwise than may be meant: what the files of heroes and pieces hold that was left out, such as a texture that is
-    /// missing, pins that stand in a hero, and passes of stones whose numbers leave a step where their sizes meet.
+    /// What is done otherwise than may be meant: what the files of heroes and pieces hold that was
+    /// left out, such as a texture that is missing, pins that stand in a hero, and passes of stones
+    /// whose numbers leave a step where their sizes meet.
     pub fn warnings(&self) -> impl Iterator<Item = &str> {
         let of_heroes = self.heroes.iter().flat_map(|h| &h.warnings);
         of_heroes.chain(&self.warnings).map(String::as_str)
@@ -256,8 +263,9 @@ impl<'a> Dresser<'a> {
         &self.view
     }
 
-    /// Numbers of the first and the last frame in which a moving camera sees each of a layout's instances, in the layout's order; None for what
-    /// none sees, such as what only throws its shadow into the frame. The layout is one of this shot.
+    /// Numbers of the first and the last frame in which a moving camera sees each of a layout's
+    /// instances, in the layout's order; None for what none sees, such as what only throws its
+    /// shadow into the frame. The layout is one of this shot.
     #[must_use]
     pub fn first_last_seen(&self, layout: &Layout) -> Vec<Option<[i64; 2]>> {
         let balls: Vec<(DVec3, f64)> = self.pieces.par_iter().map(ball).collect();
@@ -282,8 +290,8 @@ impl<'a> Dresser<'a> {
         self.dress_after(take, &mut Earlier::default(), progress)
     }
 
-    /// As [`Dresser::dress`], to the same bytes, with what an earlier dressing left taken over where it would come out again. What this one
-    /// leaves takes its place.
+    /// As [`Dresser::dress`], to the same bytes, with what an earlier dressing left taken over
+    /// where it would come out again. What this one leaves takes its place.
     ///
     /// # Errors
     /// As [`Dresser::dress`].
@@ -410,7 +418,8 @@ fn read_heroes(shot: &Shot, folder: &Path, ground: &Ground) -> Result<Vec<Hero>>
         .collect()
 }
 
-/// Grows and reads the kit, measures what was not measured, and makes the simpler versions that are asked for.
+/// Grows and reads the kit, measures what was not measured, and makes the simpler versions that are
+/// asked for.
 fn known_kit(shot: &Shot, folder: &Path, earlier: &Earlier) -> Result<KnownKit> {
     let mut library = kit::Library::for_shot(shot, folder)?;
     let mut pieces = std::mem::take(&mut library.pieces);
@@ -436,7 +445,8 @@ fn known_kit(shot: &Shot, folder: &Path, earlier: &Earlier) -> Result<KnownKit> 
     })
 }
 
-/// Middle of a piece's bounds, and the largest distance of a vertex from it, metres in the piece's frame.
+/// Middle of a piece's bounds, and the largest distance of a vertex from it, metres in the piece's
+/// frame.
 fn ball(piece: &Piece) -> (DVec3, f64) {
     let places = || piece.parts.iter().flat_map(|p| &p.mesh.positions);
     let (low, high) = places().fold((DVec3::INFINITY, DVec3::NEG_INFINITY), |(l, h), p| {
@@ -447,7 +457,8 @@ fn ball(piece: &Piece) -> (DVec3, f64) {
     (middle, far.fold(0.0, f64::max))
 }
 
-/// The sizes of one octave of a pass, and the plan polygons, one a camera that resolves any of it, in which it is made.
+/// The sizes of one octave of a pass, and the plan polygons, one a camera that resolves any of it,
+/// in which it is made.
 #[derive(Debug, Clone)]
 pub struct OctaveRegion {
     /// Smallest and largest diameter, metres.

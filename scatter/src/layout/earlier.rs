@@ -1,7 +1,9 @@
-//! What an earlier dressing left, so that an edited shot is dressed again by making only what the edit touches.
+//! What an earlier dressing left, so that an edited shot is dressed again by making only what the
+//! edit touches.
 //!
-//! Nothing here can change a layout: what is taken over is what would come out again. Parts are told by digests of what they are made from
-//! (see [`super::origins`]), pieces by their places and by what lies under them.
+//! Nothing here can change a layout: what is taken over is what would come out again. Parts are
+//! told by digests of what they are made from (see [`super::origins`]), pieces by their places and
+//! by what lies under them.
 
 use std::sync::Arc;
 
@@ -135,8 +137,8 @@ impl Earlier {
     }
 }
 
-/// Evaluated ground is kept while it holds no more pieces than this many times those that are laid, and these more: a camera that wanders would
-/// gather all the ground that it ever saw.
+/// Evaluated ground is kept while it holds no more pieces than this many times those that are laid,
+/// and these more: a camera that wanders would gather all the ground that it ever saw.
 const MOST_IDLE: usize = 4;
 const FEW: usize = 1_000_000;
 
@@ -160,7 +162,8 @@ impl Before<'_> {
         (known.placed == *placed).then_some(known.standing)
     }
 
-    /// How a piece lay, if it was asked for in the same way; what it heeds has to be the same too, which `same` tells of a pass and an id.
+    /// How a piece lay, if it was asked for in the same way; what it heeds has to be the same too,
+    /// which `same` tells of a pass and an id.
     pub(super) fn lies(
         &self,
         asked: &Asked,

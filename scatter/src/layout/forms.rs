@@ -10,7 +10,8 @@ use crate::plan::{Stances, Stones};
 use crate::rest::{self, Body};
 use crate::shot::{Lies, Pass, Place};
 
-/// Bodies longer than this many times their width keep apart by their ellipses: a cell as long as a twig holds too many of them.
+/// Bodies longer than this many times their width keep apart by their ellipses: a cell as long as a
+/// twig holds too many of them.
 const LONGEST: f64 = 8.0;
 
 /// What placing knows of a pass's pieces.

@@ -58,8 +58,8 @@ impl Run<'_> {
         Ok(standing)
     }
 
-    /// Most height over the ground that a piece is laid at, metres: on the highest of what lies under
-    /// it of earlier passes and of the pins, and as high as a pile of its own pass.
+    /// Most height over the ground that a piece is laid at, metres: on the highest of what lies
+    /// under it of earlier passes and of the pins, and as high as a pile of its own pass.
     pub(super) fn most(&self, pass: usize, placed: &Placed, under: &[(u16, u64)]) -> f64 {
         let here = self
             .ground
@@ -103,7 +103,8 @@ impl Run<'_> {
         high > 0.0 && self.may_be_seen(run, placed, high + self.pile(pass, placed), true)
     }
 
-    /// Numbers of the pins that may be under a piece, and how high the highest of them stands over the ground, metres.
+    /// Numbers of the pins that may be under a piece, and how high the highest of them stands over
+    /// the ground, metres.
     pub(super) fn pins_under(&self, run: &PassRun<'_>, placed: &Placed) -> (Vec<u32>, f64) {
         if !run.on_pins || self.pins.all.is_empty() {
             return (Vec::new(), 0.0);
@@ -150,14 +151,16 @@ impl Run<'_> {
     }
 }
 
-/// A stone that would still cut deeper than this into what lies beside it, over its own size, is left out: deeper, a picture shows it.
+/// A stone that would still cut deeper than this into what lies beside it, over its own size, is
+/// left out: deeper, a picture shows it.
 const TOO_DEEP: f64 = 0.02;
 /// Times that a stone is nudged off what it cuts into.
 const NUDGES: usize = 4;
 
-/// Lays a stone so that it cuts as little as can be into what lies beside it: as it was drawn; else level; else nudged off what it
-/// cuts into most, by no more than a piece drifts as it is set down. Stones keep apart by level outlines: what the ground's slope and their
-/// tilt change of these is made good here. With how it lies, how deep it still cuts, over its own size.
+/// Lays a stone so that it cuts as little as can be into what lies beside it: as it was drawn; else
+/// level; else nudged off what it cuts into most, by no more than a piece drifts as it is set down.
+/// Stones keep apart by level outlines: what the ground's slope and their tilt change of these is
+/// made good here. With how it lies, how deep it still cuts, over its own size.
 fn nudged<'a>(
     placed: &Placed,
     body: &Body,

@@ -1,8 +1,9 @@
 //! What was asked of a pass on the ground that the frames show, and what came of it.
 //!
-//! The ground is counted cell by cell of each octave: a cell is shown when a camera sees the ground at
-//! its middle, for the sizes that are resolved there. Asked, thrown, laid and refused are counted on the
-//! same cells, so whole numbers add up: every dart that was thrown lies or was refused, for one reason.
+//! The ground is counted cell by cell of each octave: a cell is shown when a camera sees the ground
+//! at its middle, for the sizes that are resolved there. Asked, thrown, laid and refused are
+//! counted on the same cells, so whole numbers add up: every dart that was thrown lies or was
+//! refused, for one reason.
 
 use std::fmt;
 
@@ -162,7 +163,8 @@ pub(super) struct OctaveCount {
 const AT_REST: [Refused; 3] = [Refused::Slides, Refused::CutsIn, Refused::Removed];
 
 impl Dresser<'_> {
-    /// Asked and got on the ground that the frames show, as a whole and octave by octave. `wanted` are the pass's blocks in view.
+    /// Asked and got on the ground that the frames show, as a whole and octave by octave. `wanted`
+    /// are the pass's blocks in view.
     pub(super) fn ledger(
         &self,
         run: &Run<'_>,
@@ -181,7 +183,8 @@ impl Dresser<'_> {
                 .par_iter()
                 .map(|at| self.count_block(run, index, octave, *at))
                 .collect();
-            // In the order of the blocks: how threads share the work would decide the last digits of the sums
+            // In the order of the blocks: how threads share the work would decide the last digits
+            // of the sums
             let counted = counted.iter().fold(Counted::default(), Counted::add);
             let side = strata.plan.schedule.octaves[octave].side as f64 / NANO;
             let ground = side * side * counted.cells as f64;
@@ -289,7 +292,8 @@ impl Dresser<'_> {
         counted
     }
 
-    /// The least diameter of a piece that a frame resolves on the ground at a place, metres; infinite where none shows it.
+    /// The least diameter of a piece that a frame resolves on the ground at a place, metres;
+    /// infinite where none shows it.
     fn resolved(&self, x: f64, z: f64, diameter: f64) -> f64 {
         if !self.ground.holds(x, z) {
             return f64::INFINITY;
@@ -311,7 +315,8 @@ fn shortfall(place: Place, tally: &Tally, error: f64) -> Option<Shortfall> {
     let share = missing / tally.cover_asked;
     let mut reasons = tally.refused.clone();
     reasons.sort_by_key(|(_, count)| std::cmp::Reverse(*count));
-    // Darts are thrown for those that find no room: only what is thrown in vain beyond that is missing
+    // Darts are thrown for those that find no room: only what is thrown in vain beyond that is
+    // missing
     let at_rest = reasons
         .iter()
         .find(|(r, n)| AT_REST.contains(r) && *n as f64 >= SHORT * tally.asked as f64);

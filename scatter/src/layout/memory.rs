@@ -5,26 +5,29 @@ use serde::Serialize;
 use super::Layout;
 use crate::kit::{Part, Piece, Texture};
 
-/// Acceleration structure of one unique triangle, bytes. Measured: Embree 3.13.5 grew by 82 MB for a mesh of
-/// 1,002,252 triangles.
+/// Acceleration structure of one unique triangle, bytes. Measured: Embree 3.13.5 grew by 82 MB for
+/// a mesh of 1,002,252 triangles.
 pub(super) const BVH_BYTES_PER_TRIANGLE: u64 = 82;
 
-/// One instance with its transform and its share of the top-level structure, bytes. Measured: Embree 3.13.5 grew by
-/// 36 MB for 100,000 instances.
+/// One instance with its transform and its share of the top-level structure, bytes. Measured:
+/// Embree 3.13.5 grew by 36 MB for 100,000 instances.
 pub(super) const BYTES_PER_INSTANCE: u64 = 360;
 
 /// The memory that a renderer will need to hold a delivery: an estimate, in bytes.
 ///
-/// What the delivered file holds (`geometry`, `texture_files`) is counted, byte by byte as a GLB has it. What a path tracer makes of
-/// it is reckoned: `textures`, decoded to 4 bytes a pixel; `mesh_structures`, unique triangles x 82, for it looks for what a ray
-/// meets in a hierarchy over every triangle, whose nodes and packed triangles outweigh the mesh itself; `instances`, x 360, for
-/// each has a transform, its inverse, bounds and a place in the top hierarchy. Both factors were measured with Embree 3.13.5; other
-/// renderers differ, often by a factor of two. Picture buffers and what is not delivered are not counted.
+/// What the delivered file holds (`geometry`, `texture_files`) is counted, byte by byte as a GLB
+/// has it. What a path tracer makes of it is reckoned: `textures`, decoded to 4 bytes a pixel;
+/// `mesh_structures`, unique triangles x 82, for it looks for what a ray meets in a hierarchy over
+/// every triangle, whose nodes and packed triangles outweigh the mesh itself; `instances`, x 360,
+/// for each has a transform, its inverse, bounds and a place in the top hierarchy. Both factors
+/// were measured with Embree 3.13.5; other renderers differ, often by a factor of two. Picture
+/// buffers and what is not delivered are not counted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 pub struct RenderMemory {
     /// The sum of geometry, textures, mesh structures and instances.
     pub bytes: u64,
-    /// Buffers of the meshes in use, each once: positions, normals, colours, texture coordinates, tangents and indices.
+    /// Buffers of the meshes in use, each once: positions, normals, colours, texture coordinates,
+    /// tangents and indices.
     pub geometry: u64,
     /// Pictures of their textures, each once, decoded.
     pub textures: u64,

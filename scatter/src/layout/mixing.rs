@@ -1,7 +1,8 @@
 //! The size law of a whole mix, asked and got, over the pieces of a layout.
 //!
-//! Each octave of each pass is made on its own ground: fine pieces only where a camera resolves them. So a class of sizes is held against
-//! what was asked of it on that ground, fields and all, as the tally counts it; and an exponent is fitted with each octave weighed by it.
+//! Each octave of each pass is made on its own ground: fine pieces only where a camera resolves
+//! them. So a class of sizes is held against what was asked of it on that ground, fields and all,
+//! as the tally counts it; and an exponent is fitted with each octave weighed by it.
 
 use super::Dresser;
 use super::ledger::OctaveCount;
@@ -41,7 +42,8 @@ pub struct SizeClass {
 pub struct ExponentReading {
     /// As the mix has it.
     pub asked: f64,
-    /// The one under which the layout's pieces are likeliest, each octave being weighed by what was asked of it.
+    /// The one under which the layout's pieces are likeliest, each octave being weighed by what was
+    /// asked of it.
     pub got: f64,
     /// Its standard error.
     pub error: f64,
@@ -182,16 +184,18 @@ fn classes(
 
 /// Ends within this ratio are one: 4-byte diameters and halves of roots differ by less.
 const SLIVER: f64 = 1.001;
-/// Steps of Simpson's rule over an octave: exponentials that bend as little as these come out within 1e-9.
+/// Steps of Simpson's rule over an octave: exponentials that bend as little as these come out
+/// within 1e-9.
 const STEPS: usize = 32;
 /// Exponents that are looked among: far beyond what a document may ask.
 const EXPONENTS: [f64; 2] = [-40.0, 40.0];
 
-/// The exponent under which `diameters` are likeliest, if those of each layer are exposed in proportion to what a power law of exponent
-/// `asked` would need for the layer's asked number.
+/// The exponent under which `diameters` are likeliest, if those of each layer are exposed in
+/// proportion to what a power law of exponent `asked` would need for the layer's asked number.
 ///
-/// The density over x = ln d is proportional to w(x) exp(-D x), a family of one parameter, so the likeliest D is the one whose mean of x
-/// is the pieces', and its standard error is 1 / sqrt(n Var x).
+/// The density over x = ln d is proportional to w(x) exp(-D x), a family of one parameter, so the
+/// likeliest D is the one whose mean of x is the pieces', and its standard error is 1 / sqrt(n Var
+/// x).
 fn fitted(asked: f64, layers: &[Layer], diameters: &[f64]) -> Option<ExponentReading> {
     let n = diameters.len() as f64;
     let origin = libm::log(diameters.first()?.max(f64::MIN_POSITIVE));

@@ -72,8 +72,8 @@ pub struct PassRecord {
     pub tally: Tally,
 }
 
-/// Asked and got. But for `placed` and triangles all is counted on the ground that the frames show, for the sizes that they
-/// resolve there; `thrown` is `laid` and all `refused` together.
+/// Asked and got. But for `placed` and triangles all is counted on the ground that the frames show,
+/// for the sizes that they resolve there; `thrown` is `laid` and all `refused` together.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Tally {
     /// Pieces asked for, after fields, where the pass may lie.
@@ -105,7 +105,8 @@ pub struct Tally {
 }
 
 impl Tally {
-    /// Whether the pass is of the shot as a whole, its carpet or its shade, rather than of pieces that lie on the ground one by one.
+    /// Whether the pass is of the shot as a whole, its carpet or its shade, rather than of pieces
+    /// that lie on the ground one by one.
     #[must_use]
     pub fn is_of_shot(&self) -> bool {
         self.carpet.is_some() || self.shade.is_some()
@@ -121,16 +122,19 @@ pub struct Layout {
     pub take: u64,
     /// The shot's cameras.
     pub cameras: Vec<Camera>,
-    /// The pieces that it may use: the kit's, then simpler versions of them if the shot asks for these, then the carpet's tiles.
+    /// The pieces that it may use: the kit's, then simpler versions of them if the shot asks for
+    /// these, then the carpet's tiles.
     pub pieces: Arc<Vec<Piece>>,
-    /// One record a pass, in the shot's order; then one for the pins, one for the carpet and one for the shade, if there are any.
+    /// One record a pass, in the shot's order; then one for the pins, one for the carpet and one
+    /// for the shade, if there are any.
     pub passes: Vec<PassRecord>,
     /// Every placed piece.
     pub instances: Vec<Instance>,
 }
 
 impl Layout {
-    /// The pieces that a delivery tells of: the kit's, and of their versions those in use. With each its place in
+    /// The pieces that a delivery tells of: the kit's, and of their versions those in use. With
+    /// each its place in
     /// [`Layout::pieces`].
     pub fn listed_pieces(&self) -> impl Iterator<Item = (usize, &Piece)> {
         let used = self.used_pieces();

@@ -36,7 +36,8 @@ impl Dresser<'_> {
             .collect()
     }
 
-    /// The pieces of the blocks in view that a camera may see, if they lie as high as any of the pass can.
+    /// The pieces of the blocks in view that a camera may see, if they lie as high as any of the
+    /// pass can.
     pub(super) fn candidates(
         &self,
         run: &Run<'_>,
@@ -65,7 +66,8 @@ impl Dresser<'_> {
         found.into_iter().flatten().collect()
     }
 
-    /// Calls `found` with the plan rectangles in which pieces of a pass up to a diameter may lie so high on a pin that a camera needs them.
+    /// Calls `found` with the plan rectangles in which pieces of a pass up to a diameter may lie so
+    /// high on a pin that a camera needs them.
     fn on_pins(&self, pass: &PassRun<'_>, diameter: f64, mut found: impl FnMut(Rectangle)) {
         for pin in &self.pins.all {
             let shape = &self.bodies[usize::from(pin.piece)];

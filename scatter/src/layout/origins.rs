@@ -1,4 +1,5 @@
-//! What each part of a dressing is made from, told by digests: two dressings with the same digest of a part have the same part.
+//! What each part of a dressing is made from, told by digests: two dressings with the same digest
+//! of a part have the same part.
 //!
 //! Files are told by path, length and time of their last change.
 
@@ -45,7 +46,8 @@ pub(super) struct PassKeys {
     stands: Key,
 }
 
-/// All files that a shot names, and those that these name; `folder` is the shot's. Each once, sorted.
+/// All files that a shot names, and those that these name; `folder` is the shot's. Each once,
+/// sorted.
 #[must_use]
 pub fn files(shot: &Shot, folder: &Path) -> Vec<PathBuf> {
     let mut names: Vec<&str> = Vec::new();
@@ -69,7 +71,8 @@ pub fn files(shot: &Shot, folder: &Path) -> Vec<PathBuf> {
     all.into_iter().collect()
 }
 
-/// The state of a file: its length and the time of its last change; none where there is no such file.
+/// The state of a file: its length and the time of its last change; none where there is no such
+/// file.
 #[must_use]
 pub fn stamp(path: &Path) -> Option<(u64, u128)> {
     let known = std::fs::metadata(path).ok()?;

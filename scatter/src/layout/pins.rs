@@ -1,4 +1,5 @@
-//! Pieces put in their places by hand, laid before all passes: the same in every take and from every camera.
+//! Pieces put in their places by hand, laid before all passes: the same in every take and from
+//! every camera.
 
 use std::sync::Arc;
 
@@ -53,7 +54,8 @@ pub(super) struct Pins {
 }
 
 impl Pins {
-    /// Lays the pins that are not taken away. `numbers` are their pieces in the list, whose bodies are given with it.
+    /// Lays the pins that are not taken away. `numbers` are their pieces in the list, whose bodies
+    /// are given with it.
     pub(super) fn lay(
         shot: &Shot,
         ground: &Ground,
@@ -187,7 +189,8 @@ impl Pins {
         });
     }
 
-    /// A line for each pin that stands in a hero: it lies where it was put, but an artist would rarely mean it.
+    /// A line for each pin that stands in a hero: it lies where it was put, but an artist would
+    /// rarely mean it.
     pub(super) fn in_heroes(&self, heroes: &[Hero]) -> Vec<String> {
         let told = |pin: &Pinned| {
             let at = [pin.placed.x, pin.placed.z];

@@ -28,7 +28,8 @@ pub(super) fn check_sizes(
     if pass.stretch || gaps.is_empty() {
         return Ok(());
     }
-    // Three digits say enough; natural sizes are told a little narrower, so that what is told is served
+    // Three digits say enough; natural sizes are told a little narrower, so that what is told is
+    // served
     let length = |metres: f64, round: fn(f64) -> f64| {
         let step = libm::pow(10.0, libm::floor(libm::log10(metres)) - 2.0);
         let steps = metres / step;
@@ -85,12 +86,14 @@ pub(super) fn peak(
     crest.min((FULL_COVER / cover).max(1.0))
 }
 
-/// The bits of an id that mark the pass: from its name alone, so that neither order nor other passes matter.
+/// The bits of an id that mark the pass: from its name alone, so that neither order nor other
+/// passes matter.
 pub(super) fn tag(name: &str) -> u16 {
     (text_key(name) >> (64 - ID_TAG_BITS)) as u16
 }
 
-/// Two passes of one shot must not share a tag, nor a pass and the carpet, the shade or the pins: ids would not be unique by construction.
+/// Two passes of one shot must not share a tag, nor a pass and the carpet, the shade or the pins:
+/// ids would not be unique by construction.
 pub(super) fn check_tags(shot: &Shot, pins: &Pins) -> Result<()> {
     for (i, pass) in shot.passes.iter().enumerate() {
         if !pins.all.is_empty() && u64::from(tag(&pass.name)) == pins::tag() {

@@ -51,11 +51,12 @@ struct PassLine {
     cover: f64,
 }
 
-/// Reads the layout in the file at `path`. Cameras and meshes are those of the shot that `dresser` was made for.
+/// Reads the layout in the file at `path`. Cameras and meshes are those of the shot that `dresser`
+/// was made for.
 ///
 /// # Errors
-/// The file can't be read, is no layout of version 1, names pieces that the kit has not, or holds numbers that can't be: of
-/// the first such instance.
+/// The file can't be read, is no layout of version 1, names pieces that the kit has not, or holds
+/// numbers that can't be: of the first such instance.
 pub fn read(path: &Path, dresser: &Dresser<'_>) -> Result<Layout> {
     read_inner(path, dresser).map_err(|e| e.in_file(path))
 }

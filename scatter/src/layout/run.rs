@@ -1,4 +1,5 @@
-//! The passes of one take on the endless plane, each made where it is asked for, with what it refers to.
+//! The passes of one take on the endless plane, each made where it is asked for, with what it
+//! refers to.
 
 use super::earlier::Before;
 use super::forms::Forms;
@@ -28,7 +29,8 @@ use crate::shot::{self, Gather, Lies, On, Pass, Place, Shot};
 use crate::view::View;
 use rustc_hash::FxHashSet;
 
-/// Sine of the steepest lean that shadows count with: 30 degrees, about where dry stones and wood begin to slide on each other.
+/// Sine of the steepest lean that shadows count with: 30 degrees, about where dry stones and wood
+/// begin to slide on each other.
 const LEANS: f64 = 0.5;
 
 /// The shot's passes in one take.
@@ -59,22 +61,25 @@ pub(super) struct PassRun<'a> {
     pub(super) pieces: Vec<u16>,
     /// Most that a piece reaches from its middle, however it lies, over its diameter.
     pub(super) bare_reach: f64,
-    /// Whether a piece that would fall may slide aside: spaced pieces would slide into each other, leaves cling.
+    /// Whether a piece that would fall may slide aside: spaced pieces would slide into each other,
+    /// leaves cling.
     pub(super) slides: bool,
     /// Most that a piece moves aside as it is laid, over its diameter.
     pub(super) aside: f64,
     /// Most that a piece reaches from its place on the plan, over its diameter.
     pub(super) reach: f64,
-    /// Most distance from where a piece was placed to any point of its bounding sphere, but for how high it lies, over its diameter.
+    /// Most distance from where a piece was placed to any point of its bounding sphere, but for how
+    /// high it lies, over its diameter.
     pub(super) round: f64,
     /// The passes whose pieces its pieces may lie on, itself among them if so, in the shot's order.
     pub(super) beds: Vec<usize>,
-    /// The passes whose pieces its pieces must not cut into, though they don't lie on them, itself among them if so, in the shot's order.
+    /// The passes whose pieces its pieces must not cut into, though they don't lie on them, itself
+    /// among them if so, in the shot's order.
     pub(super) beside: Vec<usize>,
     /// Whether its pieces may lie on pins; else they keep clear of them.
     pub(super) on_pins: bool,
-    /// Most height over the ground that its pieces are laid at, metres: on the tallest piece of an earlier pass, or in a pile of its own.
-    /// What would lie higher slides off.
+    /// Most height over the ground that its pieces are laid at, metres: on the tallest piece of an
+    /// earlier pass, or in a pile of its own. What would lie higher slides off.
     pub(super) lift: f64,
     /// Height of its pieces in their tallest stances over diameter.
     pub(super) stands: f64,
@@ -86,7 +91,8 @@ pub(super) struct PassRun<'a> {
     pub(super) elongations: Vec<f64>,
     /// Plan area over the square of the diameter of each of its pieces, lying as its mesh does.
     fills: Vec<f64>,
-    /// The ellipse of the same axes that holds all of a piece in plan, in any of its stances, over the one that it was placed by.
+    /// The ellipse of the same axes that holds all of a piece in plan, in any of its stances, over
+    /// the one that it was placed by.
     bulges: Vec<f64>,
     /// Height over the ground over diameter of each of its pieces, at its mean burial.
     pub(super) shown: Vec<f64>,
@@ -105,7 +111,8 @@ pub(super) struct PassRun<'a> {
 }
 
 impl<'a> Run<'a> {
-    /// Plans the passes of a take. `kits[i]` is what pass i may take of the pieces, whose bodies are given with them, `masks[i]` its images.
+    /// Plans the passes of a take. `kits[i]` is what pass i may take of the pieces, whose bodies
+    /// are given with them, `masks[i]` its images.
     pub(super) fn new(
         shot: &'a Shot,
         take: u64,
@@ -295,7 +302,8 @@ impl<'a> Run<'a> {
             .unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// The pins that reach into a plan rectangle, with all that they take of the ground: what lies under an overhang may stand up into it.
+    /// The pins that reach into a plan rectangle, with all that they take of the ground: what lies
+    /// under an overhang may stand up into it.
     pub(super) fn pins_round(&self, r: Rectangle) -> Vec<Outlined> {
         let mut near: Vec<u32> = self.pins.near(r).collect();
         near.sort_unstable();
@@ -342,7 +350,8 @@ impl<'a> Run<'a> {
             .ensure(wanted, &PassTarget { run: self, pass })
     }
 
-    /// Mean over places, metres, of the fields that depend on the place alone, 0..=1. A place that is not `needed` counts as 0.
+    /// Mean over places, metres, of the fields that depend on the place alone, 0..=1. A place that
+    /// is not `needed` counts as 0.
     pub(super) fn mean_strength(
         &self,
         pass: usize,
@@ -373,8 +382,8 @@ impl PassRun<'_> {
         self.pass.place != Place::Strewn
     }
 
-    /// Most height over the ground that a shadow of its pieces is followed from, metres: what lies as high as they can, in the tallest stance,
-    /// leaning. Pins that they lie on are not counted.
+    /// Most height over the ground that a shadow of its pieces is followed from, metres: what lies
+    /// as high as they can, in the tallest stance, leaning. Pins that they lie on are not counted.
     pub(super) fn tall(&self, diameter: f64) -> f64 {
         self.lift + (self.stands + LEANS * self.bare_reach) * diameter
     }
@@ -390,7 +399,8 @@ impl PassRun<'_> {
         Outlined::piece(corners, self.shown[piece] * diameter, diameter)
     }
 
-    /// A laid piece as stones of other passes meet it: the middle of its plan in nanometres, and what it keeps free about that.
+    /// A laid piece as stones of other passes meet it: the middle of its plan in nanometres, and
+    /// what it keeps free about that.
     pub(super) fn as_stone(&self, placed: &Placed, standing: &Standing) -> (i64, i64, Stone) {
         let nano = |v: f64| libm::rint(v * NANO) as i64;
         let (body, _) = self.bodies[usize::from(placed.piece)];
@@ -428,7 +438,8 @@ impl PassRun<'_> {
         fill * square
     }
 
-    /// The ellipse that holds all of a placed piece in plan as it may lie, over the one that it was placed by.
+    /// The ellipse that holds all of a placed piece in plan as it may lie, over the one that it was
+    /// placed by.
     pub(super) fn outline(&self, placed: &Placed) -> f64 {
         OUTLINE * self.bulges[usize::from(placed.piece)]
     }
@@ -467,7 +478,8 @@ fn beds(shot: &Shot, index: usize, before: &[Tall], grows: bool) -> Vec<usize> {
     beds
 }
 
-/// The passes whose pieces those of a pass must not cut into: those that they keep clear of, and their own.
+/// The passes whose pieces those of a pass must not cut into: those that they keep clear of, and
+/// their own.
 fn beside(shot: &Shot, index: usize, before: &[Tall], grows: bool, beds: &[usize]) -> Vec<usize> {
     let pass = &shot.passes[index];
     if grows || pass.rest.on == On::Ground {

@@ -1,7 +1,8 @@
 //! Where the sizes of one pass end and those of another begin: warnings of steps and gaps there.
 //!
-//! Stones of neighbouring sizes that lie on one ground are one population to the eye. At the diameter where two passes meet, the number of
-//! pieces per ln(diameter) as asked should be one and the same.
+//! Stones of neighbouring sizes that lie on one ground are one population to the eye. At the
+//! diameter where two passes meet, the number of pieces per ln(diameter) as asked should be one and
+//! the same.
 
 use super::forms::Forms;
 use crate::kit::{Kind, Piece, Serving};
@@ -9,9 +10,11 @@ use crate::rest::Body;
 use crate::shot::{Amount, Ask, Lies, Pass, Place, Shot};
 use crate::units::Length;
 
-/// Two passes meet where the largest of one and the smallest of the other are this near to each other, as a ratio.
+/// Two passes meet where the largest of one and the smallest of the other are this near to each
+/// other, as a ratio.
 const MEETS: f64 = 1.1;
-/// Numbers on the two sides of a seam may differ by this factor: less does not show among the chance of single stones (by eye).
+/// Numbers on the two sides of a seam may differ by this factor: less does not show among the
+/// chance of single stones (by eye).
 const STEP: f64 = 1.5;
 /// Ends of parts within this ratio over 1 leave no gap: a hair is rounding.
 const SAME: f64 = 1e-6;
@@ -20,11 +23,13 @@ const SAME: f64 = 1e-6;
 struct Stones<'a> {
     pass: &'a Pass,
     ask: Ask,
-    /// Pieces a square metre of all ground and ln(diameter), at the smallest and the largest diameter.
+    /// Pieces a square metre of all ground and ln(diameter), at the smallest and the largest
+    /// diameter.
     ends: [f64; 2],
 }
 
-/// Warnings of the seams between a shot's passes, `kits[i]` being what pass i may take of the pieces.
+/// Warnings of the seams between a shot's passes, `kits[i]` being what pass i may take of the
+/// pieces.
 pub(super) fn warnings(
     shot: &Shot,
     kits: &[Vec<Serving>],
@@ -84,7 +89,8 @@ fn is_of_stones(
         })
 }
 
-/// A warning if the sizes of `coarse` begin where those of `fine` end, and the numbers there are far apart.
+/// A warning if the sizes of `coarse` begin where those of `fine` end, and the numbers there are
+/// far apart.
 fn step(coarse: &Stones<'_>, fine: &Stones<'_>) -> Option<String> {
     let (above, below) = (coarse.ask.sizes.range()[0], fine.ask.sizes.range()[1]);
     if above > below * MEETS || below > above * MEETS {
@@ -180,8 +186,8 @@ mod tests {
 
     #[test]
     fn a_step_between_two_passes_is_told_with_its_place() {
-        // Of N(>d) = k d^-2 on [a, b] the plan area is 2 k ln(b / a), and n(d) d at any d is 2 k / d^2: with b / a the same in
-        // both, numbers at the seam go with the covers
+        // Of N(>d) = k d^-2 on [a, b] the plan area is 2 k ln(b / a), and n(d) d at any d is 2 k /
+        // d^2: with b / a the same in both, numbers at the seam go with the covers
         let told = warnings(
             "",
             &[

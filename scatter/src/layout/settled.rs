@@ -1,4 +1,5 @@
-//! What became of a pass's pieces, as far as they were asked for: where each came to lie, or why it does not.
+//! What became of a pass's pieces, as far as they were asked for: where each came to lie, or why it
+//! does not.
 
 use rustc_hash::FxHashMap;
 

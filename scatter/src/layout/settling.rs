@@ -24,34 +24,41 @@ use crate::rest::{self, Body, Lying, Standing};
 use crate::shot::Lies;
 use crate::view;
 
-/// The smallest pieces that a stone lies on, over its own diameter: what is smaller is pressed into the ground.
+/// The smallest pieces that a stone lies on, over its own diameter: what is smaller is pressed into
+/// the ground.
 const STONE_HEEDS: f64 = 0.25;
 /// The same for a leaf, which weighs nothing.
 const LEAF_HEEDS: f64 = 0.1;
-/// How much nearer to the lens than its place a piece on the ground may be, as it is resolved: its middle is off by a few diameters,
-/// and the lens a thousand away where that decides.
+/// How much nearer to the lens than its place a piece on the ground may be, as it is resolved: its
+/// middle is off by a few diameters, and the lens a thousand away where that decides.
 const NEARER_LOW: f64 = 1.02;
 /// The same for a piece that lies on others: as high as a boulder.
 pub(super) const NEARER_HIGH: f64 = 1.25;
-/// Most layers of a strewn pass that lie on each other, counted in its pieces' largest height; what would lie higher slides off.
+/// Most layers of a strewn pass that lie on each other, counted in its pieces' largest height; what
+/// would lie higher slides off.
 pub(super) const PILE: f64 = 2.0;
 
 /// Stands for the pins where a pass is named: more passes than a shot may have.
 pub(super) const PIN: u16 = u16::MAX;
 
-/// Showers that a strewn pass comes down in: a piece lies on those before. So no chain of leaves, each on the one before, is longer than
-/// this, and what is out of the frame is laid for its sake only near it. Two leaves that cross come in one shower as often as once in as many;
-/// stones, which may not cut into each other, heed the larger ones of their own shower, too, and make longer chains now and then.
+/// Showers that a strewn pass comes down in: a piece lies on those before. So no chain of leaves,
+/// each on the one before, is longer than this, and what is out of the frame is laid for its sake
+/// only near it. Two leaves that cross come in one shower as often as once in as many; stones,
+/// which may not cut into each other, heed the larger ones of their own shower, too, and make
+/// longer chains now and then.
 const SHOWERS: u64 = 5;
 /// Pieces that are looked at together: what is found of each is held until all are laid.
 const AT_ONCE: usize = 1 << 15;
 
-/// Most pieces of its own pass that a piece lies on, the nearest ones: a leaf deep in the litter touches no more.
+/// Most pieces of its own pass that a piece lies on, the nearest ones: a leaf deep in the litter
+/// touches no more.
 const MOST_OWN: usize = 6;
-/// The same for what slides, which may come to lie on any within three diameters: where a pass covers half of the ground that is a dozen.
+/// The same for what slides, which may come to lie on any within three diameters: where a pass
+/// covers half of the ground that is a dozen.
 const MOST_OWN_ASIDE: usize = 16;
 
-/// Outlines over the ones of pieces as they stand on level ground: they lean and move a little as they are laid.
+/// Outlines over the ones of pieces as they stand on level ground: they lean and move a little as
+/// they are laid.
 pub(super) const OUTLINE: f64 = 1.05;
 
 /// A piece that is asked for, with what it heeds.
@@ -107,8 +114,8 @@ impl Run<'_> {
         Ok(())
     }
 
-    /// Asks for some pieces and for all that they heed of their own pass, and lays what they heed of
-    /// earlier ones. In the order in which they are laid.
+    /// Asks for some pieces and for all that they heed of their own pass, and lays what they heed
+    /// of earlier ones. In the order in which they are laid.
     fn ask_all(
         &self,
         pass: usize,
@@ -239,8 +246,8 @@ impl Run<'_> {
         }
     }
 
-    /// As in an earlier dressing, if nothing that it heeds has changed; else anew. With it, whether it
-    /// lies as it did.
+    /// As in an earlier dressing, if nothing that it heeds has changed; else anew. With it, whether
+    /// it lies as it did.
     fn lay_again(&self, pass: usize, asked: &Asked) -> (Result<Standing, Refusal>, bool) {
         let before = self.before[pass].as_ref();
         let is_there = !self.removed.contains(&asked.placed.id);
@@ -330,7 +337,8 @@ impl Run<'_> {
         Some(Lying::new(body, standing))
     }
 
-    /// Whether a piece heeds another one of its own pass: what fell in an earlier shower, and of its own one a stone the larger ones.
+    /// Whether a piece heeds another one of its own pass: what fell in an earlier shower, and of
+    /// its own one a stone the larger ones.
     fn comes_before(&self, pass: usize, other: &Placed, piece: &Placed) -> bool {
         match self.shower(pass, other).cmp(&self.shower(pass, piece)) {
             Ordering::Less => true,
@@ -380,7 +388,8 @@ impl Run<'_> {
         smallest.max(footprint)
     }
 
-    /// Whether a camera may need a piece that lies up to `lift` metres over the ground and has moved aside if it `lies_on` something.
+    /// Whether a camera may need a piece that lies up to `lift` metres over the ground and has
+    /// moved aside if it `lies_on` something.
     pub(super) fn may_be_seen(
         &self,
         run: &PassRun<'_>,
@@ -411,7 +420,8 @@ fn touching(
     smallest: f64,
     mut found: impl FnMut(&Placed, u8),
 ) {
-    // Leaves of one pass move for what is before it, not for each other: where they were placed decides
+    // Leaves of one pass move for what is before it, not for each other: where they were placed
+    // decides
     let still = std::ptr::eq(run, bed) && !run.slides;
     let aside = |r: &PassRun<'_>| if still { 0.0 } else { r.aside * NANO };
     let outline = |r: &PassRun<'_>, p: &Placed| {

@@ -12,7 +12,8 @@ use crate::shade::{self, Setting};
 use crate::shot::SHADE;
 
 impl Dresser<'_> {
-    /// The casters of a take, as pass number `pass`; None if the shot has no shade. What was taken away by hand goes into `gone`.
+    /// The casters of a take, as pass number `pass`; None if the shot has no shade. What was taken
+    /// away by hand goes into `gone`.
     pub(super) fn shade(
         &self,
         take: u64,

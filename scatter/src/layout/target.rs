@@ -1,4 +1,5 @@
-//! Where a pass gathers, as placing asks: its fields with what they refer to, made where they are needed.
+//! Where a pass gathers, as placing asks: its fields with what they refer to, made where they are
+//! needed.
 
 use std::collections::BTreeSet;
 
@@ -52,7 +53,8 @@ impl PassTarget<'_> {
         }
     }
 
-    /// Distance, nanometres, up to which a relation looks for the middles of an earlier pass's pieces of an octave; `strata` is that pass's.
+    /// Distance, nanometres, up to which a relation looks for the middles of an earlier pass's
+    /// pieces of an octave; `strata` is that pass's.
     fn looks(
         &self,
         relation: &Relation,
@@ -96,7 +98,8 @@ impl PassTarget<'_> {
         looks.collect()
     }
 
-    /// Adds the laid pieces of an earlier pass that stones of this one keep clear of, as these meet them.
+    /// Adds the laid pieces of an earlier pass that stones of this one keep clear of, as these meet
+    /// them.
     fn foreign(
         &self,
         relation: &Relation,
@@ -127,8 +130,8 @@ impl PassTarget<'_> {
         }
     }
 
-    /// The pieces of an earlier pass, with their octaves, that count for pieces of these sizes in some
-    /// windows: block by block in a fixed order, a piece once for each window that it reaches.
+    /// The pieces of an earlier pass, with their octaves, that count for pieces of these sizes in
+    /// some windows: block by block in a fixed order, a piece once for each window that it reaches.
     fn counted(
         &self,
         relation: &Relation,
@@ -252,7 +255,8 @@ pub(super) struct PassHere<'a> {
     heaps: Option<Heaps>,
     /// What the pass's fields look at.
     neighbours: Vec<Neighbours>,
-    /// Of a pass of stones, those of other passes that they roll off: these are no field's matter then.
+    /// Of a pass of stones, those of other passes that they roll off: these are no field's matter
+    /// then.
     foreign: Vec<Foreign>,
     shapes: Vec<&'a Shape>,
     /// Smallest and largest diameter that asks, metres.

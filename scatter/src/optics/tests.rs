@@ -29,8 +29,8 @@ fn focused(lens_mm: f64, stop: f64, focus: f64) -> Camera {
 
 #[test]
 fn angles_of_view_match_a_published_lens_table() {
-    // Claff, "Field of View - Rectilinear and Fishye Lenses", photonstophotos.net, 2006: 36 x 24 mm, degrees to 0.1,
-    // width / height / diagonal.
+    // Claff, "Field of View - Rectilinear and Fishye Lenses", photonstophotos.net, 2006: 36 x 24
+    // mm, degrees to 0.1, width / height / diagonal.
     let table = [
         (10.0, 121.9, 100.4, 130.4),
         (14.0, 104.3, 81.2, 114.2),
@@ -72,7 +72,8 @@ fn vertical_angles_match_those_of_other_formats() {
 
 #[test]
 fn projection_is_that_of_the_gltf_specification() {
-    // glTF 2.0, "Projection Matrices", infinite: rows [1/(a tan(y/2)),0,0,0] [0,1/tan(y/2),0,0] [0,0,-1,-2n] [0,0,-1,0].
+    // glTF 2.0, "Projection Matrices", infinite: rows [1/(a tan(y/2)),0,0,0] [0,1/tan(y/2),0,0]
+    // [0,0,-1,-2n] [0,0,-1,0].
     let c = camera(35.0);
     let t = (0.5 * c.yfov).tan();
     let rows = c.clip_from_camera().transpose();
@@ -128,8 +129,8 @@ fn pixels_and_the_projection_matrix_agree() {
 
 #[test]
 fn ground_sampling_matches_a_worked_example() {
-    // PebbleCounts manual (Purinton and Bookhagen 2019): f 35 mm, 1.5 m up, sensor 26 x 15 mm, 6000 x 4000 px:
-    // 0.1857 mm a pixel across the width, a footprint of 1.1143 m.
+    // PebbleCounts manual (Purinton and Bookhagen 2019): f 35 mm, 1.5 m up, sensor 26 x 15 mm, 6000
+    // x 4000 px: 0.1857 mm a pixel across the width, a footprint of 1.1143 m.
     let c = Camera {
         // The frame's aspect rules the height, so the width is what compares.
         yfov: angle_of_view(0.026 * 4000.0 / 6000.0, 0.035),
@@ -143,8 +144,9 @@ fn ground_sampling_matches_a_worked_example() {
 
 #[test]
 fn depth_of_field_matches_the_textbook_forms() {
-    // H = f^2 / (N c) + f, near = s (H - f) / (H + s - 2f), far = s (H - f) / (H - s) (dofmaster.com, "Equations"),
-    // worked for a circle of 0.03 mm; lens mm, stop, focus m, near mm, far mm.
+    // H = f^2 / (N c) + f, near = s (H - f) / (H + s - 2f), far = s (H - f) / (H - s)
+    // (dofmaster.com, "Equations"), worked for a circle of 0.03 mm; lens mm, stop, focus m, near
+    // mm, far mm.
     for (lens, stop, focus, near, far) in [
         (50.0, 8.0, 3.0, 2337.91, 4185.27),
         (50.0, 2.8, 1.0, 969.07, 1032.97),

@@ -33,7 +33,8 @@ impl Track {
     }
 }
 
-/// Between two turns by the shorter way, at even speed (Shoemake, "Animating rotation with quaternion curves", 1985).
+/// Between two turns by the shorter way, at even speed (Shoemake, "Animating rotation with
+/// quaternion curves", 1985).
 #[must_use]
 pub fn slerp(a: DQuat, b: DQuat, t: f64) -> DQuat {
     let dot = a.dot(b);

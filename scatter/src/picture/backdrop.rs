@@ -10,7 +10,8 @@ use crate::error::{Error, Result};
 use crate::kit::{Material, Mesh};
 use crate::optics::Camera;
 
-/// Ground and heroes of a scene made ready for the rays of one camera: to be kept for all layouts that are looked at through it.
+/// Ground and heroes of a scene made ready for the rays of one camera: to be kept for all layouts
+/// that are looked at through it.
 #[derive(Clone)]
 pub struct Backdrop {
     /// Relative to the lens. Triangles of the first material are the ground.
@@ -30,7 +31,8 @@ impl std::fmt::Debug for Backdrop {
 }
 
 impl Backdrop {
-    /// Builds what `camera` may see of the scene's ground and heroes, or what these shade; its layout tells only whether a carpet is shown.
+    /// Builds what `camera` may see of the scene's ground and heroes, or what these shade; its
+    /// layout tells only whether a carpet is shown.
     ///
     /// # Errors
     /// A hero's place is not finite, or a named pass is missing.
@@ -92,7 +94,8 @@ impl Backdrop {
     }
 }
 
-/// How much lower the ground is drawn, metres: where a carpet lies its grains stand in the ground, which must not show between them.
+/// How much lower the ground is drawn, metres: where a carpet lies its grains stand in the ground,
+/// which must not show between them.
 fn sunk(scene: &Scene<'_>, options: &LookOptions) -> Result<f64> {
     let shown = options.shown_passes(scene.layout)?;
     let passes = scene.layout.passes.iter().zip(&shown);

@@ -9,10 +9,12 @@ use super::{LookOptions, Picture, Scene, TracedKit, world};
 use crate::error::Result;
 use crate::optics::Camera;
 
-/// Side of the blocks of a coarse picture, pixels: a sixteenth of the rays, and forms of a hundredth of the frame can still be told.
+/// Side of the blocks of a coarse picture, pixels: a sixteenth of the rays, and forms of a
+/// hundredth of the frame can still be told.
 pub const BLOCK: u32 = 4;
 
-/// A picture in blocks of [`BLOCK`] pixels, each filled with the light at the pixel in its middle, one sample of it.
+/// A picture in blocks of [`BLOCK`] pixels, each filled with the light at the pixel in its middle,
+/// one sample of it.
 ///
 /// # Errors
 /// As [`super::render_with`].

@@ -11,8 +11,9 @@ use super::file::replace;
 use super::{Layers, Picture};
 use crate::error::{Error, Result};
 
-/// Writes `R`, `G`, `B` (half, linear sRGB, 1 = a white card), `Z` (float, metres along the line of sight) and a half channel
-/// `matte.` with the pass's name for each pass. The file appears whole or not at all.
+/// Writes `R`, `G`, `B` (half, linear sRGB, 1 = a white card), `Z` (float, metres along the line of
+/// sight) and a half channel `matte.` with the pass's name for each pass. The file appears whole or
+/// not at all.
 ///
 /// # Errors
 /// The layers are not of the picture's size, or the disk refuses.

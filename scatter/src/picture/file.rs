@@ -6,7 +6,8 @@ use std::path::Path;
 
 use crate::error::{Error, Result};
 
-/// Whether a picture can be written there, found out before the work: its folder stands and takes new files.
+/// Whether a picture can be written there, found out before the work: its folder stands and takes
+/// new files.
 ///
 /// # Errors
 /// The path is a folder, or the folder that it lies in is missing or can't be written to.

@@ -41,8 +41,8 @@ impl Frame {
     }
 }
 
-/// A point spread evenly over the unit disc. Based on: Shirley and Chiu, "A low distortion map between disk and square",
-/// 1997.
+/// A point spread evenly over the unit disc. Based on: Shirley and Chiu, "A low distortion map
+/// between disk and square", 1997.
 #[inline]
 pub(super) fn disc([u, v]: [f32; 2]) -> [f32; 2] {
     let (x, y) = (2.0 * u - 1.0, 2.0 * v - 1.0);
@@ -59,7 +59,8 @@ pub(super) fn disc([u, v]: [f32; 2]) -> [f32; 2] {
     [r * cos, r * sin]
 }
 
-/// A direction about +z with density cosine / pi. Based on: Malley's method (project a disc onto the half sphere).
+/// A direction about +z with density cosine / pi. Based on: Malley's method (project a disc onto
+/// the half sphere).
 #[inline]
 pub(super) fn cosine(random: [f32; 2]) -> Vec3A {
     let [x, y] = disc(random);

@@ -1,4 +1,5 @@
-//! Letters and figures for labels in pictures: five by seven dots, drawn for this project. Small letters look like large ones.
+//! Letters and figures for labels in pictures: five by seven dots, drawn for this project. Small
+//! letters look like large ones.
 
 /// Dots across a letter.
 pub(super) const WIDTH: u32 = 5;

@@ -1,7 +1,8 @@
-//! The ground as a mesh about the camera: squares in a quadtree, fine near the lens and inside the view.
+//! The ground as a mesh about the camera: squares in a quadtree, fine near the lens and inside the
+//! view.
 //!
-//! Squares are level with the axes, so that boxes around their triangles hardly overlap. Where squares of different
-//! fineness meet, a strip hangs from their edges: no ray slips through.
+//! Squares are level with the axes, so that boxes around their triangles hardly overlap. Where
+//! squares of different fineness meet, a strip hangs from their edges: no ray slips through.
 
 use glam::{DVec2, DVec3, Vec3};
 use rayon::prelude::*;
@@ -21,18 +22,21 @@ impl<F: Fn(f64, f64) -> f64 + Sync> Terrain for F {
     }
 }
 
-/// Side of a mesh cell over its distance from the lens, inside the view: small relief is the shader's.
+/// Side of a mesh cell over its distance from the lens, inside the view: small relief is the
+/// shader's.
 const FINE: f64 = 1.0 / 50.0;
 /// The same outside the view, where the ground is met by shadows and bounced light only.
 const COARSE: f64 = 1.0 / 12.0;
-/// Nearest that the lens counts above its ground: keeps the number of squares bounded when it lies on it.
+/// Nearest that the lens counts above its ground: keeps the number of squares bounded when it lies
+/// on it.
 const LOWEST: f64 = 0.02;
 /// Cells along a side of a square.
 const CELLS: usize = 8;
 /// Vertices along a side.
 const SIDE: usize = CELLS + 1;
 
-/// The part of the plan that the frame shows: a heading and how far it opens to either side, radians.
+/// The part of the plan that the frame shows: a heading and how far it opens to either side,
+/// radians.
 struct Wedge {
     heading: f64,
     half: f64,
@@ -46,7 +50,8 @@ impl Wedge {
         let tan_y = libm::tan(0.5 * camera.yfov);
         let tan_x = tan_y * camera.aspect();
         let heading = libm::atan2(forward.z, forward.x);
-        // Widest turn of the frame's corners from the heading; all round when the frame holds the straight-down direction
+        // Widest turn of the frame's corners from the heading; all round when the frame holds the
+        // straight-down direction
         let mut half: f64 = 0.05;
         for (x, y) in [(-1.0, -1.0), (1.0, -1.0), (-1.0, 1.0), (1.0, 1.0)] {
             let d = forward + right * (x * tan_x) + up * (y * tan_y);

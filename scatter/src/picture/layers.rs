@@ -12,9 +12,11 @@ use crate::optics::Camera;
 /// Depth and mattes of a picture, rows from the top.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Layers {
-    /// Depth along the line of sight at the middle of each pixel, metres; infinite where nothing is.
+    /// Depth along the line of sight at the middle of each pixel, metres; infinite where nothing
+    /// is.
     pub depth: Vec<f32>,
-    /// Each pass's name and its share of each pixel, 0 to 1, by the picture's own samples: blur and edges agree.
+    /// Each pass's name and its share of each pixel, 0 to 1, by the picture's own samples: blur and
+    /// edges agree.
     pub mattes: Vec<(String, Vec<f32>)>,
 }
 

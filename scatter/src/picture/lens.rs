@@ -7,8 +7,8 @@ use super::sample::Sampler;
 use crate::optics::Camera;
 use crate::rays::Ray;
 
-/// Half-width of the tent that spreads a sample over its pixel and its neighbours, in pixels: what a sensor with its
-/// low-pass filter does.
+/// Half-width of the tent that spreads a sample over its pixel and its neighbours, in pixels: what
+/// a sensor with its low-pass filter does.
 const FILTER: f32 = 0.9;
 
 /// A camera made ready for rays. Its lens is the origin.
@@ -79,8 +79,8 @@ impl Lens {
         self.past_near(origin, along.normalize())
     }
 
-    /// The ray of unit direction from the middle of the lens through the middle of a pixel, and the cosine of its angle to
-    /// the line of sight.
+    /// The ray of unit direction from the middle of the lens through the middle of a pixel, and the
+    /// cosine of its angle to the line of sight.
     pub(super) fn central(&self, x: u32, y: u32) -> (Ray, f32) {
         let direction = self.through(x as f32 + 0.5, y as f32 + 0.5).normalize();
         let ray = self.past_near(vec3a(0.0, 0.0, 0.0), direction);

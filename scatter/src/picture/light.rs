@@ -1,9 +1,10 @@
 //! Sun and sky: how much light comes from where.
 //!
-//! Illuminances after Gillette, Pierpoint and Treado, "A general illuminance model for daylight availability", 1984
-//! (the IES figures); distribution over the sky after Darula and Kittler, "CIE general sky standard defining luminance
-//! distributions", 2002 (types 12, clear, and 1, overcast); all from memory. Radiance is in klx per steradian (luminance),
-//! coloured so that the luminance is kept.
+//! Illuminances after Gillette, Pierpoint and Treado, "A general illuminance model for daylight
+//! availability", 1984 (the IES figures); distribution over the sky after Darula and Kittler, "CIE
+//! general sky standard defining luminance distributions", 2002 (types 12, clear, and 1, overcast);
+//! all from memory. Radiance is in klx per steradian (luminance), coloured so that the luminance is
+//! kept.
 
 use glam::{DVec3, Vec3A};
 
@@ -34,8 +35,8 @@ pub struct Lamp {
 /// Radius of a lamp's glowing ball, metres: the globe of a small lantern.
 const LAMP_RADIUS: f32 = 0.02;
 
-/// How many times brighter than the moon the lamp may be, half a metre from it, before the exposure goes by the lamp: one
-/// stop, as what it hangs by is nearer.
+/// How many times brighter than the moon the lamp may be, half a metre from it, before the exposure
+/// goes by the lamp: one stop, as what it hangs by is nearer.
 const LAMP_OVER_MOON: f32 = 2.0;
 
 /// Kind of sky.
@@ -74,8 +75,8 @@ fn tint(r: f32, g: f32, b: f32) -> Vec3A {
     c / luminance(c)
 }
 
-/// Colour of a glowing body at a temperature, luminance 1: Planck's law at the middle wavelengths of the primaries, with
-/// daylight of 6500 K as white.
+/// Colour of a glowing body at a temperature, luminance 1: Planck's law at the middle wavelengths
+/// of the primaries, with daylight of 6500 K as white.
 fn glow(kelvin: f32) -> Vec3A {
     // Second radiation constant, metre kelvin
     const C2: f32 = 0.014_388;
@@ -124,7 +125,8 @@ impl Sky {
         // Air mass (Kasten and Young 1989), sea level
         let elevation_deg = libm::asinf(sine).to_degrees();
         let air_mass = 1.0 / (sine + 0.50572 * libm::powf(elevation_deg + 6.07995, -1.6364));
-        // Scattering takes more of the blue: optical depths of clean air and a little haze at 610, 550 and 465 nm
+        // Scattering takes more of the blue: optical depths of clean air and a little haze at 610,
+        // 550 and 465 nm
         let through = |depth: f32| libm::expf(-depth * air_mass);
         let sun_tint = tint(through(0.11), through(0.155), through(0.265));
         let (sun_lux, sky_lux, cie, zenith_tint, horizon_tint) = match light.mood {
@@ -143,7 +145,8 @@ impl Sky {
                 tint(0.93, 0.97, 1.0),
                 tint(0.96, 0.98, 1.0),
             ),
-            // Full moon 0.25 lx at its highest against a starry sky with airglow; seen blue (rods: Purkinje)
+            // Full moon 0.25 lx at its highest against a starry sky with airglow; seen blue (rods:
+            // Purkinje)
             Mood::Night => (
                 0.25e-3 * libm::expf(-0.21 * air_mass),
                 0.03e-3,
@@ -195,8 +198,8 @@ impl Sky {
         sum * (std::f32::consts::PI / (RINGS * SECTORS) as f32)
     }
 
-    /// Radiance from direction `d` (unit), the sun's disc left out. Below the horizon: the horizon, dimmed as by dull
-    /// ground.
+    /// Radiance from direction `d` (unit), the sun's disc left out. Below the horizon: the horizon,
+    /// dimmed as by dull ground.
     #[inline]
     pub(super) fn radiance(&self, d: Vec3A) -> Vec3A {
         if self.mood == Mood::Even {
@@ -227,7 +230,8 @@ impl Sky {
         self.ambient
     }
 
-    /// A direction to the sun's disc and its illuminance on a surface square to it; none without a sun.
+    /// A direction to the sun's disc and its illuminance on a surface square to it; none without a
+    /// sun.
     #[inline]
     pub(super) fn sun(&self, random: [f32; 2]) -> Option<(Vec3A, Vec3A)> {
         if self.sun_normal == Vec3A::ZERO {
@@ -238,7 +242,8 @@ impl Sky {
         Some((self.sun.world(d).normalize(), self.sun_normal))
     }
 
-    /// From `point`, the way to a place on the lamp (not a unit vector) and its illuminance on a surface square to it.
+    /// From `point`, the way to a place on the lamp (not a unit vector) and its illuminance on a
+    /// surface square to it.
     #[inline]
     pub(super) fn lamp(&self, point: Vec3A, random: [f32; 2]) -> Option<(Vec3A, Vec3A)> {
         let lamp = self.lamp?;
@@ -262,8 +267,8 @@ impl Sky {
         self.sun.z
     }
 
-    /// What radiance is multiplied by for the picture: an incident meter with its dome half up and half towards the lens
-    /// (`axis`) makes a white card 1. A fixed rule, so that takes compare.
+    /// What radiance is multiplied by for the picture: an incident meter with its dome half up and
+    /// half towards the lens (`axis`) makes a white card 1. A fixed rule, so that takes compare.
     pub(super) fn exposure(&self, axis: Vec3A) -> f32 {
         // A dome weighs light by (1 + cosine) / 2 of its angle
         let sun = luminance(self.sun_normal) * 0.5 * (1.0 + self.sun.z.dot(axis));

@@ -1,4 +1,5 @@
-//! One mesh made ready for rays: triangles in the order of a bounding volume hierarchy, and what shading needs of them.
+//! One mesh made ready for rays: triangles in the order of a bounding volume hierarchy, and what
+//! shading needs of them.
 
 use glam::{DAffine3, Vec3, Vec3A, Vec4};
 use obvhs::BvhBuildParams;
@@ -43,8 +44,8 @@ pub(super) struct MeshBuilder {
 const WHITE: [u16; 4] = [u16::MAX; 4];
 
 impl MeshBuilder {
-    /// Adds a part, its points moved by `place`. Triangles whose indices point nowhere or whose corners are not finite
-    /// are left out.
+    /// Adds a part, its points moved by `place`. Triangles whose indices point nowhere or whose
+    /// corners are not finite are left out.
     pub(super) fn add(&mut self, mesh: &Mesh, material: &Material, place: Option<&DAffine3>) {
         let first = self.positions.len() as u32;
         let count = mesh.positions.len();
@@ -238,7 +239,8 @@ mod tests {
         Vec3::new(unit(mix2(i, 1)), unit(mix2(i, 2)), unit(mix2(i, 3))) * 2.0 - Vec3::ONE
     }
 
-    /// Distance by solving for the plane and testing the three sides, in f64: another way than the block's.
+    /// Distance by solving for the plane and testing the three sides, in f64: another way than the
+    /// block's.
     fn by_sides(corners: [Vec3; 3], origin: Vec3, direction: Vec3) -> Option<f64> {
         let [a, b, c] = corners.map(|v| v.as_dvec3());
         let (o, d) = (origin.as_dvec3(), direction.as_dvec3());

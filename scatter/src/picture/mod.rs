@@ -1,7 +1,7 @@
 //! A ray-traced look through a shot's camera.
 //!
-//! Sun as a disc, sky light and one bounce; a thin lens; a ground shader with grains down to the pixel. The same scene,
-//! size and samples give the same bytes with any number of threads.
+//! Sun as a disc, sky light and one bounce; a thin lens; a ground shader with grains down to the
+//! pixel. The same scene, size and samples give the same bytes with any number of threads.
 
 mod backdrop;
 mod coarse;
@@ -99,8 +99,8 @@ pub struct LookOptions {
     pub width: u32,
     /// Samples a pixel.
     pub samples: u32,
-    /// Surfaces that light is followed back to after the one that is seen, at least 1. What comes after counts as lit by
-    /// the sky's mean.
+    /// Surfaces that light is followed back to after the one that is seen, at least 1. What comes
+    /// after counts as lit by the sky's mean.
     pub bounces: u32,
     /// Names of the only passes to show; empty shows all.
     pub only: Vec<String>,
@@ -126,7 +126,8 @@ impl Default for LookOptions {
 /// Most pixels of a picture: 100 megapixels are 1.2 GB of linear light.
 const MOST_PIXELS: u64 = 100_000_000;
 
-/// Most surfaces that light is followed back to: after 16 of albedo 0.5 nothing is left of it in 16 bits.
+/// Most surfaces that light is followed back to: after 16 of albedo 0.5 nothing is left of it in 16
+/// bits.
 const MOST_BOUNCES: u32 = 16;
 
 impl LookOptions {
@@ -161,7 +162,8 @@ impl LookOptions {
     /// Whether a picture can be made so.
     ///
     /// # Errors
-    /// A side of it is zero, there are no samples, it would be too large, or the camera's numbers can't be used.
+    /// A side of it is zero, there are no samples, it would be too large, or the camera's numbers
+    /// can't be used.
     pub fn check(&self, camera: &Camera) -> Result<()> {
         let [w, h] = camera.frame;
         if w == 0 || h == 0 || self.width == 0 {
@@ -263,12 +265,12 @@ pub struct Figures {
 /// Side of the square tiles that threads work on, pixels: near rays meet near things.
 const TILE: u32 = 16;
 
-/// Renders `scene` through `camera`. `progress` is called with the picture so far and the samples taken, after 1, 4, 16 ...
-/// samples and at the end; it returns whether to go on.
+/// Renders `scene` through `camera`. `progress` is called with the picture so far and the samples
+/// taken, after 1, 4, 16 ... samples and at the end; it returns whether to go on.
 ///
 /// # Errors
-/// When a number of the scene, camera or options can't be used, a named pass is missing, the lens is under the ground
-/// or inside a piece or a hero, or the picture would be too large.
+/// When a number of the scene, camera or options can't be used, a named pass is missing, the lens
+/// is under the ground or inside a piece or a hero, or the picture would be too large.
 pub fn render(
     scene: &Scene<'_>,
     camera: &Camera,
@@ -301,7 +303,8 @@ pub fn render_with(
     Ok(expose(&world, camera, options, progress))
 }
 
-/// As [`render_with`], with ground and heroes made ready before, too: for many takes of one shot through one camera.
+/// As [`render_with`], with ground and heroes made ready before, too: for many takes of one shot
+/// through one camera.
 ///
 /// # Errors
 /// As [`render_with`], and when the backdrop was made for another camera or carpet.

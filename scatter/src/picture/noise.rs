@@ -13,7 +13,8 @@ pub(super) struct Relief {
     pub(super) slope: Vec2,
 }
 
-/// Splits a coordinate in cells into the cell and the place inside it, so that nothing is lost far from the origin.
+/// Splits a coordinate in cells into the cell and the place inside it, so that nothing is lost far
+/// from the origin.
 #[inline]
 fn split(p: DVec2) -> ([i64; 2], Vec2) {
     // A cast and a step down for negative numbers: several times faster than a library's floor
@@ -23,7 +24,8 @@ fn split(p: DVec2) -> ([i64; 2], Vec2) {
     (cell, inside.as_vec2())
 }
 
-/// Hash of a lattice point; the lattice repeats after 2^32 cells. Odd factors spread neighbours before the mixing.
+/// Hash of a lattice point; the lattice repeats after 2^32 cells. Odd factors spread neighbours
+/// before the mixing.
 #[inline]
 fn at(x: i64, z: i64, salt: u32) -> u32 {
     mix((x as u32)
@@ -32,8 +34,8 @@ fn at(x: i64, z: i64, salt: u32) -> u32 {
         ^ salt.wrapping_mul(0xc2b2_ae3d))
 }
 
-/// Gradient noise of unit feature size, about -1..1. Based on: Perlin, "Improving noise", 2002, with gradients of any
-/// direction.
+/// Gradient noise of unit feature size, about -1..1. Based on: Perlin, "Improving noise", 2002,
+/// with gradients of any direction.
 fn gradient_noise(p: DVec2, salt: u32) -> Relief {
     let ([ix, iz], f) = split(p);
     let fade = f * f * f * (f * (f * 6.0 - Vec2::splat(15.0)) + Vec2::splat(10.0));
@@ -58,8 +60,9 @@ fn gradient_noise(p: DVec2, salt: u32) -> Relief {
     Relief { value, slope }
 }
 
-/// Sum of octaves from `feature` metres down to `finest` metres, each of amplitude `gain` of the one before; value about
-/// -1..1 over metres, so that the slope is per metre. Octaves are turned against each other, which hides the lattice.
+/// Sum of octaves from `feature` metres down to `finest` metres, each of amplitude `gain` of the
+/// one before; value about -1..1 over metres, so that the slope is per metre. Octaves are turned
+/// against each other, which hides the lattice.
 pub(super) fn fractal(p: DVec2, feature: f64, finest: f64, gain: f32, salt: u32) -> Relief {
     // A turn by 37 degrees (cosine, sine) and a step of 2.03: neither lines octaves up again
     const TURN: DVec2 = DVec2::new(0.798_635_510_047_293, 0.601_815_023_152_048);
@@ -198,7 +201,8 @@ mod tests {
 
     #[test]
     fn slopes_are_derivatives() {
-        // Central difference of the value; step 1e-3 of the finest octave, f32 values: a few per mille
+        // Central difference of the value; step 1e-3 of the finest octave, f32 values: a few per
+        // mille
         for i in 0..40 {
             let p = DVec2::new(0.37 * f64::from(i) - 7.0, 0.21 * f64::from(i) + 3.0);
             let d = 2e-3;
@@ -225,7 +229,8 @@ mod tests {
             shape: Shape::Round,
             salt: 1,
         };
-        // 100 km away f32 steps are 8 mm, five in this stretch; between grains the bare ground is level
+        // 100 km away f32 steps are 8 mm, five in this stretch; between grains the bare ground is
+        // level
         let p = DVec2::new(1e5, -1e5);
         let heights: Vec<f32> = (0..200)
             .map(|i| grains.top(p + DVec2::new(0.0002 * f64::from(i), 0.0)))

@@ -9,7 +9,8 @@ use crate::error::{Error, Result};
 use crate::layout::{Instance, Layout};
 use crate::rays::Ray;
 
-/// The hash of a piece that is as its mesh is: a carpet's tile, which must not be told from its neighbours.
+/// The hash of a piece that is as its mesh is: a carpet's tile, which must not be told from its
+/// neighbours.
 const PLAIN: u32 = 0;
 
 /// One placed piece, 32 bytes.
@@ -19,7 +20,8 @@ pub(super) struct Placed {
     pub(super) position: Vec3,
     /// Size over the piece's own.
     pub(super) scale: f32,
-    /// Unit quaternion in 1/32767ths: off by under 3e-5 rad, far below a pixel at a piece's own size.
+    /// Unit quaternion in 1/32767ths: off by under 3e-5 rad, far below a pixel at a piece's own
+    /// size.
     rotation: [i16; 4],
     /// Index into the kit.
     pub(super) piece: u16,
@@ -81,7 +83,8 @@ impl Placed {
         Quat::from_xyzw(x, y, z, w).normalize()
     }
 
-    /// The ray in the piece's frame; its direction is not made a unit vector, so that distances carry over.
+    /// The ray in the piece's frame; its direction is not made a unit vector, so that distances
+    /// carry over.
     #[inline(always)]
     pub(super) fn local_ray(&self, ray: &Ray) -> Ray {
         let back = self.rotation().conjugate();
@@ -117,7 +120,8 @@ impl Placed {
         self.tint
     }
 
-    /// A piece's own shade: brightness by about a fifth, and a little warmer or cooler, as stones of one place vary.
+    /// A piece's own shade: brightness by about a fifth, and a little warmer or cooler, as stones
+    /// of one place vary.
     pub(super) fn own_tint(&self) -> Vec3A {
         let hash = self.tint;
         if hash == PLAIN {

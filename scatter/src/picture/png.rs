@@ -5,8 +5,8 @@ use std::path::Path;
 use super::file::replace;
 use crate::error::{Error, Result};
 
-/// Writes 8-bit sRGB pixels (three bytes each, rows from the top) as a PNG file, first under another name in the same
-/// folder, so that an interrupted run leaves the old file or the new one.
+/// Writes 8-bit sRGB pixels (three bytes each, rows from the top) as a PNG file, first under
+/// another name in the same folder, so that an interrupted run leaves the old file or the new one.
 ///
 /// # Errors
 /// When the pixels do not fill the size, or the disk refuses.

@@ -9,7 +9,8 @@ use crate::error::Result;
 use crate::optics::Camera;
 use crate::rays::Ray;
 
-/// A scene made ready for bare rays. Places are counted from the lens that it was made for, which keeps them exact in f32.
+/// A scene made ready for bare rays. Places are counted from the lens that it was made for, which
+/// keeps them exact in f32.
 pub struct Probe<'a> {
     world: World<'a>,
     lens: DVec3,
@@ -47,8 +48,9 @@ impl<'a> Probe<'a> {
         self.lens
     }
 
-    /// Distance to the first thing on each ray (origin and direction), in lengths of its direction; infinite where nothing
-    /// is. Rays are shared out to the threads in runs: neighbours should go the same way.
+    /// Distance to the first thing on each ray (origin and direction), in lengths of its direction;
+    /// infinite where nothing is. Rays are shared out to the threads in runs: neighbours should go
+    /// the same way.
     #[must_use]
     pub fn distances(&self, rays: &[(Vec3, Vec3)]) -> Vec<f32> {
         /// Rays of a run.

@@ -1,10 +1,12 @@
 //! Well-distributed random numbers that depend on the pixel and the sample alone.
 //!
-//! Owen-scrambled Sobol pairs. Based on: Burley, "Practical hash-based Owen scrambling", 2020, with the bit-mixing
-//! constants of Vegdahl, "Building a better LK hash", 2021. Every pair of dimensions is a two-dimensional Sobol set,
-//! shuffled and scrambled by its own seed, so that any prefix of a pixel's samples is well spread.
+//! Owen-scrambled Sobol pairs. Based on: Burley, "Practical hash-based Owen scrambling", 2020, with
+//! the bit-mixing constants of Vegdahl, "Building a better LK hash", 2021. Every pair of dimensions
+//! is a two-dimensional Sobol set, shuffled and scrambled by its own seed, so that any prefix of a
+//! pixel's samples is well spread.
 
-/// Mixes the bits of `x` (the low-bias 32-bit finaliser of Wellons, "Hash function prospector", 2018).
+/// Mixes the bits of `x` (the low-bias 32-bit finaliser of Wellons, "Hash function prospector",
+/// 2018).
 #[inline]
 pub(super) fn mix(mut x: u32) -> u32 {
     x ^= x >> 16;
@@ -97,8 +99,8 @@ impl Sampler {
 mod tests {
     use super::*;
 
-    /// A Sobol pair is a (0, m, 2) net in base 2: 16 points put one in each of the 16 elementary boxes of every shape
-    /// (Sobol 1967; kept by Owen scrambling, Owen 1995).
+    /// A Sobol pair is a (0, m, 2) net in base 2: 16 points put one in each of the 16 elementary
+    /// boxes of every shape (Sobol 1967; kept by Owen scrambling, Owen 1995).
     #[test]
     fn sixteen_points_fill_every_elementary_box_once() {
         for what in 0..8 {
@@ -117,7 +119,8 @@ mod tests {
 
     #[test]
     fn uses_and_pixels_are_independent() {
-        // H0: products of centred numbers have mean 0; 4096 samples, standard error 1 / (12 sqrt(4096)), level 5 sigma.
+        // H0: products of centred numbers have mean 0; 4096 samples, standard error 1 / (12
+        // sqrt(4096)), level 5 sigma.
         let n = 4096;
         let sum: f32 = (0..n)
             .map(|i| {

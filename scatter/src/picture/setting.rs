@@ -95,8 +95,8 @@ fn light(shot: &Shot, dresser: &Dresser<'_>) -> Light {
 const LAMP_OVER: f64 = 0.3;
 const LAMP_BESIDE: f64 = 0.3;
 
-/// A lamp beside the first hero, or beside what the first camera looks at, to the left of the lens and a little
-/// towards it.
+/// A lamp beside the first hero, or beside what the first camera looks at, to the left of the lens
+/// and a little towards it.
 fn beside(camera: &Camera, heroes: &[Hero], ground: &Ground) -> Lamp {
     let right = camera.rotation * DVec3::X;
     let back = camera.rotation * DVec3::Z;

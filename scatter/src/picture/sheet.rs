@@ -24,7 +24,8 @@ pub struct Sheet {
 }
 
 impl Sheet {
-    /// An empty sheet for `count` pictures of `cell` pixels, in as many columns as make it about as wide as it is high.
+    /// An empty sheet for `count` pictures of `cell` pixels, in as many columns as make it about as
+    /// wide as it is high.
     #[must_use]
     pub fn new(count: u32, cell: [u32; 2]) -> Self {
         let count = count.max(1);
@@ -50,8 +51,8 @@ impl Sheet {
         }
     }
 
-    /// Puts a picture of the cell's size (three bytes a pixel, rows from the top) into place `index`, row by row from the
-    /// top, over its label. What does not fit is left out.
+    /// Puts a picture of the cell's size (three bytes a pixel, rows from the top) into place
+    /// `index`, row by row from the top, over its label. What does not fit is left out.
     pub fn place(&mut self, index: u32, rgb: &[u8], label: &str) {
         let x0 = GAP + index % self.columns * (self.cell[0] + GAP);
         let y0 = GAP + index / self.columns * (self.cell[1] + STRIP + GAP);

@@ -1,9 +1,11 @@
-//! What the surface of a grown piece shows below the fineness of its mesh: minerals, veins and pits of stone, the net of
-//! veins in a leaf, the fibres of wood. A shader of the picture alone: deliveries carry the meshes and their colours.
+//! What the surface of a grown piece shows below the fineness of its mesh: minerals, veins and pits
+//! of stone, the net of veins in a leaf, the fibres of wood. A shader of the picture alone:
+//! deliveries carry the meshes and their colours.
 //!
 //! Sizes, shares and strengths are by eye, beside photographs of river bars, scree and litter.
 //!
-//! Solid: a function of the place in the piece and of which piece it is, so that no two pieces of one variant look alike.
+//! Solid: a function of the place in the piece and of which piece it is, so that no two pieces of
+//! one variant look alike.
 
 use glam::Vec3A;
 
@@ -79,7 +81,8 @@ fn seen(size: f32, footprint: f32) -> f32 {
 impl Spot {
     /// The normal bent by a height with this gradient (metres a metre).
     fn bent(&self, slope: Vec3A) -> Vec3A {
-        // Only what runs along the surface tilts it; steeper than 45 degrees is not seen from outside
+        // Only what runs along the surface tilts it; steeper than 45 degrees is not seen from
+        // outside
         let along = slope - self.normal * self.normal.dot(slope);
         let steep = along.length();
         let along = if steep > 1.0 { along / steep } else { along };
@@ -95,7 +98,8 @@ impl Spot {
 /// Pale vein minerals, linear albedo: quartz and calcite.
 const PALE: Vec3A = Vec3A::new(0.56, 0.555, 0.52);
 
-/// Pits of about `size` metres in a share of a stone's skin: how deep here (0..1), and the slope into it.
+/// Pits of about `size` metres in a share of a stone's skin: how deep here (0..1), and the slope
+/// into it.
 fn pits(spot: &Spot, size: f32, fill: f32) -> (f32, Vec3A) {
     let level = seen(size, spot.footprint);
     if level <= 0.0 {
@@ -124,11 +128,12 @@ fn worn(base: Vec3A, spot: &Spot) -> Skin {
 
     // The rock
     let warp = |size: f32| fractal(p, size, 0.2 * size, 0.5, mix(own ^ WARP)).value;
-    // Nearly half of the stones are plain, fewer of the largest: what is cut larger shows more of what runs through it.
-    // Veins on a twelfth; the meshes bring as many of their own
+    // Nearly half of the stones are plain, fewer of the largest: what is cut larger shows more of
+    // what runs through it. Veins on a twelfth; the meshes bring as many of their own
     let rock = share(own, 12) * (1.0 - 0.32 * smooth(0.04, 0.12, spot.reach));
     if rock < 0.26 {
-        // Laminated: layers of 2 to 9 mm, thicker ones in what is larger than a hand, some of them pale
+        // Laminated: layers of 2 to 9 mm, thicker ones in what is larger than a hand, some of them
+        // pale
         let thick = (0.002 + 0.007 * share(own, 13)) * (spot.reach / 0.08).clamp(1.0, 2.5);
         let height = p.dot(direction(own)) + 0.006 * warp(0.03);
         let layer = height / thick;
@@ -142,7 +147,8 @@ fn worn(base: Vec3A, spot: &Spot) -> Skin {
         );
         color *= 1.0 + 1.6 * strength * n.value;
     } else if rock < 0.44 {
-        // Grains of two minerals, of half a millimetre to three, as the rock has them whatever the stone's size
+        // Grains of two minerals, of half a millimetre to three, as the rock has them whatever the
+        // stone's size
         let size = 0.000_5 * libm::expf(1.8 * share(own, 13));
         let level = seen(size, spot.footprint) * (0.45 + 0.55 * share(own, 14));
         if level > 0.0 {
@@ -179,12 +185,14 @@ fn worn(base: Vec3A, spot: &Spot) -> Skin {
     }
 }
 
-/// How far a place with this distance to its cell's wall is inside: grains pass into each other over a third of their size.
+/// How far a place with this distance to its cell's wall is inside: grains pass into each other
+/// over a third of their size.
 fn soft_edge(wall: f32) -> f32 {
     smooth(-0.05, 0.30, wall)
 }
 
-/// How much of a dark seam is at a place, 0..1: hairline joints, healed or held by silt, one to four in stones larger than a hand.
+/// How much of a dark seam is at a place, 0..1: hairline joints, healed or held by silt, one to
+/// four in stones larger than a hand.
 fn seams(spot: &Spot, warp: f32) -> f32 {
     let count = (1.0 + 4.0 * share(spot.own, 25)) * smooth(0.03, 0.08, spot.reach);
     let mut dark = 0.0_f32;
@@ -206,8 +214,8 @@ fn seams(spot: &Spot, warp: f32) -> f32 {
     dark
 }
 
-/// How bruised a stone's skin is, 0..1: where floods knocked it against others it is crushed pale, in spots and crescents of a few
-/// millimetres, more on some stones than on others.
+/// How bruised a stone's skin is, 0..1: where floods knocked it against others it is crushed pale,
+/// in spots and crescents of a few millimetres, more on some stones than on others.
 fn bruises(spot: &Spot) -> f32 {
     /// Mean distance between places that may be bruised, metres.
     const SPACING: f32 = 0.011;
@@ -233,7 +241,8 @@ fn bruises(spot: &Spot) -> f32 {
     level * struck * (0.5 + 0.5 * share(place.id, 4))
 }
 
-/// Silt that a flood left on a stone and that dried: pale, on what looks up, thicker in hollows, rubbed off in patches of a hand's breadth.
+/// Silt that a flood left on a stone and that dried: pale, on what looks up, thicker in hollows,
+/// rubbed off in patches of a hand's breadth.
 fn film(color: Vec3A, spot: &Spot, deep: f32) -> Vec3A {
     /// Linear albedo of dry silt, by eye.
     const SILT: Vec3A = Vec3A::new(0.36, 0.34, 0.30);
@@ -252,8 +261,9 @@ fn film(color: Vec3A, spot: &Spot, deep: f32) -> Vec3A {
     color.lerp(SILT, 0.22 * much * lies)
 }
 
-/// White veins: sheets through the stone in two families, one to four, up to seven in what is larger than a hand; each of its own width, half
-/// a millimetre to six as often in each octave, at most a sixteenth of the stone's length.
+/// White veins: sheets through the stone in two families, one to four, up to seven in what is
+/// larger than a hand; each of its own width, half a millimetre to six as often in each octave, at
+/// most a sixteenth of the stone's length.
 fn veins(color: Vec3A, spot: &Spot, warp: f32) -> Vec3A {
     let own = spot.own;
     let most = 4.0 + 3.0 * smooth(0.05, 0.15, spot.reach);
@@ -325,7 +335,8 @@ fn broken(base: Vec3A, spot: &Spot) -> Skin {
     }
 }
 
-/// Crusts of lichen on the upper sides of some stones, linear albedos by eye: pale grey-green, ochre, near black.
+/// Crusts of lichen on the upper sides of some stones, linear albedos by eye: pale grey-green,
+/// ochre, near black.
 fn lichen(color: Vec3A, spot: &Spot) -> Vec3A {
     let own = spot.own;
     let much = smooth(0.40, 1.0, share(own, 19)) * smooth(0.05, 0.6, spot.up);
@@ -410,7 +421,8 @@ fn wood(base: Vec3A, spot: &Spot) -> Skin {
 mod tests {
     use super::*;
 
-    /// Largest value of `of` on a cut through the middle of stones of this reach, looked at every hundredth of it.
+    /// Largest value of `of` on a cut through the middle of stones of this reach, looked at every
+    /// hundredth of it.
     fn most(reach: f32, footprint: f32, of: impl Fn(&Spot) -> f32) -> f32 {
         let at = |own: u32, i: i32, j: i32| Spot {
             place: Vec3A::new(i as f32, 0.0, j as f32) * (0.01 * reach),

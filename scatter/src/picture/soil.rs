@@ -1,7 +1,8 @@
 //! What bare ground looks like close up: grains down to the pixel, patches of moisture and colour.
 //!
-//! Albedos (linear, diffuse), from memory of published ranges: dry sand 0.30-0.40, dry soil 0.15-0.25, wet soil
-//! 0.05-0.10, granite 0.20-0.40, dead leaf 0.15-0.30; wet ground is about half as bright.
+//! Albedos (linear, diffuse), from memory of published ranges: dry sand 0.30-0.40, dry soil
+//! 0.15-0.25, wet soil 0.05-0.10, granite 0.20-0.40, dead leaf 0.15-0.30; wet ground is about half
+//! as bright.
 
 use glam::{DVec2, Vec2, Vec3A};
 
@@ -39,7 +40,8 @@ pub(super) struct Soil {
 
 /// What a ground is made of: grains in grades, lying on each other and on what is between them.
 struct Recipe {
-    /// Spacing of each grade in metres, from the coarsest; the finest is about a pixel of a close-up.
+    /// Spacing of each grade in metres, from the coarsest; the finest is about a pixel of a
+    /// close-up.
     sizes: &'static [f64],
     /// How many of the coarsest grades are flat chips.
     chips: usize,
@@ -205,8 +207,8 @@ impl GroundLook {
         self.lumps(p, 0.02).value + top
     }
 
-    /// The colour of a stone's foot where fines of the ground cling to it, `over` times their usual reach above the
-    /// ground.
+    /// The colour of a stone's foot where fines of the ground cling to it, `over` times their usual
+    /// reach above the ground.
     pub(super) fn silted(self, base: Vec3A, p: DVec2, over: f32, footprint: f32) -> Vec3A {
         if over >= 2.0 {
             return base;
@@ -217,8 +219,8 @@ impl GroundLook {
         base.lerp(Vec3A::from(self.recipe().dry) * (0.85 + 0.3 * ragged), much)
     }
 
-    /// The surface at `p` (world x and z), seen with pixels `footprint` metres wide. Grains smaller than the pixel are
-    /// left out: they are the pixel's colour.
+    /// The surface at `p` (world x and z), seen with pixels `footprint` metres wide. Grains smaller
+    /// than the pixel are left out: they are the pixel's colour.
     pub(super) fn at(self, p: DVec2, footprint: f32) -> Soil {
         let recipe = self.recipe();
         let finest = f64::from(footprint.max(0.0004)) * 2.0;

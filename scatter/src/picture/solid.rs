@@ -42,8 +42,8 @@ fn split(p: Vec3A) -> ([i32; 3], Vec3A) {
     (whole.to_array().map(|c| c as i32), p - whole)
 }
 
-/// Gradient noise of unit feature size, about -1..1. Based on: Perlin, "Improving noise", 2002, with gradients of any
-/// direction.
+/// Gradient noise of unit feature size, about -1..1. Based on: Perlin, "Improving noise", 2002,
+/// with gradients of any direction.
 fn noise(p: Vec3A, salt: u32) -> Solid {
     let ([ix, iy, iz], f) = split(p);
     let fade = f * f * f * (f * (f * 6.0 - Vec3A::splat(15.0)) + Vec3A::splat(10.0));
@@ -70,8 +70,8 @@ fn noise(p: Vec3A, salt: u32) -> Solid {
     blend(sheet(0), sheet(1), 2)
 }
 
-/// Sum of octaves from `feature` metres down to `finest` metres, each of amplitude `gain` of the one before; value about
-/// -1..1 over metres, so that the slope is per metre.
+/// Sum of octaves from `feature` metres down to `finest` metres, each of amplitude `gain` of the
+/// one before; value about -1..1 over metres, so that the slope is per metre.
 pub(super) fn fractal(p: Vec3A, feature: f32, finest: f32, gain: f32, salt: u32) -> Solid {
     let mut sum = NOTHING;
     let (mut amplitude, mut size) = (1.0, feature);
@@ -94,13 +94,15 @@ pub(super) fn fractal(p: Vec3A, feature: f32, finest: f32, gain: f32, salt: u32)
 pub(super) struct Cell {
     /// Which cell.
     pub(super) id: u32,
-    /// How much farther the next point is than its own, in mean spacings: zero on the wall between two cells.
+    /// How much farther the next point is than its own, in mean spacings: zero on the wall between
+    /// two cells.
     pub(super) wall: f32,
     /// From its own point, in mean spacings.
     pub(super) arm: Vec3A,
 }
 
-/// The cell at `p`, given in mean spacings. Based on: Worley, "A cellular texture basis function", 1996.
+/// The cell at `p`, given in mean spacings. Based on: Worley, "A cellular texture basis function",
+/// 1996.
 pub(super) fn cell(p: Vec3A, salt: u32) -> Cell {
     let (base, f) = split(p);
     let (mut first, mut second, mut id) = (f32::INFINITY, f32::INFINITY, 0);
@@ -144,7 +146,8 @@ mod tests {
 
     #[test]
     fn slopes_are_derivatives() {
-        // Central difference in f32, step 4e-3 of the finest octave: good to a few per cent of a slope of about 3
+        // Central difference in f32, step 4e-3 of the finest octave: good to a few per cent of a
+        // slope of about 3
         for i in 0..60 {
             let p = Vec3A::new(0.37, 0.21, 0.53) * i as f32 - Vec3A::splat(7.0);
             let value = |q: Vec3A| fractal(q, 1.0, 0.4, 0.5, 9).value;

@@ -1,8 +1,9 @@
 //! How far a mesh reaches in any direction, from a small table.
 //!
-//! The support function h(d) = max over vertices of v . d is convex and grows in proportion to d. Over a face of the cube of
-//! directions it is therefore a convex function of the face's two coordinates, and the bilinear blend of its exact values
-//! at a cell's corners is never below it: bounds from the table are safe, and off by the square of the cell only.
+//! The support function h(d) = max over vertices of v . d is convex and grows in proportion to d.
+//! Over a face of the cube of directions it is therefore a convex function of the face's two
+//! coordinates, and the bilinear blend of its exact values at a cell's corners is never below it:
+//! bounds from the table are safe, and off by the square of the cell only.
 
 use glam::{Vec3, Vec3A};
 

@@ -1,8 +1,9 @@
 //! How a surface answers to light: rough diffuse, a weak gloss, and light through thin sheets.
 //!
-//! Diffuse: Portsmouth, Kutz and Hill, "EON: a practical energy-preserving rough diffuse BRDF", 2025, which is the model of
-//! Oren and Nayar 1994 in Fujii's form with what it loses put back. Gloss: Trowbridge and Reitz 1975 (GGX) with Smith
-//! masking; sampled after Heitz, "Sampling the GGX distribution of visible normals", 2018; Fresnel after Schlick 1994.
+//! Diffuse: Portsmouth, Kutz and Hill, "EON: a practical energy-preserving rough diffuse BRDF",
+//! 2025, which is the model of Oren and Nayar 1994 in Fujii's form with what it loses put back.
+//! Gloss: Trowbridge and Reitz 1975 (GGX) with Smith masking; sampled after Heitz, "Sampling the
+//! GGX distribution of visible normals", 2018; Fresnel after Schlick 1994.
 
 use std::f32::consts::PI;
 
@@ -54,8 +55,8 @@ pub(super) struct Bounce {
     pub(super) weight: Vec3A,
 }
 
-/// Roughness of the diffuse part: 0.5 rad-like units give soil and stone their flat look against the light (Oren and Nayar
-/// 1994: 20 to 35 degrees for such surfaces).
+/// Roughness of the diffuse part: 0.5 rad-like units give soil and stone their flat look against
+/// the light (Oren and Nayar 1994: 20 to 35 degrees for such surfaces).
 const DIFFUSE_ROUGHNESS: f32 = 0.5;
 /// Reflectance of a dielectric at normal incidence, refractive index 1.5.
 const DIELECTRIC: f32 = 0.04;
@@ -71,8 +72,9 @@ fn single_albedo(mu: f32, r: f32) -> f32 {
     (1.0 + r * g) / (1.0 + C1 * r)
 }
 
-/// Rough diffuse reflection times pi, for directions in the frame of the normal. `albedo` is what the surface gives back
-/// in all, which is how base colours are meant; the model's own colour is that of one facet.
+/// Rough diffuse reflection times pi, for directions in the frame of the normal. `albedo` is what
+/// the surface gives back in all, which is how base colours are meant; the model's own colour is
+/// that of one facet.
 fn diffuse(albedo: Vec3A, wi: Vec3A, wo: Vec3A) -> Vec3A {
     let r = DIFFUSE_ROUGHNESS;
     let mean = (1.0 + C2 * r) / (1.0 + C1 * r);
@@ -121,14 +123,16 @@ impl Surface {
         f + (1.0 - f) * self.metallic
     }
 
-    /// How much of the gloss there is: what is fully matt has none, as its facets would keep half of it among themselves.
+    /// How much of the gloss there is: what is fully matt has none, as its facets would keep half
+    /// of it among themselves.
     fn gloss_level(&self) -> f32 {
         let r2 = self.roughness * self.roughness;
         let matt = (1.0 - r2 * r2).max(0.0);
         matt + (1.0 - matt) * self.metallic
     }
 
-    /// Radiance sent towards `wo` (unit) for each unit of illuminance on a surface square to `wi` (unit).
+    /// Radiance sent towards `wo` (unit) for each unit of illuminance on a surface square to `wi`
+    /// (unit).
     pub(super) fn respond(&self, wo: Vec3A, wi: Vec3A) -> Vec3A {
         let frame = Frame::around(self.normal);
         let (o, i) = (frame.local(wo), frame.local(wi));
@@ -160,7 +164,8 @@ impl Surface {
         let o = frame.local(wo);
         let o = Vec3A::new(o.x, o.y, o.z.max(1e-3)).normalize();
         let share = self.gloss_share(o.z);
-        // Chosen about as often as it matters: on dark ground the gloss is a good part of what is seen
+        // Chosen about as often as it matters: on dark ground the gloss is a good part of what is
+        // seen
         let matt = (1.0 - share) * luminance(self.base);
         let chance = share / (share + matt).max(1e-6);
         if choice < chance {
@@ -169,7 +174,8 @@ impl Surface {
             let stretched = Vec3A::new(alpha * o.x, alpha * o.y, o.z).normalize();
             let around = Frame::around(stretched);
             let [t1, t2] = disc(random);
-            // Frame::around gives no axis level with the surface: build the pair that the method wants
+            // Frame::around gives no axis level with the surface: build the pair that the method
+            // wants
             let t = Vec3A::Z
                 .cross(stretched)
                 .try_normalize()

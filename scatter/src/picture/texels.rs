@@ -1,4 +1,5 @@
-//! Pixels of a texture as surfaces look them up: made linear, blended between, repeated past the edges.
+//! Pixels of a texture as surfaces look them up: made linear, blended between, repeated past the
+//! edges.
 
 use std::sync::LazyLock;
 
@@ -41,7 +42,8 @@ impl Texels {
         })
     }
 
-    /// Linear colour and opacity at u (to the right) and v (down from the top), blended between four pixels.
+    /// Linear colour and opacity at u (to the right) and v (down from the top), blended between
+    /// four pixels.
     pub(super) fn at(&self, uv: [f32; 2]) -> Vec4 {
         let place = |c: f32, count: u32| {
             let x = if c.is_finite() { c } else { 0.0 } * count as f32 - 0.5;

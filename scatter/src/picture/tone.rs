@@ -14,7 +14,8 @@ pub enum Tone {
     Filmic,
 }
 
-/// Curve of Uchimura, "HDR theory and practice", 2017, from memory: a short toe, a straight part, a soft shoulder.
+/// Curve of Uchimura, "HDR theory and practice", 2017, from memory: a short toe, a straight part, a
+/// soft shoulder.
 fn film(x: f32) -> f32 {
     /// Where the toe gives way to the straight part.
     const TOE: f32 = 0.22;
@@ -43,7 +44,8 @@ fn encode(x: f32) -> f32 {
     }
 }
 
-/// Light into the film curve: a grey card of 18 % comes out as 22 %, a third of a stop open as negative film is rated.
+/// Light into the film curve: a grey card of 18 % comes out as 22 %, a third of a stop open as
+/// negative film is rated.
 const FILM_GAIN: f32 = 1.25;
 
 impl Tone {

@@ -15,7 +15,8 @@ const LAMP: u32 = 5;
 /// Uses at each surface: those of the next follow.
 const USES: u32 = 4;
 
-/// Brightest that one bounce may be, in white cards: keeps a rare glint off metal or enamel from leaving a lone white pixel.
+/// Brightest that one bounce may be, in white cards: keeps a rare glint off metal or enamel from
+/// leaving a lone white pixel.
 const BRIGHTEST_BOUNCE: f32 = 2.0;
 
 /// What a bounce sees is blurred to this angle (side over distance): finer grain would be noise.
@@ -80,8 +81,8 @@ impl World<'_> {
             ray = Ray::from(surface.start(bounce.direction), bounce.direction);
             width = BOUNCE_WIDTH;
             if order == self.bounces {
-                // Past the last surface only whether the sky is open counts; where it is not, what stands there counts
-                // as of the same colour, lit by the sky's mean
+                // Past the last surface only whether the sky is open counts; where it is not, what
+                // stands there counts as of the same colour, lit by the sky's mean
                 let light = if self.blocked(ray, walk) {
                     self.sky.ambient() * surface.base
                 } else {

@@ -1,5 +1,6 @@
-//! The scene as rays see it: a hierarchy over instances, each holding a hierarchy over one piece's triangles; ground and
-//! heroes as one mesh beside it. Everything is relative to the lens: the difference is taken in f64, the rest in f32.
+//! The scene as rays see it: a hierarchy over instances, each holding a hierarchy over one piece's
+//! triangles; ground and heroes as one mesh beside it. Everything is relative to the lens: the
+//! difference is taken in f64, the rest in f32.
 
 mod surfaces;
 
@@ -38,16 +39,19 @@ pub(super) struct Walk {
     pub(super) rays: u64,
 }
 
-/// Most instances in a leaf of the hierarchy: keeps hierarchy and store together under 64 bytes an instance.
+/// Most instances in a leaf of the hierarchy: keeps hierarchy and store together under 64 bytes an
+/// instance.
 const IN_LEAF: u32 = 3;
 
 /// Marks a hit on ground or heroes.
 const FIXED: u32 = u32::MAX;
 
-/// Diffuse albedo of ground that needs no correction of the exposure: a little above the 18 % of a grey card.
+/// Diffuse albedo of ground that needs no correction of the exposure: a little above the 18 % of a
+/// grey card.
 const KEY_ALBEDO: f32 = 0.22;
 
-/// The pieces of a layout made ready for rays: to be kept from picture to picture when the pieces stay.
+/// The pieces of a layout made ready for rays: to be kept from picture to picture when the pieces
+/// stay.
 pub struct TracedKit {
     pieces: Vec<TracedPiece>,
 }
@@ -154,7 +158,8 @@ impl<'a> World<'a> {
         let sky = Sky::new(&scene.light, origin);
         let back = camera.rotation.normalize() * DVec3::Z;
         let axis = (DVec3::Y + back).normalize_or(DVec3::Y);
-        // A photographer opens up for dark ground and stops down for pale, by a third of the difference
+        // A photographer opens up for dark ground and stops down for pale, by a third of the
+        // difference
         let key = if scene.ground.is_some() {
             libm::cbrtf(KEY_ALBEDO / scene.look.mean_albedo())
         } else {
@@ -232,8 +237,8 @@ impl<'a> World<'a> {
         self.pixel
     }
 
-    /// The closed thing that the lens is inside of: an index into the layout's pieces, or none for a hero. Looks both ways
-    /// along the three axes: from inside, what is met shows its back.
+    /// The closed thing that the lens is inside of: an index into the layout's pieces, or none for
+    /// a hero. Looks both ways along the three axes: from inside, what is met shows its back.
     pub(super) fn lens_inside(&self) -> Option<Option<usize>> {
         let mut walk = Walk::default();
         let mut around = None;
@@ -261,7 +266,8 @@ impl<'a> World<'a> {
                 }
             }
         }
-        // One of six may be something else that lies inside with the lens, such as the ground under a sunken stone
+        // One of six may be something else that lies inside with the lens, such as the ground under
+        // a sunken stone
         around.filter(|_| fronts <= 1)
     }
 

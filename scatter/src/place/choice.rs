@@ -1,7 +1,7 @@
 //! Which of a pass's pieces serve a diameter, and which of them a candidate takes.
 //!
-//! Grown pieces serve every diameter. A piece from a file serves its natural ones: diameters are cut into bands at the
-//! ends of the natural ranges, and the same pieces serve a whole band.
+//! Grown pieces serve every diameter. A piece from a file serves its natural ones: diameters are
+//! cut into bands at the ends of the natural ranges, and the same pieces serve a whole band.
 
 use super::schedule::Outline;
 use crate::size::SizeLaw;
@@ -138,7 +138,8 @@ impl Choice {
     /// Mean plan area of the pieces of a size law over the mean square of its diameters.
     #[must_use]
     pub fn fill(&self, sizes: &SizeLaw) -> f64 {
-        /// Diameters at equal steps of the numbers: the ends of bands then count within a thousandth.
+        /// Diameters at equal steps of the numbers: the ends of bands then count within a
+        /// thousandth.
         const STEPS: usize = 1024;
         if let [band] = &self.bands[..] {
             return band.fill;
@@ -296,7 +297,8 @@ mod tests {
 
     #[test]
     fn the_mean_fill_weighs_by_area() {
-        // Equal numbers at every diameter from 1 to 2: the mean square is 7/3; below 1.5 it is (1.5^3 - 1)/3.
+        // Equal numbers at every diameter from 1 to 2: the mean square is 7/3; below 1.5 it is
+        // (1.5^3 - 1)/3.
         let choice = Choice::new(&[
             candidate(1.0, Some([1.0, 1.5]), 0.4),
             candidate(1.0, Some([1.5, 2.0]), 0.8),

@@ -1,19 +1,23 @@
-//! How much room is left: the share of places where one more piece would be free, beside the pieces that lie already.
+//! How much room is left: the share of places where one more piece would be free, beside the pieces
+//! that lie already.
 //!
-//! For a crowd of convex bodies of many sizes, laid largest first, scaled particle theory gives the share of free places
-//! from the crowd's number, perimeter and area alone: Reiss, Frisch and Lebowitz, "Statistical mechanics of rigid spheres",
-//! 1959; for mixtures of convex bodies in the plane: Boublik, "Two-dimensional convex particle liquid", 1975.
-//! That theory is of bodies that still move. Pieces that stay where they fell leave less room when the crowd is tight, and
-//! for equal discs this is known: Schaaf and Talbot, "Surface exclusion effects in adsorption processes", 1989 (coefficients
-//! from memory; the tests hold them against measured kinetics). So the theory's value is mapped through equal discs: the
-//! crowd is taken to be as tight as the equal discs to which the theory gives the same value. Measured against plain dart
-//! throwing of power laws (D 1.5 to 3, cover 0.05 to 0.52) the free share is then right within 4 %, within 1 % where more
-//! than a third of the darts find room.
+//! For a crowd of convex bodies of many sizes, laid largest first, scaled particle theory gives the
+//! share of free places from the crowd's number, perimeter and area alone: Reiss, Frisch and
+//! Lebowitz, "Statistical mechanics of rigid spheres", 1959; for mixtures of convex bodies in the
+//! plane: Boublik, "Two-dimensional convex particle liquid", 1975. That theory is of bodies that
+//! still move. Pieces that stay where they fell leave less room when the crowd is tight, and for
+//! equal discs this is known: Schaaf and Talbot, "Surface exclusion effects in adsorption
+//! processes", 1989 (coefficients from memory; the tests hold them against measured kinetics). So
+//! the theory's value is mapped through equal discs: the crowd is taken to be as tight as the equal
+//! discs to which the theory gives the same value. Measured against plain dart throwing of power
+//! laws (D 1.5 to 3, cover 0.05 to 0.52) the free share is then right within 4 %, within 1 % where
+//! more than a third of the darts find room.
 
 use std::sync::LazyLock;
 
-/// Cover at which random sequential adsorption of equal discs is full. Torquato, Uche and Stillinger, "Random sequential
-/// addition of hard spheres in high Euclidean dimensions", 2006, and later work agree on 0.5470; digits from memory.
+/// Cover at which random sequential adsorption of equal discs is full. Torquato, Uche and
+/// Stillinger, "Random sequential addition of hard spheres in high Euclidean dimensions", 2006, and
+/// later work agree on 0.5470; digits from memory.
 pub const EQUAL_DISC_JAM: f64 = 0.547_07;
 
 /// What a crowd of bodies amounts to, per square metre of ground.
@@ -35,7 +39,8 @@ impl Crowd {
         self.area += number * area;
     }
 
-    /// Share of places, 0..=1, at which a body of the given perimeter and area, turned at random, meets none of the crowd.
+    /// Share of places, 0..=1, at which a body of the given perimeter and area, turned at random,
+    /// meets none of the crowd.
     #[must_use]
     pub fn free_share(&self, perimeter: f64, area: f64) -> f64 {
         if self.area >= 1.0 {
@@ -52,7 +57,8 @@ impl Crowd {
 }
 
 impl Crowd {
-    /// Share of darts that come to lie where `free` of the places are free and a share `roll` of the darts rolls off what it meets.
+    /// Share of darts that come to lie where `free` of the places are free and a share `roll` of
+    /// the darts rolls off what it meets.
     #[must_use]
     pub fn staying_share(&self, free: f64, roll: f64) -> f64 {
         // Among stones that rolled together there is a little more room
@@ -62,8 +68,8 @@ impl Crowd {
         roll * rolled.clamp(open, 1.0) + (1.0 - roll) * open
     }
 
-    /// The cover of the crowd of [`CROWDS`] beside which a dart comes to lie as often as beside this one. Beside stones much larger than
-    /// itself it finds more room than their cover says.
+    /// The cover of the crowd of [`CROWDS`] beside which a dart comes to lie as often as beside
+    /// this one. Beside stones much larger than itself it finds more room than their cover says.
     fn felt(&self, free: f64) -> f64 {
         let tightness = -libm::log(free.max(f64::MIN_POSITIVE));
         let alike = table(&CROWDS, tightness);
@@ -71,21 +77,25 @@ impl Crowd {
     }
 }
 
-/// How much less tight a crowd is that rolled together, in the logarithm of its free share: measured at rolls of 0.3 and 0.6, at cover 0.6.
+/// How much less tight a crowd is that rolled together, in the logarithm of its free share:
+/// measured at rolls of 0.3 and 0.6, at cover 0.6.
 const CLOSED_UP: f64 = 0.12;
 
-/// How much more often a rolling dart comes to lie where none rolled before it: measured at rolls of 0.4 and 0.7, at cover 0.45 and 0.63.
+/// How much more often a rolling dart comes to lie where none rolled before it: measured at rolls
+/// of 0.4 and 0.7, at cover 0.45 and 0.63.
 const LOOSE: f64 = 0.15;
 
 /// Cover from which that holds in full; sparser stones are in nobody's way.
 const LOOSE_FROM: f64 = 0.45;
 
-/// Weight of the cover, beside the tightness, in what a rolling dart feels: fitted to lognormal crowds of spread 0.6 and 0.95 at cover 0.6
-/// to 0.72, whose smallest stones lie between much larger ones.
+/// Weight of the cover, beside the tightness, in what a rolling dart feels: fitted to lognormal
+/// crowds of spread 0.6 and 0.95 at cover 0.6 to 0.72, whose smallest stones lie between much
+/// larger ones.
 const BY_COVER: f64 = 0.4;
 
-/// Share of rolling darts that come to lie, by the cover of what lies: measured on pebbles whose sizes follow a power law of exponent 2.5
-/// over two decades, laid largest first, one dart a candidate, at most two tries in a corner.
+/// Share of rolling darts that come to lie, by the cover of what lies: measured on pebbles whose
+/// sizes follow a power law of exponent 2.5 over two decades, laid largest first, one dart a
+/// candidate, at most two tries in a corner.
 const ROLLED: [(f64, f64); 14] = [
     (0.0, 1.0),
     (0.05, 0.988),
@@ -103,7 +113,8 @@ const ROLLED: [(f64, f64); 14] = [
     (0.82, 0.0),
 ];
 
-/// The tightness, -ln(free share), of the same crowds beside the stone that is laid next, and their cover.
+/// The tightness, -ln(free share), of the same crowds beside the stone that is laid next, and their
+/// cover.
 const CROWDS: [(f64, f64); 9] = [
     (0.0, 0.0),
     (0.18, 0.05),
@@ -131,10 +142,12 @@ fn table<const N: usize>(nodes: &[(f64, f64); N], at: f64) -> f64 {
 
 /// Share of free places for equal discs of cover `theta` laid one by one.
 ///
-/// A cubic approach to the jam times a polynomial, the form of Schaaf and Talbot, "Surface exclusion effects in adsorption processes",
+/// A cubic approach to the jam times a polynomial, the form of Schaaf and Talbot, "Surface
+/// exclusion effects in adsorption processes",
 /// 1989. Its first three coefficients give their exact expansion 1 - 4 t + (6 sqrt 3 / pi) t^2 + (40 / (sqrt 3 pi) - 176 / (3 pi^2)) t^3
-/// (from memory). The last three are a least-squares fit to kinetics measured by plain dart throwing, cover after 1 to 1024 darts per
-/// disc area: with the first three alone the last tenth fills twice too fast.
+/// (from memory). The last three are a least-squares fit to kinetics measured by plain dart
+/// throwing, cover after 1 to 1024 darts per disc area: with the first three alone the last tenth
+/// fills twice too fast.
 #[must_use]
 pub fn equal_disc_free_share(theta: f64) -> f64 {
     const FORM: [f64; 6] = [0.811_72, 0.425_19, 0.070_75, 0.810_06, -3.189_54, 1.187_45];
@@ -149,8 +162,9 @@ fn equal_disc_tightness(theta: f64) -> f64 {
     -libm::log(open) + theta * (3.0 - 2.0 * theta) / (open * open)
 }
 
-/// Steps of the table from tightness to free share. The curve is smooth: the error of 512 linear steps is under 2e-4 of ln(share)
-/// but for the last few, where the share is under 1e-5 and no schedule goes.
+/// Steps of the table from tightness to free share. The curve is smooth: the error of 512 linear
+/// steps is under 2e-4 of ln(share) but for the last few, where the share is under 1e-5 and no
+/// schedule goes.
 const STEPS: usize = 512;
 
 /// ln(free share) at equal steps of cover, against the theory's tightness there.
@@ -177,8 +191,8 @@ fn settled_share(tightness: f64) -> f64 {
     libm::exp(l0 + (l1 - l0) * (tightness - t0) / (t1 - t0))
 }
 
-/// Perimeter of an ellipse: Ramanujan's second formula ("Modular equations and approximations to pi", 1914), within 1e-6 up to an
-/// elongation of 4.
+/// Perimeter of an ellipse: Ramanujan's second formula ("Modular equations and approximations to
+/// pi", 1914), within 1e-6 up to an elongation of 4.
 #[must_use]
 pub fn ellipse_perimeter(a: f64, b: f64) -> f64 {
     let h = (a - b) * (a - b) / ((a + b) * (a + b));
@@ -191,8 +205,9 @@ mod tests {
 
     #[test]
     fn equal_discs_follow_measured_kinetics() {
-        // Cover reached after t darts per disc area; measured by plain dart throwing in a periodic box, 8 runs, standard
-        // errors 0.0002 to 0.0004 (an independent computation, not this code).
+        // Cover reached after t darts per disc area; measured by plain dart throwing in a periodic
+        // box, 8 runs, standard errors 0.0002 to 0.0004 (an independent computation, not this
+        // code).
         let table = [
             (1.0, 0.3253),
             (4.0, 0.4341),
@@ -234,7 +249,8 @@ mod tests {
     #[test]
     fn ellipse_perimeter_meets_its_ends() {
         assert!((ellipse_perimeter(1.0, 1.0) - std::f64::consts::TAU).abs() < 1e-12);
-        // complete elliptic integral, a = 2, b = 1: 9.688448220547675 (Abramowitz and Stegun 17.3, computed)
+        // complete elliptic integral, a = 2, b = 1: 9.688448220547675 (Abramowitz and Stegun 17.3,
+        // computed)
         assert!((ellipse_perimeter(2.0, 1.0) - 9.688_448_220_547_675).abs() < 1e-6);
     }
 }

@@ -1,9 +1,12 @@
-//! What a pass throws where: octaves of size, their cells, and how many candidates it takes to get what is asked.
+//! What a pass throws where: octaves of size, their cells, and how many candidates it takes to get
+//! what is asked.
 //!
-//! A pass's diameters are split into octaves, largest first. Larger pieces are laid before smaller ones, also inside an
-//! octave, so a piece can only be refused by larger ones. The number of candidates that an octave needs is the number asked
-//! over the share of places still free, integrated as the octave fills (see [`super::packing`]). It is tabulated against the
-//! local target, so that fields and clumps are met too, and depends on the pass alone: never on the window.
+//! A pass's diameters are split into octaves, largest first. Larger pieces are laid before smaller
+//! ones, also inside an octave, so a piece can only be refused by larger ones. The number of
+//! candidates that an octave needs is the number asked over the share of places still free,
+//! integrated as the octave fills (see [`super::packing`]). It is tabulated against the local
+//! target, so that fields and clumps are met too, and depends on the pass alone: never on the
+//! window.
 
 use super::choice::Choice;
 use super::packing::{Crowd, ellipse_perimeter};
@@ -32,8 +35,8 @@ impl Outline {
         area: std::f64::consts::FRAC_PI_4,
     };
 
-    /// A piece that keeps an ellipse free: its long axis over its diameter, and its own plan area over the
-    /// square of that.
+    /// A piece that keeps an ellipse free: its long axis over its diameter, and its own plan area
+    /// over the square of that.
     #[must_use]
     pub fn ellipse(elongation: f64, fill: f64) -> Self {
         Self {
@@ -65,12 +68,13 @@ pub struct Asked {
     pub pieces: Choice,
     /// Whether pieces keep off each other.
     pub spaced: bool,
-    /// Share of the darts that roll off what they meet, where pieces keep apart as stones; None where they do by their
-    /// ellipses.
+    /// Share of the darts that roll off what they meet, where pieces keep apart as stones; None
+    /// where they do by their ellipses.
     pub roll: Option<f64>,
     /// Where pieces keep apart as stones, twice their largest support over the diameter.
     pub longest: Option<f64>,
-    /// Size of the ground kept free over the size of the piece: above 1 spaces out, below 1 lets overlap.
+    /// Size of the ground kept free over the size of the piece: above 1 spaces out, below 1 lets
+    /// overlap.
     pub reach: f64,
     /// Largest local target over the one asked: above 1 with clumps.
     pub peak: f64,
@@ -78,35 +82,41 @@ pub struct Asked {
     pub varies: bool,
 }
 
-/// Candidates per piece beyond which the ground counts as full for that size. A free share of one in 64 is 97 % of the way to jammed
-/// for equal discs; more candidates would gain less than they cost.
+/// Candidates per piece beyond which the ground counts as full for that size. A free share of one
+/// in 64 is 97 % of the way to jammed for equal discs; more candidates would gain less than they
+/// cost.
 const MOST_TRIES: f64 = 64.0;
-/// The same where neighbours are many. Long pieces and wide spacing bring dozens of asked pieces into reach of one, most of which find no
-/// room; a free share of one in 16 is then the end.
+/// The same where neighbours are many. Long pieces and wide spacing bring dozens of asked pieces
+/// into reach of one, most of which find no room; a free share of one in 16 is then the end.
 const LEAST_TRIES: f64 = 16.0;
-/// Pieces asked in a cell and its eight neighbours up to which [`MOST_TRIES`] are thrown: three times what round pieces of one
-/// octave bring at cover 0.4. Beyond it tries fall as neighbours rise, so that the work for a piece asked stays the same.
+/// Pieces asked in a cell and its eight neighbours up to which [`MOST_TRIES`] are thrown: three
+/// times what round pieces of one octave bring at cover 0.4. Beyond it tries fall as neighbours
+/// rise, so that the work for a piece asked stays the same.
 const MANY_NEIGHBOURS: f64 = 24.0;
-/// How much wider a piece is taken to be to see how many more darts that needs: outlines differ by a tenth.
+/// How much wider a piece is taken to be to see how many more darts that needs: outlines differ by
+/// a tenth.
 const WIDER: f64 = 1.1;
-/// Over what the theory of convex crowds says of that: measured on grown stones of one size, such that those that come to lie are as wide
-/// as those asked for, within 1 % at cover 0.2 and 3 % at 0.45.
+/// Over what the theory of convex crowds says of that: measured on grown stones of one size, such
+/// that those that come to lie are as wide as those asked for, within 1 % at cover 0.2 and 3 % at
+/// 0.45.
 const STEEPER: f64 = 1.5;
-/// Slices of an octave's sizes in the tables, each of equal number: the free share changes by a few percent from one to the next.
+/// Slices of an octave's sizes in the tables, each of equal number: the free share changes by a few
+/// percent from one to the next.
 const SLICES: usize = 32;
 /// Nodes of the local target in the tables.
 const TARGETS: usize = 33;
 /// Nodes of an octave's diameters; linear interpolation is then within 1e-6 of the law.
 const SIZE_NODES: usize = 1025;
-/// Candidates per disc area in the first level of equal pieces: a third of the ground is covered after it, and covered
-/// subcells pay for looking at them.
+/// Candidates per disc area in the first level of equal pieces: a third of the ground is covered
+/// after it, and covered subcells pay for looking at them.
 const FIRST_LEVEL_DARTS: f64 = 1.0;
-/// Levels after which equal pieces count as full. Subcells are then a millionth of a cell wide; on measured patches no place was
-/// free from level 9 on.
+/// Levels after which equal pieces count as full. Subcells are then a millionth of a cell wide; on
+/// measured patches no place was free from level 9 on.
 pub const MOST_LEVELS: u32 = 20;
 /// Most mean pieces a cell of a strewn pass, so that the ordinals of a cell suffice.
 const STREWN_PER_CELL: f64 = 2.0;
-/// Sizes this near to each other count as equal: no free share differs by more than a few percent between them.
+/// Sizes this near to each other count as equal: no free share differs by more than a few percent
+/// between them.
 const EQUAL_RATIO: f64 = 1.02;
 
 /// One octave of a pass.
@@ -122,7 +132,8 @@ pub struct Octave {
     pub asked: f64,
     /// Mean square of the diameters, m2.
     pub mean_square: f64,
-    /// How much more darts a wider piece needs: they go with its width over the mean to this power. 0 where pieces do not roll.
+    /// How much more darts a wider piece needs: they go with its width over the mean to this power.
+    /// 0 where pieces do not roll.
     pub steepness: f64,
     /// Diameters at equal steps of the octave's numbers, smallest first.
     diameters: Vec<f64>,
@@ -133,7 +144,8 @@ pub struct Octave {
 /// How an octave's candidates are thrown.
 #[derive(Debug, Clone)]
 pub enum Throw {
-    /// One level, largest first; candidates per asked piece by local target and slice, slice 0 the smallest sizes.
+    /// One level, largest first; candidates per asked piece by local target and slice, slice 0 the
+    /// smallest sizes.
     BySize {
         /// `tries[target][slice]`.
         tries: Vec<[f64; SLICES]>,
@@ -180,7 +192,8 @@ impl Schedule {
         let number = match asked.amount {
             Amount::PerSquareMetre(n) => n,
             Amount::Cover(c) if asked.spaced => c / (asked.sizes.mean_square() * fill),
-            // Strewn at random, the covered share is 1 - exp(-sum of areas) (Boolean model: Matheron 1975)
+            // Strewn at random, the covered share is 1 - exp(-sum of areas) (Boolean model:
+            // Matheron 1975)
             Amount::Cover(c) => {
                 -libm::log(1.0 - c.min(MOST_STREWN_COVER)) / (asked.sizes.mean_square() * fill)
             }
@@ -205,7 +218,8 @@ impl Schedule {
                 let per_cell = libm::sqrt(
                     STREWN_PER_CELL / (octave.asked * asked.peak).max(f64::MIN_POSITIVE),
                 );
-                // By halves: what asks for a little more keeps its cells, and with them the pieces that it had
+                // By halves: what asks for a little more keeps its cells, and with them the pieces
+                // that it had
                 while octave.side as f64 > per_cell * NANO && octave.side > 1 {
                     octave.side /= 2;
                 }
@@ -244,7 +258,8 @@ impl Schedule {
         }
     }
 
-    /// Candidates per asked piece at a local target for sizes at share `u` of the octave (0 the smallest).
+    /// Candidates per asked piece at a local target for sizes at share `u` of the octave (0 the
+    /// smallest).
     #[must_use]
     #[inline]
     pub fn tries(&self, octave: usize, target: f64, u: f64) -> f64 {
@@ -272,7 +287,8 @@ impl Schedule {
         }
     }
 
-    /// Candidates per square metre that equal pieces need at a local target; infinite where the ground is to be full.
+    /// Candidates per square metre that equal pieces need at a local target; infinite where the
+    /// ground is to be full.
     #[must_use]
     #[inline]
     pub fn candidates(&self, octave: usize, target: f64) -> f64 {
@@ -321,7 +337,8 @@ impl Octave {
         Self {
             from,
             to,
-            // The largest distance at which two pieces of the octave can meet, rounded up to whole nanometres
+            // The largest distance at which two pieces of the octave can meet, rounded up to whole
+            // nanometres
             side: libm::ceil(to * longest * reach * NANO * SINGLE_PRECISION) as i64,
             asked: number * (high - low),
             mean_square,
@@ -344,7 +361,8 @@ impl Octave {
         self.diameters[i] + (self.diameters[i + 1] - self.diameters[i]) * (at - i as f64)
     }
 
-    /// The share of the octave's numbers that is at least so large, and the mean square of their diameters, m2.
+    /// The share of the octave's numbers that is at least so large, and the mean square of their
+    /// diameters, m2.
     #[must_use]
     pub fn resolved(&self, least: f64) -> (f64, f64) {
         if least <= self.from {
@@ -357,7 +375,8 @@ impl Octave {
         (larger.len() as f64 / SIZE_NODES as f64, squares / count)
     }
 
-    /// Candidates a piece beyond which the ground counts as full, where so many pieces a square metre are wanted.
+    /// Candidates a piece beyond which the ground counts as full, where so many pieces a square
+    /// metre are wanted.
     fn most_tries(&self, wanted: f64) -> f64 {
         let side = self.side as f64 / NANO;
         let neighbours = 9.0 * side * side * wanted;
@@ -371,8 +390,8 @@ impl Octave {
         self.to <= self.from * EQUAL_RATIO
     }
 
-    /// Candidates per square metre up to and with a level, for equal pieces. Each level throws four times as many in all as the one
-    /// before it, into subcells of half the side.
+    /// Candidates per square metre up to and with a level, for equal pieces. Each level throws four
+    /// times as many in all as the one before it, into subcells of half the side.
     #[must_use]
     pub fn candidates_to_level(&self, level: u32) -> f64 {
         let disc = std::f64::consts::FRAC_PI_4 * self.to * self.to;
@@ -382,7 +401,8 @@ impl Octave {
 
 /// Fills the tables of candidates, octave by octave and target by target, as the ground fills.
 fn fill_tables(asked: &Asked, octaves: &mut [Octave]) {
-    // One mean body stands for the outlines of a size: ln(free share) is linear in perimeter and area, which vary little among them
+    // One mean body stands for the outlines of a size: ln(free share) is linear in perimeter and
+    // area, which vary little among them
     let reach = asked.reach;
     let perimeters = asked.pieces.means(|o| o.perimeter * reach);
     let areas = asked.pieces.means(|o| o.area * reach * reach);
@@ -474,7 +494,8 @@ fn fill_tables(asked: &Asked, octaves: &mut [Octave]) {
     }
 }
 
-/// Candidates per square metre that bring `wanted` equal pieces, infinite when they do not fit, and the share that fits.
+/// Candidates per square metre that bring `wanted` equal pieces, infinite when they do not fit, and
+/// the share that fits.
 fn throw_equal(
     wanted: f64,
     d: f64,
@@ -484,7 +505,8 @@ fn throw_equal(
 ) -> (f64, f64) {
     /// Steps of the integral; each lays the same number.
     const FILLING: usize = 200;
-    /// Share of free places below which the rest of the ground counts as full: the levels end about there.
+    /// Share of free places below which the rest of the ground counts as full: the levels end about
+    /// there.
     const FULL: f64 = 1e-6;
     let number = wanted / FILLING as f64;
     let mut candidates = 0.0;

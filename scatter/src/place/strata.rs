@@ -106,7 +106,8 @@ impl Strata {
         self.plan.schedule.octaves[octave].side
     }
 
-    /// Evaluates what is not there yet of the wanted blocks, `wanted[octave]`, and of what they rest on.
+    /// Evaluates what is not there yet of the wanted blocks, `wanted[octave]`, and of what they
+    /// rest on.
     ///
     /// # Errors
     /// When an octave would span more cells than an id can tell apart.
@@ -254,7 +255,8 @@ impl Strata {
         (blocks.collect(), count)
     }
 
-    /// A group with its margin, and the cell round that in which a candidate's target looks about: all that an evaluation asks for.
+    /// A group with its margin, and the cell round that in which a candidate's target looks about:
+    /// all that an evaluation asks for.
     fn window(&self, octave: usize, group: &Group, margin: i64) -> Rectangle {
         let margin = if self.plan.schedule.spaced {
             margin + 1
@@ -290,7 +292,8 @@ impl Strata {
         }
     }
 
-    /// Calls `found` for every evaluated piece of an octave whose middle is within `reach` nanometres of a place, along x and along z.
+    /// Calls `found` for every evaluated piece of an octave whose middle is within `reach`
+    /// nanometres of a place, along x and along z.
     pub fn near(
         &self,
         octave: usize,
@@ -329,7 +332,8 @@ impl Strata {
         }
     }
 
-    /// The evaluated pieces of one block, by cell row, column and rank; none when it was not evaluated.
+    /// The evaluated pieces of one block, by cell row, column and rank; none when it was not
+    /// evaluated.
     #[must_use]
     pub fn block(&self, octave: usize, at: BlockAt) -> &[Placed] {
         self.octaves[octave].get(&at).map_or(&[], |b| &b.placed)
@@ -350,7 +354,8 @@ impl Strata {
         blocks.map(|b| b.placed.len()).sum()
     }
 
-    /// Cells along a block's side, and what was counted in each, row by row; nothing where nothing is wanted anywhere in the block.
+    /// Cells along a block's side, and what was counted in each, row by row; nothing where nothing
+    /// is wanted anywhere in the block.
     #[must_use]
     pub fn cell_counts(&self, octave: usize, at: BlockAt) -> (i64, &[CellCount]) {
         let block = self.octaves[octave].get(&at);
@@ -363,7 +368,8 @@ impl Strata {
         self.count
     }
 
-    /// Adds the larger octaves' blocks that the wanted ones rest on, as far as any of these are missing.
+    /// Adds the larger octaves' blocks that the wanted ones rest on, as far as any of these are
+    /// missing.
     pub fn add_elders(&self, wanted: &mut Blocks) {
         if !self.plan.schedule.spaced {
             return;

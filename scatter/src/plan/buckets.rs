@@ -57,7 +57,8 @@ impl Buckets {
         }
     }
 
-    /// Indices of the things that may reach a place of the window, in the order in which they were given.
+    /// Indices of the things that may reach a place of the window, in the order in which they were
+    /// given.
     #[must_use]
     pub fn at(&self, x: i64, z: i64) -> &[u32] {
         let bx = ((x - self.window.x0).div_euclid(self.size[0])).clamp(0, SIDE - 1);

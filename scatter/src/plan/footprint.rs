@@ -1,11 +1,12 @@
 //! The plan ellipse of a piece and the test of two of them for overlap.
 //!
-//! Two ellipses are disjoint when some mixture of their shape matrices separates the centres: Perram and Wertheim,
-//! "Statistical mechanics of hard ellipsoids. I. Overlap algorithm and the contact function", 1985. In the plane their
-//! condition is that a cubic in the mixing parameter rises above zero, so no iteration is needed.
+//! Two ellipses are disjoint when some mixture of their shape matrices separates the centres:
+//! Perram and Wertheim, "Statistical mechanics of hard ellipsoids. I. Overlap algorithm and the
+//! contact function", 1985. In the plane their condition is that a cubic in the mixing parameter
+//! rises above zero, so no iteration is needed.
 
-/// An ellipse in plan. Lengths and places in nanometres relative to any origin on the nanometre lattice, so that
-/// differences of places are exact.
+/// An ellipse in plan. Lengths and places in nanometres relative to any origin on the nanometre
+/// lattice, so that differences of places are exact.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Ellipse {
     /// Centre.
@@ -38,8 +39,9 @@ impl Ellipse {
     /// The full test, for centres between the sums of the shorter and of the longer semi-axes.
     fn overlaps_between(&self, other: &Self, dx: f64, dz: f64) -> bool {
         let (a, b) = (self.shape(), other.shape());
-        // With G(t) = (1 - t) A + t B the ellipses are disjoint when t (1 - t) r' adj(G) r >= det G for some t in (0, 1).
-        // The left side is t (1 - t) (n0 + n1 t), the right side c0 + c1 t + c2 t^2.
+        // With G(t) = (1 - t) A + t B the ellipses are disjoint when t (1 - t) r' adj(G) r >= det G
+        // for some t in (0, 1). The left side is t (1 - t) (n0 + n1 t), the right side c0 + c1 t +
+        // c2 t^2.
         let form = |m: [f64; 3]| m[2] * dx * dx - 2.0 * m[1] * dx * dz + m[0] * dz * dz;
         let (n0, n1) = (form(a), form(b) - form(a));
         let d = [b[0] - a[0], b[1] - a[1], b[2] - a[2]];
@@ -73,8 +75,8 @@ impl Ellipse {
         ]
     }
 
-    /// Distance from a place to the ellipse, negative inside: along the ray from the centre, so exact for discs and never
-    /// more than the true distance times outer / inner for ellipses.
+    /// Distance from a place to the ellipse, negative inside: along the ray from the centre, so
+    /// exact for discs and never more than the true distance times outer / inner for ellipses.
     #[must_use]
     pub fn edge_distance(&self, x: f64, z: f64) -> f64 {
         let (dx, dz) = (x - self.x, z - self.z);
@@ -114,7 +116,8 @@ mod tests {
 
     #[test]
     fn agrees_with_walking_the_boundary() {
-        // 20 000 random pairs, seed 5. Pairs that touch within the walk's step are left out by growing and shrinking.
+        // 20 000 random pairs, seed 5. Pairs that touch within the walk's step are left out by
+        // growing and shrinking.
         let mut s = stream(5);
         let mut draw = || {
             let inner = s.between(0.5, 2.0);

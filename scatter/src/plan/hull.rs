@@ -1,7 +1,8 @@
 //! Convex hulls on the plan.
 
-/// The corners of the convex hull of points (x, z), counter-clockwise with +x right and +z up; collinear points fall away. One or two
-/// distinct points give themselves, none gives none. Andrew, "Another efficient algorithm for convex hulls in two dimensions", 1979.
+/// The corners of the convex hull of points (x, z), counter-clockwise with +x right and +z up;
+/// collinear points fall away. One or two distinct points give themselves, none gives none. Andrew,
+/// "Another efficient algorithm for convex hulls in two dimensions", 1979.
 #[must_use]
 pub fn convex_hull(points: &[[f64; 2]]) -> Vec<[f64; 2]> {
     let mut points = points.to_vec();

@@ -14,7 +14,8 @@ pub use profile::Profile;
 pub use stone::Stone;
 pub use stones::{Stances, Stones};
 
-/// Nanometres in a metre: places are whole nanometres, so that differences of places are exact anywhere in the world.
+/// Nanometres in a metre: places are whole nanometres, so that differences of places are exact
+/// anywhere in the world.
 pub const NANO: f64 = 1e9;
 
 /// A placed piece on the plan, before it is laid to rest.
@@ -53,7 +54,8 @@ impl Placed {
         }
     }
 
-    /// Its plan ellipse as a polygon of 16 corners, counter-clockwise with +x right and +z up, nanometres: 2 % within it.
+    /// Its plan ellipse as a polygon of 16 corners, counter-clockwise with +x right and +z up,
+    /// nanometres: 2 % within it.
     #[must_use]
     pub fn polygon(&self, elongation: f64) -> Vec<[i64; 2]> {
         const CORNERS: u32 = 16;

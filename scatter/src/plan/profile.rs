@@ -2,19 +2,20 @@
 //! sections, as convex figures with sides in fixed directions.
 //!
 //! A convex figure is held by its supports: how far it reaches from its middle in each direction
-//! (Schneider, "Convex Bodies: The Brunn-Minkowski Theory", 1993, section 1.7). Where the directions
-//! are the same for all, two figures meet exactly when their middles are apart by less than the sum
-//! of both supports in every direction: the figure of those sums is the no-fit polygon. Only +, -, *
-//! and / are needed, so it is the same on every machine.
+//! (Schneider, "Convex Bodies: The Brunn-Minkowski Theory", 1993, section 1.7). Where the
+//! directions are the same for all, two figures meet exactly when their middles are apart by less
+//! than the sum of both supports in every direction: the figure of those sums is the no-fit
+//! polygon. Only +, -, * and / are needed, so it is the same on every machine.
 
 use std::sync::LazyLock;
 
 use glam::DVec3;
 
-/// Headings that a figure can be turned by, evenly spaced: 5.6 degrees apart, finer than a stone's heading
-/// is ever seen.
+/// Headings that a figure can be turned by, evenly spaced: 5.6 degrees apart, finer than a stone's
+/// heading is ever seen.
 pub const TURNS: usize = 64;
-/// Sides of a figure. A disc's sixteen-sided figure reaches past it by 2 % of its radius at the corners.
+/// Sides of a figure. A disc's sixteen-sided figure reaches past it by 2 % of its radius at the
+/// corners.
 pub const SIDES: usize = 16;
 /// Sections of a stone, evenly spaced over its height.
 pub const SECTIONS: usize = 8;
@@ -48,8 +49,9 @@ pub struct Profile {
 }
 
 impl Profile {
-    /// Of triangles in the stance's frame: +y up from the plane that it stands on, the long axis along x,
-    /// the middle of the plan at the origin. `stands`: the height of the highest corner, above 0.
+    /// Of triangles in the stance's frame: +y up from the plane that it stands on, the long axis
+    /// along x, the middle of the plan at the origin. `stands`: the height of the highest corner,
+    /// above 0.
     #[must_use]
     pub fn of(triangles: impl Iterator<Item = [DVec3; 3]>, stands: f64) -> Self {
         let mut profile = Self {
@@ -100,7 +102,8 @@ impl Profile {
         turned(&self.outline, turn, scale)
     }
 
-    /// The widest section from its foot up to a share of its height, 0..=1, turned by `turn` sixty-fourths, times `scale`.
+    /// The widest section from its foot up to a share of its height, 0..=1, turned by `turn`
+    /// sixty-fourths, times `scale`.
     #[must_use]
     #[inline]
     pub fn section(&self, height: f64, turn: usize, scale: f64) -> Figure {
@@ -120,7 +123,8 @@ impl Profile {
         f64::from(self.outline.iter().copied().fold(f32::INFINITY, f32::min))
     }
 
-    /// Perimeter of the convex outline, metres: the mean support times a full turn (Cauchy; Schneider 1993).
+    /// Perimeter of the convex outline, metres: the mean support times a full turn (Cauchy;
+    /// Schneider 1993).
     #[must_use]
     pub fn perimeter(&self) -> f64 {
         let sum: f64 = self.outline.iter().map(|h| f64::from(*h)).sum();
@@ -147,7 +151,8 @@ fn turned(supports: &[f32; TURNS], turn: usize, scale: f64) -> Figure {
 mod tests {
     use super::*;
 
-    /// A block of 4 by 2 in plan and 1 high, narrowing to half of that at its top: supports in closed form.
+    /// A block of 4 by 2 in plan and 1 high, narrowing to half of that at its top: supports in
+    /// closed form.
     #[test]
     fn a_tapering_block_has_its_supports() {
         let ring = |y: f64, s: f64| {
@@ -169,7 +174,8 @@ mod tests {
         let turned = profile.outline(TURNS / 4, 2.0);
         near(turned[4], 4.0);
         near(turned[8], 2.0);
-        // The lowest section is cut at 1/16: narrower by 1/32; those above it are narrower, and it is the widest
+        // The lowest section is cut at 1/16: narrower by 1/32; those above it are narrower, and it
+        // is the widest
         near(profile.section(0.0, 0, 1.0)[0], 2.0 * (1.0 - 1.0 / 32.0));
         near(profile.section(1.0, 0, 1.0)[4], 1.0 - 1.0 / 32.0);
         assert!((profile.perimeter() - 12.0).abs() < 0.02);

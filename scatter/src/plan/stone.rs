@@ -1,15 +1,15 @@
 //! A stone in its place among others: what it keeps free, and how deep two of them overlap.
 //!
 //! Seen from above two stones may overlap: a pebble tucks in at the foot of a cobble, under its
-//! shoulder. So the smaller of two keeps off by its outline from the widest section of the larger one up to
-//! half the height to which the lower of the two stands out of the ground.
+//! shoulder. So the smaller of two keeps off by its outline from the widest section of the larger
+//! one up to half the height to which the lower of the two stands out of the ground.
 
 use super::profile::{Figure, SIDES, side};
 use super::stones::Stones;
 use super::{NANO, Placed};
 
-/// Sections that a stone is met by: at an eighth, a quarter, three eighths and half of the height that it
-/// stands out of the ground.
+/// Sections that a stone is met by: at an eighth, a quarter, three eighths and half of the height
+/// that it stands out of the ground.
 const LEVELS: usize = 4;
 
 /// A stone. Lengths in nanometres, places relative to the window's corner.
@@ -41,8 +41,8 @@ pub struct Overlap {
 }
 
 impl Stone {
-    /// A placed piece whose heading is `turn` sixty-fourth turns. `reach`: size of the ground kept free
-    /// over the size of the piece.
+    /// A placed piece whose heading is `turn` sixty-fourth turns. `reach`: size of the ground kept
+    /// free over the size of the piece.
     #[must_use]
     pub fn of(
         placed: &Placed,
@@ -54,7 +54,8 @@ impl Stone {
         Self::thrown(placed, (x, z), turn, stones, reach).lying(placed, turn, stones, reach)
     }
 
-    /// As [`Stone::of`], for a dart: by its outline alone, which is all that is asked of it before it lies.
+    /// As [`Stone::of`], for a dart: by its outline alone, which is all that is asked of it before
+    /// it lies.
     #[must_use]
     #[inline]
     pub fn thrown(
@@ -92,7 +93,8 @@ impl Stone {
         )
     }
 
-    /// Something of one outline at all heights, such as a hero. `exposed`: its height over the ground.
+    /// Something of one outline at all heights, such as a hero. `exposed`: its height over the
+    /// ground.
     #[must_use]
     pub fn wall((x, z): (f64, f64), diameter: f64, exposed: f64, outline: Figure) -> Self {
         Self::from_figures((x, z), diameter, exposed, outline, [outline; LEVELS])
@@ -126,8 +128,9 @@ impl Stone {
         Self { x, z, ..self }
     }
 
-    /// How far a place is outside of what a stone of a height over the ground meets of it, at least; negative inside. No more than
-    /// `up_to`, which costs less the smaller it is; from 2 % short of that on (a figure's corners) it may be given as `up_to`.
+    /// How far a place is outside of what a stone of a height over the ground meets of it, at
+    /// least; negative inside. No more than `up_to`, which costs less the smaller it is; from 2 %
+    /// short of that on (a figure's corners) it may be given as `up_to`.
     #[must_use]
     pub fn away(&self, (x, z): (f64, f64), exposed: f64, up_to: f64) -> f64 {
         let (dx, dz) = (x - self.x, z - self.z);
@@ -166,7 +169,8 @@ impl Stone {
         self
     }
 
-    /// Supports of the places in which a later stone meets this one: the no-fit polygon about this one's middle.
+    /// Supports of the places in which a later stone meets this one: the no-fit polygon about this
+    /// one's middle.
     #[inline]
     pub fn no_fit(&self, later: &Self) -> [f64; SIDES] {
         let own = if self.diameter >= later.diameter {
@@ -213,11 +217,12 @@ impl Stone {
     }
 }
 
-/// Largest distance of a corner of a figure over its largest support: of a square corner of a figure of
-/// sixteen sides that is at most 1 / cos(pi / 16).
+/// Largest distance of a corner of a figure over its largest support: of a square corner of a
+/// figure of sixteen sides that is at most 1 / cos(pi / 16).
 const CORNER: f64 = 1.019_591_158_208_318_4;
 
-/// How far a place is inside a no-fit polygon, if it is by more than what rounding places to whole nanometres moves.
+/// How far a place is inside a no-fit polygon, if it is by more than what rounding places to whole
+/// nanometres moves.
 #[inline]
 fn overlap(no_fit: &[f64; SIDES], dx: f64, dz: f64) -> Option<Overlap> {
     const ROUNDING: f64 = 1.5;

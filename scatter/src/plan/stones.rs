@@ -56,7 +56,8 @@ pub struct Stones {
     pub roll: f64,
     /// Largest support of any outline over the diameter.
     pub outer: f64,
-    /// Support over the diameter, averaged over sides and over the pieces as often as they are taken.
+    /// Support over the diameter, averaged over sides and over the pieces as often as they are
+    /// taken.
     pub mean: f64,
 }
 

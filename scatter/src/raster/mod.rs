@@ -1,8 +1,9 @@
 //! Grey images by file: heights of a ground, masks of a pass.
 //!
-//! Read are PNG (W3C, "Portable Network Graphics Specification, Third Edition", 2025) and OpenEXR (Academy Software Foundation,
-//! "Technical Introduction to OpenEXR"), told apart by their first bytes. Files are read with distrust: their sizes are
-//! checked before anything of that size is made, and nothing they say makes more memory than [`MAX_PIXELS`] calls for.
+//! Read are PNG (W3C, "Portable Network Graphics Specification, Third Edition", 2025) and OpenEXR
+//! (Academy Software Foundation, "Technical Introduction to OpenEXR"), told apart by their first
+//! bytes. Files are read with distrust: their sizes are checked before anything of that size is
+//! made, and nothing they say makes more memory than [`MAX_PIXELS`] calls for.
 
 mod exr;
 mod png;
@@ -41,11 +42,13 @@ pub struct Raster {
 }
 
 impl Raster {
-    /// Reads the image at `path`, which the document names at `place`. Of a coloured one the grey is taken: the mean of its stored
-    /// values by the weights of Rec. ITU-R BT.709, without any transparency.
+    /// Reads the image at `path`, which the document names at `place`. Of a coloured one the grey
+    /// is taken: the mean of its stored values by the weights of Rec. ITU-R BT.709, without any
+    /// transparency.
     ///
     /// # Errors
-    /// There is no such file, it is no image that is read, it is too large, broken, or a value is not finite.
+    /// There is no such file, it is no image that is read, it is too large, broken, or a value is
+    /// not finite.
     pub fn read(path: &Path, place: &str) -> Result<Self> {
         if !path.is_file() {
             return Err(Error::input(
@@ -143,7 +146,8 @@ impl Raster {
         f64::from(self.values[row * self.width + column])
     }
 
-    /// The value at `u` pixels from the left and `v` from the top, linear between the pixels' middles; beyond those of the border, theirs.
+    /// The value at `u` pixels from the left and `v` from the top, linear between the pixels'
+    /// middles; beyond those of the border, theirs.
     #[must_use]
     pub fn linear(&self, u: f64, v: f64) -> f64 {
         let ([column, row], [s, t]) = self.within(u, v);
@@ -153,9 +157,10 @@ impl Raster {
         top + (bottom - top) * t
     }
 
-    /// The value at `u` pixels from the left and `v` from the top, and how it changes a pixel along each. Through the pixels'
-    /// middles by cubics, smooth to the first derivative (Catmull and Rom, "A class of local interpolating splines", 1974; along rows, then
-    /// across); beyond the border as if its pixels went on.
+    /// The value at `u` pixels from the left and `v` from the top, and how it changes a pixel along
+    /// each. Through the pixels' middles by cubics, smooth to the first derivative (Catmull and
+    /// Rom, "A class of local interpolating splines", 1974; along rows, then across); beyond the
+    /// border as if its pixels went on.
     #[must_use]
     pub fn cubic(&self, u: f64, v: f64) -> [f64; 3] {
         let ([column, row], [s, t]) = self.within(u, v);
@@ -186,8 +191,8 @@ impl Raster {
     }
 }
 
-/// How far a cubic through pixels from 0 to 1 can leave that range at either end: the weights of one row are negative by an eighth
-/// together at most, in the plane by (1 + 1/8)(1/8) twice.
+/// How far a cubic through pixels from 0 to 1 can leave that range at either end: the weights of
+/// one row are negative by an eighth together at most, in the plane by (1 + 1/8)(1/8) twice.
 pub const CUBIC_OVERSHOOT: f64 = 2.0 * 1.125 * 0.125;
 
 /// Weights of four pixels in a row for a place `t` (0..=1) after the second.

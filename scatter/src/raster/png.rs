@@ -7,7 +7,8 @@ use png::{BitDepth, ColorType, Decoder, Limits, Transformations};
 use super::{Raster, Scale, check_size, grey};
 use crate::error::{Error, Result};
 
-/// Bytes that the decoder may take beside the pixels: rows and tables of the widest image that is read.
+/// Bytes that the decoder may take beside the pixels: rows and tables of the widest image that is
+/// read.
 const WORKING_BYTES: usize = 16 << 20;
 
 pub(super) fn read(bytes: &[u8]) -> Result<Raster> {

@@ -1,4 +1,5 @@
-//! Cuts very many boxes into runs of neighbours, so that each run's hierarchy can be built by itself, in little memory.
+//! Cuts very many boxes into runs of neighbours, so that each run's hierarchy can be built by
+//! itself, in little memory.
 
 use glam::Vec3A;
 use obvhs::aabb::Aabb;
@@ -7,8 +8,9 @@ use rayon::prelude::*;
 /// Bits of a place along each axis.
 const BITS: u32 = 21;
 
-/// The numbers of the boxes in runs of at most `most`: along the curve that visits the halves of space, then the halves of those, and so on
-/// (Morton, "A computer oriented geodetic data base", 1966).
+/// The numbers of the boxes in runs of at most `most`: along the curve that visits the halves of
+/// space, then the halves of those, and so on (Morton, "A computer oriented geodetic data base",
+/// 1966).
 pub(super) fn runs(boxes: &[Aabb], most: usize) -> Vec<Vec<u32>> {
     let middle = |b: &Aabb| 0.5 * (b.min + b.max);
     let low = boxes
@@ -78,7 +80,8 @@ mod tests {
         let mut all: Vec<u32> = runs.iter().flatten().copied().collect();
         all.sort_unstable();
         assert!(all.iter().copied().eq(0..4000));
-        // About an eighth of a cube each, with a few boxes of the next one: runs in no order would take eight times the cube
+        // About an eighth of a cube each, with a few boxes of the next one: runs in no order would
+        // take eight times the cube
         let volume = |of: &mut dyn Iterator<Item = u32>| {
             let (low, high) = of.fold((Vec3A::INFINITY, Vec3A::NEG_INFINITY), |(l, h), i| {
                 let b = &boxes[i as usize];

@@ -6,8 +6,8 @@ use obvhs::aabb::Aabb;
 
 use super::wide::{Ray, Stack, Wide};
 
-/// Four triangles, coordinate by coordinate: first corner and the edges to the second and third. Unused places are zero:
-/// triangles without area, which nothing meets.
+/// Four triangles, coordinate by coordinate: first corner and the edges to the second and third.
+/// Unused places are zero: triangles without area, which nothing meets.
 #[derive(Debug, Clone, Copy)]
 struct Block {
     corner: [Vec4; 3],
@@ -58,8 +58,9 @@ pub(crate) struct Triangles {
 }
 
 impl Triangles {
-    /// Builds the hierarchy over triangles given by their corners; each one's box is made larger by `pad` on all sides. With it come the
-    /// triangles' numbers in their places, four a block, none where a place is empty.
+    /// Builds the hierarchy over triangles given by their corners; each one's box is made larger by
+    /// `pad` on all sides. With it come the triangles' numbers in their places, four a block, none
+    /// where a place is empty.
     pub(crate) fn build(
         corners: &[[Vec3A; 3]],
         pad: f32,
@@ -157,7 +158,8 @@ impl Triangles {
             .map(|c| Vec3A::new(c[0][lane], c[1][lane], c[2][lane]))
     }
 
-    /// The triangles in their places, as [`Triangles::edges`] gives them; empty places are triangles of no area.
+    /// The triangles in their places, as [`Triangles::edges`] gives them; empty places are
+    /// triangles of no area.
     pub(crate) fn all(&self) -> impl Iterator<Item = [Vec3A; 3]> {
         (0..(self.blocks.len() * LANES) as u32).map(|place| self.edges(place))
     }
@@ -168,8 +170,8 @@ impl Triangles {
     }
 }
 
-/// How far outside a triangle still meets it, in barycentric units: closes the seams that rounding opens between
-/// neighbours.
+/// How far outside a triangle still meets it, in barycentric units: closes the seams that rounding
+/// opens between neighbours.
 const SEAM: f32 = 1e-6;
 
 #[inline(always)]
@@ -193,8 +195,9 @@ fn splat(v: Vec3A) -> [Vec4; 3] {
 }
 
 impl Block {
-    /// Which triangles the ray meets, from either side, and where: distances and barycentric weights.
-    /// Based on: Moeller and Trumbore, "Fast, minimum storage ray/triangle intersection", 1997.
+    /// Which triangles the ray meets, from either side, and where: distances and barycentric
+    /// weights. Based on: Moeller and Trumbore, "Fast, minimum storage ray/triangle intersection",
+    /// 1997.
     #[inline(always)]
     fn meet(&self, ray: &Ray) -> (u32, Vec4, Vec4, Vec4) {
         let direction = splat(ray.direction);

@@ -1,8 +1,9 @@
 //! A bounding volume hierarchy with four boxes a node, tested together.
 //!
-//! Built by gathering the nodes of a binary hierarchy (`obvhs`: PLOC with reinsertion, Meister and Bittner 2018) two
-//! levels at a time, largest surface first. Based on: Dammertz, Hanika and Keller, "Shallow bounding volume hierarchies for
-//! fast SIMD ray tracing of incoherent rays", 2008. Departs: one traversal stack serves both levels of an instanced scene.
+//! Built by gathering the nodes of a binary hierarchy (`obvhs`: PLOC with reinsertion, Meister and
+//! Bittner 2018) two levels at a time, largest surface first. Based on: Dammertz, Hanika and
+//! Keller, "Shallow bounding volume hierarchies for fast SIMD ray tracing of incoherent rays",
+//! 2008. Departs: one traversal stack serves both levels of an instanced scene.
 
 use std::time::Duration;
 
@@ -14,7 +15,8 @@ use obvhs::bvh2::builder::build_bvh2;
 
 use super::nearby;
 
-/// A ray with the reciprocal of its direction. The direction need not be a unit vector; distances are in its lengths.
+/// A ray with the reciprocal of its direction. The direction need not be a unit vector; distances
+/// are in its lengths.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Ray {
     /// Where it starts.
@@ -68,11 +70,12 @@ const FIRST_BITS: u32 = 28;
 /// Most primitives of a leaf.
 const MOST_IN_LEAF: u32 = 8;
 
-/// Most boxes that one build is given: its memory is some 200 bytes a box, so that ten million at once would take 2 GB.
+/// Most boxes that one build is given: its memory is some 200 bytes a box, so that ten million at
+/// once would take 2 GB.
 const AT_ONCE: usize = 1 << 20;
 
-/// Widens the far distance of a slab test by the rounding of its arithmetic. Based on: Ize, "Robust BVH ray traversal",
-/// 2013 (two units in the last place, both for the product and the sum).
+/// Widens the far distance of a slab test by the rounding of its arithmetic. Based on: Ize, "Robust
+/// BVH ray traversal", 2013 (two units in the last place, both for the product and the sum).
 const ROBUST: f32 = 1.000_000_5;
 
 /// A node waiting to be visited: at what distance its box begins.
@@ -110,7 +113,8 @@ fn half_area(b: &Aabb) -> f32 {
 
 impl Wide {
     /// Builds a hierarchy with at most `in_leaf` primitives a leaf (1 to 8). `place` is told the
-    /// primitives of each leaf, and answers with the number and the count that the leaf is to hold for them.
+    /// primitives of each leaf, and answers with the number and the count that the leaf is to hold
+    /// for them.
     pub(crate) fn build(
         boxes: Vec<Aabb>,
         quality: BvhBuildParams,
@@ -142,7 +146,8 @@ impl Wide {
         };
         if boxes.len() <= at_once {
             let tree = build_bvh2(&boxes, quality, &mut Duration::default());
-            // The tree holds them all: of millions of instances this is a third of what the build takes
+            // The tree holds them all: of millions of instances this is a third of what the build
+            // takes
             drop(boxes);
             built.nodes.reserve(tree.nodes.len() / 4 + 1);
             built.root = gather(&tree, &mut built.nodes, &mut leaf);
@@ -171,8 +176,8 @@ impl Wide {
         built
     }
 
-    /// Visits the leaves that the ray meets, nearest first as far as boxes tell. `leaf` gets what `place` answered; it may
-    /// shorten the ray, and returns whether to stop.
+    /// Visits the leaves that the ray meets, nearest first as far as boxes tell. `leaf` gets what
+    /// `place` answered; it may shorten the ray, and returns whether to stop.
     #[inline(always)]
     pub(crate) fn visit(
         &self,
@@ -276,8 +281,9 @@ fn descend(waiting: &mut [Waiting]) {
     }
 }
 
-/// Turns a binary tree into wide nodes, and tells the number of the first; without recursion: degenerate input makes deep trees. `leaf` is
-/// told the primitives of each leaf, and answers with what stands for it among a node's children.
+/// Turns a binary tree into wide nodes, and tells the number of the first; without recursion:
+/// degenerate input makes deep trees. `leaf` is told the primitives of each leaf, and answers with
+/// what stands for it among a node's children.
 fn gather(tree: &Bvh2, nodes: &mut Vec<Node>, leaf: &mut impl FnMut(&[u32]) -> u32) -> u32 {
     let root = nodes.len();
     nodes.push(EMPTY);

@@ -1,4 +1,5 @@
-//! A piece as resting sees it: what can touch, how it stands by itself, and how high it is over and under a plan place.
+//! A piece as resting sees it: what can touch, how it stands by itself, and how high it is over and
+//! under a plan place.
 
 use std::sync::Arc;
 
@@ -21,15 +22,18 @@ pub struct Body {
     pub stances: Vec<Stance>,
     /// Centre of mass, in the piece's frame.
     pub balance: DVec3,
-    /// Largest distance of any vertex from the middle of any stance: the piece's reach, however it lies.
+    /// Largest distance of any vertex from the middle of any stance: the piece's reach, however it
+    /// lies.
     pub reach: f64,
     /// Middle of its bounds, in the piece's frame.
     pub centre: DVec3,
     /// Largest distance of a vertex from that.
     pub radius: f64,
-    /// Largest distance of `centre` from where it is laid in any stance, sunk or not; of what grows, from its root.
+    /// Largest distance of `centre` from where it is laid in any stance, sunk or not; of what
+    /// grows, from its root.
     pub aside: f64,
-    /// Vertices spread over all of it, in the piece's frame. Any first few are spread over all of it, too.
+    /// Vertices spread over all of it, in the piece's frame. Any first few are spread over all of
+    /// it, too.
     skin: Vec<DVec3>,
     shape: Shape,
 }
@@ -50,13 +54,15 @@ pub struct Stance {
     pub turn: DQuat,
     /// How often, 0..=1; the stances of a body sum to 1.
     pub probability: f64,
-    /// The point of the piece, in its own frame, that is over the middle of its plan bounds and on the plane that it stands on.
+    /// The point of the piece, in its own frame, that is over the middle of its plan bounds and on
+    /// the plane that it stands on.
     pub middle: DVec3,
     /// Height over the plane that it stands on.
     pub stands: f64,
     /// Extents in plan along its long axis and across.
     pub plan: [f64; 2],
-    /// Its convex outline in plan about the middle, x along its long axis, counter-clockwise with +x right and +z up.
+    /// Its convex outline in plan about the middle, x along its long axis, counter-clockwise with
+    /// +x right and +z up.
     pub outline: Vec<[f64; 2]>,
     /// The vertices of the outline, in the piece's frame.
     rim: Vec<DVec3>,
@@ -66,20 +72,22 @@ pub struct Stance {
     pub area: f64,
     /// Largest distance of a vertex from the middle.
     pub reach: f64,
-    /// Vertices that can touch what is below, in the piece's frame. Any first few are spread over the whole underside.
+    /// Vertices that can touch what is below, in the piece's frame. Any first few are spread over
+    /// the whole underside.
     pub feelers: Vec<DVec3>,
     /// For each feeler the nearest of the first [`COARSE`] ones.
     pub nearest: Vec<u8>,
 }
 
-/// Stances rarer than this are left out: each costs memory, and one stone in a hundred shows no more variety.
+/// Stances rarer than this are left out: each costs memory, and one stone in a hundred shows no
+/// more variety.
 const RARE: f64 = 0.01;
 /// A stance fits where its extents in plan are within this of those that the piece was placed with.
 const FITS: f64 = 1.08;
 /// Most stances kept, the most frequent ones.
 const MOST_STANCES: usize = 8;
-/// A sheet does not stay on its edge: stances taller than this many times the lowest one fall over at the first breath of air.
-/// Common practice, no source.
+/// A sheet does not stay on its edge: stances taller than this many times the lowest one fall over
+/// at the first breath of air. Common practice, no source.
 const SHEET_STANDS: f64 = 1.6;
 /// Feelers that decide how a body tips; the others are asked only where those nearly touch.
 pub const COARSE: usize = 28;
@@ -87,14 +95,17 @@ pub const COARSE: usize = 28;
 const MOST_FEELERS: usize = 320;
 /// Vertices of the skin that count as peaks: a later piece's own feelers find the rest.
 const MOST_PEAKS: usize = 32;
-/// Vertices of the skin that are kept: between them a stone's form goes deeper by a hundredth of its size.
+/// Vertices of the skin that are kept: between them a stone's form goes deeper by a hundredth of
+/// its size.
 const MOST_SKIN: usize = 128;
-/// Directions that decide the corners of an outline in plan: between two of them a round one is cut by 2 % of its radius, that
-/// of a long stone by 5 % of its diameter at most.
+/// Directions that decide the corners of an outline in plan: between two of them a round one is cut
+/// by 2 % of its radius, that of a long stone by 5 % of its diameter at most.
 const OUTLINE: u32 = 16;
-/// A body leans by less than the angle of this cosine, 25 degrees, from a stance whose rim is taken for its outline.
+/// A body leans by less than the angle of this cosine, 25 degrees, from a stance whose rim is taken
+/// for its outline.
 const NEAR_STANCE: f64 = 0.906_307_787;
-/// Two forms meet where one is inside the other by this share of its size: less than a picture shows.
+/// Two forms meet where one is inside the other by this share of its size: less than a picture
+/// shows.
 const MEETS: f64 = 0.01;
 
 impl Body {
@@ -259,7 +270,8 @@ impl Body {
         )
     }
 
-    /// The stance whose height is nearest to the middle between the lowest and the highest: on an edge.
+    /// The stance whose height is nearest to the middle between the lowest and the highest: on an
+    /// edge.
     #[must_use]
     pub fn on_edge(&self) -> &Stance {
         let middle = 0.5 * (self.flattest().stands + self.tallest().stands);
@@ -289,8 +301,8 @@ impl Body {
         }
     }
 
-    /// The convex outline in plan of a standing body, counter-clockwise with +x right and +z up, nanometres: by the rim of the
-    /// stance that it is nearest to. None for what grows.
+    /// The convex outline in plan of a standing body, counter-clockwise with +x right and +z up,
+    /// nanometres: by the rim of the stance that it is nearest to. None for what grows.
     #[must_use]
     pub fn outline(&self, standing: &Standing) -> Option<Vec<[i64; 2]>> {
         let turned = |s: &Stance| (standing.rotation * (s.turn.inverse() * DVec3::Y)).y;
@@ -315,8 +327,8 @@ impl Body {
         (corners.len() >= 3).then(|| corners.iter().map(|c| c.map(|v| v as i64)).collect())
     }
 
-    /// The smallest ellipse that holds the outlines of all stances, over the one of half width `inner` (metres at scale 1) that is `elongation`
-    /// times as long as it is wide; at least 1.
+    /// The smallest ellipse that holds the outlines of all stances, over the one of half width
+    /// `inner` (metres at scale 1) that is `elongation` times as long as it is wide; at least 1.
     #[must_use]
     pub fn bulge(&self, inner: f64, elongation: f64) -> f64 {
         let corners = self.stances.iter().flat_map(|s| &s.outline);
@@ -346,7 +358,8 @@ impl Body {
         self.cut(standing, lying, MEETS).is_some()
     }
 
-    /// How deep a standing body cuts into one that lies already, over its own size; 0 where by less than shows.
+    /// How deep a standing body cuts into one that lies already, over its own size; 0 where by less
+    /// than shows.
     #[must_use]
     pub fn depth(&self, standing: &Standing, lying: &Lying<'_>) -> f64 {
         let mut deepest = 0.0;
@@ -358,7 +371,8 @@ impl Body {
         deepest
     }
 
-    /// The depth, over its own size, at which some vertex of one is inside the other by more than `least`.
+    /// The depth, over its own size, at which some vertex of one is inside the other by more than
+    /// `least`.
     fn cut(&self, standing: &Standing, lying: &Lying<'_>, least: f64) -> Option<f64> {
         let own = self.probe(standing);
         let middle = own.world(self.centre);
@@ -390,8 +404,9 @@ impl Body {
     }
 }
 
-/// The direction in plan (x, z), a unit vector, of the long side of the smallest rectangle about the points. One of its sides lies on a
-/// side of their convex hull: Freeman and Shapira, "Determining the minimum-area encasing rectangle for an arbitrary closed curve", 1975.
+/// The direction in plan (x, z), a unit vector, of the long side of the smallest rectangle about
+/// the points. One of its sides lies on a side of their convex hull: Freeman and Shapira,
+/// "Determining the minimum-area encasing rectangle for an arbitrary closed curve", 1975.
 fn longest(points: &[DVec3]) -> [f64; 2] {
     let hull = convex_hull(&points.iter().map(|p| [p.x, p.z]).collect::<Vec<_>>());
     let mut best = (f64::INFINITY, [1.0, 0.0]);
@@ -419,9 +434,10 @@ fn longest(points: &[DVec3]) -> [f64; 2] {
     best.1.map(|v| sign * v)
 }
 
-/// Of the hull of points in plan about a middle the corners that are farthest in some of [`OUTLINE`] directions, and which
-/// points they are. The directions are spread evenly where the hull is drawn as wide as it is long: evenly as it is they would
-/// leave the flanks of a rod to two of them.
+/// Of the hull of points in plan about a middle the corners that are farthest in some of
+/// [`OUTLINE`] directions, and which points they are. The directions are spread evenly where the
+/// hull is drawn as wide as it is long: evenly as it is they would leave the flanks of a rod to two
+/// of them.
 fn outline(points: &[DVec3], middle: DVec3) -> (Vec<[f64; 2]>, Vec<usize>) {
     let places: Vec<[f64; 2]> = points
         .iter()
@@ -450,8 +466,8 @@ fn outline(points: &[DVec3], middle: DVec3) -> (Vec<[f64; 2]>, Vec<usize>) {
     (corners, points)
 }
 
-/// At most `most` points, each farthest from those before it, the lowest first. Gonzalez, "Clustering to minimize the maximum
-/// intercluster distance", 1985.
+/// At most `most` points, each farthest from those before it, the lowest first. Gonzalez,
+/// "Clustering to minimize the maximum intercluster distance", 1985.
 fn spread(points: impl Iterator<Item = DVec3>, most: usize) -> Vec<DVec3> {
     let mut points: Vec<DVec3> = points.collect();
     points.sort_by(|a, b| {

@@ -8,13 +8,15 @@ use super::settle::Descent;
 use super::shape::{Facet, Standing};
 use super::surface::Surface;
 
-/// Closer than this share of the body's size counts as touching: no gap at a contact that a close-up shows.
+/// Closer than this share of the body's size counts as touching: no gap at a contact that a
+/// close-up shows.
 const TOUCH: f64 = 0.006;
 /// And no closer than this, metres.
 const LEAST_TOUCH: f64 = 1e-4;
 /// A surface that was felt this near, over the body's size, is taken to go on straight from there.
 const STRAIGHT: f64 = 0.03;
-/// Feelers are asked at the end where the nearest coarse one has a gap under this share of the body's size.
+/// Feelers are asked at the end where the nearest coarse one has a gap under this share of the
+/// body's size.
 const NEARLY: f64 = 0.12;
 
 /// A body held over the surface.
@@ -157,8 +159,8 @@ impl Held<'_> {
         DMat3::from_quat(rotation) * self.scale
     }
 
-    /// Lowered until it touches, with every feeler that may, the added ones among them; with points of the piece that touched earlier than
-    /// what was felt, and by how much, the first one last.
+    /// Lowered until it touches, with every feeler that may, the added ones among them; with points
+    /// of the piece that touched earlier than what was felt, and by how much, the first one last.
     pub(super) fn land(
         &self,
         rotation: DQuat,
@@ -209,7 +211,8 @@ impl Held<'_> {
         (standing, raised)
     }
 
-    /// How much a standing body must be raised so that no peak of what lies below is inside it, metres, and where on it, in its frame.
+    /// How much a standing body must be raised so that no peak of what lies below is inside it,
+    /// metres, and where on it, in its frame.
     fn spiked(&self, standing: &Standing) -> Option<(DVec3, f64)> {
         let middle = standing.position + standing.rotation * (self.stance.middle * self.scale);
         let reach = self.stance.reach * self.scale;
@@ -233,7 +236,8 @@ impl Held<'_> {
                 {
                     continue;
                 }
-                // A peak far over the underside belongs to what stands beside a hollow form, not under it
+                // A peak far over the underside belongs to what stands beside a hollow form, not
+                // under it
                 if let Some(under) = probe.underside_below(peak.x, peak.z, ceiling)
                     && peak.y - under.height < reach
                 {

@@ -1,9 +1,10 @@
 //! How a placed piece lies: on the ground and on what lies there already.
 //!
-//! A rigid piece takes one of its stable poses, is turned to the ground, headed, and let down until its centre of mass is held by
-//! what it touches; in soil it sinks by its burial share. A sheet lies on its broad side; what is rooted stands in the ground. What would
-//! not stay is refused. All of it follows from the piece's own stream, its place, the ground, and the pieces named in the surface: it is
-//! the same from every window.
+//! A rigid piece takes one of its stable poses, is turned to the ground, headed, and let down until
+//! its centre of mass is held by what it touches; in soil it sinks by its burial share. A sheet
+//! lies on its broad side; what is rooted stands in the ground. What would not stay is refused. All
+//! of it follows from the piece's own stream, its place, the ground, and the pieces named in the
+//! surface: it is the same from every window.
 
 pub mod body;
 mod held;
@@ -28,28 +29,33 @@ use crate::plan::{NANO, Placed};
 use crate::random::{Stream, join, stream};
 use crate::shot::{Lies, Pose, Rest, Stand};
 
-/// Random tilts end here, in standard deviations: a normal law's far tail would stand a stone on its head.
+/// Random tilts end here, in standard deviations: a normal law's far tail would stand a stone on
+/// its head.
 const TILT_CUT: f64 = 2.5;
-/// Steepest that a stone stays on what it lies on, as a cosine of 40 degrees: dry rock slides on rock at a slope of 0.85 (Byerlee,
-/// "Friction of rocks", 1978; from memory).
+/// Steepest that a stone stays on what it lies on, as a cosine of 40 degrees: dry rock slides on
+/// rock at a slope of 0.85 (Byerlee, "Friction of rocks", 1978; from memory).
 const REPOSE: f64 = 0.766_044_443_118_978;
 /// Steepest that a leaf stays, as a cosine of 60 degrees: leaves lean on stones. By eye, no source.
 const LEAF_REPOSE: f64 = 0.5;
 /// Most times that a stone and a leaf tip before they are taken not to stay.
 const STONE_TIPS: usize = 16;
 const LEAF_TIPS: usize = 32;
-/// How far a leaf's centre of mass may be off its support, over its size: friction holds what weighs nothing. By eye, no source.
+/// How far a leaf's centre of mass may be off its support, over its size: friction holds what
+/// weighs nothing. By eye, no source.
 const LEAF_STAYS: f64 = 0.02;
-/// A strewn stone or twig that would fall rolls or slides aside by up to this many times its diameter: far enough to get past the edge
-/// that it hangs on. Half as far again, with as many more tries, refuses a quarter fewer; but what it has to heed grows with the square.
+/// A strewn stone or twig that would fall rolls or slides aside by up to this many times its
+/// diameter: far enough to get past the edge that it hangs on. Half as far again, with as many more
+/// tries, refuses a quarter fewer; but what it has to heed grows with the square.
 pub const SLIDE: f64 = 1.0;
 /// A piece that is set down moves aside by no more than this share of its diameter as it tips.
 pub const DRIFT: f64 = 0.2;
-/// A stone that sinks by less than this share of its reach has to find its own balance: the soil holds nothing.
+/// A stone that sinks by less than this share of its reach has to find its own balance: the soil
+/// holds nothing.
 const BEDDED: f64 = 0.03;
 /// Feelers that find where a bedded stone meets the ground.
 const BED_FEELERS: usize = 24;
-/// A bedded stone sinks on until the soil holds its centre of mass, by this share of its height at a time, and no more often than that.
+/// A bedded stone sinks on until the soil holds its centre of mass, by this share of its height at
+/// a time, and no more often than that.
 const BED_STEP: f64 = 0.06;
 const MOST_BED_STEPS: usize = 10;
 
@@ -66,7 +72,8 @@ pub struct Laying<'a> {
     pub level: bool,
 }
 
-/// Lays a placed piece on the surface; `None` when it would not stay there. `b_axis` is the piece's diameter at scale 1, metres.
+/// Lays a placed piece on the surface; `None` when it would not stay there. `b_axis` is the piece's
+/// diameter at scale 1, metres.
 #[must_use]
 pub fn lay(
     placed: &Placed,
@@ -144,7 +151,8 @@ pub fn lay(
     })
 }
 
-/// The stances that a body takes where a shot asks for a pose: their numbers, and how often each is taken. None of what grows.
+/// The stances that a body takes where a shot asks for a pose: their numbers, and how often each is
+/// taken. None of what grows.
 #[must_use]
 pub fn stances(body: &Body, pose: Pose) -> Vec<(u8, f64)> {
     let number = |one: &Stance| body.stances.iter().position(|s| std::ptr::eq(s, one));
@@ -162,8 +170,9 @@ pub fn stances(body: &Body, pose: Pose) -> Vec<(u8, f64)> {
     }
 }
 
-/// Lays a piece that was put in its place by hand, on its most stable side: it stays where it was put, and is held where it would not stay by
-/// itself. `b_axis` as in [`lay`]; `bury` is the share of its height that is sunk.
+/// Lays a piece that was put in its place by hand, on its most stable side: it stays where it was
+/// put, and is held where it would not stay by itself. `b_axis` as in [`lay`]; `bury` is the share
+/// of its height that is sunk.
 #[must_use]
 pub fn pin(
     placed: &Placed,
@@ -237,7 +246,8 @@ fn root(
     }
 }
 
-/// Beds a stone in the ground: let down until it touches, then sunk, then as much deeper as the soil needs to hold it.
+/// Beds a stone in the ground: let down until it touches, then sunk, then as much deeper as the
+/// soil needs to hold it.
 fn bed(
     body: &Body,
     stance: &Stance,
@@ -273,7 +283,8 @@ fn bed(
     }
 }
 
-/// World from a frame whose x axis is the heading laid into the plane that stands on `up`; `up` is never level.
+/// World from a frame whose x axis is the heading laid into the plane that stands on `up`; `up` is
+/// never level.
 fn facing(heading: DVec3, up: DVec3) -> DQuat {
     let along = (heading - up * heading.dot(up)).normalize();
     DQuat::from_mat3(&DMat3::from_cols(along, up, along.cross(up))).normalize()
@@ -287,7 +298,8 @@ fn slope(ground: &Ground, [x, z]: [f64; 2], distance: f64) -> DVec3 {
     DVec3::new(-gx, 1.0, -gz).normalize()
 }
 
-/// Normal of the plane that fits what is under a sheet best (least squares), no steeper than 45 degrees.
+/// Normal of the plane that fits what is under a sheet best (least squares), no steeper than 45
+/// degrees.
 fn beneath(
     stance: &Stance,
     scale: f64,
@@ -327,7 +339,8 @@ fn beneath(
     DVec3::new(-gx * ease, 1.0, -gz * ease).normalize()
 }
 
-/// `up` leaned so that the piece's broad side dips towards where the flow comes from: a plane's normal leans to where it dips.
+/// `up` leaned so that the piece's broad side dips towards where the flow comes from: a plane's
+/// normal leans to where it dips.
 fn leaned(up: DVec3, rest: &Rest, draws: &mut Stream) -> DVec3 {
     let Some(lean) = rest.lean else { return up };
     let dip = (lean.dip.radians() + lean.spread.radians() * draws.normal()).clamp(0.0, 1.2);
@@ -337,7 +350,8 @@ fn leaned(up: DVec3, rest: &Rest, draws: &mut Stream) -> DVec3 {
     up * libm::cos(dip) + side * libm::sin(dip)
 }
 
-/// `up` turned by a normal tilt of the given standard deviation (radians) about a level axis at random.
+/// `up` turned by a normal tilt of the given standard deviation (radians) about a level axis at
+/// random.
 fn tilted(up: DVec3, deviation: f64, draws: &mut Stream) -> DVec3 {
     if deviation <= 0.0 {
         return up;
@@ -352,7 +366,8 @@ fn tilted(up: DVec3, deviation: f64, draws: &mut Stream) -> DVec3 {
     up * libm::cos(angle) + away * libm::sin(angle)
 }
 
-/// A place on the lattice of nanometres: the decimal number of metres that prints with at most nine decimals.
+/// A place on the lattice of nanometres: the decimal number of metres that prints with at most nine
+/// decimals.
 #[must_use]
 pub fn on_lattice(p: DVec3) -> DVec3 {
     let snap = |v: f64| libm::rint(v * NANO) / NANO;

@@ -1,9 +1,11 @@
 //! How the outlines of grown stones spread, held against those of real ones.
 //!
-//! Real figures: label masks of stones in six photographs of river gravel, outlines as seen, of stones at least 14 pixels wide, most of them
-//! 14 to 40. Over photographs: b/a 10th percentile .41 to .50, median .61 to .73, standard deviation .136 to .170; area over convex area,
-//! median .954 to .961; area of the difference from the ellipse of equal second moments over the area, median .10 to .12, 90th percentile
-//! .17 to .28. Those outlines are partly hidden by other stones, which makes them depart a little more than whole ones do.
+//! Real figures: label masks of stones in six photographs of river gravel, outlines as seen, of
+//! stones at least 14 pixels wide, most of them 14 to 40. Over photographs: b/a 10th percentile .41
+//! to .50, median .61 to .73, standard deviation .136 to .170; area over convex area, median .954
+//! to .961; area of the difference from the ellipse of equal second moments over the area, median
+//! .10 to .12, 90th percentile .17 to .28. Those outlines are partly hidden by other stones, which
+//! makes them depart a little more than whole ones do.
 
 use glam::{DQuat, DVec2};
 

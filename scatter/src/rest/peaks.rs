@@ -1,7 +1,9 @@
-//! Peaks of what lies below that a sheet may come to lie on: its own vertices are far apart beside another one's rim.
+//! Peaks of what lies below that a sheet may come to lie on: its own vertices are far apart beside
+//! another one's rim.
 //!
-//! Beds of gravel have a thousand peaks under a leaf, of which a few matter. So each is asked for only where it can lift the sheet by more than is
-//! known to be lifted already: the box about the sheet tells how much a peak can lift it at most.
+//! Beds of gravel have a thousand peaks under a leaf, of which a few matter. So each is asked for
+//! only where it can lift the sheet by more than is known to be lifted already: the box about the
+//! sheet tells how much a peak can lift it at most.
 
 use glam::DVec3;
 
@@ -21,7 +23,8 @@ pub(super) struct Peaks<'a> {
 }
 
 impl<'a> Peaks<'a> {
-    /// What may be under a sheet within `reach` of a plan place, world, metres; nothing of what is no sheet.
+    /// What may be under a sheet within `reach` of a plan place, world, metres; nothing of what is
+    /// no sheet.
     pub(super) fn within(
         body: &Body,
         surface: &Surface<'_>,
@@ -53,8 +56,8 @@ impl<'a> Peaks<'a> {
         }
     }
 
-    /// Asks the peaks whose bound `matters` at their place relative to the middle, and adds what they lift, if less than `most`, to what is felt.
-    /// Returns whether any was asked.
+    /// Asks the peaks whose bound `matters` at their place relative to the middle, and adds what
+    /// they lift, if less than `most`, to what is felt. Returns whether any was asked.
     pub(super) fn ask(
         &mut self,
         felt: &mut Vec<Felt>,

@@ -1,7 +1,8 @@
 //! Letting a body down on the settled surface until it lies.
 //!
-//! Lowered upright until it touches; then, while its centre of mass is not over what it touches, it tips to where that is lowest: the way a
-//! body comes to rest when it is set down slowly. What would tip further than it can hold rolls or slides aside, or does not stay.
+//! Lowered upright until it touches; then, while its centre of mass is not over what it touches, it
+//! tips to where that is lowest: the way a body comes to rest when it is set down slowly. What
+//! would tip further than it can hold rolls or slides aside, or does not stay.
 
 use glam::{DQuat, DVec3};
 
@@ -27,21 +28,27 @@ pub(super) struct Descent {
     pub(super) drift: f64,
     /// Most times that it tips.
     pub(super) tips: usize,
-    /// How far its centre of mass may be off its support, over the body's size, when it has tipped that often or as far as it may.
+    /// How far its centre of mass may be off its support, over the body's size, when it has tipped
+    /// that often or as far as it may.
     pub(super) stays: f64,
 }
 
-/// A centre of mass this close to the support's edge, over the body's size, is held by it: edges are round and the ground gives a little.
+/// A centre of mass this close to the support's edge, over the body's size, is held by it: edges
+/// are round and the ground gives a little.
 const HELD: f64 = 0.01;
-/// Most that a body tips at once, radians: further, and the straight-line reckoning of what it meets is off.
+/// Most that a body tips at once, radians: further, and the straight-line reckoning of what it
+/// meets is off.
 const MOST_TIP: f64 = 0.25;
-/// While it goes on the same way it tips by so many times as much as before, up to the most: what slowed it down is past.
+/// While it goes on the same way it tips by so many times as much as before, up to the most: what
+/// slowed it down is past.
 const ON: f64 = 1.5;
-/// A body that would tip by less than this, radians, is as low as it gets: the rest is within what counts as touching.
+/// A body that would tip by less than this, radians, is as low as it gets: the rest is within what
+/// counts as touching.
 const LEAST_TIP: f64 = 0.004;
 /// Slides tried, each a share of what is allowed.
 const SLIDES: usize = 8;
-/// What falls goes over by this angle, radians, and is held on the face that is lowest then: a cube's edges are passed at 45 degrees.
+/// What falls goes over by this angle, radians, and is held on the face that is lowest then: a
+/// cube's edges are passed at 45 degrees.
 const ROLL: f64 = 1.0;
 /// Most feelers that are added where something touched between the coarse ones.
 const MOST_EXTRA: usize = 48;
@@ -55,7 +62,8 @@ enum Outcome {
     Falls([f64; 2]),
 }
 
-/// Lets a body down at a plan place (x, z), held by `rotation` (world from piece) in a stance. `None` when it would not stay.
+/// Lets a body down at a plan place (x, z), held by `rotation` (world from piece) in a stance.
+/// `None` when it would not stay.
 #[must_use]
 pub(super) fn settle(
     body: &Body,
@@ -93,7 +101,8 @@ pub(super) fn settle(
 }
 
 impl Held<'_> {
-    /// Goes over in a direction in plan onto the face that is lowest then, and is held on it: `up` is what a face stands on.
+    /// Goes over in a direction in plan onto the face that is lowest then, and is held on it: `up`
+    /// is what a face stands on.
     fn roll(&mut self, toward: [f64; 2], up: DVec3) {
         let over = turned(DVec3::new(toward[1], 0.0, -toward[0]), ROLL) * self.rotation;
         let stands = |s: &Stance| over * (s.turn.inverse() * DVec3::Y);
@@ -140,7 +149,8 @@ impl Held<'_> {
                 if off > HELD * size && (last || off > self.descent.stays * size) {
                     break;
                 }
-                // Held, or as low as it gets: then by points that are a little farther than what counts as touching
+                // Held, or as low as it gets: then by points that are a little farther than what
+                // counts as touching
                 let (standing, raised) =
                     self.land(rotation, place, &felt.points, &known, &feelers[coarse..]);
                 if !add(&mut feelers, raised, touch, coarse) {
@@ -152,7 +162,8 @@ impl Held<'_> {
             }
             tip += 1;
             let toward = slope.map(|g| -g / steep);
-            // Back to where it came from: between the two there is an edge, over which something slips
+            // Back to where it came from: between the two there is an edge, over which something
+            // slips
             if toward[0] * fell[0] + toward[1] * fell[1] < 0.0 {
                 most_tip *= 0.5;
             } else {
@@ -183,8 +194,9 @@ impl Held<'_> {
         }
     }
 
-    /// The slope, along x and z, of the plane on what is felt to which it tips: where its centre of mass, which stays over its place, is lowest.
-    /// A peak that may stand higher than that plane is felt, too.
+    /// The slope, along x and z, of the plane on what is felt to which it tips: where its centre of
+    /// mass, which stays over its place, is lowest. A peak that may stand higher than that plane is
+    /// felt, too.
     fn lowest(&self, felt: &mut Touched<'_>, balance: DVec3, most_tip: f64) -> [f64; 2] {
         loop {
             let points: Vec<[f64; 3]> = felt
@@ -217,7 +229,8 @@ impl Held<'_> {
     }
 }
 
-/// What touched between the coarse feelers, by more than counts as touching, is felt for from now on; whether there was any, and room for it.
+/// What touched between the coarse feelers, by more than counts as touching, is felt for from now
+/// on; whether there was any, and room for it.
 fn add(feelers: &mut Vec<DVec3>, raised: Vec<(DVec3, f64)>, touch: f64, coarse: usize) -> bool {
     let new = raised.into_iter().rev().take(MOST_NEW);
     let new = new.filter(|(_, by)| *by > touch).map(|(point, _)| point);
@@ -226,7 +239,8 @@ fn add(feelers: &mut Vec<DVec3>, raised: Vec<(DVec3, f64)>, touch: f64, coarse: 
     feelers.len() > before
 }
 
-/// How far the centre of mass (from the middle, as the feelers are) is outside what touches, in plan, metres.
+/// How far the centre of mass (from the middle, as the feelers are) is outside what touches, in
+/// plan, metres.
 fn off_support(felt: &[Felt], balance: DVec3, touch: f64) -> f64 {
     let height = height(felt);
     let touching: Vec<[f64; 2]> = felt

@@ -8,9 +8,11 @@ use obvhs::BvhBuildParams;
 use crate::kit::Piece;
 use crate::rays::{Ray, Stack, Triangles};
 
-/// Boxes of triangles are this much larger than the triangles, over the piece's size: more than single precision loses.
+/// Boxes of triangles are this much larger than the triangles, over the piece's size: more than
+/// single precision loses.
 const PADDING: f32 = 1e-5;
-/// Facets steeper than this (height over distance) count as that steep: what lies is not carried along them.
+/// Facets steeper than this (height over distance) count as that steep: what lies is not carried
+/// along them.
 const STEEP: f64 = 3.0;
 
 thread_local! {
@@ -18,7 +20,8 @@ thread_local! {
     static STACK: RefCell<Stack> = const { RefCell::new(Stack::new()) };
 }
 
-/// Triangles in the piece's frame, in a hierarchy. Single precision: a ray is off by a few ten-millionths of the piece's size.
+/// Triangles in the piece's frame, in a hierarchy. Single precision: a ray is off by a few
+/// ten-millionths of the piece's size.
 pub(super) struct Shape {
     triangles: Triangles,
     /// Where vertical rays start: farther from the piece's origin than any of it.
@@ -161,13 +164,15 @@ impl Probe<'_> {
             .filter(|f| f.height < ceiling)
     }
 
-    /// The lowest height over a plan place at which the box about the piece, in its own frame, is met; None where all of it is elsewhere.
+    /// The lowest height over a plan place at which the box about the piece, in its own frame, is
+    /// met; None where all of it is elsewhere.
     #[must_use]
     pub fn box_over(&self, x: f64, z: f64) -> Option<f64> {
         let (low, high) = (self.shape.low, self.shape.high);
         let pad = f64::from(PADDING) * (high - low).max_element();
         let origin = self.x * (x - self.position.x) + self.z * (z - self.position.z);
-        // A level side is met everywhere or nowhere: the quotient is infinite, or not a number, which min and max pass over
+        // A level side is met everywhere or nowhere: the quotient is infinite, or not a number,
+        // which min and max pass over
         let (a, b) = (
             (low - pad - origin) / self.up,
             (high + pad - origin) / self.up,
@@ -176,7 +181,8 @@ impl Probe<'_> {
         (enter <= leave).then_some(self.position.y + enter * self.scale)
     }
 
-    /// About how deep a point is inside, metres: its distance from the faces over and under it, were they to go on as planes.
+    /// About how deep a point is inside, metres: its distance from the faces over and under it,
+    /// were they to go on as planes.
     #[must_use]
     pub fn depth(&self, point: DVec3) -> Option<f64> {
         let over = self.top_over(point.x, point.z, point.y)?;
@@ -186,8 +192,9 @@ impl Probe<'_> {
         Some(from(over).min(from(under)))
     }
 
-    /// The first triangle that a vertical ray from far outside meets, and where it does, metres along the ray from the height of the piece's
-    /// origin; `toward` is the ray's direction, 1 or -1. Nothing farther along than `until` is looked at.
+    /// The first triangle that a vertical ray from far outside meets, and where it does, metres
+    /// along the ray from the height of the piece's origin; `toward` is the ray's direction, 1 or
+    /// -1. Nothing farther along than `until` is looked at.
     fn cast(&self, x: f64, z: f64, toward: f64, until: f64) -> Option<(f64, u32)> {
         let shape = self.shape;
         let direction = self.up * toward;

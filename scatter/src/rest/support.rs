@@ -1,9 +1,12 @@
-//! What holds a body: the plane that it comes to rest on, and whether its weight is within what it touches.
+//! What holds a body: the plane that it comes to rest on, and whether its weight is within what it
+//! touches.
 //!
-//! A body that is let down and may tip comes to rest where its centre of mass is lowest. For small tips that is a linear program: the lowest
-//! plane, at the centre of mass, that nothing under the body sticks through. At its best it touches three points about the centre of mass, so
-//! what rests on it is held. Solved as its dual is: a triangle of points about the centre, one of them exchanged for the point that sticks
-//! out most, until none does (Dantzig, "Linear programming and extensions", 1963).
+//! A body that is let down and may tip comes to rest where its centre of mass is lowest. For small
+//! tips that is a linear program: the lowest plane, at the centre of mass, that nothing under the
+//! body sticks through. At its best it touches three points about the centre of mass, so what rests
+//! on it is held. Solved as its dual is: a triangle of points about the centre, one of them
+//! exchanged for the point that sticks out most, until none does (Dantzig, "Linear programming and
+//! extensions", 1963).
 
 use crate::plan::convex_hull;
 
@@ -16,15 +19,17 @@ const LEAST_SHARE: f64 = 1e-9;
 /// The three points that bound the slope lie this many reaches out.
 const FAR_OUT: f64 = 4.0;
 
-/// Slope (height gained per metre along x and z) of the plane over all `points` (x, z, height) that is lowest at x = z = 0, held to about
-/// `steepest`; `reach` is the largest distance of a point from there, metres.
+/// Slope (height gained per metre along x and z) of the plane over all `points` (x, z, height) that
+/// is lowest at x = z = 0, held to about `steepest`; `reach` is the largest distance of a point
+/// from there, metres.
 pub(super) fn lowest_slope(points: &[[f64; 3]], steepest: f64, reach: f64) -> [f64; 2] {
     let top = points
         .iter()
         .map(|p| p[2])
         .fold(f64::NEG_INFINITY, f64::max);
     let out = FAR_OUT * reach;
-    // Corners of a triangle, cosine and sine of 90, 210 and 330 degrees: low enough to matter only to a plane that is too steep
+    // Corners of a triangle, cosine and sine of 90, 210 and 330 degrees: low enough to matter only
+    // to a plane that is too steep
     let far = |c: f64, s: f64| [c * out, s * out, top - steepest * out];
     let half_root = 0.5 * 3.0_f64.sqrt();
     let mut corners = [far(0.0, 1.0), far(-half_root, -0.5), far(half_root, -0.5)];
@@ -76,7 +81,8 @@ pub(super) fn beside(others: &[[f64; 2]], place: [f64; 2]) -> f64 {
     (out[0] * out[0] + out[1] * out[1]).sqrt()
 }
 
-/// The point of a convex polygon (corners counter-clockwise with +x right and +z up, or one or two points) nearest to `p`; `p` itself inside.
+/// The point of a convex polygon (corners counter-clockwise with +x right and +z up, or one or two
+/// points) nearest to `p`; `p` itself inside.
 fn nearest(hull: &[[f64; 2]], p: [f64; 2]) -> [f64; 2] {
     let Some(first) = hull.first() else { return p };
     if hull.len() >= 3 {
@@ -112,7 +118,8 @@ mod tests {
     use super::*;
     use crate::random::stream;
 
-    /// The plane through any three points about the middle that no point sticks through: by trying all.
+    /// The plane through any three points about the middle that no point sticks through: by trying
+    /// all.
     fn by_trying(points: &[[f64; 3]]) -> Option<(f64, [f64; 2])> {
         let mut found = None;
         for i in 0..points.len() {

@@ -1,7 +1,8 @@
 //! The settled surface: the ground and what lies on it already, as one later piece meets it.
 //!
-//! It is asked place by place, from the meshes themselves: exact to the triangle, nothing to fill or to keep, and by itself the same
-//! from every window. A map of heights would cost memory by the area and blur every contact by its cell.
+//! It is asked place by place, from the meshes themselves: exact to the triangle, nothing to fill
+//! or to keep, and by itself the same from every window. A map of heights would cost memory by the
+//! area and blur every contact by its cell.
 
 use super::body::Body;
 use super::shape::{Facet, Probe, Standing};
@@ -72,7 +73,8 @@ impl<'a> Surface<'a> {
         self.steepest
     }
 
-    /// The surface at a plan place where the ground gives way by `sink` metres, and how high the ground itself is there.
+    /// The surface at a plan place where the ground gives way by `sink` metres, and how high the
+    /// ground itself is there.
     #[must_use]
     pub fn at(&self, x: f64, z: f64, sink: f64) -> (Facet, f64) {
         let (height, normal) = self.ground.at(x, z);
@@ -84,8 +86,8 @@ impl<'a> Surface<'a> {
         (top.unwrap_or(ground), ground.height)
     }
 
-    /// Height of the surface at a plan place, if it is over `floor` there. The ground, which gives way by `sink` metres, is known to be under
-    /// `ceiling`.
+    /// Height of the surface at a plan place, if it is over `floor` there. The ground, which gives
+    /// way by `sink` metres, is known to be under `ceiling`.
     #[must_use]
     pub fn over(&self, x: f64, z: f64, sink: f64, floor: f64, ceiling: f64) -> Option<f64> {
         let top = self.top_over(x, z, floor).map(|f| f.height);

@@ -4,9 +4,10 @@ use super::*;
 use crate::kit::{Kind, grow};
 use crate::units::Angle;
 
-/// Pieces of three kinds in any of their stances on level ground, without tilt: every corner of what is laid is within its outline,
-/// or out of it by 7 % of the diameter at most (an outline has corners in 16 directions, and a stone is longer than its
-/// diameter), and the outline's corners are the piece's own.
+/// Pieces of three kinds in any of their stances on level ground, without tilt: every corner of
+/// what is laid is within its outline, or out of it by 7 % of the diameter at most (an outline has
+/// corners in 16 directions, and a stone is longer than its diameter), and the outline's corners
+/// are the piece's own.
 #[test]
 fn a_piece_lies_in_its_outline() {
     let ground = Ground::new(&crate::shot::Ground::default());
@@ -67,8 +68,9 @@ fn a_piece_lies_in_its_outline() {
     assert!(stances.len() > 100, "only {} poses", stances.len());
 }
 
-/// A stone that is strewn over the upper edge of a larger one, its weight past the edge: set down it does not stay. It rolls
-/// aside onto another of its faces, no farther than it may; one that is to lie flat slides there as it is.
+/// A stone that is strewn over the upper edge of a larger one, its weight past the edge: set down
+/// it does not stay. It rolls aside onto another of its faces, no farther than it may; one that is
+/// to lie flat slides there as it is.
 #[test]
 fn what_would_fall_rolls_onto_another_face_beside() {
     let ground = Ground::new(&crate::shot::Ground::default());
@@ -96,7 +98,8 @@ fn what_would_fall_rolls_onto_another_face_beside() {
         pose,
         ..Rest::default()
     };
-    // How many lie of those that fall when they may not move aside, and how many of them on another face
+    // How many lie of those that fall when they may not move aside, and how many of them on another
+    // face
     let mut seen = [[0_u32; 3]; 2];
     for (pose, seen) in [Pose::Any, Pose::Flat].into_iter().zip(&mut seen) {
         let rest = of(pose);
@@ -136,7 +139,8 @@ fn what_would_fall_rolls_onto_another_face_beside() {
             // The face that it was held on looks down no more, by half of a right angle
             let down = standing.rotation * (first.turn.inverse() * DVec3::Y);
             seen[2] += u32::from(down.y < std::f64::consts::FRAC_1_SQRT_2);
-            // The middle of what lies moved by no more than it may, and as it is in another place of another face
+            // The middle of what lies moved by no more than it may, and as it is in another place
+            // of another face
             let middle = standing.position + standing.rotation * (body.centre * standing.scale);
             let aside = (middle.x - far * cos).hypot(middle.z - far * sin);
             let most = (SLIDE + DRIFT) * 0.06 + body.aside * standing.scale;

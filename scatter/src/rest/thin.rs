@@ -1,4 +1,5 @@
-//! Fewer vertices of heavy meshes: a scan of a million triangles touches no better than one of some ten thousand.
+//! Fewer vertices of heavy meshes: a scan of a million triangles touches no better than one of some
+//! ten thousand.
 
 use std::cmp::Ordering;
 
@@ -7,7 +8,8 @@ use glam::DVec3;
 /// From so many vertices on a mesh is thinned: fifty times as many as a grown stone has.
 pub(super) const MANY: usize = 1 << 15;
 
-/// Cells along each side of the plan: those of an underside are then a tenth as wide apart as its feelers.
+/// Cells along each side of the plan: those of an underside are then a tenth as wide apart as its
+/// feelers.
 const COLUMNS: u32 = 128;
 
 /// Cells along each side of the bounds, a third as wide as the skin's vertices are apart.
@@ -34,7 +36,8 @@ pub(super) fn outermost(points: &[DVec3]) -> Vec<DVec3> {
     })
 }
 
-/// Of many points the one of the greatest `worth` in each of so many cells along the sides of their bounds.
+/// Of many points the one of the greatest `worth` in each of so many cells along the sides of their
+/// bounds.
 fn best(points: &[DVec3], cells: [u32; 3], worth: impl Fn(DVec3, DVec3) -> f64) -> Vec<DVec3> {
     if points.len() <= MANY {
         return points.to_vec();

@@ -1,9 +1,11 @@
-//! The density, corrected from place to place, so that every few flecks the lit share is as asked: a frame shows little of the canopy.
+//! The density, corrected from place to place, so that every few flecks the lit share is as asked:
+//! a frame shows little of the canopy.
 //!
-//! The sun's plane is split into tiles. At each corner of the tiles the correction is found from the light of the four tiles round it, three
-//! times over, each time with the corrections of the time before. A correction depends on the corners within a fixed number of tiles and on
-//! nothing else, so it is the same from every frame. What must stay lit counts as light where the ground is seen beside it: the leaves round it
-//! make up for it.
+//! The sun's plane is split into tiles. At each corner of the tiles the correction is found from
+//! the light of the four tiles round it, three times over, each time with the corrections of the
+//! time before. A correction depends on the corners within a fixed number of tiles and on nothing
+//! else, so it is the same from every frame. What must stay lit counts as light where the ground is
+//! seen beside it: the leaves round it make up for it.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -19,7 +21,8 @@ const FLECKS: f64 = 4.0;
 const SIDES: [f64; 2] = [96.0, 768.0];
 /// Times that the corrections are found.
 const TIMES: usize = 3;
-/// Corners on each side of a corner that its correction hangs on, each time: two tiles, since a caster may reach over one.
+/// Corners on each side of a corner that its correction hangs on, each time: two tiles, since a
+/// caster may reach over one.
 const HANGS_ON: i64 = 2;
 /// Most that a density is corrected by.
 const MOST: f64 = 1.0;
@@ -27,7 +30,8 @@ const MOST: f64 = 1.0;
 const BINS: usize = 768;
 const LEAST: f64 = -1.0;
 const BIN: f64 = 3.0 / BINS as f64;
-/// Tiles up to which the candidates are drawn once and kept, for memory's sake: a hundred megabytes.
+/// Tiles up to which the candidates are drawn once and kept, for memory's sake: a hundred
+/// megabytes.
 const KEPT: usize = 4000;
 /// Rows of pixels of a tile of which one is looked at: a fleck is some thirty rows high.
 const EVERY: usize = 3;
@@ -117,7 +121,8 @@ fn grown(tiles: &BTreeSet<[i64; 2]>, [before, after]: [i64; 2]) -> BTreeSet<[i64
     all
 }
 
-/// The light of a tile as far as it hangs on marks of bins before `until`. Ground that a hero hides from the sun does not count.
+/// The light of a tile as far as it hangs on marks of bins before `until`. Ground that a hero hides
+/// from the sun does not count.
 fn light(
     canopy: &Canopy<'_>,
     tile: [i64; 2],
@@ -153,7 +158,8 @@ fn light(
     light
 }
 
-/// The density at which the share asked of some tiles is lit; None where too little of them is ground that counts.
+/// The density at which the share asked of some tiles is lit; None where too little of them is
+/// ground that counts.
 fn quantile<'b>(lights: impl Iterator<Item = &'b Light>, side: i64, lit: f64) -> Option<f64> {
     let mut sum = vec![0_u64; BINS];
     for light in lights {

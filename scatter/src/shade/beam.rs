@@ -4,16 +4,18 @@ use glam::{DMat3, DQuat, DVec3};
 
 use crate::ground::Ground;
 
-/// Angular diameter of the sun's disc, radians: 1923 arc seconds, the mean over the year. A shadow's edge is as wide as this share of the
-/// distance: a 107th.
+/// Angular diameter of the sun's disc, radians: 1923 arc seconds, the mean over the year. A
+/// shadow's edge is as wide as this share of the distance: a 107th.
 pub const SUN: f64 = 1923.0 / 206_264.806_247_096_36;
 
-/// Steps in which the ground on a ray is looked for; each halves what is left of the way on level ground.
+/// Steps in which the ground on a ray is looked for; each halves what is left of the way on level
+/// ground.
 const STEPS: usize = 24;
 /// Change of height at which it is found, metres: a hundredth of the finest softness.
 const FOUND: f64 = 4e-5;
 
-/// The sun's rays, and the plane square to them through the world's origin. Its axes: `a` level, `b` upwards as far as the plane allows.
+/// The sun's rays, and the plane square to them through the world's origin. Its axes: `a` level,
+/// `b` upwards as far as the plane allows.
 #[derive(Debug, Clone, Copy)]
 pub struct Beam {
     /// Unit vector towards the sun.
@@ -46,8 +48,8 @@ impl Beam {
         self.axes[0] * a + self.axes[1] * b + self.sun * along
     }
 
-    /// World place where a ray meets the ground. Where it meets it more than once, one of these places; where the ground rises towards
-    /// the sun more steeply than the ray, a place near it.
+    /// World place where a ray meets the ground. Where it meets it more than once, one of these
+    /// places; where the ground rises towards the sun more steeply than the ray, a place near it.
     #[must_use]
     pub fn ground(&self, ground: &Ground, place: [f64; 2]) -> DVec3 {
         let foot = self.at(place, 0.0);
@@ -65,7 +67,8 @@ impl Beam {
         down(height)
     }
 
-    /// Distance from a place down the beam to the first ground under it; None where there is none within twice `about`, metres.
+    /// Distance from a place down the beam to the first ground under it; None where there is none
+    /// within twice `about`, metres.
     #[must_use]
     pub fn descent(&self, ground: &Ground, from: DVec3, about: f64) -> Option<f64> {
         /// Steps in `about`, and halvings of the one that passes the ground.

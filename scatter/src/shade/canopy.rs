@@ -1,8 +1,10 @@
-//! Where casters hang: a Poisson process in the sun's plane, cell by cell from hashed streams, thinned by a mark.
+//! Where casters hang: a Poisson process in the sun's plane, cell by cell from hashed streams,
+//! thinned by a mark.
 //!
-//! Each candidate carries a mark from 0 to 1, and hangs there when the density is above it. So more density adds casters and moves none,
-//! and a place's light is a plain function of the density: it is dark from the smallest mark on of those that shade it. Most of the mark is
-//! a field that is high in gaps and low deep in the leaves ([`Gaps`]): leaves gather in boughs.
+//! Each candidate carries a mark from 0 to 1, and hangs there when the density is above it. So more
+//! density adds casters and moves none, and a place's light is a plain function of the density: it
+//! is dark from the smallest mark on of those that shade it. Most of the mark is a field that is
+//! high in gaps and low deep in the leaves ([`Gaps`]): leaves gather in boughs.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::OnceLock;
@@ -13,7 +15,8 @@ use super::gaps::Gaps;
 use super::silhouette::{PIXEL, Poses};
 use crate::random::{cell_key, join, stream};
 
-/// Silhouettes on each place, in the mean, where all candidates hang: a 400th of the light comes through.
+/// Silhouettes on each place, in the mean, where all candidates hang: a 400th of the light comes
+/// through.
 const LAYERS: f64 = 6.0;
 /// Candidates in a cell, in the mean: far fewer than an id can number.
 const IN_CELL: f64 = 6.0;
@@ -94,7 +97,8 @@ impl<'a> Canopy<'a> {
         })
     }
 
-    /// Draws the candidates that may touch some squares of pixels of a side, and keeps them: they will be asked for again and again.
+    /// Draws the candidates that may touch some squares of pixels of a side, and keeps them: they
+    /// will be asked for again and again.
     pub(super) fn draw(&self, squares: &BTreeSet<[i64; 2]>, side: i64) {
         let cells: BTreeSet<[i64; 2]> = squares
             .iter()
@@ -133,7 +137,8 @@ impl<'a> Canopy<'a> {
     }
 }
 
-/// How much canopy there is from place to place: a density, and corrections at the corners of the tiles, linear between them.
+/// How much canopy there is from place to place: a density, and corrections at the corners of the
+/// tiles, linear between them.
 #[derive(Debug, Clone)]
 pub(super) struct Density {
     pub(super) mean: f64,
@@ -158,7 +163,8 @@ impl Density {
             + v * ((1.0 - u) * at(0, 1) + u * at(1, 1))
     }
 
-    /// A candidate's mark as if the density were the mean everywhere: it hangs when this is below the mean.
+    /// A candidate's mark as if the density were the mean everywhere: it hangs when this is below
+    /// the mean.
     pub(super) fn mark(&self, candidate: &Candidate) -> f64 {
         candidate.mark - self.correction(candidate.pixel)
     }

@@ -1,7 +1,8 @@
 //! Where the gaps between boughs are: a field from 0 in a gap's middle to 1 deep in the leaves.
 //!
-//! One gap lies in each square of a lattice, anywhere in the square but near its border, larger or smaller, its outline bent by noise. Gaps
-//! strewn by themselves would leave one frame dark and the next one bright.
+//! One gap lies in each square of a lattice, anywhere in the square but near its border, larger or
+//! smaller, its outline bent by noise. Gaps strewn by themselves would leave one frame dark and the
+//! next one bright.
 
 use crate::noise::{BOUND, gradient_noise};
 use crate::random::{cell_key, join, stream};

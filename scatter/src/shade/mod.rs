@@ -1,12 +1,14 @@
 //! Shade: casters outside the frame, between the sun and the framed ground.
 //!
-//! The sun is a disc, so the edge of a shadow is as wide as a 107th of the distance to what casts it: the softness asked is a distance
-//! along the rays, and there the canopy hangs over the ground. It is a pattern on the world (`canopy`, in the plane square to the sun's
-//! rays) and knows no camera; its scale and density are solved for (`solve`, `balance`). The frames only choose which casters are made:
-//! those between the sun and ground that is seen, outside every frame.
+//! The sun is a disc, so the edge of a shadow is as wide as a 107th of the distance to what casts
+//! it: the softness asked is a distance along the rays, and there the canopy hangs over the ground.
+//! It is a pattern on the world (`canopy`, in the plane square to the sun's rays) and knows no
+//! camera; its scale and density are solved for (`solve`, `balance`). The frames only choose which
+//! casters are made: those between the sun and ground that is seen, outside every frame.
 //!
-//! The lit share is the share of the rays of the whole sun's disc that come through, meant over the ground. That is also the share of a
-//! plane square to the rays that no silhouette covers: softness spreads light, it takes none away.
+//! The lit share is the share of the rays of the whole sun's disc that come through, meant over the
+//! ground. That is also the share of a plane square to the rays that no silhouette covers: softness
+//! spreads light, it takes none away.
 
 mod balance;
 mod beam;
@@ -82,9 +84,11 @@ pub struct Caster {
 /// Asked and got. Lengths in metres.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Figures {
-    /// Share of the sun that comes through to the framed ground: asked, and what the casters made leave.
+    /// Share of the sun that comes through to the framed ground: asked, and what the casters made
+    /// leave.
     pub lit: [f64; 2],
-    /// Mean width of the flecks square to the sun's azimuth: asked, and on a patch of the canopy (0 where there are none).
+    /// Mean width of the flecks square to the sun's azimuth: asked, and on a patch of the canopy (0
+    /// where there are none).
     pub fleck: [f64; 2],
     /// Width of a shadow's edge square to the rays: asked, and by the casters' mean distance.
     pub softness: [f64; 2],
@@ -208,8 +212,8 @@ impl Work<'_> {
         self.canopy.poses.reach as f64 * self.canopy.pixel + self.margin
     }
 
-    /// Convex polygons of the sun's plane that together hold the rays to all framed ground, and to all framed places as much above it as
-    /// twice `radius`; each with a margin, metres.
+    /// Convex polygons of the sun's plane that together hold the rays to all framed ground, and to
+    /// all framed places as much above it as twice `radius`; each with a margin, metres.
     fn regions(&self, radius: f64, margin: f64) -> Vec<Polygon> {
         let ground = self.setting.ground;
         let [low, high] = ground.slab();
@@ -249,7 +253,8 @@ impl Work<'_> {
 
     /// Refuses what is surely over the budget, and what ids can't tell apart, before the work.
     fn check(&self, regions: &[Polygon]) -> Result<()> {
-        /// Not all candidates hang, and regions have margins: only this many times the budget is surely over it.
+        /// Not all candidates hang, and regions have margins: only this many times the budget is
+        /// surely over it.
         const SURELY_OVER: f64 = 4.0;
         let area: f64 = regions.iter().map(Polygon::area).sum();
         let forecast = area * self.canopy.candidates_per_m2();
@@ -276,7 +281,8 @@ impl Work<'_> {
         Ok(())
     }
 
-    /// The candidates that are made, by cell and number, and how many were left out as seen in a frame, and as shading a hero.
+    /// The candidates that are made, by cell and number, and how many were left out as seen in a
+    /// frame, and as shading a hero.
     fn made(&self, regions: &[Polygon]) -> (Vec<Candidate>, u64, u64) {
         let cells: Vec<[i64; 2]> = Self::squares(regions, self.canopy.cell)
             .into_iter()
@@ -324,8 +330,8 @@ impl Work<'_> {
         })
     }
 
-    /// Whether any of a round shadow falls into a frame, on the ground or on what stands on it. Asked at places of the shadow that lie less than half
-    /// its radius apart.
+    /// Whether any of a round shadow falls into a frame, on the ground or on what stands on it.
+    /// Asked at places of the shadow that lie less than half its radius apart.
     fn falls_in_frame(&self, middle: [f64; 2], radius: f64) -> bool {
         /// Rings, and places on each.
         const RINGS: u32 = 3;
@@ -367,8 +373,8 @@ impl Work<'_> {
         }
     }
 
-    /// Share of the light that the casters made leave on the framed ground; what a hero hides from the sun does not count. 1 where no
-    /// ground is framed.
+    /// Share of the light that the casters made leave on the framed ground; what a hero hides from
+    /// the sun does not count. 1 where no ground is framed.
     fn lit(&self, made: &[Candidate]) -> f64 {
         let names: Vec<([i64; 2], u32)> = {
             let mut names: Vec<_> = made.iter().map(|c| (c.cell, c.ordinal)).collect();
@@ -415,7 +421,8 @@ impl Work<'_> {
         }
     }
 
-    /// Mean distance down the beam from casters to the ground, measured; None where there are no casters.
+    /// Mean distance down the beam from casters to the ground, measured; None where there are no
+    /// casters.
     fn sound(&self, made: &[Candidate]) -> Option<f64> {
         let every = made.len() / SOUNDED + 1;
         let found: Vec<f64> = made

@@ -5,7 +5,8 @@ use super::canopy::{Candidate, Canopy};
 /// Flecks are measured along every so many rows: neighbouring rows cross the same flecks.
 const ROWS: usize = 4;
 
-/// Smallest marks of what shades each pixel, in a rectangle from `low`; infinite where nothing does.
+/// Smallest marks of what shades each pixel, in a rectangle from `low`; infinite where nothing
+/// does.
 pub(super) struct Raster {
     low: [i64; 2],
     width: usize,
@@ -71,8 +72,8 @@ impl Raster {
         }
     }
 
-    /// Mean width of the flecks along rows, pixels: where at a density half of a sun whose image has the given radius (pixels) comes
-    /// through. None where there is no fleck.
+    /// Mean width of the flecks along rows, pixels: where at a density half of a sun whose image
+    /// has the given radius (pixels) comes through. None where there is no fleck.
     pub(super) fn fleck(&self, density: f64, sun: f64) -> Option<f64> {
         let (width, height) = (self.width, self.height());
         // Free pixels summed along each row, from its start

@@ -14,7 +14,8 @@ const TURNS: usize = 12;
 pub(super) const PIXEL: f64 = 0.008;
 /// Sizes of the sprays over the canopy's scale, spread evenly over the poses.
 const SIZES: [f64; 2] = [0.75, 1.25];
-/// Most that a spray's plane leans out of the square to the sun: leaves spread to the light, by eye.
+/// Most that a spray's plane leans out of the square to the sun: leaves spread to the light, by
+/// eye.
 const LEAN: f64 = 0.9;
 
 /// One spray in one pose.
@@ -151,7 +152,8 @@ impl Raster {
         }
     }
 
-    /// Covers the pixels whose middles lie in a triangle. Pixels are counted from the middle one; its own middle is at (0, 0).
+    /// Covers the pixels whose middles lie in a triangle. Pixels are counted from the middle one;
+    /// its own middle is at (0, 0).
     fn fill(&mut self, corners: [[f64; 2]; 3]) {
         let side = 2 * self.half + 1;
         let from = corners.iter().fold(f64::INFINITY, |l, c| l.min(c[1]));

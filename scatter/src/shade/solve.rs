@@ -1,8 +1,10 @@
-//! From what is asked to a canopy: softness gives the distance, flecks the gaps and the scale of the leaves, the lit share the density.
+//! From what is asked to a canopy: softness gives the distance, flecks the gaps and the scale of
+//! the leaves, the lit share the density.
 //!
-//! Distance is exact. The rest is measured on a patch of the canopy itself: the density is the quantile of the marks, since a pixel is lit
-//! up to the smallest mark that shades it; gaps are moved apart or together until the flecks have the width asked, and
-//! where leaves alone would leave wider ones, the leaves shrink with them.
+//! Distance is exact. The rest is measured on a patch of the canopy itself: the density is the
+//! quantile of the marks, since a pixel is lit up to the smallest mark that shades it; gaps are
+//! moved apart or together until the flecks have the width asked, and where leaves alone would
+//! leave wider ones, the leaves shrink with them.
 
 use rayon::prelude::*;
 
@@ -14,8 +16,8 @@ use super::silhouette::{PIXEL, Poses};
 const SCALES: [f64; 2] = [0.12, 2.5];
 /// Distance between gaps over the scale of the leaves, metres, where both shrink together.
 const GAPS: f64 = 0.4;
-/// Scale of the leaves over the width of a fleck, a metre, at most: a leaf is a quarter as long as a fleck is wide, so that gaps and not leaves
-/// give the flecks their size.
+/// Scale of the leaves over the width of a fleck, a metre, at most: a leaf is a quarter as long as
+/// a fleck is wide, so that gaps and not leaves give the flecks their size.
 const LEAVES: f64 = 4.0;
 /// Steps of the search, and how near it must come, over what is asked.
 const STEPS: usize = 10;
@@ -25,7 +27,8 @@ const PATCH: f64 = 24.0;
 const PATCH_PIXELS: [f64; 2] = [512.0, 1024.0];
 /// Rasters that the patch is put together of, along a side: as many as can be drawn at once.
 const PARTS: usize = 4;
-/// Rounds in which the patch is shaded, by marks: once enough of it is shaded for the density to be known, the other marks are of no account.
+/// Rounds in which the patch is shaded, by marks: once enough of it is shaded for the density to be
+/// known, the other marks are of no account.
 const ROUNDS: usize = 16;
 
 /// A canopy as asked.
@@ -116,8 +119,8 @@ fn trial<'a>(poses: &'a Poses, key: u64, asked: Asked, size: f64) -> Solved<'a> 
     }
 }
 
-/// The patch of a canopy at the origin of the sun's plane, with its marks up to the one of number `count` by size at least; larger ones may be
-/// infinite.
+/// The patch of a canopy at the origin of the sun's plane, with its marks up to the one of number
+/// `count` by size at least; larger ones may be infinite.
 fn patch(canopy: &Canopy<'_>, side: usize, count: usize) -> Raster {
     let rows = side / PARTS;
     let range = |band: usize| {

@@ -1,7 +1,8 @@
 //! What a pass asks for: a plain size law and an amount, its part of a mix worked out.
 //!
-//! A part of a mix has the mix's law cut to its own range. The mix covers a share C of all ground, and each part of it the share of C that
-//! its pieces have of the mix's plan area. Pieces of all parts are taken to fill the square of their diameter alike.
+//! A part of a mix has the mix's law cut to its own range. The mix covers a share C of all ground,
+//! and each part of it the share of C that its pieces have of the mix's plan area. Pieces of all
+//! parts are taken to fill the square of their diameter alike.
 
 use serde::Serialize;
 
@@ -20,7 +21,8 @@ pub struct Ask {
 }
 
 impl Shot {
-    /// What the pass of an index asks for. The shot is a checked one; a part of a mix that is not there asks for nothing.
+    /// What the pass of an index asks for. The shot is a checked one; a part of a mix that is not
+    /// there asks for nothing.
     #[must_use]
     pub fn ask(&self, index: usize) -> Ask {
         let pass = &self.passes[index];
@@ -61,8 +63,9 @@ impl Shot {
 
 /// The cover that a part of a mix asks for on the ground that is left to it, 0..=1.
 ///
-/// The mix covers the share `cover` of all ground, the part the share `own` of that, and the parts that it keeps clear of the share
-/// `cleared` of it. On the ground that these leave, the part's own ground is a larger share.
+/// The mix covers the share `cover` of all ground, the part the share `own` of that, and the parts
+/// that it keeps clear of the share `cleared` of it. On the ground that these leave, the part's own
+/// ground is a larger share.
 #[must_use]
 pub fn part_cover(cover: f64, own: f64, cleared: f64) -> f64 {
     (own * cover / (1.0 - cleared * cover)).min(1.0)
@@ -191,8 +194,8 @@ mod tests {
                     &part("fine", r#", "to": "20 mm""#, &[]),
                 ],
             );
-            // Pieces per square metre and ln d on either side, each by its own law and its own cover; tabulated slopes are those of a
-            // cell beside the seam, a thousandth away
+            // Pieces per square metre and ln d on either side, each by its own law and its own
+            // cover; tabulated slopes are those of a cell beside the seam, a thousandth away
             let [above, below] = [0, 1].map(|i| {
                 let law = shot.ask(i).sizes.law();
                 cover(&shot, i) / law.mean_square() * law.density(0.02)

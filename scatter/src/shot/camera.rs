@@ -21,8 +21,8 @@ const NEAR_MM: f64 = 10.0;
 /// Frames a second where a file's animation is read and none are given: film's.
 const FILM_FPS: f64 = 24.0;
 
-/// A camera. It stands where `at` with `toward` or `rotation` says, moves by `keys`, or comes from a glTF `file`. Its lens is `lens` with
-/// `sensor`, or `vertical_angle`, or the file's.
+/// A camera. It stands where `at` with `toward` or `rotation` says, moves by `keys`, or comes from
+/// a glTF `file`. Its lens is `lens` with `sensor`, or `vertical_angle`, or the file's.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 #[schemars(extend("allOf" = [
@@ -49,11 +49,12 @@ pub struct Camera {
     /// The world place that the middle of the frame looks at: x, y (up), z.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub toward: Option<[Length; 3]>,
-    /// World from camera as a unit quaternion x, y, z, w, instead of `toward`; the camera looks along its own -z
-    /// with +y up.
+    /// World from camera as a unit quaternion x, y, z, w, instead of `toward`; the camera looks
+    /// along its own -z with +y up.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub rotation: Option<[f64; 4]>,
-    /// Turn about the line of sight, clockwise as seen from behind the camera; only with `toward`. Default 0.
+    /// Turn about the line of sight, clockwise as seen from behind the camera; only with `toward`.
+    /// Default 0.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub roll: Option<Angle>,
     /// Poses of a moving camera, in the order of their frames, at least two, at most 10000.
@@ -63,7 +64,8 @@ pub struct Camera {
     /// How a camera with `keys` goes from one to the next. Default smooth.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub between: Option<Between>,
-    /// glTF file (`.glb` or `.gltf`) with the camera, relative to the shot's folder. Its lens and its motion are kept.
+    /// glTF file (`.glb` or `.gltf`) with the camera, relative to the shot's folder. Its lens and
+    /// its motion are kept.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(length(min = 1))]
     pub file: Option<String>,
@@ -73,7 +75,8 @@ pub struct Camera {
     /// Name of the animation in the file. Default the only one that moves the camera.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub animation: Option<String>,
-    /// First and last frame of the file's animation; it begins at the first. At most 10000 frames. Default the whole animation from frame 1.
+    /// First and last frame of the file's animation; it begins at the first. At most 10000 frames.
+    /// Default the whole animation from frame 1.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub frames: Option<[i32; 2]>,
     /// Frames a second that the file's animation is read at, above 0, to 1000. Default 24.
@@ -84,8 +87,8 @@ pub struct Camera {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(schema_with = "crate::units::positive_length")]
     pub lens: Option<Length>,
-    /// Sensor width and height, above zero, to 1 m. The width spans the frame's width; the height follows the
-    /// frame's aspect. Default 36 mm x 24 mm.
+    /// Sensor width and height, above zero, to 1 m. The width spans the frame's width; the height
+    /// follows the frame's aspect. Default 36 mm x 24 mm.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(schema_with = "crate::units::positive_length_pair")]
     pub sensor: Option<[Length; 2]>,
@@ -100,7 +103,8 @@ pub struct Camera {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(schema_with = "crate::units::positive_length")]
     pub near: Option<Length>,
-    /// Farthest depth in the picture, beyond `near`. Default the file's, or none: as far as the pixels resolve the ground.
+    /// Farthest depth in the picture, beyond `near`. Default the file's, or none: as far as the
+    /// pixels resolve the ground.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(schema_with = "crate::units::positive_length")]
     pub far: Option<Length>,
@@ -125,7 +129,8 @@ pub struct CameraKey {
     pub at_frame: i32,
     /// Position in the world: x, y (up), z.
     pub at: [Length; 3],
-    /// The world place that the middle of the frame looks at: x, y (up), z. All keys of a camera have it, or all have `rotation`.
+    /// The world place that the middle of the frame looks at: x, y (up), z. All keys of a camera
+    /// have it, or all have `rotation`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub toward: Option<[Length; 3]>,
     /// World from camera as a unit quaternion x, y, z, w, instead of `toward`.
@@ -150,7 +155,8 @@ pub struct CameraKey {
 pub enum Between {
     /// Straight, at even speed.
     Linear,
-    /// By cubics through the keys: no corner in its way, no jerk in its speed. Rotations turn as with `linear`.
+    /// By cubics through the keys: no corner in its way, no jerk in its speed. Rotations turn as
+    /// with `linear`.
     #[default]
     Smooth,
 }
@@ -163,7 +169,8 @@ impl Camera {
             .unwrap_or(FULL_FRAME_MM.map(Length::from_millimetres))
     }
 
-    /// The camera as optics has it, in its first frame. Meaningful for a camera that has passed the shot's check and is not from a file.
+    /// The camera as optics has it, in its first frame. Meaningful for a camera that has passed the
+    /// shot's check and is not from a file.
     #[must_use]
     pub fn optics(&self) -> optics::Camera {
         match self.keys.as_deref() {
@@ -177,7 +184,8 @@ impl Camera {
         }
     }
 
-    /// The camera in all its frames. Meaningful for a camera that has passed the shot's check and is not from a file.
+    /// The camera in all its frames. Meaningful for a camera that has passed the shot's check and
+    /// is not from a file.
     #[must_use]
     pub fn track(&self) -> optics::Track {
         let Some(keys) = self.keys.as_deref().filter(|k| !k.is_empty()) else {
@@ -195,7 +203,8 @@ impl Camera {
         }
     }
 
-    /// A file's camera with what this one says of it: where it stands at each of its frames. Its vertical angle of view is the file's.
+    /// A file's camera with what this one says of it: where it stands at each of its frames. Its
+    /// vertical angle of view is the file's.
     ///
     /// # Errors
     /// The frame has another aspect than the file's camera; the fault's place is within the camera.
@@ -367,7 +376,8 @@ mod tests {
         assert!((c.rotation * -DVec3::Z - sight).length() < 1e-12);
         assert!((c.rotation * DVec3::X).y.abs() < 1e-12, "horizon tilted");
         assert!((c.rotation * DVec3::Y).y > 0.0, "upside down");
-        // 35 mm on 36 x 24: 0.660595 (glTF 2.0 specification's example camera, aspect 1.5, within 2e-6).
+        // 35 mm on 36 x 24: 0.660595 (glTF 2.0 specification's example camera, aspect 1.5, within
+        // 2e-6).
         assert!((c.yfov - 0.660_593).abs() < 3e-6, "{}", c.yfov);
     }
 

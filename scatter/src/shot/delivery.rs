@@ -16,11 +16,13 @@ pub struct Resolve {
     #[serde(default = "half_a_pixel")]
     #[schemars(range(max = 64.0), extend("exclusiveMinimum" = 0))]
     pub pixels: f64,
-    /// Also leaves out what the lens blurs away; needs the cameras' `focus` and `stop`. Default false.
+    /// Also leaves out what the lens blurs away; needs the cameras' `focus` and `stop`. Default
+    /// false.
     #[serde(default)]
     pub defocus: bool,
-    /// Side of a triangle on screen in pixels, above 0, to 1000: pieces whose triangles are finer are delivered in simpler
-    /// versions whose triangles come near it. Default none: every piece in full.
+    /// Side of a triangle on screen in pixels, above 0, to 1000: pieces whose triangles are finer
+    /// are delivered in simpler versions whose triangles come near it. Default none: every piece in
+    /// full.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(max = 1000.0), extend("exclusiveMinimum" = 0))]
     pub triangle_pixels: Option<f64>,
@@ -108,7 +110,8 @@ pub struct Deliver {
     /// Unit and axes of json, csv and usda. glTF has its own: metres, +y up, right-handed.
     #[serde(default)]
     pub space: Space,
-    /// Whether the report lists in which frames the moving cameras see each piece first and last. Default false.
+    /// Whether the report lists in which frames the moving cameras see each piece first and last.
+    /// Default false.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub seen: bool,
 }
@@ -141,7 +144,8 @@ impl Default for Deliver {
 pub enum Format {
     /// `layout.glb`: glTF 2.0 binary with EXT_mesh_gpu_instancing.
     Glb,
-    /// `layout-nodes.glb`: glTF 2.0 binary with a node an instance, for readers without the extension.
+    /// `layout-nodes.glb`: glTF 2.0 binary with a node an instance, for readers without the
+    /// extension.
     GlbNodes,
     /// `layout.usda`: OpenUSD text with a PointInstancer a pass.
     Usda,
@@ -206,8 +210,8 @@ pub enum Include {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Split {
-    /// A file a pass: `layout.NAME.glb` and so on. `layout.glb` holds what is no pass; `layout.usda` draws the passes'
-    /// files in as its sublayers.
+    /// A file a pass: `layout.NAME.glb` and so on. `layout.glb` holds what is no pass;
+    /// `layout.usda` draws the passes' files in as its sublayers.
     Passes,
 }
 

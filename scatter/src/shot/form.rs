@@ -1,4 +1,5 @@
-//! From text to types: broken JSON gets its line and column, a wrong form its JSON path, a mistyped key the likely one.
+//! From text to types: broken JSON gets its line and column, a wrong form its JSON path, a mistyped
+//! key the likely one.
 
 use serde::Serialize;
 use serde::de::{DeserializeOwned, IgnoredAny};
@@ -25,7 +26,8 @@ pub(crate) fn read<T: DeserializeOwned + Serialize>(text: &str) -> Result<T> {
     Ok(value)
 }
 
-/// Refuses a list where an object is due: the derived readers would take its items for the fields in their order.
+/// Refuses a list where an object is due: the derived readers would take its items for the fields
+/// in their order.
 fn no_lists_for_objects<T: Serialize>(text: &str, value: &T) -> Result<()> {
     fn find(written: &Value, read: &Value, path: &str) -> Option<String> {
         match (written, read) {
@@ -56,7 +58,8 @@ fn no_lists_for_objects<T: Serialize>(text: &str, value: &T) -> Result<()> {
 fn fault(text: &str, path: &str, error: &serde_json::Error) -> Error {
     let at = format!("line {}, column {}", error.line(), error.column());
     let mut message = plain(&error.to_string());
-    // The reader calls what it has no use for a fault of syntax; where the syntax is right, the form is wrong.
+    // The reader calls what it has no use for a fault of syntax; where the syntax is right, the
+    // form is wrong.
     let surplus = error.classify() == Category::Syntax
         && path != "."
         && serde_json::from_str::<IgnoredAny>(text).is_ok();

@@ -30,7 +30,8 @@ pub enum Gather {
     Between(Reach),
     /// On the sheltered side of the hero or of pieces of an earlier pass, where litter drifts.
     LeeOf(LeeOf),
-    /// Sizes graded by the ground's shape: fines in hollows, coarse pieces on crests. At most one in a pass.
+    /// Sizes graded by the ground's shape: fines in hollows, coarse pieces on crests. At most one
+    /// in a pass.
     Grade(Grade),
     /// As strong as an image says.
     Mask(Mask),
@@ -99,18 +100,20 @@ pub struct Reach {
     pub smallest: Smallest,
 }
 
-/// Close to the hero or to pieces of an earlier pass: strength 1 at the edge, falling off with the distance from it.
+/// Close to the hero or to pieces of an earlier pass: strength 1 at the edge, falling off with the
+/// distance from it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Near {
     /// `hero`, or the name of an earlier pass.
     pub what: String,
-    /// Distance from the outline in plan at which the field has fallen off, at least 0, to 1 km. Default 0.
+    /// Distance from the outline in plan at which the field has fallen off, at least 0, to 1 km.
+    /// Default 0.
     #[serde(default)]
     #[schemars(schema_with = "crate::units::length_from_zero")]
     pub within: Length,
-    /// The same distance in diameters of what is referred to, 0 to 1000; it adds to `within`. A hero's diameter is that of the disc of
-    /// its plan area. Default 0.
+    /// The same distance in diameters of what is referred to, 0 to 1000; it adds to `within`. A
+    /// hero's diameter is that of the disc of its plan area. Default 0.
     #[serde(default)]
     #[schemars(range(min = 0.0, max = 1000.0))]
     pub diameters: f64,
@@ -139,7 +142,8 @@ pub enum Fade {
     Steep,
 }
 
-/// The sheltered side of what stands in the wind. Shelter reaches as far as the wind's wake, which goes with the height over the ground.
+/// The sheltered side of what stands in the wind. Shelter reaches as far as the wind's wake, which
+/// goes with the height over the ground.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct LeeOf {
@@ -160,7 +164,8 @@ pub struct LeeOf {
     pub smallest: Smallest,
 }
 
-/// Drifts behind stones and posts thin out within five to eight times their height (common practice, no source).
+/// Drifts behind stones and posts thin out within five to eight times their height (common
+/// practice, no source).
 fn default_heights() -> f64 {
     6.0
 }
@@ -170,16 +175,17 @@ fn default_open() -> f64 {
     0.2
 }
 
-/// Sizes graded by height against the mean height nearby. The pass's size law over the whole ground and its cover at each place stay as
-/// they are: only who lies where changes.
+/// Sizes graded by height against the mean height nearby. The pass's size law over the whole ground
+/// and its cover at each place stay as they are: only who lies where changes.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Grade {
     /// Radius that the mean height is taken over, 1 mm to 1 km.
     #[schemars(schema_with = "crate::units::positive_length")]
     pub radius: Length,
-    /// Median size in hollows (the lowest fifth of the ground) over that on crests (the highest fifth), above 0, to 1; as a pebble count
-    /// on a grid gives it, so each piece counts by its cover. A size law too narrow for it gives what it can. Default 0.5.
+    /// Median size in hollows (the lowest fifth of the ground) over that on crests (the highest
+    /// fifth), above 0, to 1; as a pebble count on a grid gives it, so each piece counts by its
+    /// cover. A size law too narrow for it gives what it can. Default 0.5.
     #[serde(default = "default_ratio")]
     #[schemars(range(max = 1.0), extend("exclusiveMinimum" = 0))]
     pub ratio: f64,
@@ -190,8 +196,8 @@ fn default_ratio() -> f64 {
     0.5
 }
 
-/// The smallest diameter that a relation looks at: a number is a share of the asking piece's own diameter, a text is
-/// a length.
+/// The smallest diameter that a relation looks at: a number is a share of the asking piece's own
+/// diameter, a text is a length.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Smallest {
     /// Share of the asking piece's diameter, above 0, to 1000.

@@ -11,13 +11,15 @@ use crate::units::{Angle, Length};
 /// What a layout calls its pins, as it calls a pass by its name.
 pub const PINS: &str = "pins";
 
-/// A piece that was put in its place by hand. It is delivered there in every take, whatever the cameras resolve. It lies on its most stable
-/// side, on the ground and on the pins before it; spaced passes and what grows keep clear of it, strewn pieces lie on it.
+/// A piece that was put in its place by hand. It is delivered there in every take, whatever the
+/// cameras resolve. It lies on its most stable side, on the ground and on the pins before it;
+/// spaced passes and what grows keep clear of it, strewn pieces lie on it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Pin {
-    /// The piece: one of a kind or of a file by its name, such as `rock-03`; a kind or a file stands for its first piece. A piece of a file by its
-    /// name needs a pass or a pin that names the file.
+    /// The piece: one of a kind or of a file by its name, such as `rock-03`; a kind or a file
+    /// stands for its first piece. A piece of a file by its name needs a pass or a pin that names
+    /// the file.
     #[schemars(length(min = 1, max = 128))]
     pub piece: String,
     /// Place on the plan: x, z; at most 130 km from the origin.

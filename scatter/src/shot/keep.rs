@@ -48,7 +48,8 @@ impl Shot {
         })
     }
 
-    /// The shot with the named passes, and all passes that these refer to, held at the takes that they have now: another
+    /// The shot with the named passes, and all passes that these refer to, held at the takes that
+    /// they have now: another
     /// [`Shot::take`] leaves their pieces as they are.
     ///
     /// # Errors

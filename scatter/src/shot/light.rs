@@ -20,11 +20,12 @@ pub struct Light {
     /// Direction of the sun; by night that of the moon. Default 140 deg, 35 deg.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub sun: Option<Sun>,
-    /// Place, date and hour that the sun's direction follows from, instead of `sun`. The moon is full: it stands
-    /// opposite.
+    /// Place, date and hour that the sun's direction follows from, instead of `sun`. The moon is
+    /// full: it stands opposite.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub day: Option<Day>,
-    /// The lamp that burns by night. Default one beside the first hero, or beside what the first camera looks at.
+    /// The lamp that burns by night. Default one beside the first hero, or beside what the first
+    /// camera looks at.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lamp: Option<Lamp>,
 }
@@ -94,7 +95,8 @@ pub struct Day {
     /// Hour of the clock, 0 to 24: 16.5 is half past four.
     #[schemars(range(min = 0.0, max = 24.0))]
     pub hour: f64,
-    /// Hours that the clock is ahead of UTC, -14 to 14. Default the local mean time: a fifteenth of the longitude.
+    /// Hours that the clock is ahead of UTC, -14 to 14. Default the local mean time: a fifteenth of
+    /// the longitude.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = -14.0, max = 14.0))]
     pub ahead: Option<f64>,
@@ -213,8 +215,8 @@ fn default_kelvin() -> f64 {
 }
 
 impl Light {
-    /// Azimuth (clockwise from -z seen from above) and elevation of the sun in radians; by night of the moon. The
-    /// elevation may be below zero where a day says so.
+    /// Azimuth (clockwise from -z seen from above) and elevation of the sun in radians; by night of
+    /// the moon. The elevation may be below zero where a day says so.
     #[must_use]
     pub fn direction(&self) -> [f64; 2] {
         let Some(day) = self.day else {
@@ -287,7 +289,8 @@ mod tests {
 
     #[test]
     fn local_mean_noon_has_the_sun_in_the_south_at_its_highest() {
-        // Equinox: elevation 90 deg less the latitude (declination under 0.5 deg, equation of time under 8 min)
+        // Equinox: elevation 90 deg less the latitude (declination under 0.5 deg, equation of time
+        // under 8 min)
         let day: Day = serde_json::from_str(
             r#"{"latitude":"40 deg","longitude":"-105 deg","date":"2026-03-20","hour":12}"#,
         )

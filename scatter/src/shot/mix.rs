@@ -6,7 +6,8 @@ use serde::{Deserialize, Deserializer, Serialize, de};
 use super::sizes::{Keys, Sizes};
 use crate::units::Length;
 
-/// One population of pieces by size, such as the gravel of a bar, of which passes take parts: sizes run on from pass to pass without a step.
+/// One population of pieces by size, such as the gravel of a bar, of which passes take parts: sizes
+/// run on from pass to pass without a step.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Mix {
     /// The size law of the whole.
@@ -66,7 +67,8 @@ pub struct MixPart {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(schema_with = "crate::units::positive_length", default)]
     pub from: Option<Length>,
-    /// Largest diameter, within the mix's range. Default its largest. Parts of one mix must not overlap.
+    /// Largest diameter, within the mix's range. Default its largest. Parts of one mix must not
+    /// overlap.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schemars(schema_with = "crate::units::positive_length", default)]
     pub to: Option<Length>,
@@ -90,7 +92,8 @@ impl MixPart {
 pub enum PassSizes {
     /// A law of its own.
     Own(Sizes),
-    /// A part of one of the shot's mixes. The pass then has neither `cover` nor `per_m2`: its cover follows from the mix.
+    /// A part of one of the shot's mixes. The pass then has neither `cover` nor `per_m2`: its cover
+    /// follows from the mix.
     Part(MixPart),
 }
 

@@ -1,7 +1,8 @@
 //! The shot document: parse, check, schema. Knows no algorithm.
 //!
 //! [`Shot::read`] and [`Shot::parse`] give a checked document or an error that names the file and the place of every
-//! fault. The types are the document's own form; what is "one of two" there has a method that gives the one.
+//! fault. The types are the document's own form; what is "one of two" there has a method that gives
+//! the one.
 
 mod ask;
 mod camera;
@@ -59,7 +60,8 @@ use crate::error::{Error, Result};
 /// Largest document that is read, in bytes: a thousand times a rich shot.
 pub const MAX_FILE_BYTES: u64 = 16 << 20;
 
-/// Largest coordinate along an axis in metres. Positions stay on a lattice of a nanometre up to here.
+/// Largest coordinate along an axis in metres. Positions stay on a lattice of a nanometre up to
+/// here.
 pub const MAX_COORDINATE_M: f64 = 130e3;
 
 /// A shot: cameras, ground, hero, light, passes, limits and delivery.
@@ -101,7 +103,8 @@ pub struct Shot {
     /// Dappled light of leaves outside the frame. Default none.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub shade: Option<Shade>,
-    /// Populations of sizes that passes take parts of, by name (1 to 64 of a-z 0-9 - _); at most 1000. Default none.
+    /// Populations of sizes that passes take parts of, by name (1 to 64 of a-z 0-9 - _); at most
+    /// 1000. Default none.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     #[schemars(extend("maxProperties" = 1000, "propertyNames" = { "pattern": "^[a-z0-9_-]{1,64}$" }))]
     pub mixes: BTreeMap<String, Mix>,
@@ -149,7 +152,8 @@ impl Shot {
     /// Reads and checks the shot in `text`; `file` is only named in errors.
     ///
     /// # Errors
-    /// The text is no JSON, has not the form of a shot (first fault), or asks for what can't be (all faults).
+    /// The text is no JSON, has not the form of a shot (first fault), or asks for what can't be
+    /// (all faults).
     pub fn parse(text: &str, file: &Path) -> Result<Self> {
         let shot: Self = form::read(text).map_err(|e| e.in_file(file))?;
         shot.check().map_err(|e| e.in_file(file))?;
@@ -164,7 +168,8 @@ impl Shot {
         check::shot(self)
     }
 
-    /// Names of what can be held, shown or left out by itself: the passes, and the carpet and the shade if there are any.
+    /// Names of what can be held, shown or left out by itself: the passes, and the carpet and the
+    /// shade if there are any.
     pub fn pass_names(&self) -> impl Iterator<Item = &str> {
         let carpet = self.carpet.as_ref().map(|_| CARPET);
         let shade = self.shade.map(|_| SHADE);
@@ -172,7 +177,8 @@ impl Shot {
         passes.chain(carpet).chain(shade)
     }
 
-    /// SHA-256 of the document as parsed, in lower-case hexadecimal: two files that say the same have the same digest.
+    /// SHA-256 of the document as parsed, in lower-case hexadecimal: two files that say the same
+    /// have the same digest.
     #[must_use]
     pub fn digest(&self) -> String {
         // Keys of a `Value` are sorted, so the order in the file does not count.

@@ -31,7 +31,8 @@ pub const KINDS: [&str; 8] = [
     "spray",
 ];
 
-/// One kind of dressing. How much is `cover` or `per_m2`, or follows from the mix that `sizes` takes a part of.
+/// One kind of dressing. How much is `cover` or `per_m2`, or follows from the mix that `sizes`
+/// takes a part of.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 #[schemars(extend("oneOf" = [
@@ -40,21 +41,26 @@ pub const KINDS: [&str; 8] = [
     { "properties": { "sizes": { "required": ["mix"] } }, "not": { "anyOf": [{ "required": ["cover"] }, { "required": ["per_m2"] }] } }
 ]))]
 pub struct Pass {
-    /// Name, unique in the shot, 1 to 64 of a-z 0-9 - _; not `hero` or `pins`. The pass's random streams hang on it.
+    /// Name, unique in the shot, 1 to 64 of a-z 0-9 - _; not `hero` or `pins`. The pass's random
+    /// streams hang on it.
     #[schemars(regex(pattern = "^(?!(?:hero|pins)$)[a-z0-9_-]{1,64}$"))]
     pub name: String,
-    /// What the pass lays, at least one, at most 1000, each as likely as the others: a kind that the tool grows, a glTF file (`.glb` or
-    /// `.gltf`; each of its root nodes is a piece) or a kit's list (`.json`), relative to the shot's folder.
+    /// What the pass lays, at least one, at most 1000, each as likely as the others: a kind that
+    /// the tool grows, a glTF file (`.glb` or `.gltf`; each of its root nodes is a piece) or a
+    /// kit's list (`.json`), relative to the shot's folder.
     #[schemars(length(min = 1, max = 1000), schema_with = "kinds")]
     pub pieces: Vec<String>,
-    /// `packed`: stones close up, rolling off those that they fall on; `spaced`: pieces keep apart; `strewn`: pieces may cross.
+    /// `packed`: stones close up, rolling off those that they fall on; `spaced`: pieces keep apart;
+    /// `strewn`: pieces may cross.
     pub place: Place,
-    /// Of a packed pass the share of the stones that roll where they fall on others, 0 to 1; what does not roll is left out
-    /// there. 0 lets stones stand apart as on a desert, 0.6 is river gravel, 1 is shingle that a sea has worked. Default 0.6.
+    /// Of a packed pass the share of the stones that roll where they fall on others, 0 to 1; what
+    /// does not roll is left out there. 0 lets stones stand apart as on a desert, 0.6 is river
+    /// gravel, 1 is shingle that a sea has worked. Default 0.6.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 0.0, max = 1.0))]
     pub roll: Option<f64>,
-    /// Share of the ground's plan area under the pieces where the pass is at full strength, above 0, to 1.
+    /// Share of the ground's plan area under the pieces where the pass is at full strength, above
+    /// 0, to 1.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(max = 1.0), extend("exclusiveMinimum" = 0))]
     pub cover: Option<f64>,
@@ -64,12 +70,12 @@ pub struct Pass {
     pub per_m2: Option<f64>,
     /// How large the pieces are: a size law, or a part of one of the shot's mixes.
     pub sizes: PassSizes,
-    /// Scales pieces from files beyond their natural sizes where no other piece serves. Default false: sizes that no piece
-    /// has by nature are an error.
+    /// Scales pieces from files beyond their natural sizes where no other piece serves. Default
+    /// false: sizes that no piece has by nature are an error.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub stretch: bool,
-    /// How pieces from glTF files come to lie: this beats what a kit's list says. Default what the list says, else `sheet` for a mesh that
-    /// is one open skin, else `rigid`.
+    /// How pieces from glTF files come to lie: this beats what a kit's list says. Default what the
+    /// list says, else `sheet` for a mesh that is one open skin, else `rigid`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lies: Option<Lies>,
     /// Gathers pieces round random parents. Default none.
@@ -124,8 +130,9 @@ pub enum Amount {
     PerM2(f64),
 }
 
-/// Share of the stones of a packed pass that roll, unless it says: between a half and 0.7 the contacts, the gaps and the crowd at
-/// the foot of large stones were those of photographed river gravel.
+/// Share of the stones of a packed pass that roll, unless it says: between a half and 0.7 the
+/// contacts, the gaps and the crowd at the foot of large stones were those of photographed river
+/// gravel.
 const GRAVEL_ROLLS: f64 = 0.6;
 
 impl Pass {
@@ -138,7 +145,8 @@ impl Pass {
         }
     }
 
-    /// How it says that pieces of a name come to lie; None of a kind that the tool grows, and where it says nothing.
+    /// How it says that pieces of a name come to lie; None of a kind that the tool grows, and where
+    /// it says nothing.
     #[must_use]
     pub fn lies_of(&self, name: &str) -> Option<Lies> {
         self.lies.filter(|_| names_file(name))
@@ -151,7 +159,8 @@ impl Pass {
         fields.any(|g| matches!(g, Gather::ClearOf(r) if r.what == other.name))
     }
 
-    /// How much of a pass with sizes of its own there is. [`Shot::ask`](super::Shot::ask) tells of any pass.
+    /// How much of a pass with sizes of its own there is. [`Shot::ask`](super::Shot::ask) tells of
+    /// any pass.
     #[must_use]
     pub(super) fn amount(&self) -> Amount {
         match (self.cover, self.per_m2) {

@@ -103,7 +103,8 @@ impl Preset {
             .map(|(_, text)| *text)
     }
 
-    /// Text of a shot file that reads as [`Preset::shot`] does, with the preset's passes as its file has them.
+    /// Text of a shot file that reads as [`Preset::shot`] does, with the preset's passes as its
+    /// file has them.
     #[must_use]
     pub fn shot_text(&self, name: &str) -> String {
         let shot = self.shot(name);

@@ -9,7 +9,8 @@ use crate::units::Angle;
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Rest {
-    /// Least and most share of the piece's height that is sunk in the ground, 0 to 1. Default [0.1, 0.3].
+    /// Least and most share of the piece's height that is sunk in the ground, 0 to 1. Default [0.1,
+    /// 0.3].
     #[serde(default = "default_bury")]
     #[schemars(inner(range(min = 0.0, max = 1.0)))]
     pub bury: [f64; 2],
@@ -31,13 +32,15 @@ pub struct Rest {
     /// Flat stones lean against a flow. Default none.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lean: Option<Lean>,
-    /// Leaves: 0 is dry and stiff and bridges what it lies on, 1 is wet and follows it. Default 0.5.
+    /// Leaves: 0 is dry and stiff and bridges what it lies on, 1 is wet and follows it. Default
+    /// 0.5.
     #[serde(default = "default_wet")]
     #[schemars(range(min = 0.0, max = 1.0))]
     pub wet: f64,
 }
 
-/// Stones on settled ground sit a little in it (common practice, no source: checks on burial give no figure).
+/// Stones on settled ground sit a little in it (common practice, no source: checks on burial give
+/// no figure).
 fn default_bury() -> [f64; 2] {
     [0.1, 0.3]
 }
@@ -110,7 +113,8 @@ pub enum Pose {
     Upright,
 }
 
-/// A lean against a flow, as flat stones of a stream bed lie (imbrication): they dip towards where the flow comes from.
+/// A lean against a flow, as flat stones of a stream bed lie (imbrication): they dip towards where
+/// the flow comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Lean {

@@ -5,7 +5,8 @@ use serde::{Deserialize, Serialize};
 
 use crate::units::{Angle, Length};
 
-/// The ground: `plane`, `relief`, `image` or `mesh`, where it ends, and what it looks like in the picture.
+/// The ground: `plane`, `relief`, `image` or `mesh`, where it ends, and what it looks like in the
+/// picture.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 #[schemars(extend("oneOf" = [
@@ -24,7 +25,8 @@ pub struct Ground {
     /// A ground from a mesh.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub mesh: Option<GroundMesh>,
-    /// Size along x and z, centred on the origin, above zero; the ground ends there. Default endless, or where its file ends.
+    /// Size along x and z, centred on the origin, above zero; the ground ends there. Default
+    /// endless, or where its file ends.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(schema_with = "crate::units::positive_length_pair")]
     pub extent: Option<[Length; 2]>,
@@ -80,25 +82,30 @@ pub struct Relief {
     pub toward: Angle,
 }
 
-/// A ground from an image of heights: cubics through its pixels, so that the normals are continuous. Beyond the image there is no ground.
+/// A ground from an image of heights: cubics through its pixels, so that the normals are
+/// continuous. Beyond the image there is no ground.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct HeightImage {
-    /// PNG (grey, 16-bit for fine steps) or OpenEXR, relative to the shot's folder. Its top lies toward -z, its left toward -x.
+    /// PNG (grey, 16-bit for fine steps) or OpenEXR, relative to the shot's folder. Its top lies
+    /// toward -z, its left toward -x.
     #[schemars(length(min = 1))]
     pub file: String,
-    /// Size along x and z from border to border of the image, above zero, to 260 km; its pixels must come out square.
+    /// Size along x and z from border to border of the image, above zero, to 260 km; its pixels
+    /// must come out square.
     #[schemars(schema_with = "crate::units::positive_length_pair")]
     pub extent: [Length; 2],
     /// Where its middle lies: x, z. Default the origin.
     #[serde(default)]
     pub at: [Length; 2],
-    /// Heights of black and of white, of 0 and of 1 in an EXR; within 100 km. Needed with PNG; without it an EXR holds metres.
+    /// Heights of black and of white, of 0 and of 1 in an EXR; within 100 km. Needed with PNG;
+    /// without it an EXR holds metres.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub heights: Option<[Length; 2]>,
 }
 
-/// A ground from a mesh: the upper side under each place. Where no face looks up there is no ground.
+/// A ground from a mesh: the upper side under each place. Where no face looks up there is no
+/// ground.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct GroundMesh {
@@ -115,16 +122,19 @@ pub struct GroundMesh {
     #[serde(default = "one")]
     #[schemars(range(max = 1e6), extend("exclusiveMinimum" = 0))]
     pub scale: f64,
-    /// Steepest slope that holds pieces, above 0, to 90 deg: what is steeper is a wall. Default 60 deg.
+    /// Steepest slope that holds pieces, above 0, to 90 deg: what is steeper is a wall. Default 60
+    /// deg.
     #[serde(default = "default_steepest")]
     #[schemars(schema_with = "crate::units::positive_angle")]
     pub steepest: Angle,
-    /// Looks for the ground under this height: below a roof, a crown or an overhang. Default the highest ground.
+    /// Looks for the ground under this height: below a roof, a crown or an overhang. Default the
+    /// highest ground.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub under: Option<Length>,
 }
 
-/// Steeper than any heap of stones lies (angles of repose reach about 45 degrees), less than a wall.
+/// Steeper than any heap of stones lies (angles of repose reach about 45 degrees), less than a
+/// wall.
 pub(super) fn default_steepest() -> Angle {
     Angle::from_degrees(60.0)
 }

@@ -56,7 +56,8 @@ pub enum Sizes {
     },
 }
 
-/// Tails of a lognormal are cut here unless the document says otherwise: 0.3% of the pieces lie beyond.
+/// Tails of a lognormal are cut here unless the document says otherwise: 0.3% of the pieces lie
+/// beyond.
 const LOGNORMAL_CUT: f64 = 3.0;
 
 impl Sizes {
@@ -119,8 +120,9 @@ impl Sizes {
         }
     }
 
-    /// The same law with each piece counted by its plan area, as the square of its diameter, in metres. All three laws keep their form:
-    /// d^2 lowers the exponent of a power law by 2 and moves a lognormal's median by the factor exp(2 spread^2).
+    /// The same law with each piece counted by its plan area, as the square of its diameter, in
+    /// metres. All three laws keep their form: d^2 lowers the exponent of a power law by 2 and
+    /// moves a lognormal's median by the factor exp(2 spread^2).
     #[must_use]
     pub fn area_law(&self) -> SizeLaw {
         let [from, to] = self.range();
@@ -137,7 +139,8 @@ impl Sizes {
     }
 }
 
-/// All keys of all laws, and those of mixes and their parts: what a derived reader would buffer, and lose the place of a fault in.
+/// All keys of all laws, and those of mixes and their parts: what a derived reader would buffer,
+/// and lose the place of a fault in.
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct Keys {

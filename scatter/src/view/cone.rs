@@ -7,7 +7,8 @@ use super::{Body, Eye};
 /// Added to angles and lengths, radians and metres, so that rounding never makes a wrong no.
 const SLACK: f64 = 1e-9;
 
-/// All the frustums of a run of frames: a ball that holds the lenses, a cone about the lines of sight.
+/// All the frustums of a run of frames: a ball that holds the lenses, a cone about the lines of
+/// sight.
 #[derive(Debug, Clone)]
 pub(super) struct Cone {
     apex: DVec3,
@@ -63,7 +64,8 @@ impl Cone {
         }
     }
 
-    /// Whether some frame may see the piece somewhere within `way` of its middle: never wrong when it says no.
+    /// Whether some frame may see the piece somewhere within `way` of its middle: never wrong when
+    /// it says no.
     pub(super) fn may_see(&self, middle: DVec3, body: &Body, way: f64) -> bool {
         let to = middle - self.apex;
         let distance = to.length();

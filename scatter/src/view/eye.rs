@@ -7,8 +7,8 @@ use crate::ground::{Floor, Ground, Tiles};
 use crate::optics::Camera;
 use crate::shot::Resolve;
 
-/// With defocus counted, a piece smaller than this share of the blur circle is not resolved: spread over a hundred times its
-/// own area it is under one part in a hundred of what its pixels show.
+/// With defocus counted, a piece smaller than this share of the blur circle is not resolved: spread
+/// over a hundred times its own area it is under one part in a hundred of what its pixels show.
 const BLURRED_AWAY: f64 = 0.1;
 
 /// A camera with its finest footprint.
@@ -30,7 +30,8 @@ struct Side {
     offset: f64,
 }
 
-/// Left, right, upper and lower side, near and far end of the frustum, the floor, and the first four cut off where they go under the floor.
+/// Left, right, upper and lower side, near and far end of the frustum, the floor, and the first
+/// four cut off where they go under the floor.
 const SIDES: usize = 11;
 /// Sides whose cut is steeper than this sine are cut by themselves.
 const UPRIGHT: f64 = 1e-6;
@@ -74,8 +75,9 @@ impl Eye {
             && (!self.resolve.defocus || pixels >= BLURRED_AWAY * self.camera.blur_pixels(depth))
     }
 
-    /// Pixels that a metre square to the line of sight spans, at most, at a place of the piece's bounding sphere that the frame
-    /// can show. Of a sphere beside the frame it is what it would be were it turned into the frame's corner.
+    /// Pixels that a metre square to the line of sight spans, at most, at a place of the piece's
+    /// bounding sphere that the frame can show. Of a sphere beside the frame it is what it would be
+    /// were it turned into the frame's corner.
     #[must_use]
     pub fn pixels_per_metre(&self, body: &Body) -> f64 {
         let q = self.local(body.middle);
@@ -86,7 +88,8 @@ impl Eye {
         self.camera.pixels_per_radian() / depth.max(self.camera.near)
     }
 
-    /// The least diameter that is resolved where [`Eye::pixels_per_metre`] is reckoned, blur left out of account, metres.
+    /// The least diameter that is resolved where [`Eye::pixels_per_metre`] is reckoned, blur left
+    /// out of account, metres.
     #[must_use]
     pub fn finest_footprint(&self, body: &Body) -> f64 {
         self.resolve.pixels / self.pixels_per_metre(body)
@@ -98,7 +101,8 @@ impl Eye {
         self.sides.map(|s| s.normal.dot(arm) + s.offset)
     }
 
-    /// Whether the piece's bounding sphere reaches into the frustum over the floor and the piece is resolved at its middle's depth.
+    /// Whether the piece's bounding sphere reaches into the frustum over the floor and the piece is
+    /// resolved at its middle's depth.
     #[must_use]
     pub fn sees(&self, body: &Body) -> bool {
         let sides = self.sides(body.middle);
@@ -112,8 +116,8 @@ impl Eye {
         q.z > -radius && self.sides(middle)[..4].iter().all(|s| *s > -radius)
     }
 
-    /// Whether the bounding sphere, moved along the line from its middle to `end`, reaches into the frustum where the piece would be
-    /// resolved.
+    /// Whether the bounding sphere, moved along the line from its middle to `end`, reaches into the
+    /// frustum where the piece would be resolved.
     #[must_use]
     pub fn sees_along(&self, body: &Body, end: DVec3) -> bool {
         let (a, b) = (self.local(body.middle), self.local(end));
@@ -138,7 +142,8 @@ impl Eye {
         self.resolves(body.diameter, depth(first)) || self.resolves(body.diameter, depth(last))
     }
 
-    /// Corners of the frustum as far as it resolves a size, near ones first; None if it resolves none of it.
+    /// Corners of the frustum as far as it resolves a size, near ones first; None if it resolves
+    /// none of it.
     fn frustum(&self, reach: Reach) -> Option<[DVec3; 8]> {
         let near = (self.camera.near - reach.round).max(0.0);
         let far = self.farthest(reach.diameter) + reach.round;
@@ -152,9 +157,10 @@ impl Eye {
         }))
     }
 
-    /// Sets of plan points; their hulls together hold the ground that the frustum meets as far as it resolves the size: one for the
-    /// whole ground, or one a tile of a ground that has tiles, marked by the tile. Each is the frustum between two heights. `shadow`: the
-    /// longest way that a piece's shadow goes, metres along x, y, z. Nothing is seen under the lowest ground.
+    /// Sets of plan points; their hulls together hold the ground that the frustum meets as far as
+    /// it resolves the size: one for the whole ground, or one a tile of a ground that has tiles,
+    /// marked by the tile. Each is the frustum between two heights. `shadow`: the longest way that
+    /// a piece's shadow goes, metres along x, y, z. Nothing is seen under the lowest ground.
     #[must_use]
     pub fn plan_points(
         &self,
@@ -183,7 +189,8 @@ impl Eye {
                 continue;
             };
             let r = tiles.rectangle(level, column, row);
-            // What is seen of a piece or of its shadow lies within its reach of the tile, or so much farther down the sun's rays
+            // What is seen of a piece or of its shadow lies within its reach of the tile, or so
+            // much farther down the sun's rays
             let near = [
                 r[0] - round + shadow.x.min(0.0),
                 r[1] - round + shadow.z.min(0.0),
@@ -208,8 +215,9 @@ impl Eye {
         found
     }
 
-    /// Whether a tile's range of heights is of no weight as seen from the camera: the frustum reaches no more than a fifth farther on its
-    /// low ground than on its high, or pieces stand as high themselves.
+    /// Whether a tile's range of heights is of no weight as seen from the camera: the frustum
+    /// reaches no more than a fifth farther on its low ground than on its high, or pieces stand as
+    /// high themselves.
     fn is_fine(&self, tiles: &Tiles, level: usize, [low, high]: [f64; 2], round: f64) -> bool {
         const SHARE: f64 = 0.2;
         level + 1 == tiles.levels()
@@ -304,7 +312,8 @@ fn sides(camera: &Camera, [w, t]: [f64; 2], floor: Floor) -> [Side; SIDES] {
         normal: up.normalize(),
         offset: over / up.length(),
     };
-    // A side that leans outwards cuts the floor along a line; what is over the floor and inside the side is inside the upright plane there
+    // A side that leans outwards cuts the floor along a line; what is over the floor and inside the
+    // side is inside the upright plane there
     for i in 0..4 {
         let Side { normal, .. } = all[i];
         let level = normal - up * normal.y;
@@ -352,7 +361,8 @@ fn between(corners: &[DVec3; 8], heights: &[f64; 8], [low, high]: [f64; 2]) -> V
     points
 }
 
-/// The part of a convex polygon inside a rectangle `[x0, z0, x1, z1]` (Sutherland and Hodgman, "Reentrant polygon clipping", 1974).
+/// The part of a convex polygon inside a rectangle `[x0, z0, x1, z1]` (Sutherland and Hodgman,
+/// "Reentrant polygon clipping", 1974).
 fn clipped(polygon: &[[f64; 2]], r: [f64; 4]) -> Vec<[f64; 2]> {
     let mut points = polygon.to_vec();
     for (axis, bound, sign) in [

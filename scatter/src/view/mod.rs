@@ -1,8 +1,9 @@
 //! What the cameras resolve: which pieces a layout needs, and where on the plan they can lie.
 //!
-//! A piece is needed when some camera sees it at the finest footprint asked for or larger, or sees its shadow. [`View::reason`] decides that
-//! piece by piece; [`View::regions`] gives for a range of sizes convex plan polygons outside which no piece can be needed, so
-//! that nothing else is ever made. A moving camera needs what any of its frames needs.
+//! A piece is needed when some camera sees it at the finest footprint asked for or larger, or sees
+//! its shadow. [`View::reason`] decides that piece by piece; [`View::regions`] gives for a range of
+//! sizes convex plan polygons outside which no piece can be needed, so that nothing else is ever
+//! made. A moving camera needs what any of its frames needs.
 
 mod cone;
 mod eye;
@@ -48,7 +49,8 @@ pub struct Body {
 pub struct Crest {
     /// Height of its top in the world, or more.
     pub top: f64,
-    /// Most height over the ground that its shadow is followed from: what pieces of its kind and size reach as they lie.
+    /// Most height over the ground that its shadow is followed from: what pieces of its kind and
+    /// size reach as they lie.
     pub tall: f64,
 }
 
@@ -57,7 +59,8 @@ pub struct Crest {
 pub struct Reach {
     /// Largest diameter.
     pub diameter: f64,
-    /// Largest distance, in plan and in height, from where a piece lies to any point of its bounding sphere.
+    /// Largest distance, in plan and in height, from where a piece lies to any point of its
+    /// bounding sphere.
     pub round: f64,
     /// Most height over the ground that one lies at.
     pub lift: f64,
@@ -80,8 +83,8 @@ const LONGEST_SHADOW: f64 = 2.0;
 const ANY_SIZE: f64 = 1e4;
 
 impl View {
-    /// The view of cameras that stand, at what `resolve` asks, over ground that is nowhere under `floor`; `sun` is the unit vector towards the
-    /// sun, above the horizon.
+    /// The view of cameras that stand, at what `resolve` asks, over ground that is nowhere under
+    /// `floor`; `sun` is the unit vector towards the sun, above the horizon.
     #[must_use]
     pub fn new(cameras: &[Camera], resolve: Resolve, sun: DVec3, floor: Floor) -> Self {
         let tracks: Vec<Track> = cameras.iter().cloned().map(Track::still).collect();
@@ -98,8 +101,9 @@ impl View {
         }
     }
 
-    /// Refuses cameras that can't dress this ground: under it, without any of it in view, or with its horizon in the frame and no far
-    /// limit. One that moves may leave the ground out of some frames, not of all.
+    /// Refuses cameras that can't dress this ground: under it, without any of it in view, or with
+    /// its horizon in the frame and no far limit. One that moves may leave the ground out of some
+    /// frames, not of all.
     ///
     /// # Errors
     /// All faults at once, with the camera's place in the shot document.
@@ -140,8 +144,8 @@ impl View {
             .then_some(Reason::Shadow)
     }
 
-    /// Whether any piece inside a body, on this ground, may be needed: [`View::reason`] with the longest shadow that any such piece can
-    /// cast. `tall` is as in [`Crest`].
+    /// Whether any piece inside a body, on this ground, may be needed: [`View::reason`] with the
+    /// longest shadow that any such piece can cast. `tall` is as in [`Crest`].
     #[must_use]
     pub fn may_need(&self, body: &Body, tall: f64, ground: &Ground) -> bool {
         if self.sees(body) {
@@ -153,8 +157,8 @@ impl View {
         self.sweeps.iter().any(|s| s.sees_along(body, end))
     }
 
-    /// Pixels that a metre square to the line of sight spans, at most, at any place of a piece that some frame of some camera can
-    /// show; see [`Eye::pixels_per_metre`].
+    /// Pixels that a metre square to the line of sight spans, at most, at any place of a piece that
+    /// some frame of some camera can show; see [`Eye::pixels_per_metre`].
     #[must_use]
     pub fn pixels_per_metre(&self, body: &Body) -> f64 {
         let eyes = self.sweeps.iter().flat_map(Sweep::frames);
@@ -162,7 +166,8 @@ impl View {
             .fold(0.0, f64::max)
     }
 
-    /// The least diameter that some frame of some camera resolves at any place of a piece that it can show, metres.
+    /// The least diameter that some frame of some camera resolves at any place of a piece that it
+    /// can show, metres.
     #[must_use]
     pub fn finest_footprint(&self, body: &Body) -> f64 {
         let eyes = self.sweeps.iter().flat_map(Sweep::frames);
@@ -170,7 +175,8 @@ impl View {
             .fold(f64::INFINITY, f64::min)
     }
 
-    /// The least diameter of a piece that is resolved by some frame that shows its middle, metres; infinite if none does.
+    /// The least diameter of a piece that is resolved by some frame that shows its middle, metres;
+    /// infinite if none does.
     #[must_use]
     pub fn finest_shown(&self, body: &Body) -> f64 {
         let sweeps = self.sweeps.iter();
@@ -179,8 +185,8 @@ impl View {
             .fold(f64::INFINITY, f64::min)
     }
 
-    /// Numbers of the first and the last frame in which a moving camera sees a piece; None if none does. Cameras that stand do not count:
-    /// what they see they see in every frame.
+    /// Numbers of the first and the last frame in which a moving camera sees a piece; None if none
+    /// does. Cameras that stand do not count: what they see they see in every frame.
     #[must_use]
     pub fn first_last_seen(&self, body: &Body) -> Option<[i64; 2]> {
         self.sweeps
@@ -217,7 +223,8 @@ impl View {
         eyes.any(|(_, eye)| eye.holds(middle, radius))
     }
 
-    /// Convex plan polygons that together hold the ground that any frame shows, and what it shows up to twice `radius` above it.
+    /// Convex plan polygons that together hold the ground that any frame shows, and what it shows
+    /// up to twice `radius` above it.
     #[must_use]
     pub fn ground_regions(&self, radius: f64, ground: &Ground) -> Vec<Polygon> {
         let reach = Reach {
@@ -232,7 +239,8 @@ impl View {
             .collect()
     }
 
-    /// Distance along the sun's rays from a piece's middle to where the last of its shadow meets the ground, metres.
+    /// Distance along the sun's rays from a piece's middle to where the last of its shadow meets
+    /// the ground, metres.
     fn shadow_reach(&self, body: &Body, crest: Crest, ground: &Ground) -> f64 {
         let here = ground.height(body.middle.x, body.middle.z);
         // Over a cliff's edge the ground under the middle is not what the piece stands on
@@ -244,14 +252,16 @@ impl View {
         ((over + falls) / self.sun.y).min(LONGEST_SHADOW * level)
     }
 
-    /// Most distance along the sun's rays that a shadow is followed from this height over the ground, metres.
+    /// Most distance along the sun's rays that a shadow is followed from this height over the
+    /// ground, metres.
     fn longest_shadow(&self, over: f64, ground: &Ground) -> f64 {
         let falls = ground.range().unwrap_or(f64::INFINITY);
         (over + falls).min(LONGEST_SHADOW * over) / self.sun.y
     }
 
-    /// The convex plan polygons that together hold every piece of the given size that [`View::reason`] can want: one a camera that resolves
-    /// any, more for one that moves or on a ground of many heights.
+    /// The convex plan polygons that together hold every piece of the given size that
+    /// [`View::reason`] can want: one a camera that resolves any, more for one that moves or on a
+    /// ground of many heights.
     #[must_use]
     pub fn regions(&self, reach: Reach, ground: &Ground) -> Vec<Polygon> {
         let shadow = -self.sun * self.longest_shadow(reach.tall, ground);
@@ -314,7 +324,8 @@ fn fault(sweep: &Sweep, ground: &Ground, place: &str) -> Option<Fault> {
     })
 }
 
-/// Unit vector towards a sun at an azimuth (clockwise from -z seen from above) and elevation, radians.
+/// Unit vector towards a sun at an azimuth (clockwise from -z seen from above) and elevation,
+/// radians.
 #[must_use]
 pub fn toward_sun(azimuth: f64, elevation: f64) -> DVec3 {
     let level = libm::cos(elevation);

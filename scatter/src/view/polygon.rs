@@ -61,7 +61,8 @@ impl Polygon {
         ]
     }
 
-    /// Whether a rectangle `[x0, z0, x1, z1]` may touch the polygon or its margin: never wrong when it says no.
+    /// Whether a rectangle `[x0, z0, x1, z1]` may touch the polygon or its margin: never wrong when
+    /// it says no.
     #[must_use]
     pub fn touches(&self, r: [f64; 4]) -> bool {
         let b = self.bounds();

@@ -1,6 +1,7 @@
 //! A camera over all its frames.
 //!
-//! Hundreds of frames are asked by halves: a run of frames whose cone can't see a piece is passed over at once.
+//! Hundreds of frames are asked by halves: a run of frames whose cone can't see a piece is passed
+//! over at once.
 
 use std::cell::Cell;
 use std::collections::BTreeMap;
@@ -19,14 +20,16 @@ pub struct Sweep {
     /// Number of the first frame.
     first: i64,
     eyes: Vec<Eye>,
-    /// Cones over runs of frames, as a binary tree: runs of [`RUN`] frames first, then twice as many, up to all. None for one frame.
+    /// Cones over runs of frames, as a binary tree: runs of [`RUN`] frames first, then twice as
+    /// many, up to all. None for one frame.
     levels: Vec<Vec<Cone>>,
 }
 
 /// Frames in a run that are asked one by one.
 const RUN: usize = 4;
 
-/// Frames whose hull is this much larger than the largest of them are not taken together: what only the hull holds is made and thrown away.
+/// Frames whose hull is this much larger than the largest of them are not taken together: what only
+/// the hull holds is made and thrown away.
 const LARGER: f64 = 1.5;
 
 impl Sweep {
@@ -62,7 +65,8 @@ impl Sweep {
         (self.first..).zip(&self.eyes)
     }
 
-    /// The first frame, from the front or from the back, for which `sees` holds, among those whose cones may see.
+    /// The first frame, from the front or from the back, for which `sees` holds, among those whose
+    /// cones may see.
     fn find(
         &self,
         back: bool,
@@ -106,7 +110,8 @@ impl Sweep {
         self.find(false, &may, &|e| e.sees(body)).is_some()
     }
 
-    /// Whether any frame sees along the line from the piece's middle to `end`; see [`Eye::sees_along`].
+    /// Whether any frame sees along the line from the piece's middle to `end`; see
+    /// [`Eye::sees_along`].
     #[must_use]
     pub fn sees_along(&self, body: &Body, end: DVec3) -> bool {
         let middle = 0.5 * (body.middle + end);
@@ -116,7 +121,8 @@ impl Sweep {
             .is_some()
     }
 
-    /// The least diameter of a piece that is resolved by a frame that shows its middle, metres; infinite if none does.
+    /// The least diameter of a piece that is resolved by a frame that shows its middle, metres;
+    /// infinite if none does.
     #[must_use]
     pub fn finest_shown(&self, body: &Body) -> f64 {
         let middle = any_size(body.middle, 0.0);
@@ -142,7 +148,8 @@ impl Sweep {
         Some([first, last].map(|i| self.first + i as i64))
     }
 
-    /// The convex plan polygons that together hold every piece of the given size that any frame can want. `shadow` as in
+    /// The convex plan polygons that together hold every piece of the given size that any frame can
+    /// want. `shadow` as in
     /// [`Eye::plan_points`].
     #[must_use]
     pub fn regions(&self, reach: Reach, ground: &Ground, shadow: DVec3) -> Vec<Polygon> {
@@ -159,7 +166,8 @@ impl Sweep {
                     continue;
                 };
                 let all = by_tile.entry(tile).or_default();
-                // Neighbouring frames see much the same: one polygon for as many as fit in one that is little larger
+                // Neighbouring frames see much the same: one polygon for as many as fit in one that
+                // is little larger
                 let area = next.area();
                 if let Some((last, largest)) = all.last_mut() {
                     let joined = last.joined(&next);

@@ -1,5 +1,6 @@
-//! Makes the README's pictures: `cargo run --release -p scatter-tests --bin pictures`, with the names of examples to make
-//! those alone. Beside each goes what its truth is told by: a digest and a small picture.
+//! Makes the README's pictures: `cargo run --release -p scatter-tests --bin pictures`, with the
+//! names of examples to make those alone. Beside each goes what its truth is told by: a digest and
+//! a small picture.
 
 #![expect(clippy::print_stdout, reason = "says what it has made")]
 

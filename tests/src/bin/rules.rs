@@ -1,5 +1,5 @@
-//! Makes the pictures of `docs/rules.md`, each rule without and with: `cargo run --release -p scatter-tests --bin rules`, with the names of rules to
-//! make those alone.
+//! Makes the pictures of `docs/rules.md`, each rule without and with: `cargo run --release -p
+//! scatter-tests --bin rules`, with the names of rules to make those alone.
 
 #![expect(clippy::print_stdout, reason = "says what it has made")]
 

@@ -2,7 +2,8 @@
 
 use super::{Draw, IMAGE, KINDS, KIT, MOST_PASSES, Map, STONE, STONE_M, Value, json};
 
-/// Smallest diameter of any pass, metres: small frames of close ground then hold some thousands of pieces at most.
+/// Smallest diameter of any pass, metres: small frames of close ground then hold some thousands of
+/// pieces at most.
 const SMALLEST_M: f64 = 0.006;
 
 impl Draw {

@@ -81,7 +81,8 @@ impl<'a> Json<'a> {
 }
 
 impl Group<'_> {
-    /// The parent's own node, whose children's indices begin at `free`; returns the next free index.
+    /// The parent's own node, whose children's indices begin at `free`; returns the next free
+    /// index.
     fn parent<W: Write + Send>(&self, free: usize, out: &mut W) -> io::Result<usize> {
         out.write_all(b"{\"name\":")?;
         serde_json::to_writer(&mut *out, &self.name)?;
@@ -97,7 +98,8 @@ impl Group<'_> {
     /// A node an instance, each after a comma.
     fn children<W: Write + Send>(&self, out: &mut W) -> io::Result<()> {
         let own = Conversion::new(Space::default());
-        // Positions lie on a lattice of a nanometre and the root on whole metres: this undoes the rounding far out
+        // Positions lie on a lattice of a nanometre and the root on whole metres: this undoes the
+        // rounding far out
         let under_root = |p: DVec3| {
             DVec3::from_array(
                 (p - self.root)

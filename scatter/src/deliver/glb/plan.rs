@@ -39,7 +39,8 @@ pub enum Form {
     Nodes,
 }
 
-/// A planned file: its JSON part, and the blocks of its binary part as borrowed slices of the layout.
+/// A planned file: its JSON part, and the blocks of its binary part as borrowed slices of the
+/// layout.
 #[derive(Debug)]
 pub struct Glb<'a> {
     json: Json<'a>,
@@ -212,7 +213,8 @@ impl<'a> Document<'a> {
         }))
     }
 
-    /// Adds a block of the binary part with a view and an accessor of its own; returns the accessor.
+    /// Adds a block of the binary part with a view and an accessor of its own; returns the
+    /// accessor.
     fn accessor(
         &mut self,
         block: Block<'a>,

@@ -119,7 +119,8 @@ fn attributes<W: Write + Send>(
     writeln!(out, "]")
 }
 
-/// The bounds of all copies, under the root, in the space: the bounds of each prototype, turned and put in its place.
+/// The bounds of all copies, under the root, in the space: the bounds of each prototype, turned and
+/// put in its place.
 fn extent(scene: &Scene<'_>, prototypes: &[(&Piece, String, &[Instance])]) -> [[f32; 3]; 2] {
     let way = scene.way;
     let (mut low, mut high) = (DVec3::INFINITY, DVec3::NEG_INFINITY);

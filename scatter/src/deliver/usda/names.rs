@@ -8,7 +8,8 @@ use std::fmt;
 pub(super) struct Names(BTreeSet<String>);
 
 impl Names {
-    /// A free name as near to `wanted` as an identifier can be: letters, digits and underscores, no digit first.
+    /// A free name as near to `wanted` as an identifier can be: letters, digits and underscores, no
+    /// digit first.
     pub(super) fn take(&mut self, wanted: &str) -> String {
         let mut name: String = wanted
             .chars()

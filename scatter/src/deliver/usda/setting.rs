@@ -9,10 +9,11 @@ use super::{Scene, mesh};
 use crate::deliver::setting::{Lamp, Prop, Sun};
 use crate::optics::Camera;
 
-/// The sun's mean angular diameter, degrees (1919 to 1951 arc seconds over the year); the moon's is the same within a
-/// tenth.
+/// The sun's mean angular diameter, degrees (1919 to 1951 arc seconds over the year); the moon's is
+/// the same within a tenth.
 const DISC_DEG: f64 = 0.53;
-/// Intensity of the sun or the moon: a white surface square to it has radiance 1, as renderers' default lights have it.
+/// Intensity of the sun or the moon: a white surface square to it has radiance 1, as renderers'
+/// default lights have it.
 const KEY: f64 = std::f64::consts::PI;
 /// Radius of a lamp's glowing ball, metres: the globe of a small lantern.
 const LAMP_RADIUS: f64 = 0.02;
@@ -42,7 +43,8 @@ pub(super) fn write<W: Write>(scene: &Scene<'_>, names: &mut Names, out: &mut W)
     Ok(())
 }
 
-/// The transform of a prim that looks along its own -z with +y up, or lies in the space's own frame.
+/// The transform of a prim that looks along its own -z with +y up, or lies in the space's own
+/// frame.
 fn transform<W: Write>(matrix: DAffine3, out: &mut W) -> io::Result<()> {
     // Row vectors
     let [x, y, z] = [0, 1, 2].map(|k| matrix.matrix3.col(k).to_array());
@@ -62,7 +64,8 @@ fn transform<W: Write>(matrix: DAffine3, out: &mut W) -> io::Result<()> {
     )
 }
 
-/// World from a camera or a light in the space, under the root. Its own axes are OpenUSD's in every space.
+/// World from a camera or a light in the space, under the root. Its own axes are OpenUSD's in every
+/// space.
 fn looking(scene: &Scene<'_>, position: DVec3, rotation: DQuat) -> DAffine3 {
     let turned = |axis: DVec3| scene.way.turned(rotation * axis);
     DAffine3 {
@@ -154,8 +157,9 @@ fn lamp<W: Write>(
 ) -> io::Result<()> {
     let way = scene.way;
     let unit = way.length(1.0);
-    // A ball of radiance L has the luminous intensity L pi r^2. With `normalize` L is the intensity over the surface
-    // 4 pi r^2: four times as much has to be written, and lengths count in the space's unit.
+    // A ball of radiance L has the luminous intensity L pi r^2. With `normalize` L is the intensity
+    // over the surface 4 pi r^2: four times as much has to be written, and lengths count in the
+    // space's unit.
     let intensity = 4.0 * lamp.candela * key * unit * unit;
     writeln!(out, "    def SphereLight \"{name}\" (")?;
     writeln!(

@@ -7,8 +7,8 @@ use super::buffer::Buffers;
 use super::{known, lookup};
 use crate::error::{Error, Result};
 
-/// The most elements that an accessor without bytes of its own may tell of. Its zeros cost a file nothing, so they
-/// could claim any memory.
+/// The most elements that an accessor without bytes of its own may tell of. Its zeros cost a file
+/// nothing, so they could claim any memory.
 const MAX_UNBACKED: u64 = 1_000_000;
 
 /// An accessor with what it refers to.
@@ -81,8 +81,8 @@ impl<'a> Elements<'a> {
         self.component == ComponentType::F32
     }
 
-    /// Vectors of `N` numbers: floats as they are, integers as they are or, if normalised, from -1 or 0 to 1.
-    /// A number that is not finite is an error. `place` is what refers to the accessor.
+    /// Vectors of `N` numbers: floats as they are, integers as they are or, if normalised, from -1
+    /// or 0 to 1. A number that is not finite is an error. `place` is what refers to the accessor.
     pub(super) fn vectors<const N: usize>(&self, kind: Type, place: &str) -> Result<Vec<[f32; N]>> {
         if self.kind != kind || self.component == ComponentType::U32 {
             return Err(Error::input(
@@ -158,7 +158,8 @@ impl<'a> Elements<'a> {
         }
     }
 
-    /// Where the accessor's elements lie, every one of them inside its view; none if it has no view.
+    /// Where the accessor's elements lie, every one of them inside its view; none if it has no
+    /// view.
     fn layout(&self, components: usize) -> Result<Option<Layout<'a>>> {
         let Some(view) = self.accessor.buffer_view else {
             return Ok(None);
@@ -201,7 +202,8 @@ impl<'a> Elements<'a> {
         })
     }
 
-    /// The number of zeros in an accessor that has no view; only one with a sparse part may have none.
+    /// The number of zeros in an accessor that has no view; only one with a sparse part may have
+    /// none.
     fn unbacked_count(&self) -> Result<usize> {
         if self.accessor.sparse.is_none() {
             return Err(Error::input(

@@ -212,7 +212,8 @@ impl<'a> Buffers<'a> {
             return None;
         }
         let path = self.folder.join(relative);
-        // A link may lead out of the folder. What can't be resolved can't be read either, and will say so.
+        // A link may lead out of the folder. What can't be resolved can't be read either, and will
+        // say so.
         let folder = if self.folder.as_os_str().is_empty() {
             Path::new(".")
         } else {

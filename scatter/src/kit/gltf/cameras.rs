@@ -1,7 +1,8 @@
 //! Cameras of a glTF file: their lenses, where they stand, and how an animation moves them.
 //!
-//! Source: Khronos Group, "glTF 2.0 Specification", 2021, sections "Cameras" and "Animations", appendix C for the interpolations. What the
-//! JSON holds is read in double precision; what an animation's accessors hold is single.
+//! Source: Khronos Group, "glTF 2.0 Specification", 2021, sections "Cameras" and "Animations",
+//! appendix C for the interpolations. What the JSON holds is read in double precision; what an
+//! animation's accessors hold is single.
 
 use std::path::Path;
 
@@ -87,11 +88,12 @@ struct Perspective {
     zfar: Option<f64>,
 }
 
-/// Reads the camera called `name` from a file, or its only camera. Of several animations that move it the one called `animation`
-/// counts, or the only one.
+/// Reads the camera called `name` from a file, or its only camera. Of several animations that move
+/// it the one called `animation` counts, or the only one.
 ///
 /// # Errors
-/// The file can't be read, holds no such camera, more than one that could be meant, or a broken one.
+/// The file can't be read, holds no such camera, more than one that could be meant, or a broken
+/// one.
 pub fn read_camera(path: &Path, name: Option<&str>, animation: Option<&str>) -> Result<FileCamera> {
     let bytes = buffer::read_file(path).map_err(|e| e.in_file(path))?;
     let folder = path.parent().unwrap_or(Path::new(""));
@@ -288,7 +290,8 @@ fn moving(root: &Root, chain: &[usize], name: Option<&str>) -> Result<Option<usi
     }
 }
 
-/// Reads an animation's channels into the joints that they move; the seconds of the first and the last key.
+/// Reads an animation's channels into the joints that they move; the seconds of the first and the
+/// last key.
 fn animate(
     root: &Root,
     buffers: &Buffers<'_>,
@@ -412,7 +415,8 @@ impl Move {
 }
 
 impl FileCamera {
-    /// Position, metres, and turn from the camera to the world at a time in seconds. The scales of its nodes do not count.
+    /// Position, metres, and turn from the camera to the world at a time in seconds. The scales of
+    /// its nodes do not count.
     #[must_use]
     pub fn pose(&self, time: f64) -> (DVec3, DQuat) {
         let mut world = DMat4::IDENTITY;

@@ -7,14 +7,17 @@ use serde_json::Value;
 use super::shorten;
 use crate::error::{Error, Result};
 
-/// The most objects that the JSON may hold. A glTF object takes about a kilobyte in memory at worst and a few bytes in
-/// the file, so this bounds the memory that a small file can claim to about half a gigabyte.
+/// The most objects that the JSON may hold. A glTF object takes about a kilobyte in memory at worst
+/// and a few bytes in the file, so this bounds the memory that a small file can claim to about half
+/// a gigabyte.
 const MAX_OBJECTS: usize = 500_000;
 
-/// The most elements in the JSON's lists and objects together, for the same reason (numbers take 4 to 16 bytes).
+/// The most elements in the JSON's lists and objects together, for the same reason (numbers take 4
+/// to 16 bytes).
 const MAX_ELEMENTS: usize = 16_000_000;
 
-/// Extensions that a file may require: they change nothing that is read, or are read (quantised attributes, compressed views).
+/// Extensions that a file may require: they change nothing that is read, or are read (quantised
+/// attributes, compressed views).
 const READABLE: [&str; 20] = [
     "KHR_lights_punctual",
     "KHR_materials_anisotropy",
@@ -100,7 +103,8 @@ pub(super) fn open(bytes: &[u8]) -> Result<File<'_>> {
     Ok(File { json, binary })
 }
 
-/// The chunk at `at`: its kind, its data and where the next one begins; none at the end of the file.
+/// The chunk at `at`: its kind, its data and where the next one begins; none at the end of the
+/// file.
 #[expect(
     clippy::type_complexity,
     reason = "three values used at once, in one place"

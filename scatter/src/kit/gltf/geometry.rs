@@ -13,7 +13,8 @@ use super::material::Coordinates;
 use crate::error::{Error, Result};
 use crate::kit::Mesh;
 
-/// A file's first place is far from its origin from here on, metres: there a step of 32 bits is 4 micrometres.
+/// A file's first place is far from its origin from here on, metres: there a step of 32 bits is 4
+/// micrometres.
 const FAR: f64 = 32.0;
 
 /// A primitive with what it refers to.
@@ -68,8 +69,9 @@ impl<'a> Source<'a> {
         }))
     }
 
-    /// Reads the primitive and moves it into the world, less what is taken off: its own first place if nothing is said and that is far. It has
-    /// texture coordinates if they are asked for and there.
+    /// Reads the primitive and moves it into the world, less what is taken off: its own first place
+    /// if nothing is said and that is far. It has texture coordinates if they are asked for and
+    /// there.
     pub(super) fn mesh(
         &self,
         world_from_mesh: DMat4,
@@ -251,7 +253,8 @@ fn list(mode: Mode, corners: Vec<u32>) -> Vec<u32> {
     }
 }
 
-/// Turns normals as `linear` turns surfaces: the matrix of cofactors, which exists for singular matrices too.
+/// Turns normals as `linear` turns surfaces: the matrix of cofactors, which exists for singular
+/// matrices too.
 fn normal_matrix(linear: DMat3) -> DMat3 {
     let (x, y, z) = (linear.x_axis, linear.y_axis, linear.z_axis);
     let sign = if linear.determinant() < 0.0 {

@@ -1,7 +1,7 @@
 //! Materials and their textures.
 //!
-//! A texture that is missing, broken or of another form is no error: the surface keeps its plain colour, and a warning
-//! says so.
+//! A texture that is missing, broken or of another form is no error: the surface keeps its plain
+//! colour, and a warning says so.
 
 use std::sync::Arc;
 
@@ -36,7 +36,8 @@ impl Warnings {
     }
 }
 
-/// Which of a primitive's texture coordinates a material uses, and how it moves them (KHR_texture_transform).
+/// Which of a primitive's texture coordinates a material uses, and how it moves them
+/// (KHR_texture_transform).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Coordinates {
     /// The n of TEXCOORD_n.

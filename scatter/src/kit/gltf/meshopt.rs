@@ -1,10 +1,10 @@
 //! Buffer views that are compressed as EXT_meshopt_compression has it.
 //!
-//! Source: Khronos Group, "EXT_meshopt_compression", 2021: modes, filters and their bit streams, version 0 of the
-//! attribute codec and version 1 of the index codecs.
+//! Source: Khronos Group, "EXT_meshopt_compression", 2021: modes, filters and their bit streams,
+//! version 0 of the attribute codec and version 1 of the index codecs.
 //!
-//! A byte of data makes at most 64 bytes of attributes, or twelve of indices, so what a view may claim is bounded by
-//! what the file holds.
+//! A byte of data makes at most 64 bytes of attributes, or twelve of indices, so what a view may
+//! claim is bounded by what the file holds.
 
 use serde::Deserialize;
 
@@ -184,8 +184,8 @@ fn attributes(data: &[u8], count: usize, stride: usize) -> Option<Vec<u8>> {
     reader.0.is_empty().then_some(bytes)
 }
 
-/// The sixteen differences of a group: none, or of 2, 4 or 8 bits, where the largest of 2 or 4 bits stands for a byte
-/// that follows.
+/// The sixteen differences of a group: none, or of 2, 4 or 8 bits, where the largest of 2 or 4 bits
+/// stands for a byte that follows.
 fn deltas(reader: &mut Reader<'_>, head: u8) -> Option<[u8; GROUP]> {
     let mut deltas = [0; GROUP];
     let bits = match head {
@@ -343,8 +343,8 @@ fn narrow(indices: &[u32], width: usize) -> Option<Vec<u8>> {
 
 #[cfg(test)]
 mod tests {
-    //! Data made by another encoder: meshoptimizer 1.3.0 (npm), `encodeGltfBuffer` with version 0, and what its own
-    //! decoder makes of it.
+    //! Data made by another encoder: meshoptimizer 1.3.0 (npm), `encodeGltfBuffer` with version 0,
+    //! and what its own decoder makes of it.
 
     use super::super::buffer::decode_base64;
     use super::*;

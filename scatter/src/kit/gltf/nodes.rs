@@ -72,7 +72,8 @@ pub(super) fn parents(root: &Root) -> Result<Vec<Option<usize>>> {
             }
         }
     }
-    // Follow every node upward until a node that an earlier walk has passed; meeting this walk again is a circle.
+    // Follow every node upward until a node that an earlier walk has passed; meeting this walk
+    // again is a circle.
     let mut walk_of: Vec<Option<usize>> = vec![None; root.nodes.len()];
     for start in 0..root.nodes.len() {
         let mut next = Some(start);
@@ -94,7 +95,8 @@ pub(super) fn parents(root: &Root) -> Result<Vec<Option<usize>>> {
     Ok(parents)
 }
 
-/// Where the walk begins: the default scene's nodes, or the first scene's, or all nodes without a parent.
+/// Where the walk begins: the default scene's nodes, or the first scene's, or all nodes without a
+/// parent.
 fn roots(root: &Root, parents: &[Option<usize>]) -> Result<Vec<usize>> {
     let index = root.scene.map(|s| s.value());
     if index.is_none() && root.scenes.is_empty() {

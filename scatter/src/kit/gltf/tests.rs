@@ -1,4 +1,5 @@
-//! Files made by hand, good and broken. Files that others made are checked in the workspace's `tests`.
+//! Files made by hand, good and broken. Files that others made are checked in the workspace's
+//! `tests`.
 
 use std::path::Path;
 
@@ -32,7 +33,8 @@ pub(in crate::kit) fn glb(json: &Value, binary: &[u8]) -> Vec<u8> {
     bytes
 }
 
-/// A unit square in the plane z = 0 with colours, seen from +z: positions at 0, indices at 48, colours at 60.
+/// A unit square in the plane z = 0 with colours, seen from +z: positions at 0, indices at 48,
+/// colours at 60.
 fn square() -> (Value, Vec<u8>) {
     let corners: [[f32; 3]; 4] = [
         [0.0, 0.0, 0.0],

@@ -139,8 +139,8 @@ impl Canvas {
         }
     }
 
-    /// The part of a segment near the canvas: a view to the horizon has corners far out. Based on: Liang and Barsky, "A new
-    /// concept and method for line clipping", 1984.
+    /// The part of a segment near the canvas: a view to the horizon has corners far out. Based on:
+    /// Liang and Barsky, "A new concept and method for line clipping", 1984.
     fn clip(&self, a: [f64; 2], b: [f64; 2]) -> Option<([f64; 2], [f64; 2])> {
         let high = [self.width as f64 + DASH, self.height as f64 + DASH];
         let (mut first, mut last) = (0.0_f64, 1.0_f64);

@@ -11,15 +11,16 @@ use crate::error::{Error, Result};
 
 /// Pieces that are the same: seen, and no more.
 const SAME: Tone = [205, 203, 196];
-/// Blue and orange are told apart by every kind of colour vision: only in the first, only in the second.
+/// Blue and orange are told apart by every kind of colour vision: only in the first, only in the
+/// second.
 const FIRST: Tone = [44, 112, 180];
 const SECOND: Tone = [222, 120, 20];
 /// In both, but not the same.
 const CHANGED: Tone = INK;
 
 impl Plan {
-    /// Draws two layouts over each other. Pieces are discs of their diameters; one that has moved is a line from where it
-    /// was to where it is.
+    /// Draws two layouts over each other. Pieces are discs of their diameters; one that has moved
+    /// is a line from where it was to where it is.
     ///
     /// # Errors
     /// The width is zero, or there is no piece to draw.

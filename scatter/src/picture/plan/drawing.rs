@@ -25,7 +25,8 @@ pub(super) struct Frame {
 }
 
 impl Frame {
-    /// A frame `width` pixels wide; a window that would be too tall is scaled down, and its sides are widened.
+    /// A frame `width` pixels wide; a window that would be too tall is scaled down, and its sides
+    /// are widened.
     pub(super) fn new(mut window: [f64; 4], width: u32) -> Self {
         let (across, down) = (window[2] - window[0], window[3] - window[1]);
         let wide = across.max(down / TALLEST);
@@ -57,7 +58,8 @@ impl Frame {
         ]
     }
 
-    /// Whether an outline lies in the frame, at least in part, and is `finest` pixels wide or wider.
+    /// Whether an outline lies in the frame, at least in part, and is `finest` pixels wide or
+    /// wider.
     pub(super) fn shows(&self, corners: &[[f64; 2]], finest: f64) -> bool {
         let mut b = [
             f64::INFINITY,
@@ -158,8 +160,9 @@ impl Drawing {
         self.labels.push(([x + 2.0 * ROOM, y], text.into(), tone));
     }
 
-    /// Draws the labels so that none covers another, the legend or the scale bar, or runs out of the frame: each goes up or
-    /// down by lines until it is free. The first come first; one that finds no room near its place is left out.
+    /// Draws the labels so that none covers another, the legend or the scale bar, or runs out of
+    /// the frame: each goes up or down by lines until it is free. The first come first; one that
+    /// finds no room near its place is left out.
     pub(super) fn place_labels(&mut self) {
         let [width, height] = self.frame.size.map(f64::from);
         for ([x, y], text, tone) in std::mem::take(&mut self.labels) {

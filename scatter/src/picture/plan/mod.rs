@@ -1,7 +1,7 @@
 //! The ground from straight above, to scale: -z (azimuth 0) is up, +x to the right.
 //!
-//! Each pass in its own tone, heroes, every camera's footprint on the ground, and the region that each octave of each pass
-//! is made in.
+//! Each pass in its own tone, heroes, every camera's footprint on the ground, and the region that
+//! each octave of each pass is made in.
 
 mod canvas;
 mod difference;
@@ -31,8 +31,8 @@ use outline::{CORNERS, Form};
 pub struct PlanOptions {
     /// Width of the drawing, pixels.
     pub width: u32,
-    /// Metres of ground from side to side, about what the first camera looks at; none shows all pieces, heroes and
-    /// cameras.
+    /// Metres of ground from side to side, about what the first camera looks at; none shows all
+    /// pieces, heroes and cameras.
     pub across: Option<f64>,
 }
 
@@ -78,7 +78,8 @@ impl Plan {
         let forms: Vec<Form> = layout.pieces.iter().map(Form::of).collect();
         let mut drawn = 0;
         for (i, tone) in tones.iter().enumerate() {
-            // Drawn from above, casters would hide the ground that they shade, and a carpet all that lies on it
+            // Drawn from above, casters would hide the ground that they shade, and a carpet all
+            // that lies on it
             if layout.passes[i].tally.is_of_shot() {
                 continue;
             }
@@ -136,7 +137,8 @@ impl Plan {
         self.drawing.frame.extent()
     }
 
-    /// The drawing in 8-bit sRGB, three bytes a pixel, rows from the top, with its width and height.
+    /// The drawing in 8-bit sRGB, three bytes a pixel, rows from the top, with its width and
+    /// height.
     #[must_use]
     pub fn to_pixels(&self) -> ([u32; 2], Vec<u8>) {
         canvas::paint(&self.drawing)
@@ -249,7 +251,8 @@ fn all(layout: &Layout, dresser: &Dresser<'_>) -> [f64; 4] {
     ]
 }
 
-/// The window `across` metres wide, three quarters of that high, about what the first camera looks at.
+/// The window `across` metres wide, three quarters of that high, about what the first camera looks
+/// at.
 fn about(dresser: &Dresser<'_>, across: f64) -> [f64; 4] {
     let [x, z] = dresser.cameras().first().map_or([0.0, 0.0], |camera| {
         let ray = camera.rotation * DVec3::NEG_Z;

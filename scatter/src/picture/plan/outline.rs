@@ -8,13 +8,13 @@ use crate::kit::{Piece, geodesic};
 use crate::layout::Instance;
 use crate::plan::convex_hull;
 
-/// Of the sphere of directions in which a piece's farthest points are taken: 92, 22 degrees apart, so that a round outline is 2 %
-/// within its own at most.
+/// Of the sphere of directions in which a piece's farthest points are taken: 92, 22 degrees apart,
+/// so that a round outline is 2 % within its own at most.
 const FREQUENCY: u32 = 3;
 /// Corners that stand for an ellipse: off by 2 % of its radius at most.
 pub(super) const CORNERS: usize = 16;
-/// What fills less than this share of its own hull, seen from above, is thin and bent, as a twig, or open, as a tuft: its hull
-/// would cover ground that it does not.
+/// What fills less than this share of its own hull, seen from above, is thin and bent, as a twig,
+/// or open, as a tuft: its hull would cover ground that it does not.
 const FULL: f64 = 0.7;
 
 /// A piece as the plan draws it.
@@ -22,7 +22,8 @@ const FULL: f64 = 0.7;
 pub(super) enum Form {
     /// Its farthest points, in the piece's frame: the outline is their hull.
     Full(Vec<DVec3>),
-    /// Half its length and half the width that makes an ellipse as large as its silhouette, along its x and z.
+    /// Half its length and half the width that makes an ellipse as large as its silhouette, along
+    /// its x and z.
     Slender([f64; 2], f64),
 }
 

@@ -16,7 +16,8 @@ fn shot() -> Shot {
     .unwrap()
 }
 
-/// A camera straight down from 2 m with a vertical angle of 60 degrees sees 2 x 2 tan 30 = 2.309 m, and 1.5 times that across.
+/// A camera straight down from 2 m with a vertical angle of 60 degrees sees 2 x 2 tan 30 = 2.309 m,
+/// and 1.5 times that across.
 #[test]
 fn a_footprint_is_what_the_angle_of_view_says() {
     let camera = shot().cameras[0].optics();
@@ -53,7 +54,8 @@ fn the_drawn_ground_is_covered_as_the_layout_says() {
         .map(|v| (paper - f64::from(*v)) / (paper - ink))
         .sum::<f64>()
         / f64::from(width * height);
-    // The outline is that of the stone as it lies; its cover is counted by the silhouette of its flattest pose. 3 m2 hold some 200
+    // The outline is that of the stone as it lies; its cover is counted by the silhouette of its
+    // flattest pose. 3 m2 hold some 200
     let cover = layout.passes[0].tally.cover;
     assert!(
         (share / cover - 1.0).abs() < 0.2,

@@ -1,6 +1,7 @@
 //! Tones of a plan: one a pass, told apart by hue and lightness.
 //!
-//! Based on: Ottosson, "A perceptual color space for image processing" (OKLab), 2020: equal steps look equal.
+//! Based on: Ottosson, "A perceptual color space for image processing" (OKLab), 2020: equal steps
+//! look equal.
 
 use std::f64::consts::TAU;
 
@@ -19,7 +20,8 @@ const FIRST_HUE: f64 = 0.66;
 /// Golden ratio: steps of it round a circle never come near each other soon.
 const STEP: f64 = 0.618_033_988_749_894_9;
 
-/// A tone for each of `count` passes; the first ones are the darkest, as large pieces lie under small ones.
+/// A tone for each of `count` passes; the first ones are the darkest, as large pieces lie under
+/// small ones.
 pub(super) fn of(count: usize) -> Vec<Tone> {
     (0..count)
         .map(|i| {

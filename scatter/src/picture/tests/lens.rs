@@ -4,8 +4,9 @@ use glam::{DAffine3, DMat4, DVec3, Vec3};
 
 use super::*;
 
-/// Blur circle of a thin lens: c = f^2 / N x |d - s| / (d (s - f)) on the sensor. 50 mm f/2.8 focused at 1 m, point at 2 m:
-/// 0.4699 mm on the sensor (computed, depth-of-field equations as at dofmaster.com/equations).
+/// Blur circle of a thin lens: c = f^2 / N x |d - s| / (d (s - f)) on the sensor. 50 mm f/2.8
+/// focused at 1 m, point at 2 m: 0.4699 mm on the sensor (computed, depth-of-field equations as at
+/// dofmaster.com/equations).
 #[test]
 fn blur_circle_follows_the_thin_lens() {
     // Sensor 4.5 mm high at 50 mm: 96 pixels of 0.046875 mm
@@ -56,8 +57,8 @@ fn blur_circle_follows_the_thin_lens() {
     let plate_pixels = 6.0 * 50.0 / 2000.0 / pixel_mm;
     let variance = moment / sum - 0.9 * 0.9 / 6.0 - plate_pixels * plate_pixels / 12.0;
     let diameter_mm = 4.0 * variance.sqrt() * pixel_mm;
-    // The frame's angle of view is that of a lens focused far away: its picture plane is at f where the formula has
-    // s f / (s - f), so everything is (s - f) / s as large
+    // The frame's angle of view is that of a lens focused far away: its picture plane is at f where
+    // the formula has s f / (s - f), so everything is (s - f) / s as large
     let expect = 0.4699 * (1.0 - 0.05);
     assert!(
         (diameter_mm / expect - 1.0).abs() < 0.04,
@@ -65,7 +66,8 @@ fn blur_circle_follows_the_thin_lens() {
     );
 }
 
-/// Points land where the matrix of the glTF 2.0 specification (section 3.10.3.3, infinite projection) puts them.
+/// Points land where the matrix of the glTF 2.0 specification (section 3.10.3.3, infinite
+/// projection) puts them.
 #[test]
 fn points_land_on_the_pixels_of_the_camera_matrix() {
     let size = [96, 64];

@@ -4,8 +4,8 @@ use glam::{DVec3, Vec3};
 
 use super::*;
 
-/// White furnace (Pharr, Jakob and Humphreys, "Physically based rendering", 2016, section 14): a white surface in even
-/// light is as bright as the light, wherever the paths go.
+/// White furnace (Pharr, Jakob and Humphreys, "Physically based rendering", 2016, section 14): a
+/// white surface in even light is as bright as the light, wherever the paths go.
 #[test]
 fn white_furnace_is_one_everywhere() {
     let light = Light {
@@ -25,8 +25,8 @@ fn white_furnace_is_one_everywhere() {
     assert!((mean - 1.0).abs() < 0.005, "mean {mean}");
     for y in 0..picture.height {
         for (x, v) in picture.row(y).into_iter().enumerate() {
-            // 256 samples; the weights of three surfaces, each within 0.8..1.3, multiply to a deviation of about 0.22: six
-            // standard errors are under 0.1
+            // 256 samples; the weights of three surfaces, each within 0.8..1.3, multiply to a
+            // deviation of about 0.22: six standard errors are under 0.1
             assert!((v - 1.0).abs() < 0.1, "pixel {x}, {y}: {v}");
         }
     }
@@ -49,7 +49,8 @@ fn grey_plate_in_even_light_has_its_albedo() {
             &options(&cam, 256),
         );
         let mean = picture.rgb.iter().sum::<f32>() / picture.rgb.len() as f32;
-        // Rough surfaces are not equally bright from all sides; the mean over them is exact, this view within 5 %
+        // Rough surfaces are not equally bright from all sides; the mean over them is exact, this
+        // view within 5 %
         assert!((mean / albedo - 1.0).abs() < 0.05, "{albedo}: {mean}");
     }
 }
@@ -101,8 +102,9 @@ fn shadow_is_as_long_as_geometry_says() {
     }
 }
 
-/// Penumbra of an edge at height h: the sun is 1/107.3 rad across (mean 1923 arc seconds; mail-archive.com/sundial
-/// msg06788), so along the shadow the edge is h / sin(e) x 1/107.3 / sin(e) wide.
+/// Penumbra of an edge at height h: the sun is 1/107.3 rad across (mean 1923 arc seconds;
+/// mail-archive.com/sundial msg06788), so along the shadow the edge is h / sin(e) x 1/107.3 /
+/// sin(e) wide.
 #[test]
 fn penumbra_is_as_wide_as_the_sun() {
     let widths: Vec<f64> = [0.5_f64, 1.0]
@@ -136,8 +138,8 @@ fn penumbra_is_as_wide_as_the_sun() {
             );
             let columns = picture.columns();
             let (dark, lit) = (columns[0], columns[127]);
-            // Light uncovered by a straight edge across a disc: 10 % at 0.1565 of its diameter (circular segment), so from
-            // 10 % to 90 % the edge runs over 0.687 of it
+            // Light uncovered by a straight edge across a disc: 10 % at 0.1565 of its diameter
+            // (circular segment), so from 10 % to 90 % the edge runs over 0.687 of it
             let at = |share: f32| {
                 let level = dark + share * (lit - dark);
                 let i = (1..128).find(|&i| columns[i] > level).unwrap();
@@ -155,7 +157,8 @@ fn penumbra_is_as_wide_as_the_sun() {
     assert!((widths[1] / widths[0] - 2.0).abs() < 0.15);
 }
 
-/// Illuminance of a small source falls as cosine over the square of the distance (inverse square law; Kingslake 1992).
+/// Illuminance of a small source falls as cosine over the square of the distance (inverse square
+/// law; Kingslake 1992).
 #[test]
 fn lamplight_falls_with_the_square_of_the_distance() {
     let floor = [square(4.0, 0.0, 0.5)];
@@ -181,7 +184,8 @@ fn lamplight_falls_with_the_square_of_the_distance() {
         let at = (f64::from(x) + 0.5 - 32.0) * metres;
         f64::from(row[x as usize]) / expected(at)
     });
-    // The rough diffuse is not quite Lambert's: within a sixth over 55 degrees of incidence; the law itself changes it 5-fold
+    // The rough diffuse is not quite Lambert's: within a sixth over 55 degrees of incidence; the
+    // law itself changes it 5-fold
     assert!((near / far - 1.0).abs() < 0.17, "{near} {far}");
     // Warm: a flame has far more red than blue
     let at = (32 * 64 + 33) * 3;

@@ -61,7 +61,8 @@ fn light_does_not_depend_on_the_number_of_samples() {
     let many = mean(64);
     for samples in [1, 3, 16] {
         let few = mean(samples);
-        // 960 pixels; one sample is off by about its own size, so a mean is by 1 / sqrt(960) = 3 %: three of them
+        // 960 pixels; one sample is off by about its own size, so a mean is by 1 / sqrt(960) = 3 %:
+        // three of them
         assert!((few / many - 1.0).abs() < 0.1, "{samples}: {few}, {many}");
     }
 }

@@ -40,8 +40,9 @@ fn base_colour_textures_show_at_their_coordinates() {
     let halves = [[[188_u8; 3]; 8], [[99; 3]; 8]];
     let seen = from_above(papered(texture(halves.as_flattened())));
     assert!(seen.warnings.is_empty());
-    // sRGB 188 and 99 are linear 0.5029 and 0.1248 (IEC 61966-2-1); in even light a plate has its albedo. At about a quarter
-    // and three quarters of the square: four pixels of the texture off its step.
+    // sRGB 188 and 99 are linear 0.5029 and 0.1248 (IEC 61966-2-1); in even light a plate has its
+    // albedo. At about a quarter and three quarters of the square: four pixels of the texture off
+    // its step.
     for (x, expect) in [(8, 0.5029), (23, 0.1248)] {
         let got = seen.green(x, 16);
         assert!((got / expect - 1.0).abs() < 0.06, "{got} for {expect}");
@@ -80,7 +81,8 @@ fn what_is_cut_out_neither_shows_nor_shades() {
     let mut light = sun(89.0);
     light.sun_direction = DVec3::Y;
     let seen = shoot(&[part, floor], light, &cam, &options(&cam, 16));
-    // Six metres up at 0.6 rad a pixel of 64 is about 58 mm: half a metre is nine pixels off the middle
+    // Six metres up at 0.6 rad a pixel of 64 is about 58 mm: half a metre is nine pixels off the
+    // middle
     let (left, right, bare) = (seen.green(24, 32), seen.green(40, 32), seen.green(60, 32));
     assert!(left > 3.0 * right, "white {left}, seen through {right}");
     assert!(right > 0.75 * bare, "{right} is shaded against {bare}");

@@ -1,4 +1,5 @@
-//! The surface at a place where a ray met something: of a piece with its skin, of a hero, of the ground with its grains.
+//! The surface at a place where a ray met something: of a piece with its skin, of a hero, of the
+//! ground with its grains.
 
 use glam::{DVec2, Vec3A};
 
@@ -8,16 +9,18 @@ use crate::picture::skin::{self, Spot};
 use crate::picture::surface::{Grains, Surface};
 use crate::rays::Ray;
 
-/// Skins are looked at where a pixel is under this side, metres: wider than that nothing of them shows.
+/// Skins are looked at where a pixel is under this side, metres: wider than that nothing of them
+/// shows.
 const FINEST_SKIN: f32 = 0.006;
 
-/// How far rays start off the surface, over the size of the numbers they are computed with: positions in f32 are exact to
-/// 6e-8 of their size, and a point on a slanted triangle loses a few bits more. At one metre this is 2 micrometres.
+/// How far rays start off the surface, over the size of the numbers they are computed with:
+/// positions in f32 are exact to 6e-8 of their size, and a point on a slanted triangle loses a few
+/// bits more. At one metre this is 2 micrometres.
 const LIFT: f32 = 2.0e-6;
 
 impl World<'_> {
-    /// What was hit on a ray of unit direction. `width` is the side of what is looked at, over the distance: a pixel for
-    /// the primary ray.
+    /// What was hit on a ray of unit direction. `width` is the side of what is looked at, over the
+    /// distance: a pixel for the primary ray.
     pub(in crate::picture) fn surface(&self, ray: &Ray, hit: &Hit, width: f32) -> Surface {
         let (mesh, placed) = if hit.instance == FIXED {
             (&*self.fixed, None)
@@ -85,7 +88,8 @@ impl World<'_> {
             face,
             normal: bend(normal, face, -ray.direction),
             lift,
-            // Nothing real sends back all that it gets, but a colour of exactly one is kept for measuring
+            // Nothing real sends back all that it gets, but a colour of exactly one is kept for
+            // measuring
             base: base.clamp(Vec3A::ZERO, Vec3A::ONE),
             roughness: m.roughness,
             metallic: m.metallic,
@@ -102,8 +106,8 @@ impl World<'_> {
         )
     }
 
-    /// The colour of a stone where fines of the ground cling to its foot: what was rained on and splashed. `reach` is half
-    /// of its length, metres.
+    /// The colour of a stone where fines of the ground cling to its foot: what was rained on and
+    /// splashed. `reach` is half of its length, metres.
     fn silted(&self, base: Vec3A, point: Vec3A, reach: f32, footprint: f32) -> Vec3A {
         let Some(ground) = self.ground else {
             return base;
@@ -152,7 +156,8 @@ impl World<'_> {
         }
     }
 
-    /// Share of the sun that reaches the ground between its own grains, by four steps up the sun's ray.
+    /// Share of the sun that reaches the ground between its own grains, by four steps up the sun's
+    /// ray.
     pub(in crate::picture) fn grain_shadow(&self, grains: &Grains) -> f32 {
         let Grains {
             plan,

@@ -1,4 +1,5 @@
-//! Candidates: how many a cell draws, where they lie, and which of them are wanted and not refused by what lay before.
+//! Candidates: how many a cell draws, where they lie, and which of them are wanted and not refused
+//! by what lay before.
 
 use super::crowding::Crowding;
 use super::grades::Bound;
@@ -9,10 +10,11 @@ use crate::plan::{NANO, Placed, Rectangle};
 use crate::random::{POISSON_STEP, cell_key, join, mix, stream, unit};
 
 impl<T: Here> Work<'_, T> {
-    /// Counts what is asked on a cell: by one sample of the target in each, or where that costs much in one of a few. `open` is the
-    /// share of the cell that what stones roll off leaves.
+    /// Counts what is asked on a cell: by one sample of the target in each, or where that costs
+    /// much in one of a few. `open` is the share of the cell that what stones roll off leaves.
     fn survey_cell(&mut self, cx: usize, cz: usize, key: u64, open: impl FnOnce(&mut Self) -> f64) {
-        /// Cells that a sample of the target stands for, where it is asked for each piece by meshes and outlines.
+        /// Cells that a sample of the target stands for, where it is asked for each piece by meshes
+        /// and outlines.
         const EVERY: u64 = 4;
         if !self.in_core(cx, cz) {
             return;
@@ -43,7 +45,8 @@ impl<T: Here> Work<'_, T> {
         }
     }
 
-    /// The target's bound on one of `parts` x `parts` equal parts of a cell, as far as the schedule can follow it.
+    /// The target's bound on one of `parts` x `parts` equal parts of a cell, as far as the schedule
+    /// can follow it.
     fn most(&self, (cx, cz): (usize, usize), (px, pz): (u32, u32), parts: u32) -> f64 {
         if self.target.is_flat() {
             return 1.0;
@@ -65,7 +68,8 @@ impl<T: Here> Work<'_, T> {
 
     /// Parts along a cell's side in which the target's bound is near the target itself.
     fn parts(&self) -> u32 {
-        /// Parts span at most this share of the length over which the target changes: its bound is then within a third of it.
+        /// Parts span at most this share of the length over which the target changes: its bound is
+        /// then within a third of it.
         const FINE: f64 = 0.5;
         /// Finer parts would cost more than the candidates they save.
         const MOST_PARTS: f64 = 8.0;
@@ -82,7 +86,8 @@ impl<T: Here> Work<'_, T> {
         }
     }
 
-    /// Candidates per asked piece at a place: as many as the crowd round it needs, which may be thinner than the place's own target.
+    /// Candidates per asked piece at a place: as many as the crowd round it needs, which may be
+    /// thinner than the place's own target.
     fn tries_at(
         &self,
         (x, z): (i64, i64),
@@ -120,7 +125,8 @@ impl<T: Here> Work<'_, T> {
         (target / around * schedule.candidates(self.octave, around)).min(own)
     }
 
-    /// Mean target where a piece's neighbours lie: four places at three quarters of the distance of touching.
+    /// Mean target where a piece's neighbours lie: four places at three quarters of the distance of
+    /// touching.
     fn target_around(&self, x: i64, z: i64, diameter: f64) -> f64 {
         let away = (0.75 * NANO * self.plan.reach * diameter) as i64;
         let sides = [(away, 0), (-away, 0), (0, away), (0, -away)];
@@ -130,8 +136,8 @@ impl<T: Here> Work<'_, T> {
             .sum::<f64>()
     }
 
-    /// Level 0: candidates of every live cell, then the survivors by rank. `low..high` are the candidates per square metre before and
-    /// after the level, for equal pieces.
+    /// Level 0: candidates of every live cell, then the survivors by rank. `low..high` are the
+    /// candidates per square metre before and after the level, for equal pieces.
     pub(super) fn throw_cells(&mut self, low: f64, high: f64) {
         let layer_key = join(join(self.plan.key, self.octave as u64), 0);
         let equal = high > low;
@@ -239,7 +245,8 @@ impl<T: Here> Work<'_, T> {
                 thrown = bound.whole;
                 graded = self.target.graded(x, z, d);
             }
-            // The crowd round a place only takes from what the place itself asks for, and costs four looks at the target
+            // The crowd round a place only takes from what the place itself asks for, and costs
+            // four looks at the target
             let wanted = if equal {
                 let drawn = thin * (high - low);
                 drawn < schedule.candidates(self.octave, target) - low
@@ -271,8 +278,8 @@ impl<T: Here> Work<'_, T> {
         }
     }
 
-    /// Turns two draws into a candidate of a cell, when it is wanted. `wanted` is told place, diameter, share of the sizes below it, and
-    /// a uniform draw to thin by.
+    /// Turns two draws into a candidate of a cell, when it is wanted. `wanted` is told place,
+    /// diameter, share of the sizes below it, and a uniform draw to thin by.
     #[inline]
     pub(super) fn draft(
         &self,
@@ -298,14 +305,16 @@ impl<T: Here> Work<'_, T> {
             x: x as f64,
             z: z as f64,
             cell: cell as u32,
-            // The diameter is a single-precision number from here on: what is tested is what is delivered
+            // The diameter is a single-precision number from here on: what is tested is what is
+            // delivered
             diameter: diameter as f32,
             look: look as u32,
             piece: self.plan.pieces.pick(diameter, (look >> 32) as u32),
         })
     }
 
-    /// Keeps a candidate as a survivor when no elder and nothing that must stay clear refuses it. `other` is the draw that ranks it.
+    /// Keeps a candidate as a survivor when no elder and nothing that must stay clear refuses it.
+    /// `other` is the draw that ranks it.
     #[inline]
     pub(super) fn admit(&mut self, draft: &Draft, other: u64) {
         if self.plan.stones.is_none()
@@ -336,7 +345,8 @@ impl<T: Here> Work<'_, T> {
                 return;
             }
         }
-        // Larger before smaller, and among equals at random: the leading bits decide the size, the others are free
+        // Larger before smaller, and among equals at random: the leading bits decide the size, the
+        // others are free
         let rank = u64::from(u32::MAX - (other >> 32) as u32) << 32 | u64::from(other as u32);
         self.memory
             .order
@@ -344,8 +354,8 @@ impl<T: Here> Work<'_, T> {
         self.memory.survivors.push(*draft);
     }
 
-    /// Strewn pieces: every wanted candidate lies. How many there are and where they are is drawn from two streams: more of them are the same
-    /// ones and others.
+    /// Strewn pieces: every wanted candidate lies. How many there are and where they are is drawn
+    /// from two streams: more of them are the same ones and others.
     pub(super) fn strew_cells(&mut self) {
         let layer_key = join(join(self.plan.key, self.octave as u64), 0);
         let parts = self.parts();
@@ -423,5 +433,6 @@ fn in_part(place: u64, (px, pz): (u32, u32), parts: u32) -> u64 {
 /// Tells the stream of places from that of numbers.
 const PLACES: u64 = 1;
 
-/// Candidates per piece up to which the crowd round a place is not looked at: it could change them by less than a tenth.
+/// Candidates per piece up to which the crowd round a place is not looked at: it could change them
+/// by less than a tenth.
 const CROWDED: f64 = 1.1;

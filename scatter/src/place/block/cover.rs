@@ -1,20 +1,22 @@
 //! Which subcells have no room left: 8 x 8 a cell, as the bits of a word.
 //!
-//! Where a certain piece lies, no middle of another can lie within the sum of their shorter semi-axes. The subcells wholly inside
-//! that disc are marked when the piece is kept. To mark costs nine words: the pattern for a piece somewhere in a small box of its cell
-//! is worked out once. It holds what is hidden wherever in that box the piece lies, so a mark is never wrong, and a missing one only
-//! costs a look.
+//! Where a certain piece lies, no middle of another can lie within the sum of their shorter
+//! semi-axes. The subcells wholly inside that disc are marked when the piece is kept. To mark costs
+//! nine words: the pattern for a piece somewhere in a small box of its cell is worked out once. It
+//! holds what is hidden wherever in that box the piece lies, so a mark is never wrong, and a
+//! missing one only costs a look.
 
 use super::work::{Draft, Work};
 use crate::field::Here;
 
 /// Subcells along a cell: the bits of a word are a square of them.
 pub(super) const ACROSS: usize = 8;
-/// Boxes along a cell that a piece's place is told apart by: a quarter of a subcell each. Finer ones would mark a little more, but
-/// their patterns no longer stay in the cache.
+/// Boxes along a cell that a piece's place is told apart by: a quarter of a subcell each. Finer
+/// ones would mark a little more, but their patterns no longer stay in the cache.
 const BOXES: usize = 32;
-/// Subcells by which patterns are narrower than the truth: more than what rounding places to nanometres and to doubles moves, for any
-/// cell larger than a tenth of a millimetre; smaller cells add their nanometres.
+/// Subcells by which patterns are narrower than the truth: more than what rounding places to
+/// nanometres and to doubles moves, for any cell larger than a tenth of a millimetre; smaller cells
+/// add their nanometres.
 const SAFE: f64 = 1e-6;
 
 /// The patterns for one ratio of hidden disc to cell.

@@ -1,4 +1,5 @@
-//! How many more darts a place needs than open ground of the pass's own crowd: beside other passes' stones, and for wide forms.
+//! How many more darts a place needs than open ground of the pass's own crowd: beside other passes'
+//! stones, and for wide forms.
 
 use super::draws::stance_by;
 use super::work::{Draft, Work};
@@ -12,8 +13,9 @@ use crate::plan::stones::Form;
 pub(super) struct Crowding {
     /// Share of it that they leave open.
     pub(super) open: f64,
-    /// Darts that it needs over those of open ground, so that as many come to lie on what is left of it as would there: of the octave's
-    /// smallest sizes, and of its largest in their widest form.
+    /// Darts that it needs over those of open ground, so that as many come to lie on what is left
+    /// of it as would there: of the octave's smallest sizes, and of its largest in their widest
+    /// form.
     small: f64,
     large: f64,
 }
@@ -25,7 +27,8 @@ impl Crowding {
         large: 1.0,
     };
 
-    /// Darts needed over those of open ground, for a size at a share of the way from the octave's smallest to its largest.
+    /// Darts needed over those of open ground, for a size at a share of the way from the octave's
+    /// smallest to its largest.
     #[inline]
     pub(super) fn needs(&self, size: f64) -> f64 {
         self.small + (self.large - self.small) * size
@@ -39,7 +42,8 @@ impl Crowding {
 
 /// How many more darts wide forms need, so that they come to lie as often as narrow ones.
 pub(super) struct Widths {
-    /// By piece and stance: width over the mean, and the darts that it needs over those of a mean one.
+    /// By piece and stance: width over the mean, and the darts that it needs over those of a mean
+    /// one.
     forms: Vec<Vec<(f64, f64)>>,
     /// The most of these.
     pub(super) most: f64,
@@ -82,9 +86,11 @@ impl Widths {
     }
 }
 
-/// Darts needed over those of open ground for stones of a radius and diameter, by how far some places are from other stones.
+/// Darts needed over those of open ground for stones of a radius and diameter, by how far some
+/// places are from other stones.
 fn needs(away: &[f64], radius: f64, diameter: f64, roll: f64) -> f64 {
-    /// How fewer come free in tight gaps: fitted to the grit of the river-gravel preset and of the kettle.
+    /// How fewer come free in tight gaps: fitted to the grit of the river-gravel preset and of the
+    /// kettle.
     const TIGHT: f64 = 0.22;
     /// Share that comes free where no place is open, as beside the tightest gaps.
     const LEAST_FREE_SHARE: f64 = 0.3;
@@ -118,7 +124,8 @@ impl<T: Here> Work<'_, T> {
     pub(super) fn crowding(&self, cx: usize, cz: usize) -> Crowding {
         /// Places along a cell's side.
         const ACROSS: usize = 4;
-        /// Height of a stone over the ground, over its diameter: flat by a third, and sunk by a quarter.
+        /// Height of a stone over the ground, over its diameter: flat by a third, and sunk by a
+        /// quarter.
         const EXPOSED: f64 = 0.5;
         let Some(stones) = &self.plan.stones else {
             return Crowding::NONE;

@@ -1,17 +1,18 @@
 //! Where a disc comes to rest among equal ones: steepest descent of a sphere over equal spheres.
 //!
-//! Jullien and Meakin, "Random sequential adsorption with restructuring in two dimensions", J. Phys. A 25, L189, 1992: a sphere that falls
-//! on others rolls down them; it stays where it reaches the plane, and is removed where it stops on three. Seen from
-//! above, descent is the ascent of the distance to the nearest centre: straight away from that, then along the bisector of two.
+//! Jullien and Meakin, "Random sequential adsorption with restructuring in two dimensions", J.
+//! Phys. A 25, L189, 1992: a sphere that falls on others rolls down them; it stays where it reaches
+//! the plane, and is removed where it stops on three. Seen from above, descent is the ascent of the
+//! distance to the nearest centre: straight away from that, then along the bisector of two.
 
 /// Legs of a descent; 12 were the most ever needed.
 const MOST_LEGS: usize = 32;
 /// Two distances this near, nanometres, are taken for equal.
 const EQUAL: f64 = 1e-3;
 
-/// Where a disc of a diameter that starts at a place comes to rest among discs of the same diameter with middles at `near`, on whole
-/// nanometres; None where it is trapped, or would go farther than `moves`. All nanometres; `near` holds all within `moves` and twice
-/// the diameter.
+/// Where a disc of a diameter that starts at a place comes to rest among discs of the same diameter
+/// with middles at `near`, on whole nanometres; None where it is trapped, or would go farther than
+/// `moves`. All nanometres; `near` holds all within `moves` and twice the diameter.
 #[must_use]
 pub(super) fn descend(
     near: &[[f64; 2]],
@@ -125,8 +126,8 @@ fn bisector(near: &[[f64; 2]], p: [f64; 2], a: usize, b: usize, diameter: f64) -
     first.1.map_or(Leg::Free(end), |c| Leg::Meets(end, c))
 }
 
-/// The two of three between which it goes on, from where it is as near to all: those at the ends of the longest side of an obtuse
-/// triangle. In an acute one it is held.
+/// The two of three between which it goes on, from where it is as near to all: those at the ends of
+/// the longest side of an obtuse triangle. In an acute one it is held.
 fn onward(near: &[[f64; 2]], three: [usize; 3]) -> Option<[usize; 2]> {
     let square = |i: usize, k: usize| {
         let (dx, dz) = (near[i][0] - near[k][0], near[i][1] - near[k][1]);
@@ -142,10 +143,12 @@ fn onward(near: &[[f64; 2]], three: [usize; 3]) -> Option<[usize; 2]> {
     (sides[0].0 > sides[1].0 + sides[2].0).then_some([sides[0].1, sides[0].2])
 }
 
-/// Whether some place within `moves` of a start is outside of all discs, given by middle and radius. All nanometres.
+/// Whether some place within `moves` of a start is outside of all discs, given by middle and
+/// radius. All nanometres.
 #[must_use]
 pub(super) fn is_room(discs: &[([f64; 2], f64)], start: [f64; 2], moves: f64) -> bool {
-    /// A place is taken to be outside a disc from so far inside on, nanometres: rounding hides no room.
+    /// A place is taken to be outside a disc from so far inside on, nanometres: rounding hides no
+    /// room.
     const SLACK: f64 = 4.0;
     let is_free = |p: [f64; 2]| {
         discs.iter().all(|(c, radius)| {

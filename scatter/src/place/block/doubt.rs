@@ -98,10 +98,10 @@ impl<T: Here> Work<'_, T> {
         })
     }
 
-    /// Whether there may be room for a stone within its diameter, beside what surely lies: if not it is refused, whatever
-    /// else lies there. The free place nearest to where it was thrown is there, or straight away from one thing, or in the
-    /// corner of two; discs inside of all outlines are asked, so room may be found where there is none, and never the
-    /// other way.
+    /// Whether there may be room for a stone within its diameter, beside what surely lies: if not
+    /// it is refused, whatever else lies there. The free place nearest to where it was thrown is
+    /// there, or straight away from one thing, or in the corner of two; discs inside of all
+    /// outlines are asked, so room may be found where there is none, and never the other way.
     pub(super) fn has_room(&self, stone: &Stone) -> bool {
         let start = [stone.x, stone.z];
         let moves = stone.diameter;

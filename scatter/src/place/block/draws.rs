@@ -1,4 +1,5 @@
-//! What a stone's look says of it: a candidate's heading takes the leading bits, the other draws are mixed from all.
+//! What a stone's look says of it: a candidate's heading takes the leading bits, the other draws
+//! are mixed from all.
 
 use crate::plan::profile::DIRECTIONS;
 use crate::plan::stones::STANCE_DRAWS;

@@ -1,11 +1,13 @@
-//! Pieces of larger octaves: which of them can meet a candidate of a cell, and which hide whole cells.
+//! Pieces of larger octaves: which of them can meet a candidate of a cell, and which hide whole
+//! cells.
 
 use super::work::{DEAD, Work};
 use crate::field::Here;
 use crate::plan::{Ellipse, Placed};
 
 impl<T: Here> Work<'_, T> {
-    /// Lists in every cell the elders that reach a candidate there, and marks cells wholly under one.
+    /// Lists in every cell the elders that reach a candidate there, and marks cells wholly under
+    /// one.
     pub(super) fn splat(&mut self, elders: &[Placed]) {
         let (x0, z0) = self.corner();
         for elder in elders {

@@ -1,4 +1,5 @@
-//! How many candidates graded sizes need: bounds over all heights of the ground, so that few are drawn in vain.
+//! How many candidates graded sizes need: bounds over all heights of the ground, so that few are
+//! drawn in vain.
 
 use super::work::Work;
 use crate::field::{Graded, Here};
@@ -50,13 +51,14 @@ impl Grades {
 }
 
 impl<T: Here> Work<'_, T> {
-    /// Bounds for a part of a cell whose target is at most `most`; none where sizes are not graded. The same for every part with the
-    /// same `most`, whatever the window.
+    /// Bounds for a part of a cell whose target is at most `most`; none where sizes are not graded.
+    /// The same for every part with the same `most`, whatever the window.
     pub(super) fn grade_bound(&mut self, most: f64) -> Option<Bound> {
         let mut grades = self.grades.take()?;
         let step = self.plan.schedule.peak / TARGETS as f64;
         let node = (libm::ceil(most / step) as usize).min(TARGETS);
-        // A target over the peak is followed by strewn pieces only, which need no more candidates for it
+        // A target over the peak is followed by strewn pieces only, which need no more candidates
+        // for it
         let up_to = most.max(step * node as f64);
         let bound = grades.bounds[node].unwrap_or_else(|| self.bound_of(&grades, up_to));
         if up_to <= self.plan.schedule.peak {

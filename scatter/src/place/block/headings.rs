@@ -20,8 +20,8 @@ impl Headings {
         Self::from_angles(|u| u * std::f64::consts::TAU)
     }
 
-    /// Long axes along an azimuth (radians, clockwise from -z seen from above), normally spread about it (standard deviation, radians);
-    /// either end may point that way.
+    /// Long axes along an azimuth (radians, clockwise from -z seen from above), normally spread
+    /// about it (standard deviation, radians); either end may point that way.
     #[must_use]
     pub fn toward(azimuth: f64, spread: f64) -> Self {
         Self::from_angles(|u| {
@@ -57,7 +57,8 @@ impl Headings {
     }
 }
 
-/// Standard normal quantile by bisection of the error function: for tables, not for loops. `u` in (0, 1).
+/// Standard normal quantile by bisection of the error function: for tables, not for loops. `u` in
+/// (0, 1).
 fn normal_quantile(u: f64) -> f64 {
     let (mut low, mut high) = (-9.0, 9.0);
     for _ in 0..60 {

@@ -1,6 +1,7 @@
 //! What names a piece: its place in the world's streams.
 
-/// Bits of a cell coordinate in an id: cells that far apart share ids, so one layout's cells must span less.
+/// Bits of a cell coordinate in an id: cells that far apart share ids, so one layout's cells must
+/// span less.
 pub const ID_CELL_BITS: u32 = 20;
 /// Bits of an ordinal in an id.
 const ID_ORDINAL_BITS: u32 = 6;
@@ -8,8 +9,8 @@ const ID_ORDINAL_BITS: u32 = 6;
 const ID_OCTAVE_BITS: u32 = 4;
 /// Bits of a pass's tag in an id.
 pub const ID_TAG_BITS: u32 = 64 - ID_OCTAVE_BITS - 2 * ID_CELL_BITS - ID_ORDINAL_BITS;
-/// Pieces that one cell can name. Spaced pieces of one octave fit far fewer; a strewn cell holds two on average, and more than 64 once
-/// in 1e70 cells.
+/// Pieces that one cell can name. Spaced pieces of one octave fit far fewer; a strewn cell holds
+/// two on average, and more than 64 once in 1e70 cells.
 pub(super) const MOST_PER_CELL: u32 = 1 << ID_ORDINAL_BITS;
 
 /// The id of a piece: (pass, octave, cell, ordinal) side by side, so unique by construction.

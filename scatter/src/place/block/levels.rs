@@ -1,8 +1,9 @@
-//! Levels 1 and up of equal pieces: ever finer subcells, each with four times the candidates per area, where there is room.
+//! Levels 1 and up of equal pieces: ever finer subcells, each with four times the candidates per
+//! area, where there is room.
 //!
-//! Down to [`FINEST_MASKED`] the subcells with room are the clear bits of [`super::cover`]; below it they are listed, and each is
-//! tested against the few pieces near it. To drop a subcell is never a choice: only those are dropped in which every candidate would be
-//! refused.
+//! Down to [`FINEST_MASKED`] the subcells with room are the clear bits of [`super::cover`]; below
+//! it they are listed, and each is tested against the few pieces near it. To drop a subcell is
+//! never a choice: only those are dropped in which every candidate would be refused.
 
 use super::cover::ACROSS;
 use super::elders::gap;
@@ -15,9 +16,11 @@ use crate::random::{cell_key, join, stream};
 
 /// The level whose subcells are the bits of a word.
 const FINEST_MASKED: u32 = ACROSS.ilog2();
-/// Certain pieces round a cell that are held for the quick test; more than equal discs can bring into nine cells that matter.
+/// Certain pieces round a cell that are held for the quick test; more than equal discs can bring
+/// into nine cells that matter.
 const HELD: usize = 24;
-/// Share by which squared distances in single precision may be wrong: 2^-24 a step, a few steps, distances of two cells at most.
+/// Share by which squared distances in single precision may be wrong: 2^-24 a step, a few steps,
+/// distances of two cells at most.
 const COARSE: f64 = 1e-5;
 /// Farther than any piece, squared without overflow: fills up the last four.
 const FAR: f32 = 1e18;
@@ -126,7 +129,8 @@ impl<T: Here> Work<'_, T> {
         }
     }
 
-    /// Closes the cells along the window's border, where everything is in doubt, and those that hold much doubt already.
+    /// Closes the cells along the window's border, where everything is in doubt, and those that
+    /// hold much doubt already.
     fn close_border(&mut self) {
         for cz in 0..self.height {
             let edge_row = cz == 0 || cz + 1 == self.height;
@@ -163,7 +167,8 @@ impl<T: Here> Work<'_, T> {
         }
     }
 
-    /// Lists the free bits of all cells for the levels below; from there on a cell in doubt is closed.
+    /// Lists the free bits of all cells for the levels below; from there on a cell in doubt is
+    /// closed.
     fn list_active(&mut self) {
         for cz in 0..self.height {
             for cx in 0..self.width {
@@ -188,7 +193,8 @@ impl<T: Here> Work<'_, T> {
         }
     }
 
-    /// One level by the list: splits its subcells, drops covered ones, throws into the others, and lists them.
+    /// One level by the list: splits its subcells, drops covered ones, throws into the others, and
+    /// lists them.
     fn throw_listed(&mut self, level: &Level) {
         let size = self.side / f64::from(1u32 << level.number);
         let active = std::mem::take(&mut self.memory.active);
@@ -254,8 +260,9 @@ impl<T: Here> Work<'_, T> {
         self.memory.next = active;
     }
 
-    /// Takes a cell off the list when most of it is still open this late: pieces are not wanted there or must stay clear, and its subcells
-    /// would grow fourfold a level. Where a full pass meets such ground, the cells along the edge stop at the cover of this level.
+    /// Takes a cell off the list when most of it is still open this late: pieces are not wanted
+    /// there or must stay clear, and its subcells would grow fourfold a level. Where a full pass
+    /// meets such ground, the cells along the edge stop at the cover of this level.
     fn leave_open_ground(
         &self,
         level: &Level,
@@ -264,7 +271,8 @@ impl<T: Here> Work<'_, T> {
         next: &mut Vec<Subcell>,
         closing: &mut Vec<u32>,
     ) {
-        /// By then 1024 candidates a disc area were thrown: cover 0.5388 of 0.547, and a cell of full ground has a few open subcells.
+        /// By then 1024 candidates a disc area were thrown: cover 0.5388 of 0.547, and a cell of
+        /// full ground has a few open subcells.
         const LATE: u32 = 5;
         /// Far more than full ground leaves open.
         const MOST_OPEN: usize = 64;

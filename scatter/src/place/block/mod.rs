@@ -1,12 +1,14 @@
 //! One octave of a pass on one block of cells: the certain part of the endless plane's answer.
 //!
-//! See [`super`] for the construction and for why the answer is exact. All places inside are nanometres relative to the
-//! window's corner: whole numbers below 2^53, so that differences are exact wherever in the world the window lies.
+//! See [`super`] for the construction and for why the answer is exact. All places inside are
+//! nanometres relative to the window's corner: whole numbers below 2^53, so that differences are
+//! exact wherever in the world the window lies.
 //!
-//! A block is worked out by the parts of this module in turn: `elders` lists the larger pieces, `candidates` draws and sifts what may
-//! lie, `settle` lays it in order of rank, `levels` fills the gaps between equal pieces and `cover` knows where none are left. Stones go by
-//! `packed`: `elder_stones` lists what lies, `crowding` says how many darts it takes beside that, `rolling` where each comes to lie, and
-//! `doubt` what is left open.
+//! A block is worked out by the parts of this module in turn: `elders` lists the larger pieces,
+//! `candidates` draws and sifts what may lie, `settle` lays it in order of rank, `levels` fills the
+//! gaps between equal pieces and `cover` knows where none are left. Stones go by `packed`:
+//! `elder_stones` lists what lies, `crowding` says how many darts it takes beside that, `rolling`
+//! where each comes to lie, and `doubt` what is left open.
 
 mod candidates;
 mod cover;
@@ -72,7 +74,8 @@ impl PassPlan {
     }
 }
 
-/// Pieces longer than this, over their breadth, are long ones: beside most of a cell that is as long they lie loosely.
+/// Pieces longer than this, over their breadth, are long ones: beside most of a cell that is as
+/// long they lie loosely.
 const LONG: f64 = 3.0;
 
 /// A rectangle of cells: `x0 <= ix < x1`, `z0 <= iz < z1`.
@@ -151,8 +154,9 @@ pub struct Evaluated {
     pub cells: Vec<CellCount>,
 }
 
-/// Evaluates octave `octave` of `plan` on `core` with a margin of `margin` cells. `elders` are the pieces of larger octaves that can reach
-/// the grown window. None when the margin was too narrow for certainty.
+/// Evaluates octave `octave` of `plan` on `core` with a margin of `margin` cells. `elders` are the
+/// pieces of larger octaves that can reach the grown window. None when the margin was too narrow
+/// for certainty.
 pub fn evaluate<T: Here>(
     plan: &PassPlan,
     octave: usize,
@@ -166,8 +170,8 @@ pub fn evaluate<T: Here>(
     parts.pop().flatten()
 }
 
-/// As [`evaluate`], of several parts of one window, in memory that an earlier evaluation has used. What that holds has no say in the
-/// answer.
+/// As [`evaluate`], of several parts of one window, in memory that an earlier evaluation has used.
+/// What that holds has no say in the answer.
 pub fn evaluate_parts<T: Here>(
     memory: &mut Memory,
     plan: &PassPlan,

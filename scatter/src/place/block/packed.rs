@@ -1,13 +1,15 @@
 //! Laying stones: darts that meet what lies roll off it, as far as the pass lets them.
 //!
-//! A dart that meets something moves to where it touches and is free, within its own diameter: first
-//! straight out of what it overlaps most; if it overlaps another thing there, to the nearer place that
-//! touches both; and once more. Where that does not end free it is refused: it would lie on others.
-//! For equal discs the exact steepest descent takes the place of that rule ([`super::descent`]). A share of
-//! the darts does not roll: real gravel is half rolled (Tarjus, Viot, Choi and Talbot, Phys. Rev. E 49, 3239,
-//! 1994, for the rate between plain and rolling deposition).
+//! A dart that meets something moves to where it touches and is free, within its own diameter:
+//! first straight out of what it overlaps most; if it overlaps another thing there, to the nearer
+//! place that touches both; and once more. Where that does not end free it is refused: it would lie
+//! on others. For equal discs the exact steepest descent takes the place of that rule
+//! ([`super::descent`]). A share of the darts does not roll: real gravel is half rolled (Tarjus,
+//! Viot, Choi and Talbot, Phys. Rev. E 49, 3239, 1994, for the rate between plain and rolling
+//! deposition).
 //!
-//! A dart looks no farther than its own diameter and the size of what it may meet, so the certificate of
+//! A dart looks no farther than its own diameter and the size of what it may meet, so the
+//! certificate of
 //! [`crate::place`] holds: what may be met beyond the border, or may be met in doubt, leaves a dart in doubt, and a dart
 //! in doubt may lie anywhere within its diameter.
 
@@ -97,7 +99,8 @@ impl<T: Here> Work<'_, T> {
         });
     }
 
-    /// Whether a stone may lie where it rolled to: where the pass is wanted at all, and not in what it keeps clear of.
+    /// Whether a stone may lie where it rolled to: where the pass is wanted at all, and not in what
+    /// it keeps clear of.
     fn may_lie(&self, placed: &Placed, (x, z): (f64, f64), turn: u8) -> bool {
         if self.target.is_flat() {
             return true;

@@ -5,7 +5,8 @@ use crate::field::Here;
 use crate::plan::profile::side;
 use crate::plan::stone::{Overlap, Stone, crossings};
 
-/// How much farther than to the border of what it met a stone rolls, over its radius: it ends free of it.
+/// How much farther than to the border of what it met a stone rolls, over its radius: it ends free
+/// of it.
 const FREE: f64 = 0.001;
 
 /// And at least so far, nanometres: places are rounded to whole ones.
@@ -83,7 +84,8 @@ impl<T: Here> Work<'_, T> {
         self.refused(first)
     }
 
-    /// The nearest place to one at hand that touches both things of a pair, and the pair's first thing.
+    /// The nearest place to one at hand that touches both things of a pair, and the pair's first
+    /// thing.
     fn touches_both(
         &self,
         stone: &Stone,

@@ -7,7 +7,8 @@ use crate::plan::Ellipse;
 
 /// Survivors below which sorting in one go beats spreading them by their leading bits first.
 const FEW: usize = 64;
-/// Pieces in doubt of one cell beyond which it is closed: a longer list costs more than the certainty that it could still give.
+/// Pieces in doubt of one cell beyond which it is closed: a longer list costs more than the
+/// certainty that it could still give.
 const CROWD_OF_DOUBT: usize = 4;
 
 /// How doubts are kept.
@@ -66,7 +67,8 @@ impl<T: Here> Work<'_, T> {
         }
     }
 
-    /// Whether a body in a cell meets a piece that is certain to lie; `doubt` is set where it meets one that may.
+    /// Whether a body in a cell meets a piece that is certain to lie; `doubt` is set where it meets
+    /// one that may.
     fn meets_kept(&self, cell: usize, body: &Ellipse, doubt: &mut bool) -> bool {
         let kept = &self.memory.kept;
         let mut meets = |at: u32| {
@@ -124,8 +126,8 @@ impl<T: Here> Work<'_, T> {
         body.x < reach || body.z < reach || right - body.x < reach || top - body.z < reach
     }
 
-    /// Sorts by rank: ranks are spread evenly, so their leading bits nearly sort them (bucket sort: Knuth, The Art of Computer
-    /// Programming, 5.2.5), about one to a bucket.
+    /// Sorts by rank: ranks are spread evenly, so their leading bits nearly sort them (bucket sort:
+    /// Knuth, The Art of Computer Programming, 5.2.5), about one to a bucket.
     pub(super) fn sort_survivors(&mut self) {
         let memory = &mut *self.memory;
         let number = memory.order.len();

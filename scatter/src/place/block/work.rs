@@ -25,7 +25,8 @@ pub(super) const UNKNOWN: u8 = 2;
 /// Mark of a cell in which no more is thrown: anything may come to lie there.
 pub(super) const CLOSED: u8 = 4;
 
-/// Candidates a piece from which on the ground is so full that laid pieces are found by a finer grid.
+/// Candidates a piece from which on the ground is so full that laid pieces are found by a finer
+/// grid.
 const CROWDED: f64 = 8.0;
 
 /// No index.
@@ -58,7 +59,8 @@ pub(super) struct Draft {
 
 /// The memory of an evaluation, to be used again by the next one.
 ///
-/// Grids have a ring of empty cells round the window, so that every cell of it has eight neighbours.
+/// Grids have a ring of empty cells round the window, so that every cell of it has eight
+/// neighbours.
 #[derive(Debug, Default)]
 pub struct Memory {
     /// Marks of the cells.
@@ -323,7 +325,8 @@ impl<'a, T: Here> Work<'a, T> {
         })
     }
 
-    /// The pieces of a part of the core by cell, in the order in which they were laid, each with its id, and the part's counts.
+    /// The pieces of a part of the core by cell, in the order in which they were laid, each with
+    /// its id, and the part's counts.
     pub(super) fn finish(&self, part: Cells) -> Evaluated {
         let (columns, rows) = self.local(part);
         let mut placed = Vec::new();
@@ -401,7 +404,8 @@ impl<'a, T: Here> Work<'a, T> {
         }
     }
 
-    /// Counts a dart that was thrown into a cell and found no room: beside what it keeps clear of, or among its own.
+    /// Counts a dart that was thrown into a cell and found no room: beside what it keeps clear of,
+    /// or among its own.
     pub(super) fn count_refused(&mut self, cell: u32, kept_clear: bool) {
         let count = &mut self.memory.counts[cell as usize];
         let of = if kept_clear {

@@ -1,29 +1,31 @@
 //! Convex hull of points in space.
 //!
-//! Quickhull (Barber, Dobkin and Huhdanpaa, "The quickhull algorithm for convex hulls", 1996) over points on a lattice of
-//! integers: which side of a plane a point lies on is decided exactly, so the hull is a closed convex surface whatever
-//! the input, and the same on every machine.
+//! Quickhull (Barber, Dobkin and Huhdanpaa, "The quickhull algorithm for convex hulls", 1996) over
+//! points on a lattice of integers: which side of a plane a point lies on is decided exactly, so
+//! the hull is a closed convex surface whatever the input, and the same on every machine.
 
 use std::collections::BinaryHeap;
 
 use glam::{DVec3, I64Vec3};
 
-/// Lattice steps from the middle of the bounds to their farther side. With coordinates under 2^22 a facet's normal stays
-/// under 2^48, exact in both `i64` and `f64`; the step, 2.4e-7 of the half extent, is the grain of a mesh in `f32`.
+/// Lattice steps from the middle of the bounds to their farther side. With coordinates under 2^22 a
+/// facet's normal stays under 2^48, exact in both `i64` and `f64`; the step, 2.4e-7 of the half
+/// extent, is the grain of a mesh in `f32`.
 pub(super) const STEPS: f64 = 4_194_304.0;
 
-/// Points that stand out by less than this share of the half extent are left out: on a fist of stone, less than the
-/// roughness of its skin.
+/// Points that stand out by less than this share of the half extent are left out: on a fist of
+/// stone, less than the roughness of its skin.
 pub(super) const ROUNDING: f64 = 5e-5;
 
-/// From so many facets on, points that stand out by less than [`COARSE`] are left out too: a body with as many facets is
-/// round, and one facet more or less makes no pose.
+/// From so many facets on, points that stand out by less than [`COARSE`] are left out too: a body
+/// with as many facets is round, and one facet more or less makes no pose.
 const MANY: usize = 4096;
 
 /// On a ball facets of 5 degrees stand as far from the round as this share of the half extent.
 const COARSE: f64 = 1e-3;
 
-/// A side product above this is far past its rounding: three products under 2^72 with relative errors of 2^-53.
+/// A side product above this is far past its rounding: three products under 2^72 with relative
+/// errors of 2^-53.
 const SURE: f64 = 16_777_216.0;
 
 /// A closed convex surface of triangles.
@@ -31,7 +33,8 @@ const SURE: f64 = 16_777_216.0;
 pub(super) struct Hull {
     /// Corners, in half extents about the middle of the bounds.
     pub(super) points: Vec<DVec3>,
-    /// Corners of each facet, counter-clockwise seen from outside. Half-edge `3 f + k` runs from corner `k` to corner `k + 1`.
+    /// Corners of each facet, counter-clockwise seen from outside. Half-edge `3 f + k` runs from
+    /// corner `k` to corner `k + 1`.
     pub(super) facets: Vec<[u32; 3]>,
     /// For each half-edge the one that runs the other way.
     pub(super) twins: Vec<u32>,
@@ -84,7 +87,8 @@ impl Hull {
         &self.leaving[self.first[c] as usize..self.first[c + 1] as usize]
     }
 
-    /// The corner that lies farthest along a direction: a climb along edges, which on a convex body can't end too early.
+    /// The corner that lies farthest along a direction: a climb along edges, which on a convex body
+    /// can't end too early.
     pub(super) fn farthest(&self, direction: DVec3) -> u32 {
         let along = |c: u32| self.points[c as usize].dot(direction);
         let mut at = 0;
@@ -281,7 +285,8 @@ fn first_facets(points: &[I64Vec3], [a, b, c, d]: [u32; 4]) -> Vec<Facet> {
 /// What is used again from point to point.
 #[derive(Debug, Default)]
 struct Builder {
-    /// Facets with points outside, by the distance of the farthest (its bits: never negative, so they sort alike).
+    /// Facets with points outside, by the distance of the farthest (its bits: never negative, so
+    /// they sort alike).
     open: BinaryHeap<(u64, u32)>,
     /// Facets made and not yet given way.
     count: usize,
@@ -303,7 +308,8 @@ impl Builder {
         }
     }
 
-    /// Adds the farthest point outside facet `f`: the facets that it sees give way to a cone over their border.
+    /// Adds the farthest point outside facet `f`: the facets that it sees give way to a cone over
+    /// their border.
     fn raise(&mut self, points: &[I64Vec3], facets: &mut Vec<Facet>, f: u32) {
         let eye = facets[f as usize].farthest.1;
         self.find_horizon(points, facets, f, points[eye as usize]);
@@ -339,7 +345,8 @@ impl Builder {
         self.wait(facets, first);
     }
 
-    /// The facets that the eye sees, and their border in order: a walk in depth round each facet, edge by edge.
+    /// The facets that the eye sees, and their border in order: a walk in depth round each facet,
+    /// edge by edge.
     fn find_horizon(&mut self, points: &[I64Vec3], facets: &mut [Facet], f: u32, eye: I64Vec3) {
         self.seen.clear();
         self.horizon.clear();

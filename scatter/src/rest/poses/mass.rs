@@ -11,9 +11,9 @@ pub(super) struct Mass {
     pub(super) centre: DVec3,
 }
 
-/// Signed volume and centre of the space inside triangles, by the divergence theorem: one tetrahedron over each triangle
-/// from the origin. None without volume. Exact for closed, consistently oriented surfaces; inside out gives a negative
-/// volume and the same centre.
+/// Signed volume and centre of the space inside triangles, by the divergence theorem: one
+/// tetrahedron over each triangle from the origin. None without volume. Exact for closed,
+/// consistently oriented surfaces; inside out gives a negative volume and the same centre.
 pub(super) fn solid(triangles: impl Iterator<Item = [DVec3; 3]>) -> Option<Mass> {
     let mut six_volumes = 0.0;
     let mut moment = DVec3::ZERO;
@@ -42,10 +42,12 @@ pub(super) fn sheet(triangles: impl Iterator<Item = [DVec3; 3]>) -> Option<DVec3
     centre.is_finite().then_some(centre)
 }
 
-/// Whether every edge is run as often one way as the other: no holes, one orientation. Vertices at one place of the
-/// lattice are one vertex, so that seams of normals or textures do not open a surface.
+/// Whether every edge is run as often one way as the other: no holes, one orientation. Vertices at
+/// one place of the lattice are one vertex, so that seams of normals or textures do not open a
+/// surface.
 ///
-/// Edges are counted in a sum of hashes, forward less backward: an open surface passes by chance once in 2^64.
+/// Edges are counted in a sum of hashes, forward less backward: an open surface passes by chance
+/// once in 2^64.
 pub(super) fn closed(points: &[I64Vec3], triangles: impl Iterator<Item = [u32; 3]>) -> bool {
     let key = |p: &I64Vec3| join(join(p.x as u64, p.y as u64), p.z as u64);
     let keys: Vec<u64> = points.iter().map(key).collect();

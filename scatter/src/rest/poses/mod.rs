@@ -1,7 +1,7 @@
 //! How a rigid body comes to lie on level ground: its stable poses with their probabilities.
 //!
-//! From the convex hull and the centre of mass, without simulation; the theory and what it leaves out are told in
-//! `theory.rs`. Any triangles will do: open, inside out, in any unit, anywhere.
+//! From the convex hull and the centre of mass, without simulation; the theory and what it leaves
+//! out are told in `theory.rs`. Any triangles will do: open, inside out, in any unit, anywhere.
 
 mod hull;
 mod mass;
@@ -16,26 +16,30 @@ use crate::plan::hull::convex_hull;
 use hull::{Hull, ROUNDING, STEPS, Shape};
 use theory::{Basin, Heights};
 
-/// A body does not stay in a pose that it leaves by lifting its centre of mass by less than this share of its height, when
-/// that takes it at least as far down again: a rocking of 2.6 degrees, about half a facet of a round stone of 2,000 triangles.
-/// By eye, no source; 0 is the theory alone.
+/// A body does not stay in a pose that it leaves by lifting its centre of mass by less than this
+/// share of its height, when that takes it at least as far down again: a rocking of 2.6 degrees,
+/// about half a facet of a round stone of 2,000 triangles. By eye, no source; 0 is the theory
+/// alone.
 pub const ROLL_OVER: f64 = 1e-3;
 
-/// Corners within this share of the half extent of a pose's plane touch it: twice the hull's rounding.
+/// Corners within this share of the half extent of a pose's plane touch it: twice the hull's
+/// rounding.
 const TOUCHES: f64 = 2.0 * ROUNDING;
 
-/// Facets tilted less than this (a cosine: 1.1 degrees) and touching the plane belong to the face that the body rests on.
+/// Facets tilted less than this (a cosine: 1.1 degrees) and touching the plane belong to the face
+/// that the body rests on.
 const ONE_FACE: f64 = 0.9998;
 
-/// The centre of mass is moved by about this share of the half extent before facets and edges are sorted into stable and
-/// unstable: a foot exactly on the diagonal of a box's face, or an edge exactly above it, would be both. The heights and
-/// margins reported are those of the true centre.
+/// The centre of mass is moved by about this share of the half extent before facets and edges are
+/// sorted into stable and unstable: a foot exactly on the diagonal of a box's face, or an edge
+/// exactly above it, would be both. The heights and margins reported are those of the true centre.
 const NUDGE: DVec3 = DVec3::new(0.573e-7, 0.311e-7, -0.758e-7);
 
 /// One way that a body comes to lie on a level plane.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Pose {
-    /// Pose from piece: turns the piece so that it rests on level ground, +y up, by the shortest way.
+    /// Pose from piece: turns the piece so that it rests on level ground, +y up, by the shortest
+    /// way.
     pub rotation: DQuat,
     /// How often a body dropped in a random orientation ends up so, 0 to 1.
     pub probability: f64,
@@ -45,21 +49,23 @@ pub struct Pose {
     pub height: f64,
     /// Height of the whole piece over the plane, in the units of the piece.
     pub stands: f64,
-    /// Smallest distance from the centre of mass's foot to the edge of the support polygon, in the units of the piece; never
-    /// less than 0 beyond rounding (1e-4 of the piece's half extent).
+    /// Smallest distance from the centre of mass's foot to the edge of the support polygon, in the
+    /// units of the piece; never less than 0 beyond rounding (1e-4 of the piece's half extent).
     pub margin: f64,
 }
 
 /// The stable poses of a body.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Poses {
-    /// At least one, by falling probability; equal ones in the order of their normals. The probabilities sum to 1.
+    /// At least one, by falling probability; equal ones in the order of their normals. The
+    /// probabilities sum to 1.
     pub all: Vec<Pose>,
     /// In the piece's frame and units.
     pub centre_of_mass: DVec3,
     /// Volume that the mass fills, in cubic units of the piece.
     pub volume: f64,
-    /// Whether the triangles enclose a volume, so that mass fills that; else it fills the convex hull (or the flat sheet).
+    /// Whether the triangles enclose a volume, so that mass fills that; else it fills the convex
+    /// hull (or the flat sheet).
     pub closed: bool,
 }
 
@@ -117,8 +123,9 @@ pub fn of_piece(piece: &Piece) -> Result<Poses, PoseFault> {
     poses(&points, &triangles, ROLL_OVER)
 }
 
-/// The stable poses of a body of triangles. `roll_over` is the share of its height by which a body may lift its centre of
-/// mass on the way to a lower pose: [`ROLL_OVER`] as a rule, 0 for the quasi-static theory alone.
+/// The stable poses of a body of triangles. `roll_over` is the share of its height by which a body
+/// may lift its centre of mass on the way to a lower pose: [`ROLL_OVER`] as a rule, 0 for the
+/// quasi-static theory alone.
 ///
 /// # Errors
 /// When there is no body: no triangles, missing or infinite corners, or everything on one line.
@@ -200,8 +207,8 @@ impl<'a> Body<'a> {
             && let Some(mut inner) = mass::solid(self.corners())
         {
             inner.volume = inner.volume.abs();
-            // Bodies that cut one another count twice where they do, and one turned inside out takes away: both may
-            // leave the hull
+            // Bodies that cut one another count twice where they do, and one turned inside out
+            // takes away: both may leave the hull
             let fills = inner.volume > LEAST_FILL * whole.volume
                 && inner.volume < (1.0 + OVER) * whole.volume;
             if fills && encloses(hull, inner.centre) {
@@ -277,7 +284,8 @@ impl<'a> Body<'a> {
         self.pose_on(normal, centre, [depth, top], &support, basin.share)
     }
 
-    /// The pose on the plane of a given outward normal, between depths along it, on the points of its support.
+    /// The pose on the plane of a given outward normal, between depths along it, on the points of
+    /// its support.
     fn pose_on(
         &self,
         normal: DVec3,
@@ -321,10 +329,12 @@ impl<'a> Body<'a> {
     }
 }
 
-/// A surface that encloses less than this share of its hull encloses nothing: two skins laid back to back, within the lattice.
+/// A surface that encloses less than this share of its hull encloses nothing: two skins laid back
+/// to back, within the lattice.
 const LEAST_FILL: f64 = 1e-6;
 
-/// A body may fill more than its hull by this share, for the hull leaves out what hardly stands out.
+/// A body may fill more than its hull by this share, for the hull leaves out what hardly stands
+/// out.
 const OVER: f64 = 0.01;
 
 /// Whether a point lies inside a hull.
@@ -333,7 +343,8 @@ fn encloses(hull: &Hull, p: DVec3) -> bool {
     facets.all(|(corners, n)| (hull.points[corners[0] as usize] - p).dot(*n) > 0.0)
 }
 
-/// Distance of the origin from the nearest edge of a counter-clockwise convex polygon; negative outside.
+/// Distance of the origin from the nearest edge of a counter-clockwise convex polygon; negative
+/// outside.
 fn depth_in(polygon: &[[f64; 2]]) -> f64 {
     let mut depth = f64::INFINITY;
     for (k, a) in polygon.iter().enumerate() {

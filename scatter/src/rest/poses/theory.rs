@@ -1,17 +1,20 @@
 //! How a convex body rolls to rest on a level plane, slowly: the quasi-static theory.
 //!
-//! Let `n` be the direction of gravity seen from the body, a point of the unit sphere, and h(n) the height of the centre
-//! of mass over the plane when the body touches it: the support function of the hull about its centre of mass. A body let
-//! go without speed rolls down h by the steepest way. It comes to rest at the minima of h, the facets that the centre of
-//! mass stands over; it balances on the saddles, edges whose foot of the centre of mass lies inside them; the probability
-//! of a pose from a random start is the area of its basin over 4 pi. A basin's border consists of the ways up from the
-//! saddles to the maxima, great circles inside the region of each corner, so its area is a sum in closed form.
+//! Let `n` be the direction of gravity seen from the body, a point of the unit sphere, and h(n) the
+//! height of the centre of mass over the plane when the body touches it: the support function of
+//! the hull about its centre of mass. A body let go without speed rolls down h by the steepest way.
+//! It comes to rest at the minima of h, the facets that the centre of mass stands over; it balances
+//! on the saddles, edges whose foot of the centre of mass lies inside them; the probability of a
+//! pose from a random start is the area of its basin over 4 pi. A basin's border consists of the
+//! ways up from the saddles to the maxima, great circles inside the region of each corner, so its
+//! area is a sum in closed form.
 //!
-//! Goldberg, Mirtich, Zhuang, Craig, Carlisle and Canny, "Part pose statistics: estimators and experiments", 1999, give
-//! the theory for whole facets: the solid angle of a facet, and an unstable facet's share to the neighbour over whose edge
-//! it topples. The flow on the sphere and its basins (the Morse-Smale complex of h): Baktash, Sharp, Zhou, Jacobson and
-//! Crane, "Putting rigid bodies to rest", 2025. Where every facet is stable the two agree exactly. Left out by both:
-//! speed, bouncing, sliding, and ground that is not level.
+//! Goldberg, Mirtich, Zhuang, Craig, Carlisle and Canny, "Part pose statistics: estimators and
+//! experiments", 1999, give the theory for whole facets: the solid angle of a facet, and an
+//! unstable facet's share to the neighbour over whose edge it topples. The flow on the sphere and
+//! its basins (the Morse-Smale complex of h): Baktash, Sharp, Zhou, Jacobson and Crane, "Putting
+//! rigid bodies to rest", 2025. Where every facet is stable the two agree exactly. Left out by
+//! both: speed, bouncing, sliding, and ground that is not level.
 
 use std::f64::consts::TAU;
 
@@ -72,13 +75,15 @@ impl<'a> Heights<'a> {
         self.corners[corner as usize].dot(self.hull.normals[facet as usize])
     }
 
-    /// Whether the centre of mass's foot on the facet left of a half-edge lies inside that edge, or on it.
+    /// Whether the centre of mass's foot on the facet left of a half-edge lies inside that edge, or
+    /// on it.
     fn inside(&self, e: u32) -> bool {
         let [v, w] = self.ends(e).map(|c| self.corners[c as usize]);
         v.dot(self.hull.normals[e as usize / 3].cross(w - v)) <= 0.0
     }
 
-    /// Whether the foot of the centre of mass on an edge's line lies on the near side of the end that the half-edge leaves.
+    /// Whether the foot of the centre of mass on an edge's line lies on the near side of the end
+    /// that the half-edge leaves.
     fn past_start(&self, e: u32) -> bool {
         let [v, w] = self.ends(e).map(|c| self.corners[c as usize]);
         v.dot(v - w) >= 0.0
@@ -111,7 +116,8 @@ impl<'a> Heights<'a> {
                 return Down::Facet(self.twin(e) / 3);
             }
         }
-        // Past an end of each edge that it leans over: it turns about the corner nearest to the foot
+        // Past an end of each edge that it leans over: it turns about the corner nearest to the
+        // foot
         let normal = self.hull.normals[facet as usize];
         let foot = normal * self.height(facet);
         let far = |c: u32| self.corners[c as usize].distance_squared(foot);
@@ -120,8 +126,9 @@ impl<'a> Heights<'a> {
         Down::Corner(nearer(nearer(a, b), c), normal)
     }
 
-    /// The border at which a great circle from `n`, starting along `d`, leaves the directions in which `corner` is lowest: the
-    /// tangent of the angle, and the half-edge to the corner that takes over. All angles here are under a right one.
+    /// The border at which a great circle from `n`, starting along `d`, leaves the directions in
+    /// which `corner` is lowest: the tangent of the angle, and the half-edge to the corner that
+    /// takes over. All angles here are under a right one.
     fn leaves(&self, corner: u32, n: DVec3, d: DVec3) -> Option<(f64, u32)> {
         let v = self.corners[corner as usize];
         let mut best: Option<(f64, u32)> = None;
@@ -154,7 +161,8 @@ impl<'a> Heights<'a> {
         Some(Down::Facet(if leans > 0.0 { right } else { left }))
     }
 
-    /// The facet at which the body comes to rest from each facet; none if rounding led it round in a circle.
+    /// The facet at which the body comes to rest from each facet; none if rounding led it round in
+    /// a circle.
     fn rests_of_facets(&self) -> Option<Vec<u32>> {
         const UNKNOWN: u32 = u32::MAX;
         let mut rest = vec![UNKNOWN; self.hull.facets.len()];
@@ -194,7 +202,8 @@ impl<'a> Heights<'a> {
         Some(rest)
     }
 
-    /// The way up from a balanced edge over the end that the half-edge leaves: directions from the saddle to a maximum.
+    /// The way up from a balanced edge over the end that the half-edge leaves: directions from the
+    /// saddle to a maximum.
     fn way_up(&self, e: u32, way: &mut Vec<DVec3>) -> Option<()> {
         way.clear();
         let mut n = self.foot(e).try_normalize()?;
@@ -222,7 +231,8 @@ impl<'a> Heights<'a> {
         None
     }
 
-    /// The minima in the order of their facets, and the saddles between different ones; none if rounding got in the way.
+    /// The minima in the order of their facets, and the saddles between different ones; none if
+    /// rounding got in the way.
     fn basins(&self) -> Option<(Vec<Basin>, Vec<Saddle>)> {
         let rest = self.rests_of_facets()?;
         let mut number = vec![u32::MAX; rest.len()];
@@ -259,7 +269,8 @@ impl<'a> Heights<'a> {
                 (self.twin(s.edge), [s.falls[1], s.falls[0]]),
             ] {
                 self.way_up(half, &mut way)?;
-                // Down this way and over the saddle the basin of the half-edge's facet lies on the left
+                // Down this way and over the saddle the basin of the half-edge's facet lies on the
+                // left
                 for (side, sign) in [(sides[0], 1.0), (sides[1], -1.0)] {
                     let basin = &mut basins[side as usize];
                     bordered[side as usize] = true;
@@ -288,8 +299,9 @@ impl<'a> Heights<'a> {
         ((sum - 1.0).abs() < AGREES).then_some(())
     }
 
-    /// The stable poses with the shares of the facets' solid angles, each whole facet going where its middle goes: the
-    /// estimator of Goldberg and others, for hulls on which rounding spoils the borders.
+    /// The stable poses with the shares of the facets' solid angles, each whole facet going where
+    /// its middle goes: the estimator of Goldberg and others, for hulls on which rounding spoils
+    /// the borders.
     pub(super) fn by_facets(&self) -> Option<Vec<Basin>> {
         let rest = self.rests_of_facets()?;
         let mut shares = vec![0.0; rest.len()];
@@ -309,8 +321,8 @@ impl<'a> Heights<'a> {
         )
     }
 
-    /// The stable poses, in the order of their facets, after rolling over saddles less than `roll_over` of the height above
-    /// them. None if rounding got in the way.
+    /// The stable poses, in the order of their facets, after rolling over saddles less than
+    /// `roll_over` of the height above them. None if rounding got in the way.
     pub(super) fn by_basins(&self, roll_over: f64) -> Option<Vec<Basin>> {
         let (mut basins, mut saddles) = self.basins()?;
         saddles.sort_by(|a, b| a.height.total_cmp(&b.height).then(a.edge.cmp(&b.edge)));
@@ -358,12 +370,12 @@ impl<'a> Heights<'a> {
 /// Shares of all basins sum to one within this, or rounding has spoilt a border.
 const AGREES: f64 = 1e-6;
 
-/// A saddle less than this share of the height above a minimum parts two triangles of one flat face: 1e-6 is a tilt of
-/// a twelfth of a degree.
+/// A saddle less than this share of the height above a minimum parts two triangles of one flat
+/// face: 1e-6 is a tilt of a twelfth of a degree.
 const SAME: f64 = 1e-6;
 
-/// Signed solid angle of a spherical triangle of unit vectors, counter-clockwise positive. Van Oosterom and Strackee, "The
-/// solid angle of a plane triangle", 1983.
+/// Signed solid angle of a spherical triangle of unit vectors, counter-clockwise positive. Van
+/// Oosterom and Strackee, "The solid angle of a plane triangle", 1983.
 fn solid_angle(a: DVec3, b: DVec3, c: DVec3) -> f64 {
     2.0 * libm::atan2(a.dot(b.cross(c)), 1.0 + a.dot(b) + b.dot(c) + c.dot(a))
 }
@@ -444,7 +456,8 @@ mod tests {
             assert!(basins.len() <= last);
             last = basins.len();
         }
-        // The long body's ends and middle are far too steep to matter: what is left are its two flat sides
+        // The long body's ends and middle are far too steep to matter: what is left are its two
+        // flat sides
         assert!(last <= 2, "{last}");
     }
 }

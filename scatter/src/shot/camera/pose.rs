@@ -105,9 +105,9 @@ impl Pose {
     }
 }
 
-/// Weights of the keys before, at, after and beyond a place `t` (0..=1) between key `k` and the next: a cubic whose slopes at the keys
-/// are those from neighbour to neighbour (Catmull and Rom, "A class of local interpolating splines", 1974), over the keys'
-/// own frames.
+/// Weights of the keys before, at, after and beyond a place `t` (0..=1) between key `k` and the
+/// next: a cubic whose slopes at the keys are those from neighbour to neighbour (Catmull and Rom,
+/// "A class of local interpolating splines", 1974), over the keys' own frames.
 fn smooth_weights(frames: &[f64], k: usize, t: f64) -> [f64; 4] {
     let last = frames.len() - 1;
     let (before, beyond) = (k.saturating_sub(1), (k + 2).min(last));
@@ -123,8 +123,8 @@ fn smooth_weights(frames: &[f64], k: usize, t: f64) -> [f64; 4] {
     ]
 }
 
-/// World from camera for a line of sight along `sight`, rolled clockwise by `roll` radians as seen from behind.
-/// Looking straight up or down, the top of the picture is toward -z (down) or +z (up).
+/// World from camera for a line of sight along `sight`, rolled clockwise by `roll` radians as seen
+/// from behind. Looking straight up or down, the top of the picture is toward -z (down) or +z (up).
 fn looking(sight: DVec3, roll: f64) -> DQuat {
     let back = -sight.normalize_or(-DVec3::Z);
     let right = DVec3::Y.cross(back);

@@ -6,7 +6,8 @@ use crate::shot::form::likely;
 use crate::shot::{CARPET, Carpet, GRAINS, Shot, names_file};
 use crate::units::Length;
 
-/// Largest grain over the smallest: four octaves, of which the finest has some ten thousand grains in a tile.
+/// Largest grain over the smallest: four octaves, of which the finest has some ten thousand grains
+/// in a tile.
 const MOST_RATIO: f64 = 16.0;
 /// Side of a tile in largest grains: with less its rim is most of it, with more it is a landscape.
 const TILE_GRAINS: [f64; 2] = [6.0, 64.0];

@@ -9,7 +9,8 @@ use crate::units::Length;
 const MAX_BY_HAND: usize = 10_000;
 /// Corners of a polygon.
 const CORNERS: [usize; 2] = [3, 1000];
-/// Least area of a polygon, square metres: under a square millimetre nothing was meant to be kept clear.
+/// Least area of a polygon, square metres: under a square millimetre nothing was meant to be kept
+/// clear.
 const LEAST_AREA_M2: f64 = 1e-6;
 /// Smallest and largest piece, metres.
 const DIAMETER_M: [f64; 2] = [1e-4, 100.0];

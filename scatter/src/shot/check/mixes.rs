@@ -10,7 +10,8 @@ use crate::shot::{Mix, MixPart, Shares, Shot};
 const MAX_MIXES: usize = 1000;
 /// Ends that are this near to each other, as a ratio over 1, are the same: a hair is rounding.
 const SAME: f64 = 1e-9;
-/// A part with less of the mix's plan area than this is none: the law is too steep to be told from nothing there.
+/// A part with less of the mix's plan area than this is none: the law is too steep to be told from
+/// nothing there.
 const LEAST_SHARE: f64 = 1e-12;
 
 pub(super) fn check(shot: &Shot, faults: &mut Faults) {

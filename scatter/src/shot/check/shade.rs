@@ -3,8 +3,8 @@
 use super::faults::Faults;
 use crate::shot::{Mood, SHADE, Shot};
 
-/// Shares of the sun that a canopy can be worked out for: below, the flecks lie too far apart to be seen in one frame; above, no
-/// shade is left between them.
+/// Shares of the sun that a canopy can be worked out for: below, the flecks lie too far apart to be
+/// seen in one frame; above, no shade is left between them.
 const LIT: [f64; 2] = [0.02, 0.9];
 /// Softness, metres: leaves from 0.4 m to 54 m away.
 const SOFTNESS: [f64; 2] = [0.004, 0.5];

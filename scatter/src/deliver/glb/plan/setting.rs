@@ -75,8 +75,8 @@ impl<'a> Document<'a> {
     }
 }
 
-/// Linear colour of a glowing body at a temperature, its largest component 1: Planck's law at the middle wavelengths of
-/// the sRGB primaries, with daylight of 6500 K as white.
+/// Linear colour of a glowing body at a temperature, its largest component 1: Planck's law at the
+/// middle wavelengths of the sRGB primaries, with daylight of 6500 K as white.
 fn glow(kelvin: f64) -> [f64; 3] {
     /// Second radiation constant, metre kelvin.
     const C2: f64 = 0.014_388;

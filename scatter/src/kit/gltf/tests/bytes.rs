@@ -115,7 +115,8 @@ fn a_file_cut_anywhere_is_refused() {
     }
 }
 
-/// Seeded: the same files each time. Panics would fail the test; so would a good file that is refused.
+/// Seeded: the same files each time. Panics would fail the test; so would a good file that is
+/// refused.
 #[test]
 fn no_mutation_of_a_good_file_makes_the_reader_panic() {
     const MUTATIONS: usize = 20_000;

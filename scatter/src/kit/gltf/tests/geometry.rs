@@ -112,7 +112,8 @@ fn sparse_elements_replace_others() {
 
 #[test]
 fn vertices_that_nothing_uses_fall_away() {
-    // Only the second triangle of the square: corners 0, 2 and 3, with colours and normals of their own.
+    // Only the second triangle of the square: corners 0, 2 and 3, with colours and normals of their
+    // own.
     let (_, mut binary) = square();
     let colors: [[u8; 4]; 4] = [[255, 0, 0, 255], [0; 4], [0, 255, 0, 255], [0, 0, 255, 255]];
     binary[60..76].copy_from_slice(colors.as_flattened());

@@ -1,4 +1,5 @@
-//! Textures: carried along whole, laid as the document says, left out with a warning when they can't be read.
+//! Textures: carried along whole, laid as the document says, left out with a warning when they
+//! can't be read.
 
 use std::fs;
 use std::path::Path;
@@ -10,8 +11,9 @@ use super::{glb, set, square};
 use crate::kit::image::{Encoding, MAX_SIDE};
 use crate::kit::{Alpha, Texture, Wrap};
 
-/// 16 x 8 pixels: the left half (200, 40, 20), the right half (20, 60, 180). Made by libjpeg (through Pillow 13.0),
-/// which decodes the middles of the halves as (201, 40, 20) and (20, 60, 181).
+/// 16 x 8 pixels: the left half (200, 40, 20), the right half (20, 60, 180). Made by libjpeg
+/// (through Pillow 13.0), which decodes the middles of the halves as (201, 40, 20) and (20, 60,
+/// 181).
 const JPEG: &str = "/9j/4AAQSkZJRgABAQAAAQABAAD/2wBDAAMCAgMCAgMDAwMEAwMEBQgFBQQEBQoHBwYIDAoMDAsKCwsNDhIQDQ4RDgsLEBYQERMUFRUVDA8XGBYUGBIUFRT/2wBDAQMEBAUEBQkFBQkUDQsNFBQUFBQUFBQUFBQUFBQUFBQUFBQUFBQUFBQUFBQUFBQUFBQUFBQUFBQUFBQUFBQUFBT/wAARCAAIABADAREAAhEBAxEB/8QAFAABAAAAAAAAAAAAAAAAAAAAB//EABQQAQAAAAAAAAAAAAAAAAAAAAD/xAAWAQEBAQAAAAAAAAAAAAAAAAAJBwj/xAAUEQEAAAAAAAAAAAAAAAAAAAAA/9oADAMBAAIRAxEAPwAPRxtsfkWGo//Z";
 
 /// 2 x 1 pixels of grey and opacity.
@@ -25,7 +27,8 @@ fn png() -> Vec<u8> {
     bytes
 }
 
-/// The square with texture coordinates (its corners), the picture in its binary chunk, and changes at JSON pointers.
+/// The square with texture coordinates (its corners), the picture in its binary chunk, and changes
+/// at JSON pointers.
 fn textured(picture: &[u8], changes: &[(&str, Value)]) -> Vec<u8> {
     let (mut document, mut binary) = square();
     let uvs = binary.len();
@@ -59,7 +62,8 @@ fn texture(model: &Model) -> Option<&Texture> {
     material.base_color_texture.as_deref()
 }
 
-/// The coordinates of the square's corners; without normals each of its two triangles has corners of its own.
+/// The coordinates of the square's corners; without normals each of its two triangles has corners
+/// of its own.
 fn uvs(model: &Model) -> [[f32; 2]; 4] {
     let uvs = &model.objects[0].parts[0].mesh.uvs;
     assert_eq!((uvs.len(), uvs[3], uvs[4]), (6, uvs[0], uvs[2]));
@@ -104,8 +108,9 @@ fn a_jpeg_shows_the_pixels_that_another_decoder_finds() {
 
 #[test]
 fn coordinates_move_as_the_extension_says() {
-    // KHR_texture_transform: scaled, then turned counter-clockwise by a quarter as seen on the picture, then moved.
-    // Counter-clockwise on the picture, where v points down, +u turns to -v and +v to +u.
+    // KHR_texture_transform: scaled, then turned counter-clockwise by a quarter as seen on the
+    // picture, then moved. Counter-clockwise on the picture, where v points down, +u turns to -v
+    // and +v to +u.
     let transform = json!({ "offset": [0.25, 0.5], "rotation": std::f32::consts::FRAC_PI_2, "scale": [2.0, 3.0] });
     let info = json!({ "index": 0, "extensions": { "KHR_texture_transform": transform } });
     let place = "/materials/0/pbrMetallicRoughness/baseColorTexture";
