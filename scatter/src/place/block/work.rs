@@ -25,9 +25,9 @@ pub(super) const UNKNOWN: u8 = 2;
 /// Mark of a cell in which no more is thrown: anything may come to lie there.
 pub(super) const CLOSED: u8 = 4;
 
-/// Candidates a piece from which on the ground is so full that laid pieces are found by a finer
-/// grid.
-const CROWDED: f64 = 8.0;
+/// Candidates a piece from which on laid pieces are found by the finer grid: with fewer, a cell's own
+/// list is short, and buckets cost more than they save. By eye, from a handful of shots.
+const FULL: f64 = 8.0;
 
 /// No index.
 pub(super) const NONE: u32 = u32::MAX;
@@ -183,7 +183,7 @@ impl<'a, T: Here> Work<'a, T> {
         let fine = match layer.throw {
             _ if plan.stones.is_some() || !plan.schedule.spaced => false,
             Throw::BySize { .. } => {
-                plan.has_long_pieces() || plan.schedule.most_tries(octave, 1.0) > CROWDED
+                plan.has_long_pieces() || plan.schedule.most_tries(octave, 1.0) > FULL
             }
             Throw::Equal { .. } => plan.has_long_pieces(),
         };
