@@ -1,4 +1,5 @@
-//! What can be typed. Every argument has its help, with unit, range and default where it has them.
+//! The command line. Every argument has a help text, with its unit, range and default where it has
+//! them.
 
 use std::path::PathBuf;
 
@@ -7,11 +8,11 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
 use scatter::shot::Format;
 
-/// Dress the ground in front of a lens.
+/// Dress the ground in front of a camera.
 ///
 /// A shot is a JSON file: cameras, ground, hero, light, and the passes of stones, leaves, twigs and
-/// tufts that dress it. `scatter new` writes one to start from, `scatter dress` lays it out and
-/// delivers it as glTF, OpenUSD, JSON and CSV.
+/// tufts that dress the ground. `scatter new` writes one to start from; `scatter dress` lays it out
+/// and delivers it as glTF, OpenUSD, JSON and CSV.
 #[derive(Debug, Parser)]
 #[command(
     name = "scatter",
@@ -21,8 +22,8 @@ use scatter::shot::Format;
 )]
 #[command(after_help = "Exit status: 0 done, 1 failed (disk, system), 2 bad input, 3 over budget.")]
 pub(crate) struct Cli {
-    /// Say nothing but errors. Default: progress on a terminal and a table at the end, on standard
-    /// error
+    /// Print nothing but errors. Default: progress on a terminal and a table at the end, on
+    /// standard error
     #[arg(long, short, global = true)]
     pub(crate) quiet: bool,
 
@@ -34,20 +35,20 @@ pub(crate) struct Cli {
 /// The commands.
 #[derive(Debug, Subcommand)]
 pub(crate) enum Command {
-    /// Write a folder with a shot that dresses as it stands
+    /// Create a folder with a shot that is ready to dress
     New(New),
     /// Lay out a shot and deliver it
     Dress(Dress),
-    /// See a shot through its camera, ray-traced, as a PNG file
+    /// Render a shot through its camera, ray-traced, as a PNG file
     Look(Look),
-    /// See several takes of a shot side by side on one sheet
+    /// Show several takes of a shot side by side on one sheet
     Takes(Takes),
     /// Draw a shot's ground from straight above, to scale, as SVG and PNG
     Plan(Plan),
-    /// Say what differs between two layouts, by pass and piece; exit status 0 the same, 1
+    /// List what differs between two layouts, by pass and piece; exit status 0 the same, 1
     /// different, 2 trouble
     Compare(Compare),
-    /// Look at glTF files as pieces: a table of what they hold and what is wrong with them
+    /// Inspect glTF files as pieces: a table of what they hold and what is wrong with them
     Kit(Kit),
     /// List the presets, or print one
     Presets(Presets),
@@ -60,11 +61,11 @@ pub(crate) enum Command {
 /// Arguments of `scatter new`.
 #[derive(Debug, Args)]
 pub(crate) struct New {
-    /// Folder to make; its last part is the shot's name, 1 to 128 characters. It must not be there
-    /// yet
+    /// Folder to create; the last part of its path is the shot's name, 1 to 128 characters. It must
+    /// not exist yet
     pub(crate) name: PathBuf,
 
-    /// Passes and ground to start from: one of the names that `scatter presets` lists
+    /// Preset to take passes and ground from: one of the names that `scatter presets` lists
     #[arg(long, value_name = "PRESET", default_value = "river-gravel")]
     pub(crate) preset: String,
 }
@@ -75,28 +76,27 @@ pub(crate) struct Dress {
     /// Shot file, or the folder that holds its `shot.json`
     pub(crate) shot: PathBuf,
 
-    /// Take to lay out: the seed, a whole number from 0 to 18446744073709551615. Default: the one
-    /// in the shot
+    /// Take to lay out: the seed, a whole number from 0 to 18446744073709551615. Default: the
+    /// shot's own take
     #[arg(long, value_name = "N")]
     pub(crate) take: Option<u64>,
 
-    /// Folder to write into, made if it is not there. Default: `out` beside the shot
+    /// Folder to write to, created if it does not exist. Default: `out` beside the shot
     #[arg(long, value_name = "DIR")]
     pub(crate) out: Option<PathBuf>,
 
-    /// Formats to write, separated by commas: glTF with instancing, glTF with a node a piece,
-    /// OpenUSD, JSON, CSV. Default: those in the shot, which are glb and json unless it says
-    /// otherwise
+    /// Formats to write, separated by commas: glTF with instancing, glTF with a node per piece,
+    /// OpenUSD, JSON, CSV. Default: those in the shot, or glb and json if it names none
     #[arg(long = "as", value_name = "FORMATS", value_delimiter = ',', value_parser = formats())]
     pub(crate) formats: Vec<Format>,
 
-    /// List in the report in which frames the moving cameras see each piece first and last.
-    /// Default: as the shot says, which is not unless it does
+    /// List in the report the first and last frame in which the moving cameras see each piece.
+    /// Default: as the shot says, or no list if it says nothing
     #[arg(long)]
     pub(crate) seen: bool,
 
-    /// Stay and dress again whenever the shot or a file that it names changes, until interrupted.
-    /// Default: dress once
+    /// Keep running until interrupted, and dress again whenever the shot or a file that it names
+    /// changes. Default: dress once
     #[arg(long)]
     pub(crate) watch: bool,
 }
@@ -107,14 +107,14 @@ fn formats() -> impl TypedValueParser<Value = Format> {
     names.try_map(|name| name.parse::<Format>())
 }
 
-/// The shot and the state that it is looked at in.
+/// The shot, and the take and light to show it in.
 #[derive(Debug, Args)]
 pub(crate) struct At {
     /// Shot file, or the folder that holds its `shot.json`
     pub(crate) shot: PathBuf,
 
-    /// Take to lay out: the seed, a whole number from 0 to 18446744073709551615. Default: the one
-    /// in the shot
+    /// Take to lay out: the seed, a whole number from 0 to 18446744073709551615. Default: the
+    /// shot's own take
     #[arg(long, value_name = "N")]
     pub(crate) take: Option<u64>,
 
@@ -122,7 +122,7 @@ pub(crate) struct At {
     #[arg(long, value_name = "NAME", conflicts_with = "take")]
     pub(crate) kept: Option<String>,
 
-    /// Kind of light. Default: the one in the shot, which is sun unless it says otherwise
+    /// Kind of light. Default: the one in the shot, or sun if it names none
     #[arg(long)]
     pub(crate) mood: Option<Mood>,
 }
@@ -138,15 +138,15 @@ pub(crate) struct View {
     #[arg(long, value_name = "PIXELS", default_value_t = 960, value_parser = clap::value_parser!(u32).range(1..=65536))]
     pub(crate) width: u32,
 
-    /// Light samples a pixel, 1 to 65536: four times as many halve the grain
+    /// Light samples per pixel, 1 to 65536; four times as many halve the noise
     #[arg(long, value_name = "N", default_value_t = 16, value_parser = clap::value_parser!(u32).range(1..=65536))]
     pub(crate) samples: u32,
 
-    /// Surfaces that light is followed back to after the one that is seen, 1 to 16
+    /// Bounces of light to trace beyond the surface that is seen, 1 to 16
     #[arg(long, value_name = "N", default_value_t = 2, value_parser = clap::value_parser!(u32).range(1..=16))]
     pub(crate) bounces: u32,
 
-    /// Curve from light to the screen
+    /// Tone curve from light to the screen
     #[arg(long, default_value = "film")]
     pub(crate) tone: Tone,
 }
@@ -156,7 +156,7 @@ pub(crate) struct View {
 pub(crate) enum Mood {
     /// Sun in a clear sky
     Sun,
-    /// Clouds all over
+    /// Sky covered by clouds
     Overcast,
     /// Full moon, and a warm lamp near the hero
     Night,
@@ -165,9 +165,9 @@ pub(crate) enum Mood {
 /// Tone curves.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(crate) enum Tone {
-    /// Soft in the lights and the darks, as film is
+    /// Soft in the highlights and the shadows, like film
     Film,
-    /// Straight, cut at white
+    /// Linear, clipped at white
     Plain,
 }
 
@@ -184,11 +184,11 @@ pub(crate) struct Look {
     #[arg(long, value_name = "FILE")]
     pub(crate) out: Option<PathBuf>,
 
-    /// Layout to show, a `layout.json` of this shot. Default: the shot is laid out anew
+    /// Layout to show: a `layout.json` of this shot. Default: lay the shot out again
     #[arg(long, value_name = "FILE", conflicts_with = "take")]
     pub(crate) layout: Option<PathBuf>,
 
-    /// Passes to show and no others, separated by commas. Default: all
+    /// Only passes to show, separated by commas. Default: all
     #[arg(long, value_name = "PASSES", value_delimiter = ',')]
     pub(crate) only: Vec<String>,
 
@@ -196,17 +196,17 @@ pub(crate) struct Look {
     #[arg(long, value_name = "PASSES", value_delimiter = ',')]
     pub(crate) without: Vec<String>,
 
-    /// Passes to show before and after: two pictures side by side, without them and with them.
-    /// Default: none
+    /// Passes to show before and after, separated by commas: two pictures side by side, without
+    /// them and with them. Default: none
     #[arg(long, value_name = "PASSES", value_delimiter = ',', conflicts_with_all = ["hours", "exr"])]
     pub(crate) before_after: Vec<String>,
 
-    /// Hours of the clock to show the take under, separated by commas, 0 to 24; the shot's light
-    /// gives place and date. Default: the one light of the shot
+    /// Clock hours to show the take at, 0 to 24, separated by commas; the shot's light gives place
+    /// and date. Default: the shot's own light
     #[arg(long, value_name = "HOURS", value_delimiter = ',', conflicts_with_all = ["layout", "exr"])]
     pub(crate) hours: Vec<f64>,
 
-    /// OpenEXR file to write as well: 16-bit light, depth, and a matte a pass. Default: none
+    /// OpenEXR file to write as well: 16-bit light, depth, and a matte per pass. Default: none
     #[arg(long, value_name = "FILE")]
     pub(crate) exr: Option<PathBuf>,
 }
@@ -214,16 +214,16 @@ pub(crate) struct Look {
 /// Arguments of `scatter kit`.
 #[derive(Debug, Args)]
 pub(crate) struct Kit {
-    /// glTF files (.glb, .gltf), and folders whose glTF files are taken
+    /// glTF files (.glb, .gltf), and folders of them
     #[arg(required = true)]
     pub(crate) paths: Vec<PathBuf>,
 
-    /// Folder to write `kit.json` and `kit.png` into, made if it is not there. Default: none, only
-    /// the table
+    /// Folder to write `kit.json` and `kit.png` to, created if it does not exist. Default: none,
+    /// only the table
     #[arg(long, value_name = "DIR")]
     pub(crate) out: Option<PathBuf>,
 
-    /// Width of each small picture of `kit.png` in pixels, 16 to 4096
+    /// Width of each small picture in `kit.png` in pixels, 16 to 4096
     #[arg(long, value_name = "PIXELS", default_value_t = 240, value_parser = clap::value_parser!(u32).range(16..=4096))]
     pub(crate) width: u32,
 }
@@ -234,16 +234,16 @@ pub(crate) struct Takes {
     #[command(flatten)]
     pub(crate) at: At,
 
-    /// How many takes to show, 1 to 400
+    /// Number of takes to show, 1 to 400
     #[arg(long, value_name = "N", default_value_t = 12, value_parser = clap::value_parser!(u32).range(1..=400))]
     pub(crate) count: u32,
 
-    /// First take to show. Default: 1, or with `--hold` the one after the shot's own
+    /// First take to show. Default: 1, or with `--hold` the take after the shot's own
     #[arg(long, value_name = "N")]
     pub(crate) from: Option<u64>,
 
-    /// Passes to hold as they are while the others change, separated by commas; what they refer to
-    /// is held with them. Default: none
+    /// Passes to hold while the others change, separated by commas; passes that they refer to are
+    /// held with them. Default: none
     #[arg(long, value_name = "PASSES", value_delimiter = ',')]
     pub(crate) hold: Vec<String>,
 
@@ -255,12 +255,12 @@ pub(crate) struct Takes {
     #[arg(long, value_name = "PIXELS", default_value_t = 320, value_parser = clap::value_parser!(u32).range(16..=4096))]
     pub(crate) width: u32,
 
-    /// Light samples a pixel, 1 to 65536
+    /// Light samples per pixel, 1 to 65536
     #[arg(long, value_name = "N", default_value_t = 4, value_parser = clap::value_parser!(u32).range(1..=65536))]
     pub(crate) samples: u32,
 
-    /// Make what is too small for the small pictures too. Default: pieces under one of their pixels
-    /// are left out, and nothing lies on them
+    /// Also make pieces that are too small for the small pictures. Default: pieces smaller than one
+    /// of their pixels are left out, and nothing lies on them
     #[arg(long)]
     pub(crate) full: bool,
 
@@ -275,8 +275,8 @@ pub(crate) struct Plan {
     #[command(flatten)]
     pub(crate) at: At,
 
-    /// Metres of ground from side to side, about what the first camera looks at. Default: all that
-    /// is laid
+    /// Width of the ground to draw in metres, 0.01 to 200000, centred on what the first camera
+    /// looks at. Default: all that is laid
     #[arg(long, value_name = "METRES")]
     pub(crate) across: Option<f64>,
 
@@ -284,8 +284,8 @@ pub(crate) struct Plan {
     #[arg(long, value_name = "PIXELS", default_value_t = 1200, value_parser = clap::value_parser!(u32).range(200..=8192))]
     pub(crate) width: u32,
 
-    /// File to write, without its ending: `.svg` and `.png` are added. Default: `out/plan` beside
-    /// the shot
+    /// File to write, without its extension: `.svg` and `.png` are added. Default: `out/plan`
+    /// beside the shot
     #[arg(long, value_name = "FILE")]
     pub(crate) out: Option<PathBuf>,
 }
@@ -293,29 +293,29 @@ pub(crate) struct Plan {
 /// Arguments of `scatter compare`.
 #[derive(Debug, Args)]
 pub(crate) struct Compare {
-    /// First layout, a `layout.json`
+    /// First layout: a `layout.json`
     pub(crate) first: PathBuf,
 
-    /// Second layout
+    /// Second layout: a `layout.json`
     pub(crate) second: PathBuf,
 
-    /// How far a piece may have moved and count as the same, metres
+    /// Distance that a piece may have moved and still count as the same, in metres
     #[arg(long, value_name = "METRES", default_value_t = 1e-6)]
     pub(crate) moved: f64,
 
-    /// How far it may have turned, degrees
+    /// Angle that a piece may have turned and still count as the same, in degrees
     #[arg(long, value_name = "DEGREES", default_value_t = 0.01)]
     pub(crate) turned: f64,
 
-    /// How much it may have grown or shrunk, as a share of its size
+    /// Change of size that still counts as the same, as a share of the piece's size
     #[arg(long, value_name = "SHARE", default_value_t = 1e-4)]
     pub(crate) scaled: f64,
 
-    /// Pieces to list one by one, at most
+    /// Maximum number of pieces to list one by one
     #[arg(long, value_name = "N", default_value_t = 20)]
     pub(crate) list: usize,
 
-    /// Plan of the differences to draw, .png or .svg. Default: none
+    /// File to draw a plan of the differences to, .png or .svg. Default: none
     #[arg(long, value_name = "FILE")]
     pub(crate) out: Option<PathBuf>,
 
@@ -327,14 +327,14 @@ pub(crate) struct Compare {
 /// Arguments of `scatter presets`.
 #[derive(Debug, Args)]
 pub(crate) struct Presets {
-    /// Preset to print as JSON. Default: list all, a line each
+    /// Preset to print as JSON. Default: list all, one per line
     pub(crate) name: Option<String>,
 }
 
 /// Arguments of `scatter completions`.
 #[derive(Debug, Args)]
 pub(crate) struct Completions {
-    /// Shell to complete for
+    /// Shell to print the script for
     pub(crate) shell: Shell,
 }
 
