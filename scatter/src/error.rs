@@ -25,6 +25,8 @@ pub enum Kind {
     OverBudget,
     /// The disk or the system refused.
     Failed,
+    /// The work was stopped by who asked for it.
+    Cancelled,
 }
 
 /// An error of the library: one or more faults in one file.

@@ -4,15 +4,17 @@ use std::path::Path;
 
 use glam::{DAffine3, DQuat, DVec3};
 
+use crate::brief;
 use crate::error::{Error, Result};
 use crate::ground::Ground;
-use crate::kit::{Part, gltf};
+use crate::kit::{Part, Shelf};
 use crate::plan::{NANO, convex_hull};
-use crate::shot;
 
 /// A hero in its place.
 #[derive(Debug, Clone)]
 pub struct Hero {
+    /// What it is called: its file without the ending.
+    pub name: String,
     /// Its meshes, in the file's frame.
     pub parts: Vec<Part>,
     /// What its file holds that was left out, such as a texture that is missing.
@@ -73,29 +75,16 @@ impl Outlines {
 const LOWEST_LEVEL: f64 = 0.002;
 
 impl Hero {
-    /// Reads a hero of a checked shot; its file is looked for in `folder`. `place` is where the
-    /// shot names it.
+    /// Reads a hero of a brief from the shelf. `place` is where the document has it.
     ///
     /// # Errors
     /// The file is missing, no glTF, or holds nothing that stands on the ground.
-    pub fn read(hero: &shot::Hero, folder: &Path, place: &str, ground: &Ground) -> Result<Self> {
-        let path = folder.join(&hero.file);
-        if !path.is_file() {
-            return Err(Error::input(
-                format!("{place}.file"),
-                format!("there is no file {}", path.display()),
-                "name a .glb or .gltf file, relative to the shot's folder",
-            ));
-        }
-        let gltf::Model {
-            objects, warnings, ..
-        } = gltf::read(&path)?;
-        let parts: Vec<Part> = objects.into_iter().flat_map(|o| o.parts).collect();
-        let [x, y, z] = hero.at.map(crate::units::Length::metres);
-        let foot = DVec3::new(x, ground.height(x, z) + y - hero.sink.metres(), z);
+    pub fn read(hero: &brief::Hero, shelf: &Shelf, place: &str, ground: &Ground) -> Result<Self> {
+        let (parts, warnings) = shelf.meshes(&hero.file, &format!("{place}.file"))?;
+        let [x, y, z] = hero.at;
+        let foot = DVec3::new(x, ground.height(x, z) + y - hero.sink, z);
         // Clockwise seen from above is negative about +y
-        let turn = hero.turn.radians();
-        let half = 0.5 * turn;
+        let half = 0.5 * hero.turn;
         let rotation = DQuat::from_xyzw(0.0, -libm::sin(half), 0.0, libm::cos(half));
         let world_from_hero =
             DAffine3::from_scale_rotation_translation(DVec3::splat(hero.scale), rotation, foot);
@@ -106,14 +95,16 @@ impl Hero {
                 "lift `at`, or lessen `sink`",
             )
         })?;
+        let stem = Path::new(&hero.file).file_stem().unwrap_or_default();
         Ok(Self {
+            name: stem.to_string_lossy().into_owned(),
             parts,
             warnings: warnings
                 .into_iter()
                 .map(|w| format!("{}: {w}", hero.file))
                 .collect(),
             world_from_hero,
-            clear: hero.clear.metres(),
+            clear: hero.clear,
             outlines,
         })
     }

@@ -4,7 +4,7 @@
 //! it is evaluated. World frame everywhere: right-handed, +y up, metres, radians.
 //!
 //! The rooms, in the order of who may use whom (each uses only rooms above it):
-//! [`error`], [`units`], [`random`], `rays`, [`optics`], [`sun`], [`plan`], [`size`], [`shot`], [`kit`], [`noise`], [`raster`], [`ground`], [`hero`],
+//! [`error`], [`units`], [`random`], `rays`, [`optics`], [`sun`], [`plan`], [`size`], [`shot`], [`brief`], [`kit`], [`noise`], [`raster`], [`ground`], [`hero`],
 //! [`field`], [`view`], [`place`], [`rest`], [`carpet`], [`shade`], [`layout`], [`deliver`] and [`picture`].
 
 #![cfg_attr(
@@ -15,6 +15,8 @@
     )
 )]
 
+pub mod brief;
+pub mod cancel;
 pub mod carpet;
 pub mod deliver;
 pub mod error;
@@ -32,6 +34,8 @@ pub mod random;
 pub mod raster;
 mod rays;
 pub mod rest;
+pub mod scene;
+pub mod session;
 pub mod shade;
 pub mod shot;
 pub mod size;

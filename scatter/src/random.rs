@@ -131,6 +131,36 @@ pub fn unit(bits: u64) -> f64 {
     (bits >> 11) as f64 * (1.0 / 9_007_199_254_740_992.0)
 }
 
+/// Bits of an id that mark its layer: what octave, cell and ordinal leave of 64.
+pub const ID_TAG_BITS: u32 = 14;
+
+/// What the random streams and the ids of a layer's pieces hang on: its name alone, and the take
+/// for the streams. So neither its number nor other layers matter.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Streams {
+    /// The key of its streams.
+    pub key: u64,
+    /// The bits of an id that mark it.
+    pub tag: u16,
+}
+
+impl Streams {
+    /// Of the layer of a name in its take.
+    #[must_use]
+    pub fn of(take: u64, name: &str) -> Self {
+        Self {
+            key: pass_key(take, name),
+            tag: tag(name),
+        }
+    }
+}
+
+/// The bits of an id that mark the layer of a name.
+#[must_use]
+pub fn tag(name: &str) -> u16 {
+    (text_key(name) >> (64 - ID_TAG_BITS)) as u16
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -9,19 +9,53 @@
 //! The last two have no closed quantile: their densities are tabulated in ln d and integrated by
 //! Simpson's rule.
 
+use serde::Serialize;
+
 /// A distribution of diameters by number.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct SizeLaw {
-    form: Form,
+    #[serde(flatten)]
+    law: Law,
     from: f64,
     to: f64,
+    #[serde(skip)]
+    form: Form,
 }
 
+/// What the shares are reckoned from.
 #[derive(Debug, Clone, PartialEq)]
 enum Form {
     Power { exponent: f64 },
     Table { cumulative: Vec<f64> },
 }
+
+/// Which law, as it was asked for. Diameters in metres.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(tag = "law", rename_all = "kebab-case")]
+enum Law {
+    Power {
+        exponent: f64,
+    },
+    Lognormal {
+        median: f64,
+        spread: f64,
+    },
+    RosinRammler {
+        d63: f64,
+        uniformity: f64,
+        /// Mass is divided by the diameter to this power: 3 counts pieces, 1 their plan area.
+        #[serde(skip_serializing_if = "counts_pieces")]
+        weight: f64,
+    },
+}
+
+/// Whether mass is divided into numbers of pieces.
+fn counts_pieces(weight: &f64) -> bool {
+    *weight == NUMBERS
+}
+
+/// The mass of a piece goes with this power of its diameter.
+const NUMBERS: f64 = 3.0;
 
 /// Nodes of a tabulated law. Linear interpolation in ln d over at most 12 octaves is then within
 /// 1e-6 of the integral.
@@ -34,16 +68,17 @@ impl SizeLaw {
     #[must_use]
     pub fn power(exponent: f64, from: f64, to: f64) -> Self {
         Self {
-            form: Form::Power { exponent },
+            law: Law::Power { exponent },
             from,
             to,
+            form: Form::Power { exponent },
         }
     }
 
     /// Lognormal with the given median and standard deviation of ln d, cut at [from, to].
     #[must_use]
     pub fn lognormal(median: f64, spread: f64, from: f64, to: f64) -> Self {
-        Self::tabulated(from, to, |ln_d| {
+        Self::tabulated(Law::Lognormal { median, spread }, from, to, |ln_d| {
             let t = (ln_d - libm::log(median)) / spread;
             libm::exp(-0.5 * t * t)
         })
@@ -53,19 +88,17 @@ impl SizeLaw {
     /// to], as numbers.
     #[must_use]
     pub fn rosin_rammler(d63: f64, uniformity: f64, from: f64, to: f64) -> Self {
-        Self::rosin(d63, uniformity, from, to, 3.0)
-    }
-
-    /// The same material with each piece counted by its plan area, as the square of its diameter:
-    /// shares of area in place of shares of numbers.
-    #[must_use]
-    pub fn rosin_rammler_by_area(d63: f64, uniformity: f64, from: f64, to: f64) -> Self {
-        Self::rosin(d63, uniformity, from, to, 1.0)
+        Self::rosin(d63, uniformity, from, to, NUMBERS)
     }
 
     /// Rosin-Rammler's mass per piece-property that goes with `d^power`: 3 for numbers.
     fn rosin(d63: f64, uniformity: f64, from: f64, to: f64, power: f64) -> Self {
-        Self::tabulated(from, to, |ln_d| {
+        let law = Law::RosinRammler {
+            d63,
+            uniformity,
+            weight: power,
+        };
+        Self::tabulated(law, from, to, |ln_d| {
             let t = uniformity * (ln_d - libm::log(d63));
             // mass per ln d is n x^n exp(-x^n); numbers divide by d^3 (scaled by d63 to stay near
             // 1), areas by d
@@ -73,7 +106,7 @@ impl SizeLaw {
         })
     }
 
-    fn tabulated(from: f64, to: f64, density: impl Fn(f64) -> f64) -> Self {
+    fn tabulated(law: Law, from: f64, to: f64, density: impl Fn(f64) -> f64) -> Self {
         let (low, high) = (libm::log(from), libm::log(to));
         let step = (high - low) / (NODES - 1) as f64;
         let mut cumulative = vec![0.0; NODES];
@@ -83,16 +116,60 @@ impl SizeLaw {
             cumulative[i] = cumulative[i - 1] + simpson;
         }
         let total = cumulative[NODES - 1];
-        if total > 0.0 {
+        let form = if total > 0.0 {
             cumulative.iter_mut().for_each(|c| *c /= total);
-            Self {
-                form: Form::Table { cumulative },
-                from,
-                to,
-            }
+            Form::Table { cumulative }
         } else {
             // Equal ends, or a density too small to hold: all that is left is the range itself.
-            Self::power(0.0, from, to)
+            Form::Power { exponent: 0.0 }
+        };
+        Self {
+            law,
+            from,
+            to,
+            form,
+        }
+    }
+
+    /// The same law cut to the diameters from `from` to `to`, metres, which lie within its range.
+    #[must_use]
+    pub fn cut(&self, from: f64, to: f64) -> Self {
+        match self.law {
+            Law::Power { exponent } => Self::power(exponent, from, to),
+            Law::Lognormal { median, spread } => Self::lognormal(median, spread, from, to),
+            Law::RosinRammler {
+                d63,
+                uniformity,
+                weight,
+            } => Self::rosin(d63, uniformity, from, to, weight),
+        }
+    }
+
+    /// The same law with each piece counted by its plan area, as the square of its diameter. All
+    /// laws keep their form: d^2 lowers the exponent of a power law by 2 and moves a lognormal's
+    /// median by the factor exp(2 spread^2).
+    #[must_use]
+    pub fn by_area(&self) -> Self {
+        let (from, to) = (self.from, self.to);
+        match self.law {
+            Law::Power { exponent } => Self::power(exponent - 2.0, from, to),
+            Law::Lognormal { median, spread } => {
+                Self::lognormal(median * libm::exp(2.0 * spread * spread), spread, from, to)
+            }
+            Law::RosinRammler {
+                d63,
+                uniformity,
+                weight,
+            } => Self::rosin(d63, uniformity, from, to, weight - 2.0),
+        }
+    }
+
+    /// D of N(>d) proportional to d^-D, if it is a power law.
+    #[must_use]
+    pub fn exponent(&self) -> Option<f64> {
+        match self.law {
+            Law::Power { exponent } => Some(exponent),
+            Law::Lognormal { .. } | Law::RosinRammler { .. } => None,
         }
     }
 

@@ -10,7 +10,9 @@ use super::{Form, Tiles};
 use crate::error::{Error, Fault, Kind, Result};
 use crate::ground::Ground;
 use crate::place::block::{ID_CELL_BITS, piece_id};
+use crate::random::Streams;
 use crate::plan::NANO;
+use crate::scene::Scene;
 use crate::view::{Body, Polygon, View};
 
 /// Places round a tile's middle at which it asks for the ground: two rings of six, in sides. The
@@ -26,21 +28,6 @@ const PART: f64 = 0.5;
 const SURELY_OVER: f64 = 4.0;
 /// Steepest slope, as the cosine, on which a tile is scaled up to close the ground: 75 degrees.
 const STEEPEST: f64 = 0.26;
-
-/// What a carpet is laid for.
-#[derive(Debug, Clone, Copy)]
-pub struct Setting<'a> {
-    /// The frames.
-    pub view: &'a View,
-    /// The ground.
-    pub ground: &'a Ground,
-    /// The key of the pass's streams.
-    pub key: u64,
-    /// The mark of the pass in ids.
-    pub tag: u16,
-    /// Most pieces: a carpet that surely has more is not laid.
-    pub most: u64,
-}
 
 /// An octave of a tile in its place.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -64,17 +51,23 @@ pub struct Tile {
 /// are resolved.
 ///
 /// # Errors
-/// There are far more than may be, or they span more cells than ids tell apart.
-pub fn lay(tiles: &Tiles, variants: usize, setting: &Setting<'_>) -> Result<Vec<Tile>> {
+/// There are surely more than `most`, or they span more cells than ids tell apart.
+pub fn lay(
+    tiles: &Tiles,
+    variants: usize,
+    scene: &Scene,
+    streams: Streams,
+    most: u64,
+) -> Result<Vec<Tile>> {
     let form = &tiles.form;
     let lattice = Lattice {
         side: form.side,
-        key: setting.key,
+        key: streams.key,
         variants,
     };
     let reach = form.ends();
-    let regions = setting.view.ground_regions(reach, setting.ground);
-    check(&regions, form, setting)?;
+    let regions = scene.view.ground_regions(reach, &scene.ground);
+    check(&regions, form, most)?;
     let mut places = BTreeSet::new();
     for region in &regions {
         let grown = |r: [f64; 4]| [r[0] - reach, r[1] - reach, r[2] + reach, r[3] + reach];
@@ -87,13 +80,13 @@ pub fn lay(tiles: &Tiles, variants: usize, setting: &Setting<'_>) -> Result<Vec<
     let places: Vec<[i64; 2]> = places.into_iter().collect();
     let laid = |at: &[i64; 2]| {
         let cell = lattice.cell(*at);
-        let bed = bed(&cell, form, setting.ground)?;
+        let bed = bed(&cell, form, &scene.ground)?;
         let octaves = (0..tiles.octaves.len()).filter(move |octave| {
             let finer = *octave > 0;
-            needed(&bed, form, finer.then(|| tiles.octaves[*octave]), setting)
+            needed(&bed, form, finer.then(|| tiles.octaves[*octave]), &scene.view)
         });
         Some(octaves.map(move |octave| Tile {
-            id: piece_id(setting.tag, octave, cell.at[0], cell.at[1], 0),
+            id: piece_id(streams.tag, octave, cell.at[0], cell.at[1], 0),
             variant: cell.variant,
             octave,
             position: bed.middle,
@@ -153,8 +146,7 @@ fn bed(cell: &Cell, form: &Form, ground: &Ground) -> Option<Bed> {
 
 /// Whether a frame shows a tile, or its shadow; with a diameter, whether grains of that size are
 /// resolved anywhere in it.
-fn needed(bed: &Bed, form: &Form, diameter: Option<f64>, setting: &Setting<'_>) -> bool {
-    let view = setting.view;
+fn needed(bed: &Bed, form: &Form, diameter: Option<f64>, view: &View) -> bool {
     // Grains throw shadows as long as they are tall over the sun's slope
     let shadow = form.largest * bed.scale / view.sun().y;
     let radius = form.ends() * bed.scale;
@@ -177,7 +169,7 @@ fn needed(bed: &Bed, form: &Form, diameter: Option<f64>, setting: &Setting<'_>) 
 }
 
 /// Refuses what is surely over the budget, and what ids can't tell apart, before the work.
-fn check(regions: &[Polygon], form: &Form, setting: &Setting<'_>) -> Result<()> {
+fn check(regions: &[Polygon], form: &Form, most: u64) -> Result<()> {
     let area: f64 = regions.iter().map(Polygon::area).sum();
     let forecast = area / (libm::sqrt(0.75) * form.side * form.side);
     let spans = regions.iter().map(Polygon::bounds);
@@ -185,11 +177,10 @@ fn check(regions: &[Polygon], form: &Form, setting: &Setting<'_>) -> Result<()> 
         .map(|b| (b[2] - b[0]) + (b[3] - b[1]))
         .fold(0.0, f64::max)
         / form.side;
-    if forecast > SURELY_OVER * setting.most as f64 || span > f64::from(1_u32 << (ID_CELL_BITS - 1))
+    if forecast > SURELY_OVER * most as f64 || span > f64::from(1_u32 << (ID_CELL_BITS - 1))
     {
         let problem = format!(
-            "the ground that is seen needs up to {forecast:.2e} tiles; the budget is {} pieces",
-            setting.most
+            "the ground that is seen needs up to {forecast:.2e} tiles; the budget is {most} pieces"
         );
         let hint = "set a nearer `far` for the cameras, lay larger tiles, or raise `budget.pieces`";
         return Err(Error::new(

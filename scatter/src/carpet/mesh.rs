@@ -8,7 +8,7 @@ use super::pack::Set;
 use crate::kit::{Material, Measure, Mesh, Part, Piece};
 use crate::noise::gradient_noise;
 use crate::random::{cell_key, join, stream, text_key};
-use crate::shot::Lies;
+use crate::brief::Lies;
 
 /// Side of a square of the sheet, in largest grains: fine enough to cross its neighbours without
 /// saw teeth.

@@ -26,7 +26,7 @@ mod patch;
 
 pub use form::Form;
 pub use lattice::{Cell, Lattice, TURN_APART};
-pub use lay::{Setting, Tile, lay};
+pub use lay::{Tile, lay};
 pub use patch::read;
 
 use rayon::prelude::*;
@@ -51,7 +51,7 @@ pub struct Tiles {
 }
 
 /// What came of a carpet.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Figures {
     /// Distance between the middles of neighbouring tiles, metres.
     pub tile: f64,

@@ -10,7 +10,7 @@ use crate::error::{Error, Result};
 use crate::kit::library::read_model;
 use crate::kit::{Measure, Part, Piece};
 use crate::random::text_key;
-use crate::shot::Lies;
+use crate::brief::Lies;
 
 /// Fewest triangles of a patch: with less it can't sink towards its rim.
 const FEWEST: u64 = 200;

@@ -2,7 +2,7 @@
 
 use glam::DVec3;
 
-use super::setting::Setting;
+use super::included::Included;
 use crate::kit::{Part, Piece};
 use crate::layout::{Instance, Layout};
 
@@ -14,7 +14,7 @@ pub struct Contents<'a> {
     /// Those of its instances that the file holds: sorted by pass, then piece.
     pub instances: &'a [Instance],
     /// What stands about them, if it is in this file.
-    pub setting: Option<&'a Setting<'a>>,
+    pub included: Option<&'a Included<'a>>,
     /// Where the root stands: see [`root_translation`](super::glb::root_translation). The same in
     /// all files of a delivery.
     pub root: DVec3,
@@ -23,21 +23,21 @@ pub struct Contents<'a> {
 impl<'a> Contents<'a> {
     /// The whole layout.
     #[must_use]
-    pub fn whole(layout: &'a Layout, setting: &'a Setting<'a>) -> Self {
+    pub fn whole(layout: &'a Layout, included: &'a Included<'a>) -> Self {
         Self {
             layout,
             instances: &layout.instances,
-            setting: Some(setting),
+            included: Some(included),
             root: super::glb::root_translation(layout),
         }
     }
 
-    /// All meshes that the file holds: of the pieces in use, then of the setting.
+    /// All meshes that the file holds: of the pieces in use, then of the included.
     pub(super) fn parts(&self) -> impl Iterator<Item = &'a Part> {
         let pieces = self.used_pieces().into_iter();
         pieces
             .flat_map(|(_, piece)| &piece.parts)
-            .chain(self.setting.into_iter().flat_map(Setting::parts))
+            .chain(self.included.into_iter().flat_map(Included::parts))
     }
 
     /// The pieces that the file's instances are copies of, in the order of the layout's list, with

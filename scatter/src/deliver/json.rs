@@ -65,7 +65,7 @@ fn line(text: &mut Text<'_>, instance: &Instance, listed: &[usize], way: &Conver
     text.text("{\"id\":\"");
     text.hexadecimal(instance.id);
     text.text("\",\"pass\":");
-    text.integer(instance.pass);
+    text.integer(u16::from(instance.pass));
     text.text(",\"piece\":");
     text.integer(listed[usize::from(instance.piece)]);
     text.text(",\"position\":[");

@@ -18,14 +18,14 @@ mod lines;
 mod materials;
 mod pictures;
 pub mod report;
-mod setting;
+mod included;
 pub mod space;
 mod tangents;
 mod terrain;
 mod usda;
 
 pub use contents::Contents;
-pub use setting::{Lamp, Prop, Setting, Sun};
+pub use included::{Included, Sun};
 
 pub use crate::shot::Format;
 
@@ -35,7 +35,8 @@ use std::path::PathBuf;
 use std::time::Instant;
 
 use crate::error::{Error, Fault, Kind, Result};
-use crate::layout::{Instance, Layout, MixReading, Stage};
+use crate::layout::{Instance, Layout};
+use crate::session::Stage;
 use crate::shot::{Hand, Space, Split};
 use pictures::Pictures;
 use space::Conversion;
@@ -58,15 +59,11 @@ pub struct DeliverOptions<'a> {
     /// How the pieces are split into files.
     pub split: Option<Split>,
     /// What stands about the pieces in glb, glb-nodes and usda.
-    pub setting: Setting<'a>,
+    pub included: Included<'a>,
     /// The first and the last frame in which a moving camera sees each of the layout's instances,
     /// in its order; the report lists them. See
     /// [`Dresser::first_last_seen`](crate::layout::Dresser::first_last_seen).
     pub seen: Option<Vec<Option<[i64; 2]>>>,
-    /// The size laws of the shot's mixes, asked and got; the report lists them.
-    pub mixes: Vec<MixReading>,
-    /// What was told while the shot was read and dressed; the report lists it.
-    pub warnings: Vec<String>,
     /// Digest of the shot document, quoted in the report.
     pub shot_digest: String,
     /// What the time went into so far; the report adds the writing of each format.
@@ -83,13 +80,11 @@ impl DeliverOptions<'_> {
             formats: formats.to_vec(),
             space: Space::default(),
             split: None,
-            setting: Setting {
+            included: Included {
                 cameras: true,
-                ..Setting::default()
+                ..Included::default()
             },
             seen: None,
-            mixes: Vec::new(),
-            warnings: Vec::new(),
             shot_digest: String::new(),
             stages: Vec::new(),
         }
@@ -115,7 +110,7 @@ pub struct DeliveredFile {
 /// format can't hold it (a GLB ends at 4 GiB). Nothing is left behind then, and files that stood
 /// there before are as they were.
 pub fn write(layout: &Layout, options: &DeliverOptions<'_>) -> Result<Vec<DeliveredFile>> {
-    check::check(layout, &options.setting)?;
+    check::check(layout, &options.included)?;
     check_space(options)?;
     let mut delivery = atomic::Delivery::open(&options.dir)?;
     let mut stages = options.stages.clone();
@@ -124,8 +119,8 @@ pub fn write(layout: &Layout, options: &DeliverOptions<'_>) -> Result<Vec<Delive
     let usda = options.formats.contains(&Format::Usda);
     let beside = Contents {
         // JSON tells of pieces alone
-        setting: usda.then_some(&options.setting),
-        ..Contents::whole(layout, &options.setting)
+        included: usda.then_some(&options.included),
+        ..Contents::whole(layout, &options.included)
     };
     let pictures = Pictures::of(beside.parts().map(|part| &part.material));
     for (i, &format) in options.formats.iter().enumerate() {
@@ -245,12 +240,12 @@ fn planned<'a>(
     format: Format,
     root: glam::DVec3,
 ) -> Vec<Planned<'a>> {
-    let file = |pass: Option<&str>, instances: &'a [Instance], with_setting: bool| Planned {
+    let file = |pass: Option<&str>, instances: &'a [Instance], with_included: bool| Planned {
         name: file_name(format, pass),
         contents: Contents {
             layout,
             instances,
-            setting: with_setting.then_some(&options.setting),
+            included: with_included.then_some(&options.included),
             root,
         },
         sublayers: Vec::new(),
@@ -272,8 +267,8 @@ fn planned<'a>(
             file(Some(name), &layout.instances[of_pass], false)
         })
         .collect();
-    let setting = &options.setting;
-    let has_more = !setting.is_empty() || (setting.cameras && !layout.cameras.is_empty());
+    let included = &options.included;
+    let has_more = !included.is_empty() || (included.cameras && !layout.cameras.is_empty());
     let scene = match format {
         Format::Usda => true,
         Format::Glb | Format::GlbNodes => has_more,

@@ -9,7 +9,7 @@ use super::space::Conversion;
 use super::{DeliverOptions, GENERATOR, Stage, json};
 use crate::layout::{Layout, MixReading, RenderMemory};
 use crate::shade::Figures;
-use crate::shot::Mix;
+use crate::brief::Mix;
 
 /// The version of the form.
 const VERSION: u32 = 1;
@@ -108,8 +108,7 @@ struct ShadeReport {
     scale: f64,
 }
 
-/// The size law of a mix, asked and got, over the pieces of its passes. Lengths in metres but for
-/// those of `asked`, which is the mix as the shot has it.
+/// The size law of a mix, asked and got, over the pieces of its passes. Lengths in metres.
 #[derive(Debug, Serialize)]
 struct MixReport<'a> {
     name: &'a str,
@@ -272,11 +271,11 @@ impl<'a> Report<'a> {
             take: layout.take,
             space: json::SpaceWords::new(way),
             passes,
-            mixes: options.mixes.iter().map(MixReport::new).collect(),
-            warnings: &options.warnings,
+            mixes: layout.mixes.iter().map(MixReport::new).collect(),
+            warnings: &layout.warnings,
             totals,
             files,
-            render_memory: RenderMemory::of(layout, options.setting.parts()),
+            render_memory: RenderMemory::of(layout, options.included.parts()),
             seconds: stages
                 .iter()
                 .map(|s| Seconds {
@@ -308,7 +307,7 @@ impl<'a> Report<'a> {
         let seen = pieces.filter_map(|(i, seen)| seen.map(|frames| (i, frames)));
         for (n, (instance, [first, last])) in seen.enumerate() {
             let between = if n > 0 { ",\n    " } else { "\n    " };
-            let (id, pass) = (instance.id, instance.pass);
+            let (id, pass) = (instance.id, usize::from(instance.pass));
             write!(
                 out,
                 "{between}{{\"id\":\"{id:016x}\",\"pass\":{pass},\"first\":{first},\"last\":{last}}}"

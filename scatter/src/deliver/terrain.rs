@@ -10,10 +10,9 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use glam::{DAffine3, DVec2, DVec3};
 
-use super::setting::Prop;
 use crate::ground::Ground;
 use crate::kit::{Material, Mesh, Part};
-use crate::layout::Dresser;
+use crate::scene::{Prop, Scene};
 use crate::view::{Polygon, Reach};
 
 /// Most that a square's side may be of its distance from the nearest camera: a fan's triangles are
@@ -30,17 +29,17 @@ const ALWAYS_SEEN: f64 = 1e9;
 /// A square: its side is [`FINEST`] x 2^level, its low corner at that times (x, z).
 type Square = (u32, i64, i64);
 
-/// The ground of the dresser's view; none where no camera sees any.
-pub(super) fn prop(dresser: &Dresser<'_>, material: Material) -> Option<Prop<'static>> {
+/// The ground of a scene's view; none where no camera sees any.
+pub(super) fn prop(scene: &Scene, material: Material) -> Option<Prop<'static>> {
     let reach = Reach {
         diameter: ALWAYS_SEEN,
         round: 0.0,
         lift: 0.0,
         tall: 0.0,
     };
-    let ground = dresser.ground();
-    let regions = dresser.view().regions(reach, ground);
-    let lenses: Vec<DVec3> = dresser.cameras().iter().map(|c| c.position).collect();
+    let ground = &scene.ground;
+    let regions = scene.view.regions(reach, ground);
+    let lenses: Vec<DVec3> = scene.cameras.iter().map(|c| c.position).collect();
     let squares = squares(&regions, &lenses, ground);
     // Whole metres at the mean of the cameras, so that 32-bit vertices hold their places
     let mut origin = DVec3::ZERO;
@@ -53,7 +52,7 @@ pub(super) fn prop(dresser: &Dresser<'_>, material: Material) -> Option<Prop<'st
         name: "ground".to_owned(),
         parts: Cow::Owned(vec![Part { mesh, material }]),
         // Where a carpet lies its grains stand in the ground, which must not show between them
-        world_from_prop: DAffine3::from_translation(origin - DVec3::Y * dresser.ground_sunk()),
+        world_from_prop: DAffine3::from_translation(origin - DVec3::Y * scene.sunk),
     })
 }
 

@@ -9,7 +9,7 @@ use glam::{DQuat, DVec3, Vec3};
 use serde_json::Value;
 
 use super::{
-    Contents, DeliverOptions, Format, Setting, Stage, atomic, check_folder, glb, json, write,
+    Contents, DeliverOptions, Format, Included, Stage, atomic, check_folder, glb, json, write,
 };
 use crate::error::Kind;
 use crate::kit::{Material, Measure, Mesh, Part, Piece};
@@ -218,9 +218,9 @@ fn positions_have_nine_decimals_at_most() {
 fn the_planned_length_of_a_glb_is_its_length() {
     for count in [0, 1, 9000] {
         let layout = layout(count, DVec3::ZERO);
-        let setting = Setting::default();
+        let included = Included::default();
         for form in [glb::Form::Instanced, glb::Form::Nodes] {
-            let contents = Contents::whole(&layout, &setting);
+            let contents = Contents::whole(&layout, &included);
             let plan = glb::Glb::plan(&contents, form).unwrap();
             let mut bytes = Vec::new();
             plan.write(&mut bytes).unwrap();

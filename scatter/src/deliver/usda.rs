@@ -15,7 +15,7 @@
 mod instancer;
 mod mesh;
 mod names;
-mod setting;
+mod included;
 
 pub(super) use names::quoted;
 
@@ -76,12 +76,12 @@ pub(super) fn write<W: Write + Send>(
         surfaces.add(&part.material);
     }
     surfaces.write(pictures, out)?;
-    let scene = Scene {
+    let scene = UsdaScene {
         contents,
         way,
         surfaces: &surfaces,
     };
-    setting::write(&scene, &mut names, out)?;
+    included::write(&scene, &mut names, out)?;
     for group in contents.instances.chunk_by(|a, b| a.pass == b.pass) {
         instancer::write(&scene, group, &mut names, out)?;
     }
@@ -89,7 +89,7 @@ pub(super) fn write<W: Write + Send>(
 }
 
 /// What the parts of the file share.
-struct Scene<'a> {
+struct UsdaScene<'a> {
     contents: &'a Contents<'a>,
     way: &'a Conversion,
     surfaces: &'a Surfaces<'a>,

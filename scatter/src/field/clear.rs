@@ -5,9 +5,8 @@
 
 use std::f64::consts::TAU;
 
+use crate::brief::ClearShape;
 use crate::plan::{Ellipse, NANO, Placed, Rectangle};
-use crate::shot;
-use crate::units::Length;
 
 /// A plan shape that no outline may meet: a simple polygon, convex or not, nanometres.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -21,25 +20,27 @@ pub struct Shape {
 const DISC_CORNERS: usize = 64;
 
 impl Shape {
-    /// The shape of a checked document.
+    /// The shape of a brief.
     #[must_use]
-    pub fn new(clear: &shot::Clear) -> Self {
+    pub fn new(clear: &ClearShape) -> Self {
         match clear {
-            shot::Clear::Disc(disc) => {
-                let [x, z] = disc.at.map(Length::metres);
+            ClearShape::Disc { at: [x, z], radius } => {
                 let step = TAU / DISC_CORNERS as f64;
-                let outer = disc.radius.metres() / libm::cos(0.5 * step);
+                let outer = radius / libm::cos(0.5 * step);
                 let corner = |i: usize| {
                     let (sin, cos) = libm::sincos(step * i as f64);
                     [x + outer * cos, z + outer * sin]
                 };
                 Self::of((0..DISC_CORNERS).map(corner))
             }
-            shot::Clear::Box(shape) => {
-                let [x, z] = shape.at.map(Length::metres);
-                let [w, d] = shape.size.map(|l| 0.5 * l.metres());
+            ClearShape::Box {
+                at: [x, z],
+                size,
+                turn,
+            } => {
+                let [w, d] = size.map(|l| 0.5 * l);
                 // Clockwise seen from above: from +x toward +z
-                let (sin, cos) = libm::sincos(shape.turn.radians());
+                let (sin, cos) = libm::sincos(*turn);
                 let corners = [[-w, -d], [w, -d], [w, d], [-w, d]];
                 Self::of(
                     corners
@@ -47,9 +48,7 @@ impl Shape {
                         .map(|[u, v]| [x + u * cos - v * sin, z + u * sin + v * cos]),
                 )
             }
-            shot::Clear::Polygon(polygon) => {
-                Self::of(polygon.corners.iter().map(|c| c.map(Length::metres)))
-            }
+            ClearShape::Polygon(corners) => Self::of(corners.iter().copied()),
         }
     }
 
@@ -168,7 +167,7 @@ mod tests {
             id: 1,
             diameter,
             along: [1.0, 0.0],
-            piece: 0,
+            piece: PassPiece::default(),
             stance: 0,
             sunk: 0,
         }

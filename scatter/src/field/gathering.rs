@@ -2,11 +2,10 @@
 
 use super::Graded;
 use super::grade::{Grading, MOST_CROWD};
+use crate::brief::{Field, Pass};
 use crate::ground::Ground;
 use crate::noise::Fractal;
-use crate::random::join;
-use crate::shot::{Gather, Pass};
-use crate::size::SizeLaw;
+use crate::random::{join, text_key};
 
 /// Patches fade out over this share of the ground that they do not fill.
 const PATCH_EDGE: f64 = 0.3;
@@ -16,19 +15,19 @@ const SLOPE_EDGE: f64 = 0.052_36;
 /// The fields of a pass that depend on the place alone.
 #[derive(Debug, Clone, Default)]
 pub struct Gathering {
-    fields: Vec<Field>,
+    fields: Vec<PlaceField>,
     grading: Option<Grading>,
 }
 
 #[derive(Debug, Clone)]
-enum Field {
+enum PlaceField {
     Patches { noise: Fractal, fill: f64 },
     Slope { from: f64, to: f64 },
     Crests { radius: f64, low: f64, high: f64 },
     Hollows { radius: f64, low: f64, high: f64 },
 }
 
-impl Field {
+impl PlaceField {
     /// Whether it looks at one place alone.
     fn is_cheap(&self) -> bool {
         match self {
@@ -56,54 +55,51 @@ impl Field {
 }
 
 impl Gathering {
-    /// The fields of a checked pass of sizes `law`, whose streams have the key `key`. Fields that
-    /// refer to other passes or the hero are not among them.
+    /// The fields of a pass whose streams have the key `key`, but for those that refer to other
+    /// passes or heroes, and for its images.
     #[must_use]
-    pub fn new(pass: &Pass, key: u64, ground: &Ground, law: &SizeLaw) -> Self {
-        let fields = pass
-            .gather
-            .iter()
-            .enumerate()
-            .filter_map(|(i, gather)| match gather {
-                Gather::Patches(p) => Some(Field::Patches {
-                    noise: Fractal::new(
-                        join(key, 0xf1e1d + i as u64),
-                        p.feature.metres(),
-                        p.roughness,
-                    ),
-                    fill: p.fill,
+    pub fn new(pass: &Pass, key: u64, ground: &Ground) -> Self {
+        let mut all = Self::default();
+        for field in &pass.fields {
+            match field {
+                Field::Patches {
+                    name,
+                    feature,
+                    fill,
+                    roughness,
+                } => all.fields.push(PlaceField::Patches {
+                    noise: Fractal::new(join(key, text_key(name)), *feature, *roughness),
+                    fill: *fill,
                 }),
-                Gather::Slope(s) => Some(Field::Slope {
-                    from: s.from.radians(),
-                    to: s.to.radians(),
+                Field::Slope { from, to } => all.fields.push(PlaceField::Slope {
+                    from: *from,
+                    to: *to,
                 }),
                 // A plane has neither hollows nor crests: the field says nothing there
-                Gather::Crests(s) if ground.has_relief() => {
-                    let (low, high) = crest_range(ground, s.radius.metres());
-                    Some(Field::Crests {
-                        radius: s.radius.metres(),
+                Field::Crests { radius } if ground.has_relief() => {
+                    let [low, high] = ground.crest_range(*radius);
+                    all.fields.push(PlaceField::Crests {
+                        radius: *radius,
                         low,
                         high,
-                    })
+                    });
                 }
-                Gather::Hollows(s) if ground.has_relief() => {
-                    let (low, high) = crest_range(ground, s.radius.metres());
-                    Some(Field::Hollows {
-                        radius: s.radius.metres(),
+                Field::Hollows { radius } if ground.has_relief() => {
+                    let [low, high] = ground.crest_range(*radius);
+                    all.fields.push(PlaceField::Hollows {
+                        radius: *radius,
                         low,
                         high,
-                    })
+                    });
                 }
-                _ => None,
-            });
-        let grading = pass.gather.iter().find_map(|gather| match gather {
-            Gather::Grade(g) => Grading::new(ground, g.radius.metres(), g.ratio, law),
-            _ => None,
-        });
-        Self {
-            fields: fields.collect(),
-            grading,
+                Field::Crests { .. } | Field::Hollows { .. } => {}
+                Field::Grade { radius, ratio } => {
+                    all.grading = Grading::new(ground, *radius, *ratio, &pass.sizes);
+                }
+                Field::Related(_) | Field::Mask(_) => {}
+            }
         }
+        all
     }
 
     /// Whether the fields are 1 everywhere and sizes are not graded.
@@ -174,10 +170,4 @@ fn rise(value: f64, low: f64, high: f64) -> f64 {
     }
     let t = (value - low) / (high - low);
     t * t * (3.0 - 2.0 * t)
-}
-
-/// Heights over the mean within `radius` that count as full hollow and full crest.
-fn crest_range(ground: &Ground, radius: f64) -> (f64, f64) {
-    let [low, high] = ground.crest_range(radius);
-    (low, high)
 }

@@ -7,12 +7,11 @@ use std::path::Path;
 
 use glam::DVec3;
 
+use crate::brief::{self, Brief, MaskPlace};
 use crate::error::{Error, Result};
 use crate::ground::{Ground, check_square};
 use crate::optics::Camera;
 use crate::raster::Raster;
-use crate::shot::{self, Gather, Shot};
-use crate::units::Length;
 
 /// A mask of a pass.
 #[derive(Debug, Clone)]
@@ -35,24 +34,20 @@ enum Lies {
 /// How far an image's aspect may be from the frame's: a row of pixels or so.
 const ASPECT_WITHIN: f64 = 0.005;
 
-/// The masks of each pass of a checked shot; files are looked for in `folder`. `cameras` are the
-/// shot's, in its order, in their first frames.
+/// The masks of each pass of a brief; files are looked for in `folder`. `cameras` are the brief's,
+/// in its order, in their first frames.
 ///
 /// # Errors
 /// An image can't be read, or does not fit its extent or its camera's frame.
-pub fn read_all(shot: &Shot, folder: &Path, cameras: &[Camera]) -> Result<Vec<Vec<Mask>>> {
-    let of_pass = |(i, pass): (usize, &shot::Pass)| {
-        let gathers = pass.gather.iter().enumerate();
-        let masks = gathers.filter_map(|(j, gather)| match gather {
-            Gather::Mask(mask) => {
-                let place = format!("passes[{i}].gather[{j}].mask");
-                Some(Mask::read(mask, folder, cameras, &place))
-            }
-            _ => None,
+pub fn read_all(brief: &Brief, folder: &Path, cameras: &[Camera]) -> Result<Vec<Vec<Mask>>> {
+    let of_pass = |(i, (_, pass)): (usize, (_, &brief::Pass))| {
+        let masks = pass.masks().map(|(j, mask)| {
+            let place = format!("passes[{i}].gather[{j}].mask");
+            Mask::read(mask, folder, cameras, &place)
         });
         masks.collect()
     };
-    shot.passes.iter().enumerate().map(of_pass).collect()
+    brief.passes().enumerate().map(of_pass).collect()
 }
 
 impl Mask {
@@ -60,34 +55,30 @@ impl Mask {
     ///
     /// # Errors
     /// As [`read_all`].
-    pub fn read(mask: &shot::Mask, folder: &Path, cameras: &[Camera], place: &str) -> Result<Self> {
+    pub fn read(mask: &brief::Mask, folder: &Path, cameras: &[Camera], place: &str) -> Result<Self> {
         let path = folder.join(&mask.file);
         let raster = Raster::read(&path, &format!("{place}.file"))?;
-        let camera = mask.camera.as_ref();
-        let lies = match (
-            camera.and_then(|n| cameras.iter().find(|c| c.name == *n)),
-            mask.extent,
-        ) {
-            (Some(camera), _) => {
+        let lies = match &mask.lies {
+            MaskPlace::Frame(name) => {
+                let found = cameras.iter().find(|c| c.name == *name);
+                let camera = found.ok_or_else(|| {
+                    let hint = "name one of the shot's cameras";
+                    let problem = format!("there is no camera `{name}`");
+                    Error::input(format!("{place}.camera"), problem, hint)
+                })?;
                 check_aspect(&raster, camera, place)?;
                 Lies::Frame(Box::new(camera.clone()))
             }
-            (None, Some(extent)) => {
-                let extent = extent.map(Length::metres);
-                check_square(&raster, extent, &format!("{place}.extent"))?;
-                let [x, z] = mask.at.unwrap_or_default().map(Length::metres);
+            MaskPlace::Plan {
+                middle: [x, z],
+                extent,
+            } => {
+                check_square(&raster, *extent, &format!("{place}.extent"))?;
                 let [width, rows] = raster.size().map(|n| n as f64);
                 Lies::Plan(
                     [x - 0.5 * extent[0], z - 0.5 * extent[1]],
                     [width / extent[0], rows / extent[1]],
                 )
-            }
-            (None, None) => {
-                return Err(Error::input(
-                    place,
-                    "the mask lies nowhere",
-                    "give `extent`, or `camera` with the name of one of the shot's",
-                ));
             }
         };
         Ok(Self {
@@ -170,7 +161,7 @@ mod tests {
 
     #[test]
     fn a_plan_image_has_its_top_toward_minus_z_and_its_left_toward_minus_x() {
-        let ground = Ground::new(&shot::Ground::default());
+        let ground = Ground::new(&brief::Ground::default());
         let mask = plan();
         // The middle of the top left pixel, of its neighbour, halfway between them, and beyond the
         // border

@@ -3,7 +3,7 @@
 use super::lee;
 use super::outlined::Outlined;
 use crate::plan::{Buckets, NANO, Placed, Rectangle};
-use crate::shot::{Fade, Smallest};
+use crate::brief::{Fade, Manner, Smallest};
 
 /// How a pass stands to something that lies already.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -14,33 +14,6 @@ pub struct Relation {
     pub within: f64,
     /// The smallest piece that counts.
     pub smallest: Smallest,
-}
-
-/// What a pass wants of what lies already.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Manner {
-    /// Full strength at an edge, falling off up to the distance.
-    Near {
-        /// Diameters of what is near that add to the distance.
-        diameters: f64,
-        /// How the strength falls off.
-        fade: Fade,
-        /// Strength beyond the distance.
-        elsewhere: f64,
-    },
-    /// Nothing nearer than the distance.
-    ClearOf,
-    /// In the gaps: two edges within the distance.
-    Between,
-    /// Full strength in the lee of something.
-    LeeOf {
-        /// Unit direction in plan (x, z) that the wind blows to.
-        downwind: [f64; 2],
-        /// Heights of what shelters after which shelter ends.
-        heights: f64,
-        /// Strength in the open.
-        elsewhere: f64,
-    },
 }
 
 impl Relation {

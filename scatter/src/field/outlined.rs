@@ -272,7 +272,7 @@ mod tests {
                 id: 0,
                 diameter: 0.02,
                 along: [cos as f32, sin as f32],
-                piece: 0,
+                piece: PassPiece::default(),
                 stance: 0,
                 sunk: 0,
             };

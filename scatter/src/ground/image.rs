@@ -3,9 +3,9 @@
 use std::path::Path;
 
 use super::tiles::Tiles;
+use crate::brief::HeightImage;
 use crate::error::{Error, Result};
 use crate::raster::{CUBIC_OVERSHOOT, Raster, Scale};
-use crate::shot;
 
 /// An image of heights in its place. The extent spans the image's borders, not the middles of its
 /// outer pixels; its top lies toward -z, its left toward -x.
@@ -26,11 +26,10 @@ pub(super) struct Image {
 const SQUARE_WITHIN: f64 = 0.02;
 
 impl Image {
-    pub(super) fn read(image: &shot::HeightImage, folder: &Path, place: &str) -> Result<Self> {
+    pub(super) fn read(image: &HeightImage, folder: &Path, place: &str) -> Result<Self> {
         let path = folder.join(&image.file);
         let raster = Raster::read(&path, &format!("{place}.file"))?;
-        let heights = image.heights.map(|h| h.map(|l| l.metres()));
-        let (level, scale) = match (raster.scale(), heights) {
+        let (level, scale) = match (raster.scale(), image.heights) {
             (_, Some([low, high])) => (low, high - low),
             (Scale::Stored, None) => (0.0, 1.0),
             (Scale::Share, None) => {
@@ -41,9 +40,9 @@ impl Image {
                 ));
             }
         };
-        let extent = image.extent.map(|l| l.metres());
+        let extent = image.extent;
         check_square(&raster, extent, &format!("{place}.extent"))?;
-        let bounds = centred(image.at.map(|l| l.metres()), extent);
+        let bounds = centred(image.at, extent);
         let [width, rows] = raster.size();
         let mut made = Self {
             corner: [bounds[0], bounds[1]],

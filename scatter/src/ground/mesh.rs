@@ -7,8 +7,6 @@
 //! exact, and every test is made in double precision with edges taken the same way round from
 //! either side: a ray can't slip between two triangles that share an edge.
 
-use std::path::Path;
-
 use glam::{DAffine3, DQuat, DVec3, Vec3, Vec3A};
 use obvhs::BvhBuildParams;
 use obvhs::aabb::Aabb;
@@ -17,9 +15,9 @@ use obvhs::bvh2::builder::build_bvh2;
 
 use super::image::MAX_HEIGHT_M;
 use super::tiles::Tiles;
+use crate::brief::{GroundMesh, MAX_COORDINATE_M};
 use crate::error::{Error, Result};
-use crate::kit::{Part, gltf};
-use crate::shot;
+use crate::kit::{Part, Shelf};
 
 /// Most finest tiles that all triangles together may be entered in: a few a triangle for the
 /// largest mesh that is read. Triangles that each span the ground could cost any time; for them one
@@ -77,23 +75,15 @@ pub(super) struct Hit {
 }
 
 impl Mesh {
-    pub(super) fn read(mesh: &shot::GroundMesh, folder: &Path, place: &str) -> Result<Self> {
-        let path = folder.join(&mesh.file);
-        if !path.is_file() {
-            return Err(Error::input(
-                format!("{place}.file"),
-                format!("there is no file {}", path.display()),
-                "name a .glb or .gltf file, relative to the shot's folder",
-            ));
-        }
-        let parts = gltf::read(&path)?.into_parts();
-        Self::new(parts, mesh, place).map_err(|e| e.in_file(&path))
+    pub(super) fn read(mesh: &GroundMesh, shelf: &Shelf, place: &str) -> Result<Self> {
+        let (parts, _) = shelf.meshes(&mesh.file, &format!("{place}.file"))?;
+        Self::new(parts, mesh, place).map_err(|e| e.in_file(&shelf.path(&mesh.file)))
     }
 
     /// A ground of parts as [`gltf::read`] gives them.
-    pub(super) fn new(parts: Vec<Part>, mesh: &shot::GroundMesh, place: &str) -> Result<Self> {
-        let at = shot::place(mesh.at);
-        let turn = mesh.turn.radians();
+    pub(super) fn new(parts: Vec<Part>, mesh: &GroundMesh, place: &str) -> Result<Self> {
+        let at = DVec3::from_array(mesh.at);
+        let turn = mesh.turn;
         let stand = Place {
             at,
             turn: [libm::sin(turn), libm::cos(turn)],
@@ -116,17 +106,17 @@ impl Mesh {
                 at,
             ),
             place: stand,
-            least_up: libm::cos(mesh.steepest.radians()),
+            least_up: libm::cos(mesh.steepest),
             under: mesh
                 .under
-                .map_or(f64::INFINITY, |h| (h.metres() - at.y) / mesh.scale),
+                .map_or(f64::INFINITY, |h| (h - at.y) / mesh.scale),
             tiles: tiles(&facing, &stand),
             tree: Tree::new(&facing),
             parts,
         };
         let bounds = made.tiles.bounds();
         let [low, high] = made.tiles.heights(0, 0, 0).unwrap_or_default();
-        let most = shot::MAX_COORDINATE_M;
+        let most = MAX_COORDINATE_M;
         if bounds.iter().any(|b| b.abs() > most) || low < -MAX_HEIGHT_M || high > MAX_HEIGHT_M {
             return Err(Error::input(
                 format!("{place}.at"),

@@ -9,7 +9,6 @@ mod plane;
 mod relief;
 mod tiles;
 
-use std::path::Path;
 use std::sync::{Arc, LazyLock};
 
 use glam::{DAffine3, DVec3};
@@ -17,10 +16,10 @@ use glam::{DAffine3, DVec3};
 pub use image::check_square;
 pub use tiles::Tiles;
 
+use crate::brief::{self, GroundMesh, Terrain};
 use crate::error::{Error, Result};
-use crate::kit::Part;
+use crate::kit::{Part, Shelf};
 use crate::random::stream;
-use crate::shot;
 use image::Image;
 use mesh::Mesh;
 use plane::Plane;
@@ -76,21 +75,31 @@ const CREST_SAMPLES: usize = 512;
 const CREST_END: f64 = 0.1;
 
 impl Ground {
-    /// The ground that a checked shot describes; files that it names are looked for in `folder`.
+    /// The ground that a brief asks for; files that it names are looked for on the shelf.
     ///
     /// # Errors
     /// A height image or a mesh can't be read, does not fit its extent, or has no ground in it.
-    pub fn read(ground: &shot::Ground, folder: &Path) -> Result<Self> {
-        let form = if let Some(image) = &ground.image {
-            Form::Image(Arc::new(Image::read(image, folder, "ground.image")?))
-        } else if let Some(mesh) = &ground.mesh {
-            Form::Mesh(Arc::new(Mesh::read(mesh, folder, "ground.mesh")?))
-        } else {
-            drawn(ground)
+    pub fn read(ground: &brief::Ground, shelf: &Shelf) -> Result<Self> {
+        let form = match &ground.terrain {
+            Terrain::Image(image) => {
+                Form::Image(Arc::new(Image::read(image, shelf.folder(), "ground.image")?))
+            }
+            Terrain::Mesh(mesh) => Form::Mesh(Arc::new(Mesh::read(mesh, shelf, "ground.mesh")?)),
+            Terrain::Plane { tilt, toward } => plane(*tilt, *toward),
+            Terrain::Relief {
+                height,
+                feature,
+                roughness,
+                tilt,
+                toward,
+            } => Form::Relief(
+                Plane::falling(*tilt, *toward),
+                Relief::new(*height, *feature, *roughness),
+            ),
         };
         let made = Self {
             form,
-            extent: ground.extent.map(|e| e.map(|l| 0.5 * l.metres())),
+            extent: ground.extent.map(|e| e.map(|l| 0.5 * l)),
         };
         if let Some([x0, z0, x1, z1]) = made.bounds()
             && (x0 >= x1 || z0 >= z1)
@@ -104,12 +113,12 @@ impl Ground {
         Ok(made)
     }
 
-    /// The ground of a checked shot that needs no file: a plane or a relief.
+    /// Level ground through the origin, without end.
     #[must_use]
-    pub fn new(ground: &shot::Ground) -> Self {
+    pub fn level() -> Self {
         Self {
-            form: drawn(ground),
-            extent: ground.extent.map(|e| e.map(|l| 0.5 * l.metres())),
+            form: plane(0.0, 0.0),
+            extent: None,
         }
     }
 
@@ -117,7 +126,7 @@ impl Ground {
     ///
     /// # Errors
     /// No face looks up, or it is not where ground can be.
-    pub fn of_mesh(parts: Vec<Part>, mesh: &shot::GroundMesh) -> Result<Self> {
+    pub fn of_mesh(parts: Vec<Part>, mesh: &GroundMesh) -> Result<Self> {
         Ok(Self {
             form: Form::Mesh(Arc::new(Mesh::new(parts, mesh, "ground.mesh")?)),
             extent: None,
@@ -369,16 +378,9 @@ fn within(b: [f64; 4], x: f64, z: f64) -> bool {
     x >= b[0] && x <= b[2] && z >= b[1] && z <= b[3]
 }
 
-/// A plane or a relief.
-fn drawn(ground: &shot::Ground) -> Form {
-    match (&ground.plane, &ground.relief) {
-        (_, Some(r)) => Form::Relief(
-            Plane::falling(r.tilt.radians(), r.toward.radians()),
-            Relief::new(r),
-        ),
-        (Some(p), None) => Form::Plane(Plane::falling(p.tilt.radians(), p.toward.radians())),
-        (None, None) => Form::Plane(Plane::default()),
-    }
+/// A plane through the origin.
+fn plane(tilt: f64, toward: f64) -> Form {
+    Form::Plane(Plane::falling(tilt, toward))
 }
 
 #[cfg(test)]

@@ -2,7 +2,6 @@
 
 use crate::noise::Fractal;
 use crate::random::text_key;
-use crate::shot;
 
 /// The share of the ground left over at each end of a relief's asked height: one place in a
 /// thousand is lower, one higher.
@@ -17,14 +16,12 @@ pub(super) struct Relief {
 }
 
 impl Relief {
-    pub(super) fn new(relief: &shot::Relief) -> Self {
-        let noise = Fractal::new(
-            text_key("ground"),
-            relief.feature.metres(),
-            relief.roughness,
-        );
+    /// Of a height from the low ground to the high and a length of the largest hills, metres, and
+    /// the strength of each octave over the one before.
+    pub(super) fn new(height: f64, feature: f64, roughness: f64) -> Self {
+        let noise = Fractal::new(text_key("ground"), feature, roughness);
         Self {
-            scale: relief.height.metres() / span(&noise),
+            scale: height / span(&noise),
             noise,
         }
     }

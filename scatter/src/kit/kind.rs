@@ -1,6 +1,6 @@
 //! The kinds of piece that grow without any file.
 
-use crate::shot::Lies;
+use crate::brief::Lies;
 
 /// What a grown piece is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]

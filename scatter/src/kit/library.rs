@@ -9,9 +9,11 @@ use super::frame::bring_to_frame;
 use super::gltf::{self, Model, Object};
 use super::list::{KitList, ListedPiece, is_list, is_model};
 use super::lying::judged;
-use super::{Kind, Measure, Part, Piece, grow_all};
+use super::shelf::Shelf;
+use super::{Kind, Measure, Part, Piece, PieceIndex, grow_all};
 use crate::error::{Error, Result};
-use crate::shot::{KINDS, Lies, Pass, SHADE, Shot, likely, names_file};
+use crate::brief::{Brief, Lies, Pass, SHADE};
+use crate::shot::{KINDS, likely, names_file};
 use crate::units::Length;
 
 /// The natural sizes of a piece whose list says nothing, over its own diameter. A stone of a river
@@ -30,9 +32,9 @@ pub struct Library {
     /// For each pass, the pieces that it may take; not empty.
     pub of_pass: Vec<Vec<Serving>>,
     /// The sprays that the shot's shade is made of; empty without one.
-    pub shade: Vec<u16>,
+    pub shade: Vec<PieceIndex>,
     /// For each pin, the piece that it names.
-    pub of_pin: Vec<u16>,
+    pub of_pin: Vec<PieceIndex>,
     /// What was left out while reading, such as a texture that is missing.
     pub warnings: Vec<String>,
 }
@@ -41,7 +43,7 @@ pub struct Library {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Serving {
     /// Index into [`Library::pieces`].
-    pub piece: u16,
+    pub piece: PieceIndex,
     /// How often it is taken, beside the others of the pass.
     pub share: f64,
     /// Smallest and largest natural diameter, metres; none for pieces that grow, which serve any.
@@ -62,17 +64,17 @@ pub struct Found {
 }
 
 impl Library {
-    /// Grows and reads the pieces that a checked shot names; files are looked for in `folder`.
+    /// Grows the pieces that a brief names, or reads them from the shelf.
     ///
     /// # Errors
     /// A file is missing or can't be read, a piece has no width or no area, or there are more than
     /// 65,535 pieces.
-    pub fn for_shot(shot: &Shot, folder: &Path) -> Result<Self> {
-        let named = Named::of(shot);
+    pub fn for_brief(brief: &Brief, shelf: &Shelf) -> Result<Self> {
+        let named = Named::of(brief);
         let gathered: Vec<Gathered> = named
             .all
             .par_iter()
-            .map(|(name, lies, place)| gather(name, *lies, folder, place))
+            .map(|(name, lies, place)| gather(name, *lies, shelf, place))
             .collect::<Result<_>>()?;
         let mut library = Self {
             pieces: Vec::new(),
@@ -87,7 +89,7 @@ impl Library {
             let shares: f64 = source.found.iter().map(|f| f.share).sum();
             let mut servings = Vec::with_capacity(source.found.len());
             for found in source.found {
-                let piece = u16::try_from(library.pieces.len()).map_err(|_| {
+                let piece = PieceIndex::of(library.pieces.len()).ok_or_else(|| {
                     let hint = "name fewer files, or kits with fewer pieces";
                     Error::input(&*place, "with these the shot passes 65,535 pieces", hint)
                 })?;
@@ -109,18 +111,18 @@ impl Library {
             let servings = pass.pieces.iter().map(|n| of(n, pass.lies_of(n)));
             servings.flatten().copied().collect()
         };
-        library.of_pass = shot.passes.iter().map(of_pass).collect();
-        if shot.shade.is_some() {
+        library.of_pass = brief.passes().map(|(_, pass)| of_pass(pass)).collect();
+        if brief.shade().is_some() {
             let sprays = of(Kind::Spray.name(), None).iter();
             library.shade = sprays.map(|s| s.piece).collect();
         }
-        let numbers: HashMap<&str, u16> = library
+        let numbers: HashMap<&str, PieceIndex> = library
             .pieces
             .iter()
-            .zip(0..)
+            .zip((0..).map(PieceIndex::new))
             .map(|(piece, number)| (piece.name.as_str(), number))
             .collect();
-        let pinned = shot.pins.iter().enumerate().map(|(i, pin)| {
+        let pinned = brief.pins().iter().enumerate().map(|(i, pin)| {
             let first = named.first.get(pin.piece.as_str());
             let first = first.and_then(|i| of_name[*i].first());
             let first = first.map(|serving| serving.piece);
@@ -144,20 +146,20 @@ struct Named<'a> {
 }
 
 impl<'a> Named<'a> {
-    fn of(shot: &'a Shot) -> Self {
+    fn of(brief: &'a Brief) -> Self {
         let mut named = Self::default();
-        for (i, pass) in shot.passes.iter().enumerate() {
+        for (i, (_, pass)) in brief.passes().enumerate() {
             for (j, name) in pass.pieces.iter().enumerate() {
                 named.add(name, pass.lies_of(name), || {
                     format!("passes[{i}].pieces[{j}]")
                 });
             }
         }
-        if shot.shade.is_some() {
+        if brief.shade().is_some() {
             named.add(Kind::Spray.name(), None, || SHADE.to_owned());
         }
         // After the passes' pieces, so that pins leave the numbers of those as they are
-        for (i, pin) in shot.pins.iter().enumerate() {
+        for (i, pin) in brief.pins().iter().enumerate() {
             if let Some(name) = source(&pin.piece)
                 && !named.first.contains_key(name)
             {
@@ -206,7 +208,7 @@ struct Gathered {
 }
 
 /// `lies`: how a pass says that its pieces from files come to lie.
-fn gather(name: &str, lies: Option<Lies>, folder: &Path, place: &str) -> Result<Gathered> {
+fn gather(name: &str, lies: Option<Lies>, shelf: &Shelf, place: &str) -> Result<Gathered> {
     if let Some(kind) = Kind::named(name) {
         let grown = |piece| Found {
             piece,
@@ -219,7 +221,7 @@ fn gather(name: &str, lies: Option<Lies>, folder: &Path, place: &str) -> Result<
             warnings: Vec::new(),
         });
     }
-    if !is_model(name) && !is_list(name) {
+    if shelf.given(name).is_none() && !is_model(name) && !is_list(name) {
         return Err(Error::input(
             place,
             format!("there is no kind of piece called {name:?}"),
@@ -229,18 +231,9 @@ fn gather(name: &str, lies: Option<Lies>, folder: &Path, place: &str) -> Result<
             ),
         ));
     }
-    let path = folder.join(name);
-    if !path.is_file() {
-        return Err(Error::input(
-            place,
-            format!("there is no file {}", path.display()),
-            "name a file relative to the shot's folder",
-        ));
-    }
-    let (mut found, mut warnings) = if is_list(name) {
-        read_list(&path, name)?
-    } else {
-        read_model(&path, name)?
+    let (mut found, mut warnings) = match shelf.given(name) {
+        Some(parts) => (vec![found_in(parts.to_vec(), name, name)?], Vec::new()),
+        None => read(name, &shelf.path(name), place)?,
     };
     if let Some(lies) = lies {
         for found in &mut found {
@@ -250,6 +243,22 @@ fn gather(name: &str, lies: Option<Lies>, folder: &Path, place: &str) -> Result<
     }
     warnings.extend(told_of_sheets(name, &found));
     Ok(Gathered { found, warnings })
+}
+
+/// The pieces of a model or a kit's list, and what was left out while reading.
+fn read(name: &str, path: &Path, place: &str) -> Result<(Vec<Found>, Vec<String>)> {
+    if !path.is_file() {
+        return Err(Error::input(
+            place,
+            format!("there is no file {}", path.display()),
+            "name a file relative to the shot's folder",
+        ));
+    }
+    if is_list(name) {
+        read_list(path, name)
+    } else {
+        read_model(path, name)
+    }
 }
 
 /// The pieces of a glTF file, one for each root node with a mesh. `source` is what the pieces are

@@ -3,7 +3,7 @@
 use glam::{DVec3, Vec3};
 
 use super::Part;
-use crate::shot::Lies;
+use crate::brief::Lies;
 
 /// Faces of a sheet look one way: the sum of its area vectors is this share of its area, or more.
 /// It is 1 for what is flat, a half for an open hemisphere, and 0 for a closed body; a leaf that

@@ -21,6 +21,7 @@ pub mod mesh;
 mod nearest;
 mod refine;
 mod shape;
+mod shelf;
 pub mod simpler;
 mod sphere;
 mod spray;
@@ -40,11 +41,12 @@ pub use library::{Library, Serving};
 pub use list::KitList;
 pub(crate) use measure::covered_share;
 pub use mesh::{Alpha, Material, Mesh, Part};
+pub use shelf::Shelf;
 pub(crate) use sphere::geodesic;
 
 use glam::Vec3;
 
-use crate::shot::Lies;
+use crate::brief::Lies;
 
 /// A mesh that can be placed, lying as it would lie: +y up, its lowest point at y = 0, long (a)
 /// axis along x, intermediate (b) axis along z, the plan centre of its bounds at the origin.
@@ -62,6 +64,38 @@ pub struct Piece {
     pub measure: Measure,
     /// How it comes to lie.
     pub lies: Lies,
+}
+
+/// The number of a piece in a list of pieces: the kit's, which is also a layout's.
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, serde::Serialize,
+)]
+pub struct PieceIndex(u16);
+
+impl PieceIndex {
+    /// The piece of a number.
+    #[must_use]
+    pub const fn new(number: u16) -> Self {
+        Self(number)
+    }
+
+    /// The piece of a position in a list; None beyond 65,535 pieces.
+    #[must_use]
+    pub fn of(position: usize) -> Option<Self> {
+        u16::try_from(position).ok().map(Self)
+    }
+}
+
+impl From<PieceIndex> for usize {
+    fn from(index: PieceIndex) -> Self {
+        Self::from(index.0)
+    }
+}
+
+impl From<PieceIndex> for u16 {
+    fn from(index: PieceIndex) -> Self {
+        index.0
+    }
 }
 
 /// The measured size of a piece at scale 1.

@@ -7,11 +7,11 @@ use crate::kit::{Part, Piece, Texture};
 
 /// Acceleration structure of one unique triangle, bytes. Measured: Embree 3.13.5 grew by 82 MB for
 /// a mesh of 1,002,252 triangles.
-pub(super) const BVH_BYTES_PER_TRIANGLE: u64 = 82;
+pub(crate) const BVH_BYTES_PER_TRIANGLE: u64 = 82;
 
 /// One instance with its transform and its share of the top-level structure, bytes. Measured:
 /// Embree 3.13.5 grew by 36 MB for 100,000 instances.
-pub(super) const BYTES_PER_INSTANCE: u64 = 360;
+pub(crate) const BYTES_PER_INSTANCE: u64 = 360;
 
 /// The memory that a renderer will need to hold a delivery: an estimate, in bytes.
 ///
@@ -68,8 +68,8 @@ impl RenderMemory {
 
 /// Meshes that a renderer holds once, and their pictures.
 #[derive(Debug, Default)]
-pub(super) struct Held<'a> {
-    pub(super) triangles: u64,
+pub(crate) struct Held<'a> {
+    pub(crate) triangles: u64,
     geometry: u64,
     textures: u64,
     texture_files: u64,
@@ -77,7 +77,7 @@ pub(super) struct Held<'a> {
 }
 
 impl<'a> Held<'a> {
-    pub(super) fn add_piece(&mut self, piece: &'a Piece) {
+    pub(crate) fn add_piece(&mut self, piece: &'a Piece) {
         piece.parts.iter().for_each(|part| self.add(part));
     }
 
@@ -105,7 +105,7 @@ impl<'a> Held<'a> {
     }
 
     /// All that they need, without instances.
-    pub(super) fn bytes(&self) -> u64 {
+    pub(crate) fn bytes(&self) -> u64 {
         self.geometry + self.textures + self.structures()
     }
 }

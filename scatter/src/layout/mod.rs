@@ -1,48 +1,28 @@
-//! The result of dressing a shot.
+//! A dressed shot: what a session gives, what deliveries and pictures take.
 
-mod ahead;
-mod budget;
-mod carpeting;
-mod demand;
-mod detail;
+mod change;
 pub(crate) mod document;
-mod dressing;
-mod earlier;
-mod forms;
-mod laying;
-mod ledger;
 mod memory;
-mod mixing;
-mod needed;
-mod origins;
-mod pins;
-mod planning;
+mod mix;
 mod read;
-mod relations;
-mod rested;
-mod run;
-mod seams;
-mod settled;
-mod settling;
-mod shading;
-mod target;
+mod tally;
+mod validate;
 
-pub use dressing::{Dressed, Dresser, OctaveRegion, Stage, dress};
-pub use earlier::Earlier;
-pub use ledger::{Refused, Shortfall};
+pub use change::Difference;
 pub use memory::RenderMemory;
-pub use mixing::{ExponentReading, MixReading, SizeClass};
-pub use origins::{files, stamp};
-pub use read::read;
+pub(crate) use memory::{BYTES_PER_INSTANCE, Held};
+pub use mix::{ExponentReading, MixReading, SizeClass};
+pub use read::{Known, read};
+pub use tally::{Refused, Shortfall, Tally};
+pub(crate) use validate::{part_problem, unfit};
 
 use std::sync::Arc;
 
-use glam::DVec3;
+use glam::{DAffine3, DVec3, Quat};
 
-use crate::carpet;
-use crate::kit::Piece;
+use crate::brief::LayerIndex;
+use crate::kit::{Piece, PieceIndex};
 use crate::optics::Camera;
-use crate::shade;
 
 /// One placed piece: world transform = translate x rotate x scale.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -57,10 +37,22 @@ pub struct Instance {
     pub scale: f32,
     /// Intermediate axis in metres.
     pub diameter: f32,
-    /// Index into [`Layout::passes`].
-    pub pass: u16,
-    /// Index into [`Layout::pieces`].
-    pub piece: u16,
+    /// Which of [`Layout::passes`] it is of.
+    pub pass: LayerIndex,
+    /// Which of [`Layout::pieces`] it is a copy of.
+    pub piece: PieceIndex,
+}
+
+impl Instance {
+    /// Its transform: from the piece's frame to the world.
+    #[must_use]
+    pub fn world_from_piece(&self) -> DAffine3 {
+        DAffine3::from_scale_rotation_translation(
+            DVec3::splat(f64::from(self.scale)),
+            Quat::from_array(self.rotation).as_dquat(),
+            self.position,
+        )
+    }
 }
 
 /// What became of one pass.
@@ -70,47 +62,6 @@ pub struct PassRecord {
     pub name: String,
     /// What was asked for and what came of it.
     pub tally: Tally,
-}
-
-/// Asked and got. But for `placed` and triangles all is counted on the ground that the frames show,
-/// for the sizes that they resolve there; `thrown` is `laid` and all `refused` together.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Tally {
-    /// Pieces asked for, after fields, where the pass may lie.
-    pub asked: u64,
-    /// Pieces that were thrown to get them.
-    pub thrown: u64,
-    /// Pieces that lie.
-    pub laid: u64,
-    /// Pieces refused, by reason: each reason once, none of 0.
-    pub refused: Vec<(Refused, u64)>,
-    /// The shown ground on which the finest of them are made, square metres.
-    pub ground: f64,
-    /// Cover asked for, 0..1, averaged over the shown ground; 0 for pins, which ask for none.
-    pub cover_asked: f64,
-    /// Cover reached.
-    pub cover: f64,
-    /// What is short of it.
-    pub shortfall: Option<Shortfall>,
-    /// Pieces in the layout: with those that only throw their shadow into a frame.
-    pub placed: u64,
-    /// Triangles of all placed pieces, in the versions that they are placed in.
-    pub triangles: u64,
-    /// Triangles that they would have in full.
-    pub full_triangles: u64,
-    /// Its tiles, if the pass is the shot's carpet.
-    pub carpet: Option<carpet::Figures>,
-    /// The light, if the pass is the shot's shade.
-    pub shade: Option<shade::Figures>,
-}
-
-impl Tally {
-    /// Whether the pass is of the shot as a whole, its carpet or its shade, rather than of pieces
-    /// that lie on the ground one by one.
-    #[must_use]
-    pub fn is_of_shot(&self) -> bool {
-        self.carpet.is_some() || self.shade.is_some()
-    }
 }
 
 /// A dressed shot. Instances are sorted by pass, then piece, then id.
@@ -130,6 +81,12 @@ pub struct Layout {
     pub passes: Vec<PassRecord>,
     /// Every placed piece.
     pub instances: Vec<Instance>,
+    /// The size laws of the shot's mixes, asked and got.
+    pub mixes: Vec<MixReading>,
+    /// What is done otherwise than may be meant: what the files of heroes and pieces hold that was
+    /// left out, such as a texture that is missing; pins that stand in a hero; passes of stones
+    /// whose numbers leave a step where their sizes meet; ids in `remove` that name no piece.
+    pub warnings: Vec<String>,
 }
 
 impl Layout {

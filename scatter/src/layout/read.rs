@@ -7,9 +7,12 @@ use glam::DVec3;
 use serde::Deserialize;
 
 use super::document::{self, InstanceLine, Range};
-use super::{Dresser, Instance, Layout, PassRecord, Tally};
+use super::{Instance, Layout, PassRecord, Tally};
+use crate::brief::LayerIndex;
+use crate::carpet;
 use crate::error::{Error, Result};
-use crate::kit::{Piece, simpler};
+use crate::kit::{Piece, PieceIndex, simpler};
+use crate::optics::Camera;
 use crate::shot::{CARPET, MAX_COORDINATE_M};
 
 /// Metres, as a shot may have them.
@@ -51,17 +54,28 @@ struct PassLine {
     cover: f64,
 }
 
-/// Reads the layout in the file at `path`. Cameras and meshes are those of the shot that `dresser`
-/// was made for.
+/// Reads the layout in the file at `path`. Cameras and meshes are those of the shot that it was made
+/// from.
 ///
 /// # Errors
 /// The file can't be read, is no layout of version 1, names pieces that the kit has not, or holds
 /// numbers that can't be: of the first such instance.
-pub fn read(path: &Path, dresser: &Dresser<'_>) -> Result<Layout> {
-    read_inner(path, dresser).map_err(|e| e.in_file(path))
+pub fn read(path: &Path, known: Known<'_>) -> Result<Layout> {
+    read_inner(path, known).map_err(|e| e.in_file(path))
 }
 
-fn read_inner(path: &Path, dresser: &Dresser<'_>) -> Result<Layout> {
+/// What the shot of a layout says that its file does not.
+#[derive(Debug, Clone, Copy)]
+pub struct Known<'a> {
+    /// The shot's cameras.
+    pub cameras: &'a [Camera],
+    /// Its kit.
+    pub pieces: &'a [Piece],
+    /// Its carpet, before it is laid.
+    pub carpet: Option<carpet::Figures>,
+}
+
+fn read_inner(path: &Path, known: Known<'_>) -> Result<Layout> {
     let bytes = document::bytes(path)?;
     let document: Document = document::parsed(&bytes)?;
     drop(bytes);
@@ -77,12 +91,12 @@ fn read_inner(path: &Path, dresser: &Dresser<'_>) -> Result<Layout> {
             "dress the shot again without `deliver.space`",
         ));
     }
-    assemble(document, dresser)
+    assemble(document, known)
 }
 
 /// Joins the document with the kit.
-fn assemble(document: Document, dresser: &Dresser<'_>) -> Result<Layout> {
-    let kit = dresser.pieces();
+fn assemble(document: Document, known: Known<'_>) -> Result<Layout> {
+    let kit = known.pieces;
     let mut pieces = Vec::with_capacity(document.pieces.len());
     for (i, line) in document.pieces.iter().enumerate() {
         let found = kit.iter().find(|p| p.name == line.name);
@@ -139,7 +153,7 @@ fn assemble(document: Document, dresser: &Dresser<'_>) -> Result<Layout> {
         .collect();
     let passes = document.passes.into_iter().enumerate().map(|(i, line)| {
         let of_pass = || instances.iter().filter(|p| usize::from(p.pass) == i);
-        let carpet = dresser.carpet_figures().filter(|_| line.name == CARPET);
+        let carpet = known.carpet.filter(|_| line.name == CARPET);
         PassRecord {
             name: line.name,
             tally: Tally {
@@ -158,10 +172,12 @@ fn assemble(document: Document, dresser: &Dresser<'_>) -> Result<Layout> {
     Ok(Layout {
         shot: document.shot,
         take: document.take,
-        cameras: dresser.cameras().to_vec(),
+        cameras: known.cameras.to_vec(),
         passes: passes.collect(),
         pieces: Arc::new(pieces),
         instances,
+        mixes: Vec::new(),
+        warnings: Vec::new(),
     })
 }
 
@@ -174,7 +190,7 @@ fn instance(line: &InstanceLine, index: usize, counts: [usize; 2]) -> Result<Ins
         scale: line.scale,
         diameter: line.diameter,
         // Checked: no list is longer
-        pass: line.pass as u16,
-        piece: line.piece as u16,
+        pass: LayerIndex::new(line.pass as u16),
+        piece: PieceIndex::new(line.piece as u16),
     })
 }

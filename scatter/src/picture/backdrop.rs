@@ -5,7 +5,7 @@ use std::sync::Arc;
 use obvhs::BvhBuildParams;
 
 use super::mesh::{MeshBuilder, TracedMesh};
-use super::{LookOptions, Scene, ground};
+use super::{LookOptions, Subject, ground};
 use crate::error::{Error, Result};
 use crate::kit::{Material, Mesh};
 use crate::optics::Camera;
@@ -36,7 +36,7 @@ impl Backdrop {
     ///
     /// # Errors
     /// A hero's place is not finite, or a named pass is missing.
-    pub fn new(scene: &Scene<'_>, camera: &Camera, options: &LookOptions) -> Result<Self> {
+    pub fn new(scene: &Subject<'_>, camera: &Camera, options: &LookOptions) -> Result<Self> {
         let sunk = sunk(scene, options)?;
         let origin = camera.position;
         let mut builder = MeshBuilder::default();
@@ -51,7 +51,7 @@ impl Backdrop {
         });
         // The ground's look comes from the ground shader
         builder.add(&mesh, &Material::default(), None);
-        for prop in scene.heroes {
+        for prop in &scene.heroes {
             let mut place = prop.world_from_prop;
             place.translation -= origin;
             if !place.is_finite() {
@@ -61,7 +61,7 @@ impl Backdrop {
                     "give finite numbers",
                 ));
             }
-            for part in prop.parts {
+            for part in prop.parts.iter() {
                 builder.add(&part.mesh, &part.material, Some(&place));
             }
         }
@@ -79,7 +79,7 @@ impl Backdrop {
     /// It was made for another camera, or for a scene with another carpet.
     pub(super) fn serve(
         &self,
-        scene: &Scene<'_>,
+        scene: &Subject<'_>,
         camera: &Camera,
         options: &LookOptions,
     ) -> Result<Arc<TracedMesh>> {
@@ -96,7 +96,7 @@ impl Backdrop {
 
 /// How much lower the ground is drawn, metres: where a carpet lies its grains stand in the ground,
 /// which must not show between them.
-fn sunk(scene: &Scene<'_>, options: &LookOptions) -> Result<f64> {
+fn sunk(scene: &Subject<'_>, options: &LookOptions) -> Result<f64> {
     let shown = options.shown_passes(scene.layout)?;
     let passes = scene.layout.passes.iter().zip(&shown);
     let carpets = passes.filter(|(_, shown)| **shown);

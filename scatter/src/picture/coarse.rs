@@ -5,7 +5,7 @@ use rayon::prelude::*;
 use super::lens::Lens;
 use super::sample::Sampler;
 use super::world::Walk;
-use super::{LookOptions, Picture, Scene, TracedKit, world};
+use super::{LookOptions, Picture, Subject, TracedKit, world};
 use crate::error::Result;
 use crate::optics::Camera;
 
@@ -20,7 +20,7 @@ pub const BLOCK: u32 = 4;
 /// As [`super::render_with`].
 pub fn coarse(
     kit: &TracedKit,
-    scene: &Scene<'_>,
+    scene: &Subject<'_>,
     camera: &Camera,
     options: &LookOptions,
 ) -> Result<Picture> {

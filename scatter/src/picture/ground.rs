@@ -7,6 +7,7 @@
 use glam::{DVec2, DVec3, Vec3};
 use rayon::prelude::*;
 
+use crate::ground::Ground;
 use crate::kit::Mesh;
 use crate::optics::Camera;
 
@@ -14,6 +15,12 @@ use crate::optics::Camera;
 pub trait Terrain: Sync {
     /// World y in metres at world x and z.
     fn height(&self, x: f64, z: f64) -> f64;
+}
+
+impl Terrain for Ground {
+    fn height(&self, x: f64, z: f64) -> f64 {
+        Self::height(self, x, z)
+    }
 }
 
 impl<F: Fn(f64, f64) -> f64 + Sync> Terrain for F {

@@ -5,7 +5,7 @@ use rayon::prelude::*;
 use super::lens::Lens;
 use super::sample::Sampler;
 use super::world::Walk;
-use super::{LookOptions, Scene, TracedKit};
+use super::{LookOptions, Subject, TracedKit};
 use crate::error::Result;
 use crate::optics::Camera;
 
@@ -26,7 +26,7 @@ pub struct Layers {
 /// As [`render_with`](super::render_with).
 pub fn layers(
     kit: &TracedKit,
-    scene: &Scene<'_>,
+    scene: &Subject<'_>,
     camera: &Camera,
     options: &LookOptions,
 ) -> Result<Layers> {

@@ -9,28 +9,7 @@
 use glam::{DVec3, Vec3A};
 
 use super::frame::Frame;
-
-/// Where the light comes from.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Light {
-    /// Unit vector towards the sun (by night: the moon).
-    pub sun_direction: DVec3,
-    /// What kind of sky.
-    pub mood: Mood,
-    /// A lamp that burns whatever the sky.
-    pub lamp: Option<Lamp>,
-}
-
-/// A small warm lamp: a glowing ball that is not itself in the picture.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Lamp {
-    /// Where it hangs in the world, metres.
-    pub position: DVec3,
-    /// Luminous intensity, candela.
-    pub candela: f64,
-    /// Colour temperature, kelvin.
-    pub kelvin: f64,
-}
+use crate::scene::{Light, Mood};
 
 /// Radius of a lamp's glowing ball, metres: the globe of a small lantern.
 const LAMP_RADIUS: f32 = 0.02;
@@ -38,20 +17,6 @@ const LAMP_RADIUS: f32 = 0.02;
 /// How many times brighter than the moon the lamp may be, half a metre from it, before the exposure
 /// goes by the lamp: one stop, as what it hangs by is nearer.
 const LAMP_OVER_MOON: f32 = 2.0;
-
-/// Kind of sky.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[non_exhaustive]
-pub enum Mood {
-    /// Sun in a clear sky.
-    Sun,
-    /// Clouds all over, no sun.
-    Overcast,
-    /// Moon in a clear night sky.
-    Night,
-    /// Radiance 1 from everywhere: for measuring.
-    Even,
-}
 
 /// Angular radius of the sun's disc, radians: half of 1923 arc seconds (mean over the year).
 const SUN_RADIUS: f32 = 0.5 * 1923.0 / 206_264.8;

@@ -20,7 +20,6 @@ pub mod plan;
 pub mod png;
 mod probe;
 mod sample;
-mod setting;
 mod sheet;
 mod skin;
 mod soil;
@@ -37,53 +36,55 @@ pub use coarse::{BLOCK, coarse};
 pub use file::check_target;
 pub use ground::Terrain;
 pub use layers::{Layers, layers};
-pub use light::{Lamp, Light, Mood};
 pub use probe::Probe;
-pub use setting::Setting;
 pub use sheet::Sheet;
-pub use soil::GroundLook;
 pub use tone::Tone;
 pub use world::TracedKit;
 
-use glam::DAffine3;
 use rayon::prelude::*;
 
 use crate::error::{Error, Result};
-use crate::kit::Part;
 use crate::layout::Layout;
+use crate::brief::Look;
 use crate::optics::Camera;
+use crate::scene::{Light, Prop, Scene};
 
 use lens::Lens;
 use sample::Sampler;
 use world::{Walk, World};
 
-/// A mesh that stands in the scene by itself: a hero.
-#[derive(Debug, Clone, Copy)]
-pub struct Prop<'a> {
-    /// Its meshes.
-    pub parts: &'a [Part],
-    /// Where it stands, metres.
-    pub world_from_prop: DAffine3,
-}
-
 /// What there is to see.
-#[derive(Clone, Copy)]
-pub struct Scene<'a> {
+#[derive(Clone)]
+pub struct Subject<'a> {
     /// Placed pieces.
     pub layout: &'a Layout,
     /// Heroes.
-    pub heroes: &'a [Prop<'a>],
+    pub heroes: Vec<Prop<'a>>,
     /// The ground, where there is one.
     pub ground: Option<&'a dyn Terrain>,
-    /// What the ground is made of.
-    pub look: GroundLook,
+    /// What the ground looks like where it is bare.
+    pub look: Look,
     /// Sun and sky.
     pub light: Light,
 }
 
-impl std::fmt::Debug for Scene<'_> {
+impl<'a> Subject<'a> {
+    /// A layout in its scene.
+    #[must_use]
+    pub fn new(scene: &'a Scene, layout: &'a Layout) -> Self {
+        Self {
+            layout,
+            heroes: scene.props(),
+            ground: Some(&scene.ground),
+            look: scene.look,
+            light: scene.light,
+        }
+    }
+}
+
+impl std::fmt::Debug for Subject<'_> {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Scene")
+        f.debug_struct("Subject")
             .field("instances", &self.layout.instances.len())
             .field("heroes", &self.heroes.len())
             .field("look", &self.look)
@@ -272,7 +273,7 @@ const TILE: u32 = 16;
 /// When a number of the scene, camera or options can't be used, a named pass is missing, the lens
 /// is under the ground or inside a piece or a hero, or the picture would be too large.
 pub fn render(
-    scene: &Scene<'_>,
+    scene: &Subject<'_>,
     camera: &Camera,
     options: &LookOptions,
     progress: &mut dyn FnMut(&Picture, u32) -> bool,
@@ -294,7 +295,7 @@ pub fn render(
 /// As [`render`], and when the kit is not that of the layout.
 pub fn render_with(
     kit: &TracedKit,
-    scene: &Scene<'_>,
+    scene: &Subject<'_>,
     camera: &Camera,
     options: &LookOptions,
     progress: &mut dyn FnMut(&Picture, u32) -> bool,
@@ -311,7 +312,7 @@ pub fn render_with(
 pub fn render_before(
     backdrop: &Backdrop,
     kit: &TracedKit,
-    scene: &Scene<'_>,
+    scene: &Subject<'_>,
     camera: &Camera,
     options: &LookOptions,
     progress: &mut dyn FnMut(&Picture, u32) -> bool,
@@ -324,7 +325,7 @@ pub fn render_before(
 fn world<'a>(
     kit: &'a TracedKit,
     backdrop: Option<&Backdrop>,
-    scene: &Scene<'a>,
+    scene: &Subject<'a>,
     camera: &Camera,
     options: &LookOptions,
 ) -> Result<World<'a>> {

@@ -66,8 +66,8 @@ impl Placed {
                 .normalize()
                 .to_array()
                 .map(|c| libm::roundf(c * 32_767.0) as i16),
-            piece: instance.piece,
-            pass: instance.pass,
+            piece: instance.piece.into(),
+            pass: instance.pass.into(),
             tint: if of_carpet {
                 PLAIN
             } else {

@@ -4,7 +4,7 @@ use glam::{DVec3, Vec3};
 use rayon::prelude::*;
 
 use super::world::{Walk, World};
-use super::{Figures, LookOptions, Scene, TracedKit};
+use super::{Figures, LookOptions, Subject, TracedKit};
 use crate::error::Result;
 use crate::optics::Camera;
 use crate::rays::Ray;
@@ -32,7 +32,7 @@ impl<'a> Probe<'a> {
     /// As [`render_with`](super::render_with).
     pub fn new(
         kit: &'a TracedKit,
-        scene: &Scene<'a>,
+        scene: &Subject<'a>,
         camera: &Camera,
         options: &LookOptions,
     ) -> Result<Self> {

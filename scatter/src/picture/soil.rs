@@ -8,22 +8,11 @@ use glam::{DVec2, Vec2, Vec3A};
 
 use super::noise::{Grain, Grains, Relief, Shape, fractal};
 use super::sample::{mix, mix2, unit};
+use crate::brief::Look;
 
-/// What the ground between the pieces is made of.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum GroundLook {
-    /// Brown crumbs and fine earth.
-    #[default]
-    Soil,
-    /// Grains of about a millimetre.
-    Sand,
-    /// Small stones in sand.
-    Gravel,
-    /// Bare bedrock.
-    Rock,
-    /// Broken leaf and needle mould.
-    Litter,
-}
+/// What the ground between the pieces is made of, as pictures show it.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct BareGround(pub(super) Look);
 
 /// The ground's surface at a place.
 #[derive(Debug, Clone, Copy)]
@@ -168,14 +157,19 @@ impl Recipe {
     }
 }
 
-impl GroundLook {
+impl BareGround {
     fn recipe(self) -> &'static Recipe {
-        match self {
-            Self::Soil => &SOIL,
-            Self::Sand => &SAND,
-            Self::Gravel => &GRAVEL,
-            Self::Rock => &ROCK,
-            Self::Litter => &LITTER,
+        match self.0 {
+            // Brown crumbs and fine earth
+            Look::Soil => &SOIL,
+            // Grains of about a millimetre
+            Look::Sand => &SAND,
+            // Small stones in sand
+            Look::Gravel => &GRAVEL,
+            // Bare bedrock
+            Look::Rock => &ROCK,
+            // Broken leaf and needle mould
+            Look::Litter => &LITTER,
         }
     }
 

@@ -133,7 +133,7 @@ fn shoot(parts: &[Part], light: Light, camera: &Camera, options: &LookOptions) -
         parts,
         world_from_prop: DAffine3::IDENTITY,
     };
-    let scene = Scene {
+    let scene = Subject {
         layout: &layout,
         heroes: &[prop],
         ground: None,

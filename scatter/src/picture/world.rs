@@ -15,9 +15,9 @@ use super::backdrop::Backdrop;
 use super::light::Sky;
 use super::mesh::TracedMesh;
 use super::placed::Placed;
-use super::soil::GroundLook;
+use super::soil::BareGround;
 use super::support::Support;
-use super::{Figures, LookOptions, Scene, Terrain};
+use super::{Figures, LookOptions, Subject, Terrain};
 use crate::error::{Error, Result};
 use crate::kit::{Kind, Piece};
 use crate::optics::Camera;
@@ -92,14 +92,14 @@ impl TracedKit {
     }
 }
 
-/// Scene made ready for rays.
+/// Subject made ready for rays.
 pub(super) struct World<'a> {
     kit: &'a TracedKit,
     placed: Vec<Placed>,
     top: Wide,
     fixed: Arc<TracedMesh>,
     /// Triangles of `fixed` with material 0 are the ground.
-    look: GroundLook,
+    look: BareGround,
     ground: Option<&'a dyn Terrain>,
     /// Position of the lens in the world.
     origin: DVec3,
@@ -118,7 +118,7 @@ impl<'a> World<'a> {
     pub(super) fn build(
         kit: &'a TracedKit,
         backdrop: &Backdrop,
-        scene: &Scene<'a>,
+        scene: &Subject<'a>,
         camera: &Camera,
         options: &LookOptions,
     ) -> Result<Self> {
@@ -161,7 +161,7 @@ impl<'a> World<'a> {
         // A photographer opens up for dark ground and stops down for pale, by a third of the
         // difference
         let key = if scene.ground.is_some() {
-            libm::cbrtf(KEY_ALBEDO / scene.look.mean_albedo())
+            libm::cbrtf(KEY_ALBEDO / BareGround(scene.look).mean_albedo())
         } else {
             1.0
         };
@@ -171,7 +171,7 @@ impl<'a> World<'a> {
             placed,
             top,
             fixed,
-            look: scene.look,
+            look: BareGround(scene.look),
             exposure: sky.exposure(axis.as_vec3a()) * key,
             ground: scene.ground,
             origin,

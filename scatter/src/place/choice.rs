@@ -4,6 +4,7 @@
 //! cut into bands at the ends of the natural ranges, and the same pieces serve a whole band.
 
 use super::schedule::Outline;
+use crate::plan::PassPiece;
 use crate::size::SizeLaw;
 
 /// A piece that may be taken.
@@ -32,7 +33,7 @@ pub struct Choice {
 struct Band {
     /// The first diameter past the band, metres.
     to: f64,
-    pieces: Vec<u16>,
+    pieces: Vec<PassPiece>,
     /// What the shares of the pieces add up to.
     total: f64,
     shares: Vec<f64>,
@@ -128,7 +129,7 @@ impl Choice {
     /// The piece that a candidate of a diameter takes, by a uniform draw.
     #[must_use]
     #[inline]
-    pub fn pick(&self, diameter: f64, draw: u32) -> u16 {
+    pub fn pick(&self, diameter: f64, draw: u32) -> PassPiece {
         let band = &self.bands[self.band(diameter)];
         let draw = u64::from(draw);
         let at = band.past.partition_point(|past| *past <= draw);
@@ -207,7 +208,7 @@ impl Band {
             / total;
         Self {
             to,
-            pieces: pieces.iter().map(|&i| i as u16).collect(),
+            pieces: pieces.iter().map(|&i| PassPiece::new(i as u16)).collect(),
             total,
             shares,
             past,
@@ -251,7 +252,7 @@ mod tests {
             let choice = Choice::even(&vec![Outline::DISC; count as usize]);
             let edges = (0..count).flat_map(|k| [(k << 32) / count, ((k + 1) << 32) / count - 1]);
             for draw in edges.chain([0, u64::from(u32::MAX)]) {
-                let wanted = ((draw * count) >> 32) as u16;
+                let wanted = PassPiece::new(((draw * count) >> 32) as u16);
                 assert_eq!(choice.pick(0.1, draw as u32), wanted, "{draw} of {count}");
             }
         }

@@ -10,6 +10,7 @@
 
 use super::choice::Choice;
 use super::packing::{Crowd, ellipse_perimeter};
+use crate::brief::Amount;
 use crate::plan::NANO;
 use crate::size::SizeLaw;
 
@@ -46,15 +47,6 @@ impl Outline {
             area: std::f64::consts::FRAC_PI_4 * elongation,
         }
     }
-}
-
-/// How much is asked.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Amount {
-    /// Share of the ground's plan area under the pass's pieces.
-    Cover(f64),
-    /// Pieces per square metre.
-    PerSquareMetre(f64),
 }
 
 /// What a pass asks for, apart from where.

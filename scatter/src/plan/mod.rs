@@ -18,6 +18,24 @@ pub use stones::{Stances, Stones};
 /// anywhere in the world.
 pub const NANO: f64 = 1e9;
 
+/// The number of a piece among those of its pass.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub struct PassPiece(u16);
+
+impl PassPiece {
+    /// The piece of a number.
+    #[must_use]
+    pub const fn new(number: u16) -> Self {
+        Self(number)
+    }
+}
+
+impl From<PassPiece> for usize {
+    fn from(piece: PassPiece) -> Self {
+        Self::from(piece.0)
+    }
+}
+
 /// A placed piece on the plan, before it is laid to rest.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Placed {
@@ -31,8 +49,8 @@ pub struct Placed {
     pub diameter: f32,
     /// Direction of the long axis in plan (x, z), a unit vector.
     pub along: [f32; 2],
-    /// Index into the pass's pieces.
-    pub piece: u16,
+    /// Which of the pass's pieces it is.
+    pub piece: PassPiece,
     /// Which of the piece's stances it takes.
     pub stance: u8,
     /// How far it is sunk between the least and the most that its pass asks, in 255ths.

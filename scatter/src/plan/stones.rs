@@ -3,6 +3,7 @@
 
 use std::sync::Arc;
 
+use super::PassPiece;
 use super::Profile;
 use super::profile::TURNS;
 
@@ -36,7 +37,7 @@ impl Stances {
     /// The stance that a piece takes by a draw below [`STANCE_DRAWS`].
     #[must_use]
     #[inline]
-    pub fn pick(&self, piece: u16, draw: u32) -> u8 {
+    pub fn pick(&self, piece: PassPiece, draw: u32) -> u8 {
         let Some(stances) = self.of_piece.get(usize::from(piece)) else {
             return 0;
         };
@@ -117,7 +118,7 @@ impl Stones {
     /// A piece in a stance.
     #[must_use]
     #[inline]
-    pub fn form(&self, piece: u16, stance: u8) -> &Form {
+    pub fn form(&self, piece: PassPiece, stance: u8) -> &Form {
         let stances = &self.forms[usize::from(piece)];
         &stances[usize::from(stance).min(stances.len() - 1)]
     }

@@ -12,7 +12,7 @@ use super::thin;
 use crate::error::{Error, Result};
 use crate::kit::{Piece, covered_share};
 use crate::plan::{NANO, Profile, convex_hull};
-use crate::shot::Lies;
+use crate::brief::Lies;
 
 /// A piece ready to be laid. Lengths in metres at scale 1.
 pub struct Body {

@@ -27,7 +27,7 @@ use self::support::beside;
 use crate::ground::Ground;
 use crate::plan::{NANO, Placed};
 use crate::random::{Stream, join, stream};
-use crate::shot::{Lies, Pose, Rest, Stand};
+use crate::brief::{Lies, Pose, Rest, Stand};
 
 /// Random tilts end here, in standard deviations: a normal law's far tail would stand a stone on
 /// its head.
@@ -116,7 +116,7 @@ pub fn lay(
         stands
     } else {
         let leaned = leaned(stands, rest, &mut draws);
-        tilted(leaned, rest.tilt.radians(), &mut draws)
+        tilted(leaned, rest.tilt, &mut draws)
     };
     let rotation = (facing(along, up) * stance.turn).normalize();
     let sink = bury * stance.stands * scale;
@@ -237,7 +237,7 @@ fn root(
         Stand::Normal => normal,
         Stand::Up => DVec3::Y,
     };
-    let up = tilted(stands, rest.tilt.radians(), draws);
+    let up = tilted(stands, rest.tilt, draws);
     let position = DVec3::new(x, height, z) - stands * (bury * body.reach * scale);
     Standing {
         position: on_lattice(position),
@@ -343,8 +343,8 @@ fn beneath(
 /// normal leans to where it dips.
 fn leaned(up: DVec3, rest: &Rest, draws: &mut Stream) -> DVec3 {
     let Some(lean) = rest.lean else { return up };
-    let dip = (lean.dip.radians() + lean.spread.radians() * draws.normal()).clamp(0.0, 1.2);
-    let from = lean.from.radians();
+    let dip = (lean.dip + lean.spread * draws.normal()).clamp(0.0, 1.2);
+    let from = lean.from;
     let upstream = DVec3::new(libm::sin(from), 0.0, -libm::cos(from));
     let side = (upstream - up * upstream.dot(up)).normalize();
     up * libm::cos(dip) + side * libm::sin(dip)

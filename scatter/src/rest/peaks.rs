@@ -11,7 +11,7 @@ use super::body::Body;
 use super::held::Felt;
 use super::shape::Probe;
 use super::surface::Surface;
-use crate::shot::Lies;
+use crate::brief::Lies;
 
 /// Peaks under a sheet in one pose.
 pub(super) struct Peaks<'a> {

@@ -10,7 +10,7 @@ use crate::units::Angle;
 /// are the piece's own.
 #[test]
 fn a_piece_lies_in_its_outline() {
-    let ground = Ground::new(&crate::shot::Ground::default());
+    let ground = Ground::new(&crate::brief::Ground::default());
     let surface = Surface::new(&ground, Vec::new());
     let rest = Rest {
         bury: [0.2, 0.4],
@@ -73,7 +73,7 @@ fn a_piece_lies_in_its_outline() {
 /// to lie flat slides there as it is.
 #[test]
 fn what_would_fall_rolls_onto_another_face_beside() {
-    let ground = Ground::new(&crate::shot::Ground::default());
+    let ground = Ground::new(&crate::brief::Ground::default());
     let block = Body::of(&grow(Kind::Rock, 5)).unwrap();
     // One that lies on many faces
     let piece = grow(Kind::Rock, 27);

@@ -27,13 +27,13 @@ use glam::{DQuat, DVec3};
 use rayon::prelude::*;
 
 use crate::error::{Error, Fault, Kind, Result};
-use crate::ground::Ground;
-use crate::hero::Hero;
 use crate::kit::Piece;
 use crate::place::block::{ID_CELL_BITS, piece_id};
+use crate::random::Streams;
 use crate::plan::NANO;
-use crate::shot::{self, HeroLight};
-use crate::view::{Polygon, View};
+use crate::scene::Scene;
+use crate::brief::{self, HeroLight};
+use crate::view::Polygon;
 use canopy::{Candidate, Canopy, Density};
 use raster::Raster;
 use silhouette::Poses;
@@ -48,23 +48,6 @@ const DEEPEST: f64 = 0.4;
 const READ: f64 = 1e5;
 /// Casters whose distance is measured.
 const SOUNDED: usize = 200;
-
-/// What a canopy is made for.
-#[derive(Debug, Clone, Copy)]
-pub struct Setting<'a> {
-    /// The frames, and the sun.
-    pub view: &'a View,
-    /// The ground.
-    pub ground: &'a Ground,
-    /// The heroes.
-    pub heroes: &'a [Hero],
-    /// The key of the pass's streams.
-    pub key: u64,
-    /// The mark of the pass in ids.
-    pub tag: u16,
-    /// Most casters: a canopy that surely has more is not made.
-    pub most: u64,
-}
 
 /// A spray in its place.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -120,29 +103,37 @@ pub struct Hung {
 /// Hangs the canopy of a shot's shade, of some sprays.
 ///
 /// # Errors
-/// It would have far more casters than may be, or span more cells than ids tell apart.
-pub fn hang(asked: &shot::Shade, sprays: &[&Piece], setting: &Setting<'_>) -> Result<Hung> {
+/// It would surely have more than `most` casters, or span more cells than ids tell apart.
+pub fn hang(
+    asked: &brief::Shade,
+    sprays: &[&Piece],
+    scene: &Scene,
+    streams: Streams,
+    most: u64,
+) -> Result<Hung> {
     let poses = Poses::new(sprays);
-    let beam = Beam::new(setting.view.sun());
-    let softness = asked.softness.metres();
+    let beam = Beam::new(scene.view.sun());
+    let softness = asked.softness;
     let distance = softness / SUN;
     let height = distance * beam.sun.y;
     let solved = solve::solve(
         &poses,
-        setting.key,
+        streams.key,
         Asked {
             lit: asked.lit,
-            fleck: asked.fleck.metres(),
+            fleck: asked.fleck,
             softness,
             most_scale: DEEPEST * height / poses.radius,
         },
     );
     let spared = match asked.hero {
-        HeroLight::Lit => Outlines::of(setting.heroes, &beam),
+        HeroLight::Lit => Outlines::of(&scene.heroes, &beam),
         HeroLight::Any => Outlines::default(),
     };
     let mut work = Work {
-        setting,
+        scene,
+        tag: streams.tag,
+        most,
         beam,
         distance,
         // Half the sun's image, and a pixel of the silhouettes' raster
@@ -150,7 +141,7 @@ pub fn hang(asked: &shot::Shade, sprays: &[&Piece], setting: &Setting<'_>) -> Re
         canopy: &solved.canopy,
         density: Density {
             mean: solved.density,
-            side: balance::side(&solved.canopy, asked.fleck.metres()),
+            side: balance::side(&solved.canopy, asked.fleck),
             corrections: Default::default(),
         },
         spared,
@@ -174,7 +165,7 @@ pub fn hang(asked: &shot::Shade, sprays: &[&Piece], setting: &Setting<'_>) -> Re
         on_hero,
         figures: Figures {
             lit: [asked.lit, lit],
-            fleck: [asked.fleck.metres(), solved.fleck],
+            fleck: [asked.fleck, solved.fleck],
             softness: [softness, sounded * SUN],
             distance: sounded,
             height: sounded * beam.sun.y,
@@ -195,7 +186,10 @@ fn leaf_area(solved: &Solved<'_>, beam: &Beam) -> f64 {
 
 /// A canopy on its way.
 struct Work<'a> {
-    setting: &'a Setting<'a>,
+    scene: &'a Scene,
+    tag: u16,
+    /// Maximum number of casters.
+    most: u64,
     beam: Beam,
     /// Of the casters from the ground, along the beam, metres.
     distance: f64,
@@ -215,7 +209,7 @@ impl Work<'_> {
     /// Convex polygons of the sun's plane that together hold the rays to all framed ground, and to
     /// all framed places as much above it as twice `radius`; each with a margin, metres.
     fn regions(&self, radius: f64, margin: f64) -> Vec<Polygon> {
-        let ground = self.setting.ground;
+        let ground = &self.scene.ground;
         let [low, high] = ground.slab();
         let in_plane = |region: Polygon| {
             let points: Vec<[f64; 2]> = region
@@ -229,7 +223,7 @@ impl Work<'_> {
                 .collect();
             Polygon::hull(&points, margin + region.margin())
         };
-        let regions = self.setting.view.ground_regions(radius, ground);
+        let regions = self.scene.view.ground_regions(radius, ground);
         regions.into_iter().filter_map(in_plane).collect()
     }
 
@@ -263,7 +257,7 @@ impl Work<'_> {
             .map(Polygon::bounds)
             .map(|b| (b[2] - b[0]).max(b[3] - b[1]) / self.canopy.cell)
             .fold(0.0, f64::max);
-        if forecast > SURELY_OVER * self.setting.most as f64
+        if forecast > SURELY_OVER * self.most as f64
             || span > f64::from(1_u32 << (ID_CELL_BITS - 1))
         {
             return Err(Error::new(
@@ -272,7 +266,7 @@ impl Work<'_> {
                     "shade",
                     format!(
                         "the framed ground needs up to {forecast:.2e} casters; the budget is {} pieces",
-                        self.setting.most
+                        self.most
                     ),
                     "set a nearer `far` for the cameras, ask for larger flecks, or raise `budget.pieces`",
                 ),
@@ -306,13 +300,13 @@ impl Work<'_> {
     fn fate(&self, candidate: &Candidate) -> Option<Fate> {
         let pose = &self.canopy.poses.all[candidate.pose];
         let radius = pose.radius * pose.size * self.canopy.scale;
-        let foot = self.beam.ground(self.setting.ground, candidate.at);
+        let foot = self.beam.ground(&self.scene.ground, candidate.at);
         let sun = self.beam.sun;
         // The shadow's column is cut askew by the ground
         let askew = (radius + self.margin) * libm::sqrt(1.0 - sun.y * sun.y) / sun.y;
         let up = foot + sun * (askew + ABOVE / sun.y);
         let down = foot - sun * askew;
-        let view = self.setting.view;
+        let view = &self.scene.view;
         let needed = view.shows(foot)
             || (view.shows_along(up, down, radius + self.margin)
                 && self.falls_in_frame(candidate.at, radius + self.margin));
@@ -342,9 +336,9 @@ impl Work<'_> {
                 let turn = std::f64::consts::TAU * f64::from(k) / f64::from(PLACES);
                 let (dx, dy) = (radius * libm::cos(turn), radius * libm::sin(turn));
                 let place = [middle[0] + dx, middle[1] + dy];
-                let foot = self.beam.ground(self.setting.ground, place);
+                let foot = self.beam.ground(&self.scene.ground, place);
                 let above = self.beam.sun * (ABOVE / self.beam.sun.y);
-                let view = self.setting.view;
+                let view = &self.scene.view;
                 view.shows(foot) || view.shows(foot + above)
             })
         })
@@ -356,11 +350,11 @@ impl Work<'_> {
         let scale = pose.size * self.canopy.scale;
         let rotation = (self.beam.world_from_plane() * pose.plane_from_piece).normalize();
         let middle =
-            self.beam.ground(self.setting.ground, candidate.at) + self.beam.sun * self.distance;
+            self.beam.ground(&self.scene.ground, candidate.at) + self.beam.sun * self.distance;
         let origin = middle - rotation * (pose.middle * scale);
         Caster {
             id: piece_id(
-                self.setting.tag,
+                self.tag,
                 0,
                 candidate.cell[0],
                 candidate.cell[1],
@@ -385,7 +379,7 @@ impl Work<'_> {
         let side = self.density.side;
         let pixels = tiles.len() as f64 * (side * side) as f64;
         let step = (libm::sqrt(pixels / READ) as usize).max(1);
-        let heroes = Outlines::of(self.setting.heroes, &self.beam);
+        let heroes = Outlines::of(&self.scene.heroes, &self.beam);
         let counts: Vec<[u64; 2]> = tiles
             .par_iter()
             .map(|tile| {
@@ -401,9 +395,9 @@ impl Work<'_> {
                 for y in (0..side).step_by(step) {
                     for x in (0..side).step_by(step) {
                         let place = [low[0] + x, low[1] + y].map(|v| v as f64 * self.canopy.pixel);
-                        let p = self.beam.ground(self.setting.ground, place);
-                        if self.setting.view.shows(p)
-                            && self.setting.ground.holds(p.x, p.z)
+                        let p = self.beam.ground(&self.scene.ground, place);
+                        if self.scene.view.shows(p)
+                            && self.scene.ground.holds(p.x, p.z)
                             && !heroes.hold(place, 0.0)
                         {
                             all += 1;
@@ -429,10 +423,10 @@ impl Work<'_> {
             .iter()
             .step_by(every)
             .filter_map(|c| {
-                let foot = self.beam.ground(self.setting.ground, c.at);
+                let foot = self.beam.ground(&self.scene.ground, c.at);
                 let middle = foot + self.beam.sun * self.distance;
                 self.beam
-                    .descent(self.setting.ground, middle, self.distance)
+                    .descent(&self.scene.ground, middle, self.distance)
             })
             .collect();
         let count = found.len() as f64;

@@ -51,9 +51,14 @@ impl Gather {
 }
 
 /// Patches from fractal noise.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Patches {
+    /// What tells them from other patches of the pass, 1 to 64 of a-z 0-9 - _: their random streams
+    /// hang on it. Default their number among the patches of the pass that have no name.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(regex(pattern = "^[a-z0-9_-]{1,64}$"), default)]
+    pub name: Option<String>,
     /// Length of the largest patches, 1 mm to 100 km.
     #[schemars(schema_with = "crate::units::positive_length")]
     pub feature: Length,

@@ -4,6 +4,7 @@ use schemars::{JsonSchema, Schema, SchemaGenerator};
 use serde::{Deserialize, Deserializer, Serialize, de};
 
 use super::sizes::{Keys, Sizes};
+use crate::size::SizeLaw;
 use crate::units::Length;
 
 /// One population of pieces by size, such as the gravel of a bar, of which passes take parts: sizes
@@ -135,5 +136,31 @@ impl<'de> Deserialize<'de> for PassSizes {
             from: keys.from,
             to: keys.to,
         }))
+    }
+}
+
+/// The shares of a mix's plan area by size.
+#[derive(Debug)]
+pub(crate) struct Shares<'a> {
+    mix: &'a Mix,
+    area: SizeLaw,
+}
+
+impl<'a> Shares<'a> {
+    pub(crate) fn new(mix: &'a Mix) -> Self {
+        Self {
+            mix,
+            area: mix.sizes.law().by_area(),
+        }
+    }
+
+    /// Share of the mix's plan area in a part, 0..=1.
+    pub(crate) fn of(&self, part: &MixPart) -> f64 {
+        let [from, to] = part.ends(self.mix).map(Length::metres);
+        if self.area.from() >= self.area.to() {
+            // Equal pieces are all in it
+            return 1.0;
+        }
+        self.area.finer_than(to) - self.area.finer_than(from)
     }
 }

@@ -4,7 +4,6 @@
 //! fault. The types are the document's own form; what is "one of two" there has a method that gives
 //! the one.
 
-mod ask;
 mod camera;
 mod carpet;
 mod check;
@@ -33,9 +32,6 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
-pub(crate) use ask::Shares;
-pub use ask::{Ask, part_cover};
-pub(crate) use camera::place;
 pub use camera::{Between, Camera, CameraKey, Film};
 pub use carpet::{CARPET, Carpet, GRAINS, TILE_GRAINS, TILE_VARIANTS};
 pub use delivery::{Budget, Deliver, Format, Hand, Include, Resolve, Space, Split, Unit, Up};
@@ -47,10 +43,12 @@ pub use lies::Lies;
 pub(crate) use light::{DEFAULT_CANDELA, DEFAULT_KELVIN};
 pub use light::{Date, Day, Lamp, Light, Mood, Sun};
 pub use mask::Mask;
+pub(crate) use mix::Shares;
 pub use mix::{Mix, MixPart, PassSizes};
-pub use pass::{Amount, Clumps, KINDS, Pass, Place, names_file};
+pub use pass::{Clumps, KINDS, Pass, Place, names_file};
 pub use preset::Preset;
 pub use rest::{Heading, Lean, On, Pose, Rest, Stand};
+pub(crate) use scene::default_steepest;
 pub use scene::{Ground, GroundMesh, HeightImage, Hero, Look, Plane, Relief};
 pub use shade::{HeroLight, SHADE, Shade};
 pub use sizes::Sizes;

@@ -121,15 +121,6 @@ pub enum Place {
     Strewn,
 }
 
-/// How much of a pass there is where it is at full strength.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub enum Amount {
-    /// Share of the ground's plan area, above 0, to 1.
-    Cover(f64),
-    /// Pieces a square metre.
-    PerM2(f64),
-}
-
 /// Share of the stones of a packed pass that roll, unless it says: between a half and 0.7 the
 /// contacts, the gaps and the crowd at the foot of large stones were those of photographed river
 /// gravel.
@@ -142,30 +133,6 @@ impl Pass {
         match self.place {
             Place::Packed => self.roll.unwrap_or(GRAVEL_ROLLS),
             Place::Spaced | Place::Strewn => 0.0,
-        }
-    }
-
-    /// How it says that pieces of a name come to lie; None of a kind that the tool grows, and where
-    /// it says nothing.
-    #[must_use]
-    pub fn lies_of(&self, name: &str) -> Option<Lies> {
-        self.lies.filter(|_| names_file(name))
-    }
-
-    /// Whether it keeps clear of another pass.
-    #[must_use]
-    pub fn clears(&self, other: &Self) -> bool {
-        let mut fields = self.gather.iter();
-        fields.any(|g| matches!(g, Gather::ClearOf(r) if r.what == other.name))
-    }
-
-    /// How much of a pass with sizes of its own there is. [`Shot::ask`](super::Shot::ask) tells of
-    /// any pass.
-    #[must_use]
-    pub(super) fn amount(&self) -> Amount {
-        match (self.cover, self.per_m2) {
-            (Some(cover), _) => Amount::Cover(cover),
-            (None, count) => Amount::PerM2(count.unwrap_or(0.0)),
         }
     }
 }

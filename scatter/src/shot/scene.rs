@@ -135,7 +135,7 @@ pub struct GroundMesh {
 
 /// Steeper than any heap of stones lies (angles of repose reach about 45 degrees), less than a
 /// wall.
-pub(super) fn default_steepest() -> Angle {
+pub(crate) fn default_steepest() -> Angle {
     Angle::from_degrees(60.0)
 }
 

@@ -83,28 +83,6 @@ impl Sizes {
         }
     }
 
-    /// The law cut to the diameters from `from` to `to`, which lie within its range.
-    #[must_use]
-    pub fn cut(self, from: Length, to: Length) -> Self {
-        match self {
-            Self::Power { exponent, .. } => Self::Power { exponent, from, to },
-            Self::Lognormal { median, spread, .. } => Self::Lognormal {
-                median,
-                spread,
-                from: Some(from),
-                to: Some(to),
-            },
-            Self::RosinRammler {
-                d63, uniformity, ..
-            } => Self::RosinRammler {
-                d63,
-                uniformity,
-                from,
-                to,
-            },
-        }
-    }
-
     /// The law by number of pieces, in metres.
     #[must_use]
     pub fn law(&self) -> SizeLaw {
@@ -117,24 +95,6 @@ impl Sizes {
             Self::RosinRammler {
                 d63, uniformity, ..
             } => SizeLaw::rosin_rammler(d63.metres(), uniformity, from, to),
-        }
-    }
-
-    /// The same law with each piece counted by its plan area, as the square of its diameter, in
-    /// metres. All three laws keep their form: d^2 lowers the exponent of a power law by 2 and
-    /// moves a lognormal's median by the factor exp(2 spread^2).
-    #[must_use]
-    pub fn area_law(&self) -> SizeLaw {
-        let [from, to] = self.range();
-        match *self {
-            Self::Power { exponent, .. } => SizeLaw::power(exponent - 2.0, from, to),
-            Self::Lognormal { median, spread, .. } => {
-                let median = median.metres() * libm::exp(2.0 * spread * spread);
-                SizeLaw::lognormal(median, spread, from, to)
-            }
-            Self::RosinRammler {
-                d63, uniformity, ..
-            } => SizeLaw::rosin_rammler_by_area(d63.metres(), uniformity, from, to),
         }
     }
 }

@@ -5,7 +5,7 @@ use glam::DVec3;
 use super::{Body, Reach};
 use crate::ground::{Floor, Ground, Tiles};
 use crate::optics::Camera;
-use crate::shot::Resolve;
+use crate::brief::Resolve;
 
 /// With defocus counted, a piece smaller than this share of the blur circle is not resolved: spread
 /// over a hundred times its own area it is under one part in a hundred of what its pixels show.

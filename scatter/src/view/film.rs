@@ -2,12 +2,13 @@
 
 use std::path::Path;
 
+use crate::brief::{Camera, CameraInFile};
 use crate::error::{Error, Result};
 use crate::kit::gltf;
 use crate::optics::Track;
-use crate::shot::{Camera, Film};
+use crate::shot::Film;
 
-/// The tracks of a checked shot's cameras; files that they name are looked for in `folder`.
+/// The tracks of a brief's cameras; files that they name are looked for in `folder`.
 ///
 /// # Errors
 /// A file can't be read, holds no such camera, or frames another picture.
@@ -15,15 +16,15 @@ pub fn tracks(cameras: &[Camera], folder: &Path) -> Result<Vec<Track>> {
     cameras
         .iter()
         .enumerate()
-        .map(|(i, camera)| match &camera.file {
-            None => Ok(camera.track()),
-            Some(file) => from_file(camera, file, folder, &format!("cameras[{i}]")),
+        .map(|(i, camera)| match camera {
+            Camera::Known(track) => Ok(track.clone()),
+            Camera::InFile(camera) => from_file(camera, folder, &format!("cameras[{i}]")),
         })
         .collect()
 }
 
-fn from_file(camera: &Camera, file: &str, folder: &Path, place: &str) -> Result<Track> {
-    let path = folder.join(file);
+fn from_file(camera: &CameraInFile, folder: &Path, place: &str) -> Result<Track> {
+    let path = folder.join(&camera.file);
     if !path.is_file() {
         return Err(Error::input(
             format!("{place}.file"),
@@ -40,7 +41,7 @@ fn from_file(camera: &Camera, file: &str, folder: &Path, place: &str) -> Result<
         span: found.span,
         pose: &|t| found.pose(t),
     };
-    camera.filmed(&film).map_err(|mut e| {
+    camera.track(&film).map_err(|mut e| {
         for fault in &mut e.faults {
             fault.place = format!("{place}.{}", fault.place);
         }

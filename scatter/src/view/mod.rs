@@ -21,7 +21,7 @@ use glam::DVec3;
 use crate::error::{Fault, Result};
 use crate::ground::{Floor, Ground};
 use crate::optics::{Camera, Track};
-use crate::shot::Resolve;
+use crate::brief::Resolve;
 use eye::Trouble;
 
 /// Why a piece is in a layout.

@@ -12,7 +12,7 @@ use super::cone::Cone;
 use super::{Body, Eye, Polygon, Reach, Tile, any_size};
 use crate::ground::{Floor, Ground};
 use crate::optics::Track;
-use crate::shot::Resolve;
+use crate::brief::Resolve;
 
 /// A camera with what it resolves in each frame.
 #[derive(Debug, Clone)]

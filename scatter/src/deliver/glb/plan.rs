@@ -1,7 +1,7 @@
 //! What goes where in the file, before a byte of it is written.
 
 mod meshes;
-mod setting;
+mod included;
 
 use std::collections::BTreeMap;
 use std::io::{self, Write};
@@ -151,13 +151,13 @@ impl<'a> Document<'a> {
     fn dress(&mut self, contents: &Contents<'a>, form: Form) -> Result<()> {
         let layout = contents.layout;
         let root = contents.root;
-        if let Some(setting) = contents.setting {
-            if setting.cameras {
+        if let Some(included) = contents.included {
+            if included.cameras {
                 for camera in &layout.cameras {
                     self.camera(camera, root);
                 }
             }
-            self.setting(setting, root);
+            self.included(included, root);
         }
         let mut mesh_of_piece = BTreeMap::new();
         let groups = contents

@@ -5,14 +5,14 @@ use std::io::{self, Write};
 use glam::{DVec3, Quat};
 
 use super::names::{Names, Numbers, quoted};
-use super::{ROOT, Scene, mesh};
+use super::{ROOT, UsdaScene, mesh};
 use crate::deliver::lines;
 use crate::kit::Piece;
 use crate::layout::Instance;
 
 /// Writes the pass that `group` is of. Its instances are in the order of their pieces.
 pub(super) fn write<W: Write + Send>(
-    scene: &Scene<'_>,
+    scene: &UsdaScene<'_>,
     group: &[Instance],
     names: &mut Names,
     out: &mut W,
@@ -59,7 +59,7 @@ pub(super) fn write<W: Write + Send>(
 
 /// The arrays, one number an instance.
 fn attributes<W: Write + Send>(
-    scene: &Scene<'_>,
+    scene: &UsdaScene<'_>,
     group: &[Instance],
     prototypes: &[(&Piece, String, &[Instance])],
     out: &mut W,
@@ -121,7 +121,7 @@ fn attributes<W: Write + Send>(
 
 /// The bounds of all copies, under the root, in the space: the bounds of each prototype, turned and
 /// put in its place.
-fn extent(scene: &Scene<'_>, prototypes: &[(&Piece, String, &[Instance])]) -> [[f32; 3]; 2] {
+fn extent(scene: &UsdaScene<'_>, prototypes: &[(&Piece, String, &[Instance])]) -> [[f32; 3]; 2] {
     let way = scene.way;
     let (mut low, mut high) = (DVec3::INFINITY, DVec3::NEG_INFINITY);
     for (piece, _, instances) in prototypes {

@@ -4,7 +4,7 @@ use std::io::{self, Write};
 
 use glam::Vec3;
 
-use super::Scene;
+use super::UsdaScene;
 use super::names::{Names, Numbers};
 use crate::kit::{Alpha, Part};
 
@@ -13,7 +13,7 @@ const ITEMS_AT_ONCE: usize = 4096;
 
 /// Writes the parts that have triangles as meshes, `indent` spaces in.
 pub(super) fn write<W: Write>(
-    scene: &Scene<'_>,
+    scene: &UsdaScene<'_>,
     parts: &[Part],
     indent: usize,
     out: &mut W,
@@ -26,7 +26,7 @@ pub(super) fn write<W: Write>(
 }
 
 fn part_mesh<W: Write>(
-    scene: &Scene<'_>,
+    scene: &UsdaScene<'_>,
     part: &Part,
     name: &str,
     i: &str,

@@ -18,7 +18,8 @@ use glam::DVec3;
 
 use crate::error::{Error, Result};
 use crate::ground::Ground;
-use crate::layout::{Dresser, Layout};
+use crate::layout::Layout;
+use crate::session::Prepared;
 use crate::optics::Camera;
 use crate::plan::{NANO, convex_hull};
 use crate::view::Polygon;
@@ -51,11 +52,11 @@ const BORDER: f64 = 0.04;
 const ALONG: usize = 16;
 
 impl Plan {
-    /// Draws a layout of the shot that `dresser` was made for.
+    /// Draws a layout of the brief that was prepared.
     ///
     /// # Errors
     /// The width is zero, or the octaves can't be worked out.
-    pub fn new(layout: &Layout, dresser: &Dresser<'_>, options: &PlanOptions) -> Result<Self> {
+    pub fn new(layout: &Layout, prepared: &Prepared, options: &PlanOptions) -> Result<Self> {
         if options.width == 0 {
             return Err(Error::input(
                 "width",
@@ -63,15 +64,16 @@ impl Plan {
                 "1 pixel or more",
             ));
         }
-        let ground = dresser.ground();
-        let footprints: Vec<Vec<[f64; 2]>> = dresser
-            .cameras()
+        let ground = &prepared.scene().ground;
+        let footprints: Vec<Vec<[f64; 2]>> = prepared
+            .scene()
+            .cameras
             .iter()
             .map(|camera| footprint(camera, ground))
             .collect();
         let window = match options.across {
-            Some(across) => about(dresser, across),
-            None => all(layout, dresser),
+            Some(across) => about(prepared, across),
+            None => all(layout, prepared),
         };
         let mut drawing = Drawing::new(Frame::new(window, options.width));
         let tones = tones::of(layout.passes.len());
@@ -91,7 +93,7 @@ impl Plan {
             drawn += outlines.len() as u64;
             drawing.fill(outlines, Ink::solid(*tone));
         }
-        for (octaves, tone) in dresser.octave_regions(layout.take)?.iter().zip(&tones) {
+        for (octaves, tone) in prepared.octave_regions()?.iter().zip(&tones) {
             for octave in octaves {
                 for region in &octave.regions {
                     let corners = grown(region);
@@ -103,13 +105,13 @@ impl Plan {
                 }
             }
         }
-        for hero in dresser.heroes() {
+        for hero in prepared.scene().heroes.iter() {
             let corners = hero.outline(f64::INFINITY).iter();
             let corners: Vec<[f64; 2]> = corners.map(|p| p.map(|v| v as f64 / NANO)).collect();
             drawing.fill(vec![corners.clone()], Ink::solid(tones::HERO));
             drawing.stroke(corners, Ink::line(tones::INK, 2.0));
         }
-        for (camera, corners) in dresser.cameras().iter().zip(footprints) {
+        for (camera, corners) in prepared.scene().cameras.iter().zip(footprints) {
             let at = [camera.position.x, camera.position.z];
             drawing.stroke(corners, Ink::line(tones::INK, 2.0));
             drawing.mark(at, tones::INK);
@@ -209,7 +211,7 @@ fn meeting(camera: &Camera, ray: DVec3, ground: &Ground) -> f64 {
 }
 
 /// The window `[x0, z0, x1, z1]` that holds all pieces, heroes and cameras.
-fn all(layout: &Layout, dresser: &Dresser<'_>) -> [f64; 4] {
+fn all(layout: &Layout, prepared: &Prepared) -> [f64; 4] {
     let pieces = layout
         .instances
         .iter()
@@ -218,12 +220,14 @@ fn all(layout: &Layout, dresser: &Dresser<'_>) -> [f64; 4] {
             pass.is_some_and(|p| !p.tally.is_of_shot())
         })
         .map(|p| [p.position.x, p.position.z]);
-    let cameras = dresser
-        .cameras()
+    let cameras = prepared
+            .scene()
+            .cameras
         .iter()
         .map(|c| [c.position.x, c.position.z]);
-    let heroes = dresser
-        .heroes()
+    let heroes = prepared
+        .scene()
+        .heroes
         .iter()
         .flat_map(|h| h.outline(f64::INFINITY))
         .map(|p| p.map(|v| v as f64 / NANO));
@@ -253,10 +257,10 @@ fn all(layout: &Layout, dresser: &Dresser<'_>) -> [f64; 4] {
 
 /// The window `across` metres wide, three quarters of that high, about what the first camera looks
 /// at.
-fn about(dresser: &Dresser<'_>, across: f64) -> [f64; 4] {
-    let [x, z] = dresser.cameras().first().map_or([0.0, 0.0], |camera| {
+fn about(prepared: &Prepared, across: f64) -> [f64; 4] {
+    let [x, z] = prepared.scene().cameras.first().map_or([0.0, 0.0], |camera| {
         let ray = camera.rotation * DVec3::NEG_Z;
-        let p = camera.position + ray * meeting(camera, ray, dresser.ground());
+        let p = camera.position + ray * meeting(camera, ray, &prepared.scene().ground);
         [p.x, p.z]
     });
     let (w, h) = (0.5 * across, 0.375 * across);

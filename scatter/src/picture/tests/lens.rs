@@ -131,7 +131,7 @@ fn points_land_on_the_pixels_of_the_camera_matrix() {
             mood: Mood::Overcast,
             lamp: None,
         };
-        let mut scene = Scene {
+        let mut scene = Subject {
             layout: &layout,
             heroes: &[prop],
             ground: None,

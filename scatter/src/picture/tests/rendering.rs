@@ -5,7 +5,7 @@ use super::*;
 fn garden_picture(look: &LookOptions) -> Picture {
     let (layout, cam) = garden();
     let ground = |x: f64, z: f64| 0.01 * libm::sin(9.0 * x) * libm::cos(7.0 * z);
-    let scene = Scene {
+    let scene = Subject {
         layout: &layout,
         heroes: &[],
         ground: Some(&ground),
@@ -16,8 +16,8 @@ fn garden_picture(look: &LookOptions) -> Picture {
 }
 
 /// The pieces without a ground.
-fn pieces_alone(layout: &Layout) -> Scene<'_> {
-    Scene {
+fn pieces_alone(layout: &Layout) -> Subject<'_> {
+    Subject {
         layout,
         heroes: &[],
         ground: None,
@@ -141,7 +141,7 @@ fn a_backdrop_of_one_take_serves_another_through_the_same_camera_alone() {
         parts: &hero,
         world_from_prop: DAffine3::from_translation(DVec3::new(0.1, 0.0, 0.1)),
     }];
-    let scene = |layout| Scene {
+    let scene = |layout| Subject {
         ground: Some(&ground),
         heroes: &heroes,
         ..pieces_alone(layout)

@@ -9,7 +9,7 @@ use super::*;
 fn instances_stand_where_their_transform_puts_them() {
     let (layout, cam) = garden();
     let bare = bare();
-    let scene = |layout, heroes| Scene {
+    let scene = |layout, heroes| Subject {
         layout,
         heroes,
         ground: None,
@@ -72,7 +72,7 @@ fn a_lens_inside_a_piece_or_a_hero_is_refused() {
         parts: &block,
         world_from_prop: DAffine3::from_translation(cam.position),
     };
-    let mut scene = Scene {
+    let mut scene = Subject {
         layout: &layout,
         heroes: &[hero],
         ground: Some(&flat),
@@ -102,7 +102,7 @@ fn unusable_numbers_are_refused() {
     let try_with = |layout: &Layout, cam: &Camera, look: &LookOptions, ground: bool| {
         let flat = |_: f64, _: f64| 0.0;
         let high = |_: f64, _: f64| 1.0;
-        let scene = Scene {
+        let scene = Subject {
             layout,
             heroes: &[],
             ground: Some(if ground { &high } else { &flat }),

@@ -3,6 +3,7 @@
 
 use super::draws::stance_by;
 use super::work::{Draft, Work};
+use crate::plan::PassPiece;
 use crate::field::Here;
 use crate::plan::NANO;
 use crate::plan::Stones;
@@ -78,7 +79,7 @@ impl Widths {
 
     /// A form's width over the mean, and the darts that it needs over those of a mean one.
     #[inline]
-    pub(super) fn of(&self, piece: u16, stance: u8) -> (f64, f64) {
+    pub(super) fn of(&self, piece: PassPiece, stance: u8) -> (f64, f64) {
         let Some(stances) = self.forms.get(usize::from(piece)) else {
             return (1.0, 1.0);
         };

@@ -11,7 +11,7 @@ impl<T: Here> Work<'_, T> {
     pub(super) fn splat(&mut self, elders: &[Placed]) {
         let (x0, z0) = self.corner();
         for elder in elders {
-            let elongation = self.plan.pieces.outlines()[elder.piece as usize].elongation;
+            let elongation = self.plan.pieces.outlines()[usize::from(elder.piece)].elongation;
             let body = elder.ellipse((x0, z0), elongation, self.plan.reach);
             let reach = body.outer + self.outer_most;
             let Some((c0, c1)) = span(body.x, reach, self.side, self.width) else {

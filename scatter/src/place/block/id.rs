@@ -1,5 +1,7 @@
 //! What names a piece: its place in the world's streams.
 
+use crate::random::ID_TAG_BITS;
+
 /// Bits of a cell coordinate in an id: cells that far apart share ids, so one layout's cells must
 /// span less.
 pub const ID_CELL_BITS: u32 = 20;
@@ -7,8 +9,8 @@ pub const ID_CELL_BITS: u32 = 20;
 const ID_ORDINAL_BITS: u32 = 6;
 /// Bits of an octave in an id: sizes span at most 12 octaves.
 const ID_OCTAVE_BITS: u32 = 4;
-/// Bits of a pass's tag in an id.
-pub const ID_TAG_BITS: u32 = 64 - ID_OCTAVE_BITS - 2 * ID_CELL_BITS - ID_ORDINAL_BITS;
+const _: () = assert!(ID_TAG_BITS + ID_OCTAVE_BITS + 2 * ID_CELL_BITS + ID_ORDINAL_BITS == 64);
+
 /// Pieces that one cell can name. Spaced pieces of one octave fit far fewer; a strewn cell holds
 /// two on average, and more than 64 once in 1e70 cells.
 pub(super) const MOST_PER_CELL: u32 = 1 << ID_ORDINAL_BITS;

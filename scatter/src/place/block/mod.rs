@@ -29,7 +29,7 @@ mod settle;
 mod work;
 
 pub use headings::Headings;
-pub use id::{ID_CELL_BITS, ID_TAG_BITS, piece_id};
+pub use id::{ID_CELL_BITS, piece_id};
 pub use work::Memory;
 
 use super::choice::Choice;

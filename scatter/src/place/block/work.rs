@@ -14,6 +14,7 @@ use super::levels::{Near, Subcell};
 use super::packed::Laid;
 use super::{CellCount, Cells, Count, Evaluated, PassPlan};
 
+use crate::plan::PassPiece;
 use crate::field::Here;
 use crate::place::schedule::{Octave, SINGLE_PRECISION, Throw};
 use crate::plan::{Ellipse, NANO, Placed};
@@ -39,7 +40,7 @@ pub(super) struct Kept {
     /// The one that was kept before it in its cell.
     pub(super) next: u32,
     pub(super) diameter: f32,
-    pub(super) piece: u16,
+    pub(super) piece: PassPiece,
     pub(super) stance: u8,
     pub(super) sunk: u8,
     pub(super) unknown: bool,
@@ -54,7 +55,7 @@ pub(super) struct Draft {
     pub(super) diameter: f32,
     /// Bits that pick its heading.
     pub(super) look: u32,
-    pub(super) piece: u16,
+    pub(super) piece: PassPiece,
 }
 
 /// The memory of an evaluation, to be used again by the next one.
@@ -272,7 +273,7 @@ impl<'a, T: Here> Work<'a, T> {
         Ellipse {
             x: draft.x,
             z: draft.z,
-            outer: inner * self.plan.pieces.outlines()[draft.piece as usize].elongation,
+            outer: inner * self.plan.pieces.outlines()[usize::from(draft.piece)].elongation,
             inner,
             along: if self.round {
                 [1.0, 0.0]

@@ -1,0 +1,154 @@
+//! Layers: whatever is laid on the ground or hung over it, one after the other.
+
+use serde::Serialize;
+
+use super::hand::Pin;
+use super::pass::Pass;
+use crate::shot::{GRAINS, HeroLight, names_file};
+use crate::size::SizeLaw;
+
+/// The number of a layer in its brief, and of its pieces' record in the layout.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize)]
+pub struct LayerIndex(u16);
+
+impl LayerIndex {
+    /// The layer of a number; a brief has at most 1,003 of them.
+    #[must_use]
+    pub const fn new(number: u16) -> Self {
+        Self(number)
+    }
+
+    /// The layer of a position in a list of at most 65,536.
+    #[must_use]
+    pub fn of(position: usize) -> Self {
+        Self(u16::try_from(position).unwrap_or(u16::MAX))
+    }
+}
+
+impl From<LayerIndex> for usize {
+    fn from(index: LayerIndex) -> Self {
+        Self::from(index.0)
+    }
+}
+
+impl From<LayerIndex> for u16 {
+    fn from(index: LayerIndex) -> Self {
+        index.0
+    }
+}
+
+/// A layer.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Layer {
+    /// Its name, unique in the brief. Its random streams hang on it.
+    pub name: String,
+    /// The take that it is held at; None where it goes with the brief's.
+    pub held: Option<u64>,
+    /// What it is.
+    pub kind: LayerKind,
+}
+
+/// What a layer is.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub enum LayerKind {
+    /// Pieces that lie on the ground.
+    Pass(Box<Pass>),
+    /// Pieces put in their places by hand; they are laid before all passes.
+    Pins(Vec<Pin>),
+    /// Ground texture of small dense tiles.
+    Carpet(Carpet),
+    /// Leaves outside the frame that dapple the light.
+    Shade(Shade),
+}
+
+impl Layer {
+    /// A layer that goes with the brief's take.
+    #[must_use]
+    pub fn new(name: impl Into<String>, kind: LayerKind) -> Self {
+        Self {
+            name: name.into(),
+            held: None,
+            kind,
+        }
+    }
+
+    /// What its random streams and ids hang on, in a brief's take.
+    pub(crate) fn streams(&self, take: u64) -> crate::random::Streams {
+        crate::random::Streams::of(self.take(take), &self.name)
+    }
+
+    /// Its own take in a brief's take.
+    #[must_use]
+    pub fn take(&self, take: u64) -> u64 {
+        self.held.unwrap_or(take)
+    }
+
+    /// The files that it names.
+    pub(super) fn files(&self) -> Vec<&str> {
+        match &self.kind {
+            LayerKind::Pass(pass) => {
+                let pieces = pass.pieces.iter().map(String::as_str);
+                let masks = pass.masks().map(|(_, m)| m.file.as_str());
+                pieces.filter(|n| names_file(n)).chain(masks).collect()
+            }
+            LayerKind::Pins(pins) => {
+                let pieces = pins.iter().map(|p| p.piece.as_str());
+                pieces.filter(|n| names_file(n)).collect()
+            }
+            LayerKind::Carpet(carpet) => carpet.file().into_iter().collect(),
+            LayerKind::Shade(_) => Vec::new(),
+        }
+    }
+}
+
+/// Ground texture of small dense tiles.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Carpet {
+    /// Distance between the middles of neighbouring tiles, metres.
+    pub tile: f64,
+    /// What the tiles are made of.
+    pub grains: Grains,
+}
+
+/// What the tiles of a carpet are made of.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub enum Grains {
+    /// Grains that are grown.
+    Grown {
+        /// Their kinds, each as likely as the others.
+        kinds: Vec<String>,
+        /// Their sizes.
+        sizes: SizeLaw,
+        /// How many different tiles there are.
+        variants: u32,
+    },
+    /// A patch of ground in a glTF file.
+    Patch(String),
+}
+
+impl Carpet {
+    /// Kinds that grains can be grown as.
+    pub const KINDS: [&'static str; 4] = GRAINS;
+
+    /// The file that its tiles are read from, if there is one.
+    #[must_use]
+    pub fn file(&self) -> Option<&str> {
+        match &self.grains {
+            Grains::Grown { .. } => None,
+            Grains::Patch(file) => Some(file),
+        }
+    }
+}
+
+/// Leaves outside the frame that dapple the light. Metres.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Shade {
+    /// Share of the sun that comes through to the framed ground.
+    pub lit: f64,
+    /// Mean width of the sun flecks.
+    pub fleck: f64,
+    /// Width of a shadow's edge square to the sun's rays.
+    pub softness: f64,
+    /// What falls on the hero.
+    pub hero: HeroLight,
+}

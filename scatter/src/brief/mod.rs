@@ -1,0 +1,167 @@
+//! What a shot asks for, as the algorithms take it.
+//!
+//! [`Shot`] is the document: text with units, defaults, names. A [`Brief`] is what it comes to:
+//! metres and radians, one enum where the document has "one of two", and layers by number where it
+//! has them by name. It is made from a checked document ([`Shot::brief`]) or built in code, and it
+//! is all that the rooms below know of either.
+
+mod camera;
+mod field;
+mod hand;
+mod layer;
+mod mix;
+mod of_shot;
+mod pass;
+mod rest;
+mod scene;
+
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+
+pub use crate::shot::{
+    Budget, CARPET, Fade, HeroLight, Lies, Look, MAX_COORDINATE_M, Mood, On, PINS, Pose, Resolve, SHADE, Stand,
+};
+pub use camera::{Camera, CameraInFile};
+pub use field::{Field, Manner, Mask, MaskPlace, Other, Related, Smallest};
+pub use hand::{ClearShape, Pin};
+pub use layer::{Carpet, Grains, Layer, LayerIndex, LayerKind, Shade};
+pub use mix::{Mix, part_cover};
+pub use pass::{Amount, Clumps, Pass, Place};
+pub use rest::{Heading, Lean, Rest};
+pub use scene::{Ground, GroundMesh, HeightImage, Hero, Lamp, Light, Terrain};
+
+#[cfg(doc)]
+use crate::shot::Shot;
+
+/// What a shot asks for. World frame: right-handed, +y up, metres, radians.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Brief {
+    /// The shot's name.
+    pub name: String,
+    /// The seed of its layout: each take is another one.
+    pub take: u64,
+    /// The cameras, at least one.
+    pub cameras: Vec<Camera>,
+    /// What is too fine to make.
+    pub resolve: Resolve,
+    /// Whether it is for small pictures, whose pixel is the finest footprint that `resolve` asks
+    /// for. What is smaller is then not made as something to lie on either. Pieces are placed as in
+    /// the full layout. What would lie on something so small lies lower by a part of a footprint,
+    /// or rolls and slides otherwise, by a few footprints: of leaves on fine gravel one in forty,
+    /// of chips of rock on fines one in eight stays in one and slides off in the other.
+    pub sketch: bool,
+    /// The ground.
+    pub ground: Ground,
+    /// What the shot is about.
+    pub heroes: Vec<Hero>,
+    /// What lights it.
+    pub light: Light,
+    /// What is laid on the ground and hung over it: the passes in their order, then the pins, the
+    /// carpet and the shade, as far as there are any.
+    pub layers: Vec<Layer>,
+    /// Populations of sizes that passes take parts of, by name.
+    pub mixes: BTreeMap<String, Mix>,
+    /// Ids of pieces that are taken away by hand, in the order in which they are named.
+    pub removed: Vec<u64>,
+    /// What the renderer can hold.
+    pub budget: Budget,
+}
+
+impl Brief {
+    /// A brief of one camera over level ground, with nothing on it yet.
+    #[must_use]
+    pub fn new(name: impl Into<String>, camera: crate::optics::Camera) -> Self {
+        Self {
+            name: name.into(),
+            take: 1,
+            cameras: vec![Camera::still(camera)],
+            resolve: Resolve::default(),
+            sketch: false,
+            ground: Ground::default(),
+            heroes: Vec::new(),
+            light: Light::default(),
+            layers: Vec::new(),
+            mixes: BTreeMap::new(),
+            removed: Vec::new(),
+            budget: Budget::default(),
+        }
+    }
+
+    /// The same with another ground.
+    #[must_use]
+    pub fn on(self, ground: Ground) -> Self {
+        Self { ground, ..self }
+    }
+
+    /// The same with a hero more.
+    #[must_use]
+    pub fn hero(mut self, hero: Hero) -> Self {
+        self.heroes.push(hero);
+        self
+    }
+
+    /// The same with a pass more, after the passes that it has.
+    #[must_use]
+    pub fn pass(mut self, name: impl Into<String>, pass: Pass) -> Self {
+        let at = self.passes().count();
+        let layer = Layer::new(name, LayerKind::Pass(Box::new(pass)));
+        self.layers.insert(at, layer);
+        self
+    }
+
+    /// The same at another take.
+    #[must_use]
+    pub fn at_take(&self, take: u64) -> Self {
+        Self {
+            take,
+            ..self.clone()
+        }
+    }
+
+    /// The passes with their layers. They stand first in `layers`, so the number of a pass is that
+    /// of its layer.
+    pub fn passes(&self) -> impl Iterator<Item = (&Layer, &Pass)> {
+        self.layers.iter().filter_map(|layer| match &layer.kind {
+            LayerKind::Pass(pass) => Some((layer, &**pass)),
+            LayerKind::Pins(_) | LayerKind::Carpet(_) | LayerKind::Shade(_) => None,
+        })
+    }
+
+    /// The pins, in the order in which they are laid.
+    #[must_use]
+    pub fn pins(&self) -> &[Pin] {
+        let pins = self.layers.iter().find_map(|layer| match &layer.kind {
+            LayerKind::Pins(pins) => Some(pins.as_slice()),
+            LayerKind::Pass(_) | LayerKind::Carpet(_) | LayerKind::Shade(_) => None,
+        });
+        pins.unwrap_or_default()
+    }
+
+    /// The carpet, if there is one.
+    #[must_use]
+    pub fn carpet(&self) -> Option<&Carpet> {
+        self.layers.iter().find_map(|layer| match &layer.kind {
+            LayerKind::Carpet(carpet) => Some(carpet),
+            LayerKind::Pass(_) | LayerKind::Pins(_) | LayerKind::Shade(_) => None,
+        })
+    }
+
+    /// The shade, if there is one.
+    #[must_use]
+    pub fn shade(&self) -> Option<&Shade> {
+        self.layers.iter().find_map(|layer| match &layer.kind {
+            LayerKind::Shade(shade) => Some(shade),
+            LayerKind::Pass(_) | LayerKind::Pins(_) | LayerKind::Carpet(_) => None,
+        })
+    }
+
+    /// The files that it names, as it names them; a file may stand there more than once.
+    pub fn files(&self) -> impl Iterator<Item = &str> {
+        let ground = self.ground.terrain.file();
+        let heroes = self.heroes.iter().map(|h| h.file.as_str());
+        let cameras = self.cameras.iter().filter_map(Camera::file);
+        let layers = self.layers.iter().flat_map(Layer::files);
+        ground.into_iter().chain(heroes).chain(cameras).chain(layers)
+    }
+}

@@ -1,0 +1,390 @@
+//! From the document to the brief.
+
+use super::camera::Camera;
+use super::field::{Field, Manner, Mask, MaskPlace, Other, Related, Smallest};
+use super::hand::{ClearShape, Pin};
+use super::layer::{Carpet, Grains, Layer, LayerIndex, LayerKind, Shade};
+use super::mix::{Mix, part_cover};
+use super::pass::{Amount, Clumps, Pass, Place};
+use super::rest::{Heading, Lean, Rest};
+use super::scene::{Ground, GroundMesh, HeightImage, Hero, Lamp, Light, Terrain};
+use super::{Brief, CARPET, PINS, SHADE};
+use crate::error::Result;
+use crate::shot::{self, Gather, PassSizes, Shares, Shot, TILE_VARIANTS};
+use crate::size::SizeLaw;
+use crate::units::{Angle, Length};
+
+impl Shot {
+    /// What the document asks for.
+    ///
+    /// # Errors
+    /// The document asks for what can't be, as [`Shot::check`].
+    pub fn brief(&self) -> Result<Brief> {
+        self.check()?;
+        Ok(Brief {
+            name: self.name.clone(),
+            take: self.take,
+            cameras: self.cameras.iter().map(Camera::of).collect(),
+            resolve: self.resolve,
+            sketch: false,
+            ground: (&self.ground).into(),
+            heroes: self.hero.iter().map(Hero::from).collect(),
+            light: (&self.light).into(),
+            layers: self.layers(),
+            mixes: self
+                .mixes
+                .iter()
+                .map(|(name, mix)| (name.clone(), mix.into()))
+                .collect(),
+            removed: self
+                .remove
+                .iter()
+                .filter_map(|id| shot::piece_id(id))
+                .collect(),
+            budget: self.budget,
+        })
+    }
+
+    fn layers(&self) -> Vec<Layer> {
+        let passes = self.passes.iter().enumerate().map(|(index, pass)| {
+            let kind = LayerKind::Pass(Box::new(self.pass(index, pass)));
+            (pass.name.as_str(), kind)
+        });
+        let pins = (!self.pins.is_empty())
+            .then(|| LayerKind::Pins(self.pins.iter().map(Pin::from).collect()));
+        let carpet = self.carpet.as_ref().and_then(carpet);
+        let shade = self.shade.as_ref().map(|s| LayerKind::Shade(s.into()));
+        let others = [
+            (PINS, pins),
+            (CARPET, carpet.map(LayerKind::Carpet)),
+            (SHADE, shade),
+        ];
+        let others = others
+            .into_iter()
+            .filter_map(|(name, kind)| Some((name, kind?)));
+        passes
+            .chain(others)
+            .map(|(name, kind)| Layer {
+                name: name.to_owned(),
+                held: self.takes.get(name).copied(),
+                kind,
+            })
+            .collect()
+    }
+
+    fn pass(&self, index: usize, pass: &shot::Pass) -> Pass {
+        let (sizes, amount) = self.asked(pass);
+        let patches = &mut 0;
+        let fields = pass.gather.iter().filter_map(|g| self.field(index, g, patches));
+        let meant =
+            |c: &&shot::Clear| c.passes().is_empty() || c.passes().contains(&pass.name);
+        Pass {
+            pieces: pass.pieces.clone(),
+            lies: pass.lies,
+            place: match pass.place {
+                shot::Place::Packed => Place::Packed { roll: pass.rolls() },
+                shot::Place::Spaced => Place::Spaced,
+                shot::Place::Strewn => Place::Strewn,
+            },
+            apart: pass.spacing * (1.0 - pass.overlap),
+            sizes,
+            stretch: pass.stretch,
+            amount,
+            mix: pass.sizes.part().map(|part| part.mix.clone()),
+            clumps: pass.clumps.map(|c| Clumps {
+                parents_per_m2: c.parents_per_m2,
+                spread: c.spread.metres(),
+                share: c.share,
+            }),
+            fields: fields.collect(),
+            clear: self.clear.iter().filter(meant).map(ClearShape::from).collect(),
+            rest: (&pass.rest).into(),
+        }
+    }
+
+    /// The sizes of a pass and how much there is of it, its part of a mix worked out.
+    fn asked(&self, pass: &shot::Pass) -> (SizeLaw, Amount) {
+        match &pass.sizes {
+            PassSizes::Own(sizes) => {
+                let amount = match (pass.cover, pass.per_m2) {
+                    (Some(cover), _) => Amount::Cover(cover),
+                    (None, count) => Amount::PerSquareMetre(count.unwrap_or(0.0)),
+                };
+                (sizes.law(), amount)
+            }
+            // A checked shot has the mix
+            PassSizes::Part(part) => {
+                let mix = &self.mixes[&part.mix];
+                let shares = Shares::new(mix);
+                let clears = |other: &&shot::Pass| {
+                    let mut fields = pass.gather.iter();
+                    fields.any(|g| matches!(g, Gather::ClearOf(r) if r.what == other.name))
+                };
+                let cleared = self.passes.iter().filter(clears);
+                let cleared = cleared
+                    .filter_map(|other| other.sizes.part())
+                    .filter(|other| other.mix == part.mix)
+                    .map(|other| shares.of(other));
+                let [from, to] = part.ends(mix).map(Length::metres);
+                let cover = part_cover(mix.cover, shares.of(part), cleared.sum());
+                (mix.sizes.law().cut(from, to), Amount::Cover(cover))
+            }
+        }
+    }
+
+    /// A field of the pass of an index; None where it refers to heroes and there are none.
+    /// `patches` counts those that the document does not name.
+    fn field(&self, index: usize, gather: &Gather, patches: &mut u32) -> Option<Field> {
+        let relation = |what: &str, within: Length, smallest: shot::Smallest, manner: Manner| {
+            Some(Field::Related(Related {
+                manner,
+                to: self.referred(index, what)?,
+                within: within.metres(),
+                smallest: smallest.into(),
+            }))
+        };
+        match gather {
+            Gather::Patches(p) => Some(Field::Patches {
+                name: p.name.clone().unwrap_or_else(|| {
+                    *patches += 1;
+                    patches.to_string()
+                }),
+                feature: p.feature.metres(),
+                fill: p.fill,
+                roughness: p.roughness,
+            }),
+            Gather::Slope(s) => Some(Field::Slope {
+                from: s.from.radians(),
+                to: s.to.radians(),
+            }),
+            Gather::Hollows(s) => Some(Field::Hollows {
+                radius: s.radius.metres(),
+            }),
+            Gather::Crests(s) => Some(Field::Crests {
+                radius: s.radius.metres(),
+            }),
+            Gather::Near(n) => {
+                let manner = Manner::Near {
+                    diameters: n.diameters,
+                    fade: n.fade,
+                    elsewhere: n.elsewhere,
+                };
+                relation(&n.what, n.within, n.smallest, manner)
+            }
+            Gather::ClearOf(r) => relation(&r.what, r.within, r.smallest, Manner::ClearOf),
+            Gather::Between(r) => relation(&r.what, r.within, r.smallest, Manner::Between),
+            Gather::LeeOf(l) => {
+                // From the azimuth, clockwise from -z: to the other side
+                let from = l.wind_from.radians();
+                let manner = Manner::LeeOf {
+                    downwind: [-libm::sin(from), libm::cos(from)],
+                    heights: l.heights,
+                    elsewhere: l.elsewhere,
+                };
+                relation(&l.what, Length::default(), l.smallest, manner)
+            }
+            Gather::Grade(g) => Some(Field::Grade {
+                radius: g.radius.metres(),
+                ratio: g.ratio,
+            }),
+            Gather::Mask(m) => Some(Field::Mask(m.into())),
+        }
+    }
+
+    /// What a pass of an index refers to by a name.
+    fn referred(&self, index: usize, what: &str) -> Option<Other> {
+        if what == "hero" {
+            return (!self.hero.is_empty()).then_some(Other::Heroes);
+        }
+        let at = self.passes[..index].iter().position(|p| p.name == what)?;
+        Some(Other::Pass(LayerIndex::of(at)))
+    }
+}
+
+fn metres<const N: usize>(lengths: [Length; N]) -> [f64; N] {
+    lengths.map(Length::metres)
+}
+
+impl From<shot::Smallest> for Smallest {
+    fn from(smallest: shot::Smallest) -> Self {
+        match smallest {
+            shot::Smallest::Share(share) => Self::Share(share),
+            shot::Smallest::Length(length) => Self::Diameter(length.metres()),
+        }
+    }
+}
+
+impl From<&shot::Mask> for Mask {
+    fn from(mask: &shot::Mask) -> Self {
+        Self {
+            file: mask.file.clone(),
+            lies: match &mask.camera {
+                Some(camera) => MaskPlace::Frame(camera.clone()),
+                None => MaskPlace::Plan {
+                    middle: metres(mask.at.unwrap_or_default()),
+                    extent: metres(mask.extent.unwrap_or_default()),
+                },
+            },
+            black: mask.black,
+            white: mask.white,
+            outside: mask.outside,
+        }
+    }
+}
+
+impl From<&shot::Mix> for Mix {
+    fn from(mix: &shot::Mix) -> Self {
+        Self {
+            sizes: mix.sizes.law(),
+            cover: mix.cover,
+        }
+    }
+}
+
+impl From<&shot::Clear> for ClearShape {
+    fn from(clear: &shot::Clear) -> Self {
+        match clear {
+            shot::Clear::Disc(disc) => Self::Disc {
+                at: metres(disc.at),
+                radius: disc.radius.metres(),
+            },
+            shot::Clear::Box(shape) => Self::Box {
+                at: metres(shape.at),
+                size: metres(shape.size),
+                turn: shape.turn.radians(),
+            },
+            shot::Clear::Polygon(polygon) => {
+                Self::Polygon(polygon.corners.iter().map(|c| metres(*c)).collect())
+            }
+        }
+    }
+}
+
+impl From<&shot::Pin> for Pin {
+    fn from(pin: &shot::Pin) -> Self {
+        Self {
+            piece: pin.piece.clone(),
+            at: metres(pin.at),
+            diameter: pin.diameter.metres(),
+            heading: pin.heading.radians(),
+            bury: pin.bury,
+        }
+    }
+}
+
+impl From<&shot::Rest> for Rest {
+    fn from(rest: &shot::Rest) -> Self {
+        Self {
+            bury: rest.bury,
+            heading: rest.heading.map(|h| Heading {
+                toward: h.toward.radians(),
+                spread: h.spread.radians(),
+            }),
+            tilt: rest.tilt.radians(),
+            stand: rest.stand,
+            on: rest.on,
+            pose: rest.pose,
+            lean: rest.lean.map(|l| Lean {
+                from: l.from.radians(),
+                dip: l.dip.radians(),
+                spread: l.spread.radians(),
+            }),
+            wet: rest.wet,
+        }
+    }
+}
+
+/// The carpet of a checked document: it has a patch or sizes.
+fn carpet(carpet: &shot::Carpet) -> Option<Carpet> {
+    let grains = match (&carpet.patch, &carpet.sizes) {
+        (Some(patch), _) => Grains::Patch(patch.clone()),
+        (None, Some(sizes)) => Grains::Grown {
+            kinds: carpet.grains.clone(),
+            sizes: sizes.law(),
+            variants: carpet.variants.unwrap_or(TILE_VARIANTS),
+        },
+        (None, None) => return None,
+    };
+    Some(Carpet {
+        tile: carpet.side(),
+        grains,
+    })
+}
+
+impl From<&shot::Shade> for Shade {
+    fn from(shade: &shot::Shade) -> Self {
+        Self {
+            lit: shade.lit,
+            fleck: shade.fleck.metres(),
+            softness: shade.softness.metres(),
+            hero: shade.hero,
+        }
+    }
+}
+
+impl From<&shot::Ground> for Ground {
+    fn from(ground: &shot::Ground) -> Self {
+        let terrain = match (&ground.image, &ground.mesh, &ground.relief, &ground.plane) {
+            (Some(image), _, _, _) => Terrain::Image(HeightImage {
+                file: image.file.clone(),
+                at: metres(image.at),
+                extent: metres(image.extent),
+                heights: image.heights.map(metres),
+            }),
+            (None, Some(mesh), _, _) => Terrain::Mesh(GroundMesh {
+                file: mesh.file.clone(),
+                at: metres(mesh.at),
+                turn: mesh.turn.radians(),
+                scale: mesh.scale,
+                steepest: mesh.steepest.radians(),
+                under: mesh.under.map(Length::metres),
+            }),
+            (None, None, Some(r), _) => Terrain::Relief {
+                height: r.height.metres(),
+                feature: r.feature.metres(),
+                roughness: r.roughness,
+                tilt: r.tilt.radians(),
+                toward: r.toward.radians(),
+            },
+            (None, None, None, plane) => {
+                let plane = plane.unwrap_or_default();
+                Terrain::Plane {
+                    tilt: plane.tilt.radians(),
+                    toward: plane.toward.radians(),
+                }
+            }
+        };
+        Self {
+            terrain,
+            extent: ground.extent.map(metres),
+            look: ground.look,
+        }
+    }
+}
+
+impl From<&shot::Hero> for Hero {
+    fn from(hero: &shot::Hero) -> Self {
+        Self {
+            file: hero.file.clone(),
+            at: metres(hero.at),
+            turn: Angle::radians(hero.turn),
+            scale: hero.scale,
+            clear: hero.clear.metres(),
+            sink: hero.sink.metres(),
+        }
+    }
+}
+
+impl From<&shot::Light> for Light {
+    fn from(light: &shot::Light) -> Self {
+        Self {
+            mood: light.mood,
+            direction: light.direction(),
+            lamp: light.lamp.map(|lamp| Lamp {
+                position: metres(lamp.at),
+                candela: lamp.candela,
+                kelvin: lamp.kelvin,
+            }),
+        }
+    }
+}

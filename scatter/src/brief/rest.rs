@@ -1,0 +1,52 @@
+//! How the pieces of a pass lie.
+
+use serde::Serialize;
+
+use crate::shot::{On, Pose, Stand};
+
+/// How the pieces of a pass lie. Radians.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Rest {
+    /// Least and greatest share of a piece's height that is sunk in the ground, 0..=1.
+    pub bury: [f64; 2],
+    /// Direction of the long axes; None for any.
+    pub heading: Option<Heading>,
+    /// Standard deviation of a random tilt away from how a piece stands.
+    pub tilt: f64,
+    /// What is up for a piece.
+    pub stand: Stand,
+    /// What a piece lies on.
+    pub on: On,
+    /// Which of its stable poses a piece takes.
+    pub pose: Pose,
+    /// How flat stones lean against a flow; None where they don't.
+    pub lean: Option<Lean>,
+    /// Of sheets: 0 is dry and stiff and bridges what it lies on, 1 is wet and follows it.
+    pub wet: f64,
+}
+
+impl Default for Rest {
+    fn default() -> Self {
+        (&crate::shot::Rest::default()).into()
+    }
+}
+
+/// A direction with a spread, radians.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Heading {
+    /// Mean azimuth, clockwise from -z seen from above.
+    pub toward: f64,
+    /// Standard deviation about it.
+    pub spread: f64,
+}
+
+/// A lean against a flow, radians.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Lean {
+    /// Azimuth that the flow comes from, clockwise from -z seen from above.
+    pub from: f64,
+    /// Mean dip.
+    pub dip: f64,
+    /// Standard deviation of the dip.
+    pub spread: f64,
+}

@@ -1,0 +1,173 @@
+//! Ground, heroes and light.
+
+use serde::Serialize;
+
+use crate::shot::{Look, Mood};
+
+/// The ground. Metres, radians.
+#[derive(Debug, Clone, PartialEq, Default, Serialize)]
+pub struct Ground {
+    /// Its shape.
+    pub terrain: Terrain,
+    /// Size along x and z, centred on the origin, where the ground ends; None for endless, or where
+    /// its file ends.
+    pub extent: Option<[f64; 2]>,
+    /// What it looks like where it is bare.
+    pub look: Look,
+}
+
+/// The shape of a ground. Metres, radians; azimuths are clockwise from -z seen from above.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub enum Terrain {
+    /// A plane through the origin.
+    Plane {
+        /// Slope angle.
+        tilt: f64,
+        /// Azimuth that it falls toward.
+        toward: f64,
+    },
+    /// Hills and hollows of fractal noise on a plane through the origin.
+    Relief {
+        /// Height from the low ground to the high.
+        height: f64,
+        /// Length of the largest hills and hollows.
+        feature: f64,
+        /// Strength of each finer octave over the one before, 0..=1.
+        roughness: f64,
+        /// Slope angle of the plane.
+        tilt: f64,
+        /// Azimuth that the plane falls toward.
+        toward: f64,
+    },
+    /// An image of heights.
+    Image(HeightImage),
+    /// The upper side of a mesh.
+    Mesh(GroundMesh),
+}
+
+/// An image of heights. Metres.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct HeightImage {
+    /// PNG or OpenEXR, relative to the shot's folder.
+    pub file: String,
+    /// Where its middle lies: x, z.
+    pub at: [f64; 2],
+    /// Its size along x and z.
+    pub extent: [f64; 2],
+    /// Heights of black and of white; None where the image holds metres.
+    pub heights: Option<[f64; 2]>,
+}
+
+/// The upper side of a mesh. Metres, radians.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct GroundMesh {
+    /// glTF file, relative to the shot's folder, or the name of a mesh given in code.
+    pub file: String,
+    /// Where its origin lies: x, y, z.
+    pub at: [f64; 3],
+    /// Turn about the upright, clockwise seen from above.
+    pub turn: f64,
+    /// Uniform scale.
+    pub scale: f64,
+    /// The steepest slope that holds pieces.
+    pub steepest: f64,
+    /// The height under which the ground is looked for; None for the highest ground.
+    pub under: Option<f64>,
+}
+
+impl GroundMesh {
+    /// A mesh as it stands in its file.
+    #[must_use]
+    pub fn new(file: impl Into<String>) -> Self {
+        Self {
+            file: file.into(),
+            at: [0.0; 3],
+            turn: 0.0,
+            scale: 1.0,
+            steepest: crate::shot::default_steepest().radians(),
+            under: None,
+        }
+    }
+}
+
+impl Default for Terrain {
+    fn default() -> Self {
+        Self::Plane {
+            tilt: 0.0,
+            toward: 0.0,
+        }
+    }
+}
+
+impl Terrain {
+    /// The file that it is read from, if there is one.
+    #[must_use]
+    pub fn file(&self) -> Option<&str> {
+        match self {
+            Self::Plane { .. } | Self::Relief { .. } => None,
+            Self::Image(image) => Some(&image.file),
+            Self::Mesh(mesh) => Some(&mesh.file),
+        }
+    }
+}
+
+/// Something that the shot is about. Metres, radians.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Hero {
+    /// glTF file, relative to the shot's folder, or the name of a mesh given in code.
+    pub file: String,
+    /// Where its origin stands: x, y, z; y counts from the ground under it.
+    pub at: [f64; 3],
+    /// Turn about the upright, clockwise seen from above.
+    pub turn: f64,
+    /// Uniform scale.
+    pub scale: f64,
+    /// Width of the ground kept clear round its outline in plan.
+    pub clear: f64,
+    /// How deep it stands in the ground.
+    pub sink: f64,
+}
+
+impl Hero {
+    /// A hero at the origin, as it stands in its file.
+    #[must_use]
+    pub fn new(file: impl Into<String>) -> Self {
+        Self {
+            file: file.into(),
+            at: [0.0; 3],
+            turn: 0.0,
+            scale: 1.0,
+            clear: 0.0,
+            sink: 0.0,
+        }
+    }
+}
+
+/// What lights the shot.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Light {
+    /// Kind of sky.
+    pub mood: Mood,
+    /// Azimuth (clockwise from -z seen from above) and elevation of the sun, by night of the moon,
+    /// radians.
+    pub direction: [f64; 2],
+    /// The lamp that burns by night; None for one that is put beside the hero.
+    pub lamp: Option<Lamp>,
+}
+
+impl Default for Light {
+    fn default() -> Self {
+        (&crate::shot::Light::default()).into()
+    }
+}
+
+/// A small warm lamp.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Lamp {
+    /// Where it hangs in the world, metres.
+    pub position: [f64; 3],
+    /// Luminous intensity, candela.
+    pub candela: f64,
+    /// Colour temperature, kelvin.
+    pub kelvin: f64,
+}

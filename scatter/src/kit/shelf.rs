@@ -1,0 +1,90 @@
+//! Where the names of a brief lead: to files in the shot's folder, or to meshes given in code.
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use super::Part;
+use super::gltf;
+use crate::error::{Error, Result};
+
+/// A shot's folder, and meshes given in code that stand in for files.
+#[derive(Debug, Clone, Default)]
+pub struct Shelf {
+    folder: PathBuf,
+    given: BTreeMap<String, Given>,
+    /// How many meshes were given so far.
+    count: u64,
+}
+
+#[derive(Debug, Clone)]
+struct Given {
+    parts: Arc<Vec<Part>>,
+    number: u64,
+}
+
+impl Shelf {
+    /// The files of a folder.
+    #[must_use]
+    pub fn of(folder: impl Into<PathBuf>) -> Self {
+        Self {
+            folder: folder.into(),
+            ..Self::default()
+        }
+    }
+
+    /// The shot's folder.
+    #[must_use]
+    pub fn folder(&self) -> &Path {
+        &self.folder
+    }
+
+    /// Puts a mesh there under a name, in place of any file or mesh of that name.
+    pub fn put(&mut self, name: impl Into<String>, parts: Vec<Part>) {
+        self.count += 1;
+        let given = Given {
+            parts: Arc::new(parts),
+            number: self.count,
+        };
+        self.given.insert(name.into(), given);
+    }
+
+    /// The mesh that was given under a name.
+    #[must_use]
+    pub fn given(&self, name: &str) -> Option<&[Part]> {
+        self.given.get(name).map(|g| g.parts.as_slice())
+    }
+
+    /// What tells a mesh that was given under a name from one given earlier.
+    pub(crate) fn number(&self, name: &str) -> Option<u64> {
+        self.given.get(name).map(|g| g.number)
+    }
+
+    /// Where the file of a name is.
+    #[must_use]
+    pub fn path(&self, name: &str) -> PathBuf {
+        self.folder.join(name)
+    }
+
+    /// The meshes of a name in a glTF file or given in code, and what was left out while reading.
+    /// `place` is where the name stands in the document.
+    ///
+    /// # Errors
+    /// There is no such file, or it can't be read.
+    pub(crate) fn meshes(&self, name: &str, place: &str) -> Result<(Vec<Part>, Vec<String>)> {
+        if let Some(parts) = self.given(name) {
+            return Ok((parts.to_vec(), Vec::new()));
+        }
+        let path = self.path(name);
+        if !path.is_file() {
+            return Err(Error::input(
+                place,
+                format!("there is no file {}", path.display()),
+                "name a .glb or .gltf file, relative to the shot's folder",
+            ));
+        }
+        let model = gltf::read(&path)?;
+        let warnings = model.warnings.clone();
+        Ok((model.into_parts(), warnings))
+    }
+}

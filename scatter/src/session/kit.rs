@@ -1,0 +1,73 @@
+//! The kit of a shot: its pieces, measured, in all their versions.
+
+use std::sync::Arc;
+
+use rayon::prelude::*;
+
+use super::carpeting::CarpetTiles;
+use super::detail::Details;
+use super::memory::Memory;
+use crate::brief::Brief;
+use crate::cancel::Cancel;
+use crate::error::Result;
+use crate::kit::{Library, Piece, Shelf};
+use crate::rest::Body;
+
+/// A kit with its bodies.
+#[derive(Debug, Clone)]
+pub(super) struct Kit {
+    /// Which pieces each layer may take; its own list of pieces is empty.
+    pub(super) library: Library,
+    /// The pieces that the layers name; then simpler versions of them, if the shot asks for these;
+    /// then the carpet's tiles.
+    pub(super) pieces: Arc<Vec<Piece>>,
+    /// What versions there are.
+    pub(super) details: Option<Details>,
+    /// The named pieces as resting sees them.
+    pub(super) bodies: Vec<Arc<Body>>,
+    /// The tiles.
+    pub(super) carpet: Option<CarpetTiles>,
+}
+
+impl Kit {
+    /// Grows and reads the kit, measures what was not measured before, and makes the simpler
+    /// versions that are asked for.
+    ///
+    /// # Errors
+    /// A piece can't be read or is none, or there are too many.
+    pub(super) fn new(
+        brief: &Brief,
+        shelf: &Shelf,
+        memory: &Memory,
+        cancel: &Cancel,
+    ) -> Result<Self> {
+        let mut library = Library::for_brief(brief, shelf)?;
+        cancel.check()?;
+        let mut pieces = std::mem::take(&mut library.pieces);
+        let body = |piece: &Piece| match memory.body(piece) {
+            Some(body) => Ok(body),
+            None => {
+                cancel.check()?;
+                Body::of(piece).map(Arc::new)
+            }
+        };
+        let bodies = pieces.par_iter().map(body).collect::<Result<Vec<_>>>()?;
+        let details = brief.resolve.triangle_pixels;
+        let details = details
+            .map(|pixels| Details::new(pixels, &mut pieces))
+            .transpose()?;
+        cancel.check()?;
+        let carpet = CarpetTiles::new(brief, shelf.folder(), &mut pieces)?;
+        let carpet = carpet.map(|(carpet, warnings)| {
+            library.warnings.extend(warnings);
+            carpet
+        });
+        Ok(Self {
+            library,
+            pieces: Arc::new(pieces),
+            details,
+            bodies,
+            carpet,
+        })
+    }
+}

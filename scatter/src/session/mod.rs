@@ -1,0 +1,193 @@
+//! The story of a dressing, from a brief to a layout, and what is remembered for the next one.
+//!
+//! `prepared` reads and grows what a brief names, `dressing` goes through its layers one by one.
+//! Passes are made by [`Run`](run): blocks of candidates where they are asked for (`needed`,
+//! `target`), then laid to rest on what lies there already (`settling`, `laying`). `memory` keeps
+//! what can be taken over, `origins` tells what each part was made from.
+
+mod ahead;
+mod budget;
+mod carpeting;
+mod clock;
+mod demand;
+mod detail;
+mod dressing;
+mod forecast;
+mod forms;
+mod heeds;
+mod kit;
+mod laying;
+mod ledger;
+mod memory;
+mod mixing;
+mod needed;
+mod origins;
+mod pass_kit;
+mod pass_run;
+mod pins;
+mod planning;
+mod prepared;
+mod relations;
+mod rested;
+mod run;
+mod seams;
+mod settled;
+mod settling;
+mod shading;
+mod target;
+
+pub use clock::Stage;
+pub use origins::{files, stamp};
+pub use prepared::{OctaveRegion, Prepared};
+
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use crate::brief::Brief;
+use crate::cancel::Cancel;
+use crate::error::Result;
+use crate::kit::{Part, Shelf};
+use crate::layout::{self, Difference, Layout};
+use clock::Clock;
+use dressing::Dressing;
+use memory::Memory;
+use origins::Origins;
+
+/// Dresses briefs, and remembers what it made of one for the next.
+///
+/// What is remembered never changes a layout: it is taken over only where it would come out again.
+#[derive(Debug)]
+pub struct Session {
+    shelf: Shelf,
+    memory: Memory,
+    /// The layout that was dressed last, to tell what changed.
+    last: Option<Layout>,
+}
+
+/// What became of a dressing.
+#[derive(Debug, Default)]
+pub struct Change {
+    /// The pieces that differ from the layout that the session dressed before, by id; all are added
+    /// the first time, and in a session that remembers nothing.
+    pub pieces: Difference,
+    /// What it took.
+    pub work: Work,
+}
+
+/// What a dressing took.
+#[derive(Debug, Default)]
+pub struct Work {
+    /// What the time went into.
+    pub stages: Vec<Stage>,
+    /// Cells that were looked at, in all passes and in all dressings whose ground was taken over.
+    pub cells: u64,
+    /// Pieces that were laid to rest or refused anew.
+    pub laid: u64,
+    /// Pieces that were taken over from an earlier dressing.
+    pub taken_over: u64,
+    /// Ids of the pieces that were refused at rest, or taken away by hand, wherever they were
+    /// looked for.
+    pub refused: Vec<u64>,
+}
+
+impl Session {
+    /// A session for the shot in a folder, where the files that its briefs name are looked for. It
+    /// remembers all that it can: for an edited shot, dressed again and again.
+    #[must_use]
+    pub fn open(folder: impl Into<PathBuf>) -> Self {
+        Self {
+            shelf: Shelf::of(folder),
+            memory: Memory::keeping(),
+            last: None,
+        }
+    }
+
+    /// A session that remembers the kit, the ground and the heroes alone: for takes, which share
+    /// nothing else, and for a single dressing.
+    #[must_use]
+    pub fn forgetful(folder: impl Into<PathBuf>) -> Self {
+        Self {
+            shelf: Shelf::of(folder),
+            memory: Memory::default(),
+            last: None,
+        }
+    }
+
+    /// Puts a mesh under a name that briefs may use in place of a file: as a piece, a hero or the
+    /// ground. Metres, +y up.
+    pub fn supply(&mut self, name: impl Into<String>, parts: Vec<Part>) {
+        self.shelf.put(name, parts);
+    }
+
+    /// Reads and grows what a brief names; the takes of the brief share it.
+    ///
+    /// # Errors
+    /// A file can't be read, or a camera can't dress this ground.
+    pub fn prepare(&mut self, brief: &Brief) -> Result<Arc<Prepared>> {
+        self.prepare_unless(brief, &Cancel::new())
+    }
+
+    fn prepare_unless(&mut self, brief: &Brief, cancel: &Cancel) -> Result<Arc<Prepared>> {
+        let origins = Origins::of(brief, &self.shelf);
+        if let Some(known) = self.memory.prepared.get(origins.all) {
+            return Ok(known);
+        }
+        let all = origins.all;
+        let shelf = &self.shelf;
+        let made = Prepared::new(brief, shelf, origins, &mut self.memory, cancel)?;
+        let made = Arc::new(made);
+        self.memory.prepared.put(all, Arc::clone(&made));
+        Ok(made)
+    }
+
+    /// Dresses a brief. `progress` is told the name of each layer as it begins; `cancel` stops the
+    /// work from another thread.
+    ///
+    /// # Errors
+    /// A file can't be read, a camera can't dress the ground, the shot asks for more than its
+    /// budget or spans more ground than one layout can name, or it was cancelled. The session then
+    /// remembers what it did before.
+    pub fn dress(
+        &mut self,
+        brief: &Brief,
+        progress: &(dyn Fn(&str) + Sync),
+        cancel: &Cancel,
+    ) -> Result<(Layout, Change)> {
+        let mut clock = Clock::default();
+        progress("kit");
+        let prepared = self.prepare_unless(brief, cancel)?;
+        clock.stage("prepare");
+        let dressing = Dressing::new(&prepared, brief, clock, cancel);
+        let (layout, work) = dressing.dress(&mut self.memory, progress)?;
+        let before = self.last.take();
+        let pieces = match &before {
+            Some(before) => before.diff(&layout),
+            None => Difference {
+                added: {
+                    let mut ids: Vec<u64> = layout.instances.iter().map(|i| i.id).collect();
+                    ids.sort_unstable();
+                    ids
+                },
+                ..Difference::default()
+            },
+        };
+        if self.memory.keeps {
+            self.last = Some(layout.clone());
+        }
+        Ok((layout, Change { pieces, work }))
+    }
+
+    /// Reads a layout of a brief back from a `layout.json`.
+    ///
+    /// # Errors
+    /// As [`layout::read`], or as [`Session::prepare`].
+    pub fn read(&mut self, path: &Path, brief: &Brief) -> Result<Layout> {
+        let prepared = self.prepare(brief)?;
+        let known = layout::Known {
+            cameras: &prepared.scene.cameras,
+            pieces: &prepared.kit.pieces,
+            carpet: prepared.carpet(),
+        };
+        layout::read(path, known)
+    }
+}

@@ -1,0 +1,235 @@
+//! What each part of a dressing is made from, told by digests: two dressings with the same digest
+//! of a part have the same part.
+//!
+//! Files are told by path, length and time of their last change.
+
+use std::collections::BTreeSet;
+use std::path::{Path, PathBuf};
+use std::time::UNIX_EPOCH;
+
+use serde::Serialize;
+use sha2::{Digest, Sha256};
+
+use super::run::Run;
+use crate::brief::{Brief, Field, Layer, MaskPlace, Other, Pass, Rest};
+use crate::kit::Shelf;
+use crate::kit::files::behind;
+
+/// A digest.
+pub(super) type Key = [u8; 32];
+
+/// What a brief's parts are made from.
+#[derive(Debug, Clone)]
+pub(super) struct Origins {
+    /// All that does not hang on the take.
+    pub(super) all: Key,
+    pub(super) ground: Key,
+    pub(super) heroes: Key,
+    /// All pieces, as passes and pins name them.
+    pub(super) kit: Key,
+    /// Cameras, light, what is resolved, and the ground under them.
+    pub(super) view: Key,
+    pub(super) pins: Key,
+    /// The pieces of each pass.
+    kits: Vec<Key>,
+    /// The images of each pass.
+    masks: Vec<Key>,
+}
+
+/// What a pass of one take is made from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct PassKeys {
+    /// Where its pieces are placed.
+    pub(super) place: Key,
+    /// How they are laid, but for what lies under them.
+    pub(super) lay: Key,
+    /// Where they come to lie.
+    stands: Key,
+}
+
+/// All files that a brief names, and those that these name; `folder` is the shot's. Each once,
+/// sorted.
+#[must_use]
+pub fn files(brief: &Brief, folder: &Path) -> Vec<PathBuf> {
+    let named = brief.files();
+    let all: BTreeSet<PathBuf> = named.flat_map(|n| behind(&folder.join(n))).collect();
+    all.into_iter().collect()
+}
+
+/// The state of a file: its length and the time of its last change; none where there is no such
+/// file.
+#[must_use]
+pub fn stamp(path: &Path) -> Option<(u64, u128)> {
+    let known = std::fs::metadata(path).ok()?;
+    let changed = known.modified().ok()?.duration_since(UNIX_EPOCH).ok()?;
+    Some((known.len(), changed.as_nanos()))
+}
+
+impl Origins {
+    /// Of a brief whose files are on a shelf.
+    pub(super) fn of(brief: &Brief, shelf: &Shelf) -> Self {
+        let file = |name: &str| -> Key {
+            if let Some(number) = shelf.number(name) {
+                return digest([text(&("given", number))]);
+            }
+            let stamps = behind(&shelf.path(name)).into_iter().map(|p| {
+                let stamp = stamp(&p);
+                format!("{} {stamp:?}", p.display())
+            });
+            digest(stamps.map(String::into_bytes))
+        };
+        let of_files = |names: &mut dyn Iterator<Item = &str>| {
+            digest(names.map(|n| [n.as_bytes(), &file(n)].concat()))
+        };
+        let under = of_files(&mut brief.ground.terrain.file().into_iter());
+        let ground = digest([text(&brief.ground), under.to_vec()]);
+        let heroes = of_files(&mut brief.heroes.iter().map(|h| h.file.as_str()));
+        let heroes = digest([text(&brief.heroes), heroes.to_vec(), ground.to_vec()]);
+        let kits: Vec<Key> = brief
+            .passes()
+            .map(|(_, pass)| {
+                let files = of_files(&mut pass.pieces.iter().map(String::as_str));
+                digest([files.to_vec(), text(&pass.lies)])
+            })
+            .collect();
+        let pinned = of_files(&mut brief.pins().iter().map(|p| p.piece.as_str()));
+        let versions = text(&(brief.resolve.triangle_pixels, brief.shade().is_some()));
+        let carpet = brief.carpet();
+        let patch = of_files(&mut carpet.iter().filter_map(|c| c.file()));
+        let parts = kits.iter().chain([&pinned, &patch]).map(|k| k.to_vec());
+        let kit = digest(parts.chain([versions, text(&carpet)]));
+        let films = of_files(&mut brief.cameras.iter().filter_map(|c| c.file()));
+        let cameras = digest([text(&brief.cameras), films.to_vec()]);
+        let view = digest([
+            text(&brief.light),
+            text(&brief.resolve),
+            ground.to_vec(),
+            cameras.to_vec(),
+        ]);
+        let masks = brief.passes().map(|(_, pass)| {
+            let files = of_files(&mut pass.masks().map(|(_, m)| m.file.as_str()));
+            let framed = |m: &crate::brief::Mask| matches!(m.lies, MaskPlace::Frame(_));
+            let through = pass.masks().any(|(_, m)| framed(m));
+            let frame = if through { cameras } else { Key::default() };
+            digest([files.to_vec(), frame.to_vec()])
+        });
+        let masks: Vec<Key> = masks.collect();
+        let pins = digest([
+            text(&brief.pins()),
+            text(&brief.removed),
+            kit.to_vec(),
+            ground.to_vec(),
+        ]);
+        // But for the takes: layers by name and kind
+        let layers: Vec<_> = brief.layers.iter().map(|l| (&l.name, &l.kind)).collect();
+        let rest = [
+            text(&(&brief.name, brief.sketch, &brief.budget, &brief.mixes)),
+            text(&layers),
+        ];
+        let parts = [heroes, kit, view, pins].into_iter().chain(masks.clone());
+        Self {
+            all: digest(parts.map(|k| k.to_vec()).chain(rest)),
+            ground,
+            heroes,
+            kit,
+            view,
+            pins,
+            masks,
+            kits,
+        }
+    }
+
+    /// What each pass of a brief is made from.
+    pub(super) fn passes(&self, brief: &Brief, run: &Run<'_>) -> Vec<PassKeys> {
+        let mut all: Vec<PassKeys> = Vec::new();
+        for (i, (layer, pass)) in brief.passes().enumerate() {
+            let keys = self.pass((brief, run), (i, layer, pass), &all);
+            all.push(keys);
+        }
+        all
+    }
+
+    /// What a pass is made from; `before` are the keys of the passes before it.
+    fn pass(
+        &self,
+        (brief, run): (&Brief, &Run<'_>),
+        (i, layer, pass): (usize, &Layer, &Pass),
+        before: &[PassKeys],
+    ) -> PassKeys {
+        let take = layer.take(brief.take).to_le_bytes().to_vec();
+        // What it refers to is told by what that is made from, not by its number
+        let stands = |to: Other| match to {
+            Other::Heroes => self.heroes,
+            Other::Pass(other) => before.get(usize::from(other)).map_or(self.heroes, |k| k.stands),
+        };
+        let refers = pass.relations().map(|(_, r)| stands(r.to).to_vec());
+        // How its pieces lie does not matter to where they are, but for these
+        let rest = (pass.rest.heading, pass.rest.bury, pass.rest.on);
+        let mut placed = Pass {
+            rest: Rest::default(),
+            ..pass.clone()
+        };
+        for field in &mut placed.fields {
+            if let Field::Related(relation) = field {
+                relation.to = Other::Heroes;
+            }
+        }
+        let heeds = &run.passes[i].heeds;
+        // What lies on pins is placed as without them
+        let pins = if heeds.pins {
+            Key::default()
+        } else {
+            self.pins
+        };
+        let place = [
+            take.clone(),
+            text(&layer.name),
+            text(&placed),
+            text(&rest),
+            pins.to_vec(),
+            self.kits[i].to_vec(),
+            self.masks[i].to_vec(),
+            self.ground.to_vec(),
+            self.heroes.to_vec(),
+        ];
+        let place = digest(place.into_iter().chain(refers));
+        let lay = digest([
+            take,
+            text(&layer.name),
+            text(&pass.rest),
+            text(&pass.place),
+            self.kits[i].to_vec(),
+            self.ground.to_vec(),
+        ]);
+        let mut stands = vec![place.to_vec(), lay.to_vec(), text(&brief.removed)];
+        if heeds.pins {
+            stands.push(self.pins.to_vec());
+        }
+        let heeded = heeds.beds.iter().chain(&heeds.beside);
+        let earlier: Vec<usize> = heeded.copied().filter(|bed| *bed != i).collect();
+        if brief.sketch && !earlier.is_empty() {
+            stands.push(self.view.to_vec());
+        }
+        stands.extend(earlier.iter().map(|bed| before[*bed].stands.to_vec()));
+        PassKeys {
+            place,
+            lay,
+            stands: digest(stands),
+        }
+    }
+}
+
+/// A part of a brief as text. Every part has one.
+fn text(part: &impl Serialize) -> Vec<u8> {
+    serde_json::to_vec(part).unwrap_or_default()
+}
+
+/// The digest of parts in their order; each is told by its length from the next.
+fn digest(parts: impl IntoIterator<Item = Vec<u8>>) -> Key {
+    let mut hash = Sha256::new();
+    for part in parts {
+        hash.update((part.len() as u64).to_le_bytes());
+        hash.update(&part);
+    }
+    hash.finalize().into()
+}

@@ -1,0 +1,121 @@
+//! What resting and placing know of a pass's pieces, piece by piece and at most.
+
+use super::forms::Forms;
+use super::heeds::Heeds;
+use super::kit::Kit;
+use super::pass_run::PassRun;
+use super::settling::PILE;
+use crate::brief::{Lies, Pass};
+use crate::kit::{PieceIndex, Serving};
+use crate::plan::Stones;
+use crate::rest::{self, Body};
+
+/// The pieces of a pass. All lists are in the order of `pieces`.
+pub(super) struct PassKit<'a> {
+    /// Where they stand in the layout's list.
+    pub(super) pieces: Vec<PieceIndex>,
+    /// The body of each, and its diameter at scale 1, metres.
+    pub(super) bodies: Vec<(&'a Body, f64)>,
+    /// Long axis over diameter of each.
+    pub(super) elongations: Vec<f64>,
+    /// Plan area of each over the square of its diameter, lying as its mesh does.
+    pub(super) fills: Vec<f64>,
+    /// The ellipse of the same axes that holds all of a piece in plan, in any of its stances, over
+    /// the one that it was placed by.
+    pub(super) bulges: Vec<f64>,
+    /// Height over the ground over diameter of each, at its mean burial.
+    pub(super) shown: Vec<f64>,
+    /// Maximum height over diameter.
+    pub(super) height: f64,
+    /// Where they keep apart as stones, their profiles.
+    pub(super) stones: Option<&'a Stones>,
+}
+
+impl<'a> PassKit<'a> {
+    pub(super) fn new(kit: &'a Kit, servings: &[Serving], forms: &'a Forms, pass: &Pass) -> Self {
+        let measure = |s: &Serving| &kit.pieces[usize::from(s.piece)].measure;
+        let body = |s: &Serving| &*kit.bodies[usize::from(s.piece)];
+        let sunk = 0.5 * (pass.rest.bury[0] + pass.rest.bury[1]);
+        let measures = || servings.iter().map(measure);
+        Self {
+            pieces: servings.iter().map(|s| s.piece).collect(),
+            bodies: servings.iter().map(|s| (body(s), measure(s).b_axis)).collect(),
+            elongations: measures().map(|m| m.elongation).collect(),
+            fills: measures().map(|m| m.plan_fill).collect(),
+            bulges: servings
+                .iter()
+                .map(|s| body(s).bulge(0.5 * measure(s).b_axis, measure(s).elongation))
+                .collect(),
+            shown: measures().map(|m| m.flatness * (1.0 - sunk)).collect(),
+            height: measures().map(|m| m.flatness).fold(0.0, f64::max),
+            stones: forms.stones.as_ref(),
+        }
+    }
+
+    /// The maximum of something over diameter.
+    fn over_b(&self, of: impl Fn(&Body) -> f64) -> f64 {
+        let each = self.bodies.iter().map(|(body, b_axis)| of(body) / b_axis);
+        each.fold(0.0, f64::max)
+    }
+
+    /// Whether all pieces lie in one way.
+    pub(super) fn all_are(&self, lies: Lies) -> bool {
+        self.bodies.iter().all(|(body, _)| body.lies == lies)
+    }
+
+    /// Whether any piece lies in one way.
+    pub(super) fn any_is(&self, lies: Lies) -> bool {
+        self.bodies.iter().any(|(body, _)| body.lies == lies)
+    }
+
+    /// The greatest height over the ground that a laid piece shows over its diameter.
+    pub(super) fn most_shown(&self) -> f64 {
+        self.shown.iter().copied().fold(0.0, f64::max)
+    }
+}
+
+/// How far a pass's pieces extend at most. All but `lift` are over their diameter.
+pub(super) struct Spans {
+    /// From a piece's middle, however it lies.
+    pub(super) from_middle: f64,
+    /// How far a piece moves aside as it is laid.
+    pub(super) aside: f64,
+    /// From the place on the plan where a piece was placed.
+    pub(super) from_place: f64,
+    /// From there to any point of a piece's bounding sphere, but for how high it lies.
+    pub(super) sphere: f64,
+    /// Height of a piece in its tallest stance.
+    pub(super) stands: f64,
+    /// Height over the ground that pieces are laid at, metres: on the tallest piece of an earlier
+    /// pass, or in a pile of their own. What would lie higher slides off.
+    pub(super) lift: f64,
+}
+
+impl Spans {
+    pub(super) fn new(
+        kit: &PassKit<'_>,
+        heeds: &Heeds,
+        (index, pass): (usize, &Pass),
+        before: &[PassRun<'_>],
+    ) -> Self {
+        let aside = rest::DRIFT + if heeds.slides { rest::SLIDE } else { 0.0 };
+        let from_middle = kit.over_b(|b| b.reach);
+        let stands = kit.over_b(Body::stands);
+        let tallest = |p: &PassRun<'_>| p.spans.stands * p.pass.sizes.to();
+        let earlier = heeds.beds.iter().filter(|j| **j != index);
+        let earlier = earlier.map(|j| tallest(&before[*j]));
+        let pile = if heeds.beds.contains(&index) {
+            PILE * (stands * pass.sizes.to())
+        } else {
+            0.0
+        };
+        Self {
+            from_middle,
+            aside,
+            from_place: from_middle + aside,
+            sphere: kit.over_b(|b| b.aside + b.radius) + aside,
+            stands,
+            lift: earlier.fold(0.0, f64::max) + pile,
+        }
+    }
+}

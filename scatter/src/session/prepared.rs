@@ -1,0 +1,218 @@
+//! What a dressing needs before it begins: the scene, the kit, the pins where they lie.
+
+use std::sync::Arc;
+
+use glam::{DVec3, Quat};
+use rayon::prelude::*;
+
+use super::forms::Forms;
+use super::kit::Kit;
+use super::memory::Memory;
+use super::needed::wish;
+use super::origins::Origins;
+use super::pins::Pins;
+use super::run::Run;
+use super::seams;
+use crate::brief::Brief;
+use crate::cancel::Cancel;
+use crate::carpet;
+use crate::error::Result;
+use crate::field::{Mask, mask};
+use crate::ground::Ground;
+use crate::hero::Hero;
+use crate::kit::{Piece, Shelf};
+use crate::layout::{Instance, Layout};
+use crate::optics::Camera;
+use crate::scene::Scene;
+use crate::view::{self, Polygon, View, toward_sun, tracks};
+
+/// A brief with its scene and kit at hand, for any of its takes.
+#[derive(Debug)]
+pub struct Prepared {
+    pub(super) brief: Brief,
+    pub(super) origins: Origins,
+    pub(super) scene: Arc<Scene>,
+    pub(super) kit: Arc<Kit>,
+    /// What was put in its place by hand.
+    pub(super) pins: Pins,
+    /// Each pass's pieces as placing sees them.
+    pub(super) forms: Vec<Forms>,
+    /// Each pass's images of strengths.
+    pub(super) masks: Vec<Vec<Mask>>,
+    pub(super) warnings: Vec<String>,
+}
+
+impl Prepared {
+    /// Reads the ground and the heroes, grows the kit and frames the view; what `memory` holds of
+    /// them is taken over.
+    ///
+    /// # Errors
+    /// A file can't be read, or a camera can't dress this ground.
+    pub(super) fn new(
+        brief: &Brief,
+        shelf: &Shelf,
+        origins: Origins,
+        memory: &mut Memory,
+        cancel: &Cancel,
+    ) -> Result<Self> {
+        let ground = memory.ground.get_or(origins.ground, || {
+            Ground::read(&brief.ground, shelf)
+        })?;
+        let tracks = tracks(&brief.cameras, shelf.folder())?;
+        // What is delivered and shown of a moving camera is its first frame
+        let cameras: Vec<Camera> = tracks.iter().map(|t| t.frames[0].clone()).collect();
+        let [azimuth, elevation] = brief.light.direction;
+        let view = View::of(
+            &tracks,
+            brief.resolve,
+            toward_sun(azimuth, elevation),
+            ground.floor(),
+        );
+        view.check(&ground)?;
+        let masks = mask::read_all(brief, shelf.folder(), &cameras)?;
+        let heroes = memory.heroes.get_or(origins.heroes, || {
+            read_heroes(brief, shelf, &ground).map(Arc::new)
+        })?;
+        cancel.check()?;
+        let kit = match memory.kit.get(origins.kit) {
+            Some(kit) => kit,
+            None => {
+                let kit = Arc::new(Kit::new(brief, shelf, memory, cancel)?);
+                memory.kit.put(origins.kit, Arc::clone(&kit));
+                kit
+            }
+        };
+        let pins = Pins::lay(brief, &ground, &kit)?;
+        let passes = brief.passes().zip(&kit.library.of_pass).enumerate();
+        let forms = passes.map(|(i, ((_, pass), servings))| Forms::of((i, pass), servings, &kit));
+        let forms = forms.collect::<Result<Vec<_>>>()?;
+        let of_heroes = heroes.iter().flat_map(|h| h.warnings.clone());
+        let warnings = of_heroes
+            .chain(kit.library.warnings.iter().cloned())
+            .chain(pins.in_heroes(&heroes))
+            .chain(seams::warnings(brief, &forms, &kit))
+            .collect();
+        let sunk = kit.carpet.as_ref().map_or(0.0, |c| c.sunk());
+        let look = brief.ground.look;
+        let scene = Scene::new(&brief.light, (cameras, view), (ground, look), heroes, sunk);
+        Ok(Self {
+            brief: brief.clone(),
+            origins,
+            scene: Arc::new(scene),
+            kit,
+            pins,
+            forms,
+            masks,
+            warnings,
+        })
+    }
+
+    /// Cameras, ground, heroes and light.
+    #[must_use]
+    pub fn scene(&self) -> &Scene {
+        &self.scene
+    }
+
+    /// The pieces that the layers name; then simpler versions of them, if the shot asks for these;
+    /// then the carpet's tiles. Those of all layouts of the shot.
+    #[must_use]
+    pub fn pieces(&self) -> &Arc<Vec<Piece>> {
+        &self.kit.pieces
+    }
+
+    /// What is done otherwise than may be meant; see [`Layout::warnings`].
+    #[must_use]
+    pub fn warnings(&self) -> &[String] {
+        &self.warnings
+    }
+
+    /// What is known of the carpet before it is laid: nothing counted yet. None without one.
+    #[must_use]
+    pub fn carpet(&self) -> Option<carpet::Figures> {
+        self.kit.carpet.as_ref().map(|c| c.figures())
+    }
+
+    /// Where each pass's octaves are made, pass by pass and largest first; the same in every take.
+    ///
+    /// # Errors
+    /// Two passes fold to the same mark in piece ids.
+    pub fn octave_regions(&self) -> Result<Vec<Vec<OctaveRegion>>> {
+        let cancel = Cancel::new();
+        let run = Run::new(self, &self.brief, &cancel)?;
+        let of_pass = |(index, pass)| {
+            let strata = run.strata(index);
+            let octaves = strata.plan.schedule.octaves.iter();
+            octaves
+                .map(|layer| OctaveRegion {
+                    sizes: [layer.from, layer.to],
+                    regions: self
+                        .scene
+                        .view
+                        .regions(wish(pass, layer.to), &self.scene.ground),
+                })
+                .collect()
+        };
+        Ok(run.passes.iter().enumerate().map(of_pass).collect())
+    }
+
+    /// Refuses a take of the brief that is surely over the shot's budget, before anything of it is
+    /// made.
+    ///
+    /// # Errors
+    /// With the pass that is to be thinned; or two passes fold to the same mark in piece ids.
+    pub fn check_budget(&self, brief: &Brief) -> Result<()> {
+        let cancel = Cancel::new();
+        let run = Run::new(self, brief, &cancel)?;
+        run.check_demand()?;
+        let wanted: Vec<_> = (0..run.passes.len()).map(|index| run.wanted(index)).collect();
+        run.check_forecast(&wanted)
+    }
+
+    /// Numbers of the first and the last frame in which a moving camera sees each of a layout's
+    /// instances, in the layout's order; None for what none sees, such as what only throws its
+    /// shadow into the frame. The layout is one of this shot.
+    #[must_use]
+    pub fn first_last_seen(&self, layout: &Layout) -> Vec<Option<[i64; 2]>> {
+        let balls: Vec<(DVec3, f64)> = self.kit.pieces.par_iter().map(ball).collect();
+        let seen = |i: &Instance| {
+            let (centre, radius) = balls[usize::from(i.piece)];
+            let scale = f64::from(i.scale);
+            let rotation = Quat::from_array(i.rotation).as_dquat();
+            self.scene.view.first_last_seen(&view::Body {
+                middle: i.position + rotation * (centre * scale),
+                radius: radius * scale,
+                diameter: f64::from(i.diameter),
+            })
+        };
+        layout.instances.par_iter().map(seen).collect()
+    }
+}
+
+fn read_heroes(brief: &Brief, shelf: &Shelf, ground: &Ground) -> Result<Vec<Hero>> {
+    let heroes = brief.heroes.iter().enumerate();
+    heroes
+        .map(|(i, h)| Hero::read(h, shelf, &format!("hero[{i}]"), ground))
+        .collect()
+}
+
+/// Middle of a piece's bounds, and the largest distance of a vertex from it, metres in the piece's
+/// frame.
+fn ball(piece: &Piece) -> (DVec3, f64) {
+    let places = || piece.parts.iter().flat_map(|p| &p.mesh.positions);
+    let (low, high) = places().fold((DVec3::INFINITY, DVec3::NEG_INFINITY), |(l, h), p| {
+        (l.min(p.as_dvec3()), h.max(p.as_dvec3()))
+    });
+    let middle = 0.5 * (low + high);
+    let far = places().map(|p| (p.as_dvec3() - middle).length());
+    (middle, far.fold(0.0, f64::max))
+}
+
+/// The sizes of one octave of a pass, and the plan polygons, one a camera that resolves any of it,
+/// in which it is made.
+#[derive(Debug, Clone)]
+pub struct OctaveRegion {
+    /// Smallest and largest diameter, metres.
+    pub sizes: [f64; 2],
+    /// Where it is made.
+    pub regions: Vec<Polygon>,
+}

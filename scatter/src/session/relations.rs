@@ -1,0 +1,86 @@
+//! What a pass refers to, and what it keeps clear of.
+
+use crate::brief::{Manner, Other, Pass, Smallest};
+use crate::field::{Relation, Shape};
+use crate::hero::Hero;
+use crate::plan::NANO;
+
+/// What a relation refers to.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Subject {
+    /// An earlier pass, and the field of the asking one that refers to it.
+    Pass {
+        pass: usize,
+        field: usize,
+    },
+    /// One hero, for the ground that it keeps clear.
+    Hero(usize),
+    /// All heroes.
+    Heroes,
+    /// All pins.
+    Pins,
+}
+
+/// What keeps clear of pins meets no outline, however small.
+const CLEAR_OF_PINS: Relation = Relation {
+    manner: Manner::ClearOf,
+    within: 0.0,
+    smallest: Smallest::Share(1.0),
+};
+
+/// The shapes that a pass keeps clear of.
+pub(super) fn shapes(pass: &Pass) -> Vec<Shape> {
+    pass.clear.iter().map(Shape::new).collect()
+}
+
+/// The relations of a pass.
+pub(super) struct Relations(Vec<(Relation, Subject)>);
+
+impl Relations {
+    /// Those that a pass asks for; that every pass keeps clear of the heroes, and of the `pins` if
+    /// it does not lie on them.
+    pub(super) fn of(pass: &Pass, heroes: &[Hero], pins: bool) -> Self {
+        let asked = pass.relations().map(|(field, r)| {
+            let relation = Relation {
+                manner: r.manner,
+                within: r.within * NANO,
+                smallest: r.smallest,
+            };
+            let subject = match r.to {
+                Other::Heroes => Subject::Heroes,
+                Other::Pass(other) => Subject::Pass {
+                    pass: usize::from(other),
+                    field,
+                },
+            };
+            (relation, subject)
+        });
+        let clear = heroes.iter().enumerate().map(|(h, hero)| {
+            let relation = Relation {
+                manner: Manner::ClearOf,
+                within: hero.clear * NANO,
+                smallest: Smallest::default(),
+            };
+            (relation, Subject::Hero(h))
+        });
+        let pins = pins.then_some((CLEAR_OF_PINS, Subject::Pins));
+        Self(asked.chain(clear).chain(pins).collect())
+    }
+
+    pub(super) fn iter(&self) -> impl Iterator<Item = &(Relation, Subject)> {
+        self.0.iter()
+    }
+
+    /// Those to earlier passes: the relation, the pass, and the field that asks.
+    pub(super) fn to_passes(&self) -> impl Iterator<Item = (&Relation, usize, usize)> {
+        self.0.iter().filter_map(|(relation, subject)| match subject {
+            Subject::Pass { pass, field } => Some((relation, *pass, *field)),
+            Subject::Hero(_) | Subject::Heroes | Subject::Pins => None,
+        })
+    }
+
+    /// Whether any says where the pass gathers, beyond ground that is kept clear.
+    pub(super) fn gather(&self) -> bool {
+        self.iter().any(|(r, _)| r.manner != Manner::ClearOf)
+    }
+}
