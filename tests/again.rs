@@ -7,7 +7,11 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use scatter::layout::{Dresser, Earlier, Instance, Layout};
+use scatter::brief::{Brief, LayerIndex};
+use scatter::cancel::Cancel;
+use scatter::error::Kind;
+use scatter::session::Session;
+use scatter::layout::{Instance, Layout};
 use scatter::shot::Shot;
 use scatter_tests::meshes;
 use serde_json::{Value, json};
@@ -33,14 +37,19 @@ fn shot() -> Value {
     })
 }
 
-fn dress(document: &Value, folder: &Path, earlier: &mut Earlier) -> Layout {
-    let shot = Shot::parse(&document.to_string(), Path::new("again.json"))
-        .unwrap_or_else(|e| panic!("{e}"));
-    let dresser = Dresser::after(&shot, folder, earlier).unwrap_or_else(|e| panic!("{e}"));
-    dresser
-        .dress_after(shot.take, earlier, &|_| ())
-        .unwrap_or_else(|e| panic!("{e}"))
-        .layout
+fn brief(document: &Value) -> Brief {
+    let shot = Shot::parse(&document.to_string(), Path::new("again.json"));
+    shot.and_then(|s| s.brief()).unwrap_or_else(|e| panic!("{e}"))
+}
+
+fn dress(document: &Value, session: &mut Session) -> Layout {
+    let dressed = session.dress(&brief(document), &|_| (), &Cancel::new());
+    dressed.unwrap_or_else(|e| panic!("{e}")).0
+}
+
+/// As in a session of its own.
+fn fresh(document: &Value, folder: &Path) -> Layout {
+    dress(document, &mut Session::forgetful(folder))
 }
 
 /// Edits one after the other, each on what the one before left: a place in the document and what
@@ -118,11 +127,11 @@ fn dressed_again_is_dressed_afresh() {
     let file = folder.path().join("block.glb");
     std::fs::write(&file, block(0.008)).unwrap();
     let mut document = shot();
-    let mut earlier = Earlier::keeping();
-    let mut before = dress(&document, folder.path(), &mut earlier);
+    let mut session = Session::open(folder.path());
+    let mut before = dress(&document, &mut session);
     let mut check = |document: &Value, what: &str| {
-        let again = dress(document, folder.path(), &mut earlier);
-        let fresh = dress(document, folder.path(), &mut Earlier::default());
+        let again = dress(document, &mut session);
+        let fresh = fresh(document, folder.path());
         assert!(
             again.instances.len() > 100,
             "{what}: {}",
@@ -145,7 +154,7 @@ fn dressed_again_is_dressed_afresh() {
         same
     };
     assert!(check(&document, "nothing"), "nothing was edited");
-    for (place, value) in edits(&dress(&document, folder.path(), &mut Earlier::default())) {
+    for (place, value) in edits(&fresh(&document, folder.path())) {
         edit(&mut document, place, &value);
         assert!(
             !check(&document, place),
@@ -162,15 +171,14 @@ fn dressed_again_is_dressed_afresh() {
 
 /// The document's full layout, and its sketch, made for pictures whose pixel is 1.5 times the
 /// diameter of the finest gravel.
-fn full_and_sketch(document: &Value, earlier: &mut Earlier) -> [Layout; 2] {
-    let here = Path::new(".");
-    let mut shot = Shot::parse(&document.to_string(), Path::new("again.json")).unwrap();
-    let full = dress(document, here, &mut Earlier::default());
+fn full_and_sketch(document: &Value, session: &mut Session) -> [Layout; 2] {
+    let full = fresh(document, Path::new("."));
     // Two metres over the ground a pixel of the frame is 1 mm
-    shot.resolve.pixels = 12.0;
-    let dresser = Dresser::after(&shot, here, earlier).unwrap().sketching();
-    let sketch = dresser.dress_after(shot.take, earlier, &|_| ()).unwrap();
-    [full, sketch.layout]
+    let mut brief = brief(document);
+    brief.resolve.pixels = 12.0;
+    brief.sketch = true;
+    let (sketch, _) = session.dress(&brief, &|_| (), &Cancel::new()).unwrap();
+    [full, sketch]
 }
 
 /// Stones and leaves on gravel of 8 to 12 mm.
@@ -185,20 +193,20 @@ fn leaves_on_gravel() -> Value {
 #[test]
 fn what_a_sketch_leaves_changes_no_layout_after_it() {
     let document = leaves_on_gravel();
-    let mut earlier = Earlier::keeping();
+    let mut session = Session::open(".");
     for _ in 0..2 {
-        let [full, sketch] = full_and_sketch(&document, &mut earlier);
+        let [full, sketch] = full_and_sketch(&document, &mut session);
         assert!(sketch.instances != full.instances);
-        let after = dress(&document, Path::new("."), &mut earlier);
+        let after = dress(&document, &mut session);
         assert!(full.instances == after.instances && full.passes == after.passes);
     }
 }
 
 #[test]
 fn a_sketch_is_the_layout_within_what_its_pictures_show() {
-    let [full, sketch] = full_and_sketch(&leaves_on_gravel(), &mut Earlier::default());
+    let [full, sketch] = full_and_sketch(&leaves_on_gravel(), &mut Session::open("."));
     let of = |layout: &Layout, pass: u16| -> BTreeMap<u64, Instance> {
-        let all = layout.instances.iter().filter(|i| i.pass == pass);
+        let all = layout.instances.iter().filter(|i| i.pass == LayerIndex::new(pass));
         all.map(|i| (i.id, *i)).collect()
     };
     let gravel = [&full, &sketch].map(|layout| of(layout, 1).len());
@@ -230,17 +238,15 @@ fn a_sketch_is_the_layout_within_what_its_pictures_show() {
 
 #[test]
 fn an_edit_that_fails_leaves_what_was_there() {
-    let mut earlier = Earlier::keeping();
+    let mut session = Session::open(".");
     let mut document = shot();
     document["passes"][1]["pieces"] = json!(["pebble"]);
-    let here = Path::new(".");
-    let first = dress(&document, here, &mut earlier);
+    let first = dress(&document, &mut session);
     let mut tight = document.clone();
     tight["budget"] = json!({ "pieces": 10 });
-    let shot = Shot::parse(&tight.to_string(), Path::new("again.json")).unwrap();
-    let dresser = Dresser::after(&shot, here, &mut earlier).unwrap();
-    dresser.dress_after(1, &mut earlier, &|_| ()).unwrap_err();
-    let again = dress(&document, here, &mut earlier);
+    let failed = session.dress(&brief(&tight), &|_| (), &Cancel::new());
+    assert_eq!(failed.unwrap_err().kind, Kind::OverBudget);
+    let again = dress(&document, &mut session);
     assert!(first.instances == again.instances && first.passes == again.passes);
 }
 
@@ -251,7 +257,7 @@ fn more_of_a_strewn_pass_are_the_same_pieces_and_others() {
         let mut document = shot();
         document["passes"] = json!([{ "name": "leaves", "pieces": ["leaf"], "place": "strewn", "per_m2": per_m2,
             "sizes": { "law": "lognormal", "median": "30 mm", "spread": 0.2 }, "rest": { "on": "ground" } }]);
-        dress(&document, folder.path(), &mut Earlier::default()).instances
+        fresh(&document, folder.path()).instances
     };
     let (few, more) = (of(150), of(180));
     assert!(few.len() > 100 && more.len() > few.len() + 10);

@@ -12,7 +12,9 @@ use std::collections::{HashMap, HashSet};
 use std::path::Path;
 
 use glam::{DQuat, DVec3};
-use scatter::layout::{Dresser, Layout};
+use scatter::brief::{self, LayerIndex};
+use scatter::layout::Layout;
+use scatter_tests::dresser::Dresser;
 use scatter::optics::{Camera, Track};
 use scatter::random::{Stream, stream};
 use scatter::shot::{Camera as ShotCamera, Resolve, Shot};
@@ -22,6 +24,10 @@ use serde_json::{Value, json};
 
 fn shot_cameras(value: Value) -> Vec<ShotCamera> {
     serde_json::from_value(value).unwrap()
+}
+
+fn brief_cameras(value: Value) -> Vec<brief::Camera> {
+    shot_cameras(value).iter().map(Into::into).collect()
 }
 
 /// A file with a camera as an exporter would write it: the large part of its place in a root node.
@@ -70,7 +76,7 @@ fn read_back(file: &[u8], more: Value) -> Track {
         .as_object_mut()
         .unwrap()
         .extend(more.as_object().unwrap().clone());
-    tracks(&shot_cameras(json!([camera])), folder.path())
+    tracks(&brief_cameras(json!([camera])), folder.path())
         .unwrap_or_else(|e| panic!("{e}"))
         .remove(0)
 }
@@ -244,12 +250,12 @@ fn dressed(cameras: &Value) -> Layout {
         Shot::parse(&value.to_string(), Path::new("shot.json")).unwrap_or_else(|e| panic!("{e}"));
     let dresser = Dresser::new(&shot, Path::new(".")).unwrap_or_else(|e| panic!("{e}"));
     dresser
-        .dress(1, &|_| ())
+        .dress(1)
         .unwrap_or_else(|e| panic!("{e}"))
         .layout
 }
 
-fn pieces(layout: &Layout) -> HashMap<(u16, u64), [u64; 4]> {
+fn pieces(layout: &Layout) -> HashMap<(LayerIndex, u64), [u64; 4]> {
     let bits = |i: &scatter::layout::Instance| {
         let [x, y, z] = i.position.to_array().map(f64::to_bits);
         [x, y, z, u64::from(i.scale.to_bits())]
@@ -344,7 +350,7 @@ fn wandering(s: &mut Stream, frames: usize) -> Track {
 
 #[test]
 fn asked_by_halves_is_as_asked_one_by_one() {
-    let ground = scatter::ground::Ground::new(&scatter::shot::Ground::default());
+    let ground = scatter::ground::Ground::level();
     let sun = toward_sun(1.0, 0.4);
     let mut s = stream(21);
     let (mut seen, mut asked) = (0, 0);
@@ -417,7 +423,8 @@ fn what_is_needed_lies_in_the_regions_on_every_ground() {
     std::fs::write(folder.path().join("quarry.glb"), meshes::quarry()).unwrap();
     let read = |json: Value| {
         let ground: scatter::shot::Ground = serde_json::from_value(json).unwrap();
-        scatter::ground::Ground::read(&ground, folder.path()).unwrap()
+        let shelf = scatter::kit::Shelf::of(folder.path());
+        scatter::ground::Ground::read(&(&ground).into(), &shelf).unwrap()
     };
     let grounds = [
         read(json!({ "relief": { "height": "0.3 m", "feature": "2 m", "tilt": "15 deg" } })),

@@ -11,7 +11,9 @@ use std::f64::consts::TAU;
 use std::path::Path;
 
 use rayon::prelude::*;
-use scatter::layout::{Dresser, Instance, Layout};
+use scatter::kit::PieceIndex;
+use scatter::layout::{Instance, Layout};
+use scatter_tests::dresser::Dresser;
 use scatter::random::stream;
 use scatter::shot::Shot;
 use scatter_tests::bad_input::cases;
@@ -46,7 +48,7 @@ fn no_ground_is_uncovered() {
             over.sort_unstable_by(f64::total_cmp);
             let at = |share: f64| over[(share * (over.len() - 1) as f64) as usize];
             let mean = over.iter().sum::<f64>() / over.len() as f64;
-            let sunk = dresser.ground_sunk() / LARGEST;
+            let sunk = dresser.scene().sunk / LARGEST;
             println!(
                 "rough {rough}: {bare} of 1,000,000 probes meet nothing; top over the ground in largest grains: mean {mean:.3}, lowest {:.3}, 0.1 % {:.3}, 99.9 % {:.3}, highest {:.3}; ground drawn {sunk:.2} lower",
                 at(0.0),
@@ -187,7 +189,7 @@ fn any_number_of_threads_lays_the_same() {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build();
         pool.expect("threads").install(|| {
             dressed(&document, |_, layout| {
-                let used: BTreeSet<u16> = layout.instances.iter().map(|i| i.piece).collect();
+                let used: BTreeSet<PieceIndex> = layout.instances.iter().map(|i| i.piece).collect();
                 let pieces = used.iter().map(|i| layout.pieces[usize::from(*i)].clone());
                 (bits(&layout, &layout.instances), pieces.collect::<Vec<_>>())
             })
@@ -221,7 +223,7 @@ fn a_carpet_moves_nothing_else() {
     document.as_object_mut().unwrap().remove("carpet");
     let shot = parsed(&document);
     let dresser = Dresser::new(&shot, Path::new(".")).expect("a shot to dress");
-    let without = dresser.dress(shot.take, &|_| {}).expect("a layout").layout;
+    let without = dresser.dress(shot.take).expect("a layout").layout;
     assert!(with.len() > 100);
     assert!(with == others(&without));
 }
@@ -268,7 +270,7 @@ fn bad_carpets_are_refused() {
         let text = String::from_utf8(case.shot()).expect("text");
         let refused = Shot::parse(&text, Path::new("shot.json")).and_then(|shot| {
             let dresser = Dresser::new(&shot, folder.path())?;
-            dresser.dress(shot.take, &|_| {}).map(|_| ())
+            dresser.dress(shot.take).map(|_| ())
         });
         let told = refused.expect_err(&case.name).to_string();
         let words = case.fields["says"].as_array().expect("words");

@@ -11,6 +11,7 @@ use std::f64::consts::TAU;
 
 use glam::DVec3;
 use rayon::prelude::*;
+use scatter::kit::PieceIndex;
 use scatter::deliver::{DeliverOptions, Format, write};
 use scatter::layout::{Instance, Layout};
 use scatter::random::stream;
@@ -83,7 +84,7 @@ fn document() -> Value {
 fn laid<T>(
     two: bool,
     document: &Value,
-    with: impl FnOnce(&scatter::layout::Dresser<'_>, Layout) -> T,
+    with: impl FnOnce(&scatter_tests::dresser::Dresser, Layout) -> T,
 ) -> T {
     let folder = tempfile::tempdir().expect("a folder");
     std::fs::write(folder.path().join("bumps.glb"), patch(two)).expect("a file");
@@ -112,7 +113,7 @@ fn a_patch_leaves_no_ground_uncovered() {
             let mut over: Vec<f64> = over.into_iter().flatten().collect();
             over.sort_unstable_by(f64::total_cmp);
             let mean = over.iter().sum::<f64>() / over.len() as f64;
-            let sunk = dresser.ground_sunk();
+            let sunk = dresser.scene().sunk;
             println!(
                 "rough {rough}, two tiles {two}: {bare} of 100,000 probes meet nothing; top over the ground {:.2} to {:.2} mm, mean {:.2} mm; ground drawn {:.1} mm lower",
                 over[0] * 1e3,
@@ -147,7 +148,7 @@ fn a_patch_is_turned() {
             }
             let mut least = f64::INFINITY;
             let mut turns = [0_usize; 12];
-            let mut kinds: BTreeMap<u16, usize> = BTreeMap::new();
+            let mut kinds: BTreeMap<PieceIndex, usize> = BTreeMap::new();
             for a in &all {
                 *kinds.entry(a.piece).or_default() += 1;
                 let turn = 2.0 * f64::from(a.rotation[1]).atan2(f64::from(a.rotation[3]));

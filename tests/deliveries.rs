@@ -16,6 +16,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use glam::{DMat4, DQuat, DVec3, DVec4};
+use scatter::brief::LayerIndex;
 use scatter::deliver::{DeliverOptions, Format, write};
 use scatter::layout::Layout;
 use scatter::shot::{Hand, Space, Split, Unit, Up};
@@ -250,7 +251,7 @@ fn files_split_by_pass_hold_the_same_together() {
         let from = folder.path().join(format!("layout.{part}.{ending}"));
         fs::copy(&from, alone.path().join(file)).unwrap_or_else(|e| panic!("{from:?}: {e}"));
         let of_pass = worlds(heading, alone.path());
-        let index = u16::from(part == "stones");
+        let index = LayerIndex::new(u16::from(part == "stones"));
         let only = Layout {
             instances: layout
                 .instances

@@ -11,10 +11,12 @@ use std::fs;
 use std::path::Path;
 
 use glam::{DQuat, DVec3};
+use scatter::kit::PieceIndex;
 use scatter::deliver::{DeliverOptions, Format, write};
 use scatter::kit::simpler::{full_name, versions};
 use scatter::kit::{Kind, Piece, grow};
-use scatter::layout::{Instance, Layout, dress};
+use scatter::layout::{Instance, Layout};
+use scatter_tests::dresser::dress;
 use scatter::optics::Camera;
 use scatter::shot::Shot;
 use scatter_tests::bad_input;
@@ -34,7 +36,7 @@ fn layout(change: impl FnOnce(&mut Value)) -> Layout {
         "sizes": { "law": "lognormal", "median": "40 mm", "spread": 0.3 } });
     change(&mut shot);
     let shot = Shot::parse(&shot.to_string(), Path::new("shot.json")).unwrap();
-    dress(&shot, Path::new(""), &|_| {}).unwrap().layout
+    dress(&shot, Path::new("")).unwrap().layout
 }
 
 fn piece<'a>(layout: &'a Layout, instance: &Instance) -> &'a Piece {
@@ -98,8 +100,8 @@ fn poses_do_not_know_of_versions_and_versions_save_triangles() {
             piece(&full, other).name
         );
         assert_eq!(
-            Instance { piece: 0, ..*one },
-            Instance { piece: 0, ..*other }
+            Instance { piece: PieceIndex::new(0), ..*one },
+            Instance { piece: PieceIndex::new(0), ..*other }
         );
     }
     for (one, other) in simple.passes.iter().zip(&full.passes) {

@@ -40,7 +40,7 @@ fn a_layout_is_the_same_bytes_on_any_number_of_threads() {
     let dressed = |threads: usize| -> Vec<u8> {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build();
         let layout = pool.expect("a pool of threads").install(|| {
-            let dressed = scatter::layout::dress(&shot, Path::new("."), &|_| {});
+            let dressed = scatter_tests::dresser::dress(&shot, Path::new("."));
             dressed.expect("the preset dresses").layout
         });
         let mut bytes = Vec::new();

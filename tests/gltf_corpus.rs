@@ -14,6 +14,7 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use glam::{DVec3, Vec3};
+use scatter::kit::Shelf;
 use scatter::error::{Error, Kind};
 use scatter::ground::Ground;
 use scatter::hero::Hero;
@@ -141,7 +142,7 @@ fn every_file_is_read_or_refused_with_one_clear_error() {
 #[test]
 #[ignore = "needs tests/run"]
 fn every_file_serves_as_piece_and_as_hero_or_says_why_not() {
-    let ground = Ground::new(&shot::Ground::default());
+    let ground = Ground::level();
     let (mut pieces, mut upright, mut heroes) = (0, 0, 0);
     for path in corpus() {
         match library::read_model(&path, "model.glb") {
@@ -171,7 +172,7 @@ fn every_file_serves_as_piece_and_as_hero_or_says_why_not() {
         }
         let hero = serde_json::json!({ "file": path, "at": [0, 0, 0] });
         let hero: shot::Hero = serde_json::from_value(hero).unwrap();
-        match Hero::read(&hero, Path::new(""), "hero[0]", &ground) {
+        match Hero::read(&(&hero).into(), &Shelf::of(""), "hero[0]", &ground) {
             Ok(hero) => {
                 assert!(hero.outline(1e9).len() >= 3, "{}", path.display());
                 heroes += 1;

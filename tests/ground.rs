@@ -12,9 +12,10 @@
 use std::path::Path;
 
 use glam::DVec3;
+use scatter::kit::Shelf;
 use scatter::ground::Ground;
 use scatter::kit::gltf;
-use scatter::layout::Dresser;
+use scatter_tests::dresser::Dresser;
 use scatter::random::stream;
 use scatter::shot::{self, Shot};
 use scatter_tests::{meshes, tools};
@@ -22,7 +23,7 @@ use serde_json::{Value, json};
 
 fn ground(json: Value, folder: &Path) -> Ground {
     let ground: shot::Ground = serde_json::from_value(json).unwrap();
-    Ground::read(&ground, folder).unwrap_or_else(|e| panic!("{e}"))
+    Ground::read(&(&ground).into(), &Shelf::of(folder)).unwrap_or_else(|e| panic!("{e}"))
 }
 
 fn quarry() -> tempfile::TempDir {
@@ -44,7 +45,7 @@ fn dressed(folder: &Path, ground: &Value) -> (Shot, Vec<DVec3>) {
         Shot::parse(&value.to_string(), Path::new("shot.json")).unwrap_or_else(|e| panic!("{e}"));
     let dresser = Dresser::new(&shot, folder).unwrap_or_else(|e| panic!("{e}"));
     let layout = dresser
-        .dress(1, &|_| ())
+        .dress(1)
         .unwrap_or_else(|e| panic!("{e}"))
         .layout;
     // The middle of each stone's bounds: its origin is beside it when it is turned over

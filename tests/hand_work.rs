@@ -14,7 +14,8 @@ use std::path::Path;
 
 use glam::{DVec2, DVec3, Quat};
 use scatter::ground::Ground;
-use scatter::layout::{Dresser, Instance, Layout};
+use scatter::layout::{Instance, Layout};
+use scatter_tests::dresser::Dresser;
 use scatter::shot::Shot;
 use serde_json::{Value, json};
 
@@ -68,13 +69,13 @@ fn moved_camera() -> Value {
 }
 
 /// A dresser lives as long as its shot: leaked, as tests are short.
-fn dresser(hand: &Value) -> Dresser<'static> {
+fn dresser(hand: &Value) -> Dresser {
     let shot: &'static Shot = Box::leak(Box::new(shot(hand)));
     Dresser::new(shot, Path::new(".")).expect("the kit grows")
 }
 
-fn dress(dresser: &Dresser<'_>, take: u64) -> Layout {
-    dresser.dress(take, &|_| ()).expect("it dresses").layout
+fn dress(dresser: &Dresser, take: u64) -> Layout {
+    dresser.dress(take).expect("it dresses").layout
 }
 
 fn of_pass<'a>(layout: &'a Layout, name: &str) -> impl Iterator<Item = &'a Instance> {
@@ -224,7 +225,7 @@ fn bits(i: &Instance) -> [u64; 6] {
         z,
         turn[0] << 32 | turn[1],
         turn[2] << 32 | turn[3],
-        u64::from(i.scale.to_bits()) << 32 | u64::from(i.piece),
+        u64::from(i.scale.to_bits()) << 32 | u64::from(u16::from(i.piece)),
     ]
 }
 

@@ -7,7 +7,9 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
 
-use scatter::layout::{self, Dresser, Instance, Layout};
+use scatter::layout::{Instance, Layout};
+use scatter::session::Session;
+use scatter_tests::dresser::{Dresser, dress as dress_once};
 use scatter::shot::Shot;
 use serde_json::{Value, json};
 
@@ -30,7 +32,7 @@ fn read(value: &Value) -> Shot {
 }
 
 fn dress(shot: &Shot) -> Layout {
-    layout::dress(shot, Path::new(""), &|_| {})
+    dress_once(shot, Path::new(""))
         .unwrap_or_else(|e| panic!("{e}"))
         .layout
 }
@@ -42,7 +44,7 @@ fn bits(layout: &Layout, pass: &str) -> BTreeMap<u64, Vec<u64>> {
         let mut all: Vec<u64> = p.position.to_array().map(f64::to_bits).to_vec();
         all.extend(p.rotation.map(|v| u64::from(v.to_bits())));
         all.extend([p.scale, p.diameter].map(|v| u64::from(v.to_bits())));
-        all.push(u64::from(p.piece));
+        all.push(u64::from(u16::from(p.piece)));
         all
     };
     let pieces = layout.instances.iter();
@@ -92,7 +94,7 @@ fn a_kept_take_is_made_again_from_the_shot_file_alone() {
 fn read_back(change: impl FnOnce(&mut Value)) -> (Layout, Result<Layout, String>) {
     let shot = read(&document());
     let dresser = Dresser::new(&shot, Path::new("")).unwrap();
-    let layout = dresser.dress(1, &|_| {}).unwrap().layout;
+    let layout = dresser.dress(1).unwrap().layout;
     let mut text = Vec::new();
     scatter::deliver::json::write(&layout, &mut text).unwrap();
     let mut value: Value = serde_json::from_slice(&text).unwrap();
@@ -100,7 +102,8 @@ fn read_back(change: impl FnOnce(&mut Value)) -> (Layout, Result<Layout, String>
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("layout.json");
     fs::write(&file, value.to_string()).unwrap();
-    let back = layout::read(&file, &dresser).map_err(|e| e.to_string());
+    let back = Session::forgetful("").read(&file, &shot.brief().unwrap());
+    let back = back.map_err(|e| e.to_string());
     (layout, back)
 }
 

@@ -14,7 +14,8 @@ use std::time::Instant;
 
 use glam::{DAffine3, DQuat, DVec3, Quat, Vec3};
 use scatter::kit::{Kind, grow};
-use scatter::layout::{Dresser, Layout};
+use scatter::layout::Layout;
+use scatter_tests::dresser::Dresser;
 use scatter::random::stream;
 use scatter::shot::Shot;
 use scatter_tests::meshes;
@@ -76,7 +77,7 @@ fn dressed(document: &Value, folder: &Path) -> Result<Layout, String> {
     let told = |e: scatter::error::Error| e.to_string();
     let dresser = Dresser::new(&shot, folder).map_err(told)?;
     dresser
-        .dress(shot.take, &|_| ())
+        .dress(shot.take)
         .map(|d| d.layout)
         .map_err(told)
 }

@@ -9,7 +9,7 @@ use std::collections::HashMap;
 use std::f64::consts::FRAC_PI_4;
 use std::path::Path;
 
-use scatter::layout::Dresser;
+use scatter_tests::dresser::Dresser;
 use scatter::place::block::PassPlan;
 use scatter::plan::stones::nearest_turn;
 use scatter::plan::{NANO, Placed, Stone};
@@ -282,7 +282,7 @@ fn the_passes_of_a_mix_make_one_population() {
     });
     let shot = Shot::parse(&value.to_string(), Path::new("mix.json")).expect("a shot");
     let dresser = Dresser::new(&shot, Path::new(".")).expect("the kit grows");
-    let layout = dresser.dress(6, &|_| ()).expect("it dresses").layout;
+    let layout = dresser.dress(6).expect("it dresses").layout;
     // Well inside the frame, where every size is needed
     let half = 5.0 * 20f64.to_radians().tan() - 0.15;
     let inside = layout

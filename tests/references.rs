@@ -10,11 +10,13 @@ use std::path::Path;
 use std::sync::Arc;
 
 use glam::{DMat3, DQuat, DVec3, Quat};
-use scatter::kit::{Kind, grow_all};
+use scatter::brief::{LayerIndex, Look};
+use scatter::kit::{Kind, PieceIndex, grow_all};
 use scatter::layout::{Instance, Layout};
 use scatter::optics::Camera;
+use scatter::scene::{Lamp, Light, Mood};
 use scatter::picture::{
-    GroundLook, Lamp, Light, LookOptions, Mood, Scene, Terrain, Tone, png, render,
+    LookOptions, Subject, Terrain, Tone, png, render,
 };
 use scatter_tests::pictures::{SHOWN, difference, made, path, read_png};
 use scatter_tests::tools::tests_folder;
@@ -42,8 +44,8 @@ fn rows(kinds: &[Kind], b_axis: f64, spacing: f64) -> Layout {
                 rotation: Quat::from_rotation_y(i as f32 * 2.4).to_array(),
                 scale: scale as f32,
                 diameter: b_axis as f32,
-                pass: 0,
-                piece: piece as u16,
+                pass: LayerIndex::default(),
+                piece: PieceIndex::new(piece as u16),
             }
         })
         .collect();
@@ -54,6 +56,7 @@ fn rows(kinds: &[Kind], b_axis: f64, spacing: f64) -> Layout {
         pieces: Arc::new(pieces),
         passes: Vec::new(),
         instances,
+        ..Layout::default()
     }
 }
 
@@ -89,11 +92,11 @@ fn flat(_: f64, _: f64) -> f64 {
 }
 
 /// Compares the picture of a scene with the reference of a name.
-fn compare(name: &str, layout: &Layout, look: GroundLook, light: Light, camera: &Camera) {
+fn compare(name: &str, layout: &Layout, look: Look, light: Light, camera: &Camera) {
     let ground: &dyn Terrain = &flat;
-    let scene = Scene {
+    let scene = Subject {
         layout,
-        heroes: &[],
+        heroes: Vec::new(),
         ground: Some(ground),
         look,
         light,
@@ -137,7 +140,7 @@ fn cobbles_in_the_sun() {
     compare(
         "cobbles-in-the-sun",
         &layout,
-        GroundLook::Gravel,
+        Look::Gravel,
         light(Mood::Sun),
         &camera(0.9),
     );
@@ -149,7 +152,7 @@ fn rocks_under_clouds() {
     compare(
         "rocks-under-clouds",
         &layout,
-        GroundLook::Rock,
+        Look::Rock,
         light(Mood::Overcast),
         &camera(1.1),
     );
@@ -164,7 +167,7 @@ fn pebbles_out_of_focus() {
     compare(
         "pebbles-out-of-focus",
         &layout,
-        GroundLook::Sand,
+        Look::Sand,
         light(Mood::Sun),
         &camera,
     );
@@ -176,7 +179,7 @@ fn leaves_and_bark_on_litter() {
     compare(
         "leaves-and-bark-on-litter",
         &layout,
-        GroundLook::Litter,
+        Look::Litter,
         light(Mood::Sun),
         &camera(0.32),
     );
@@ -188,7 +191,7 @@ fn tufts_and_twigs_on_soil() {
     compare(
         "tufts-and-twigs-on-soil",
         &layout,
-        GroundLook::Soil,
+        Look::Soil,
         light(Mood::Sun),
         &camera(0.6),
     );
@@ -208,7 +211,7 @@ fn rocks_by_lamplight() {
     compare(
         "rocks-by-lamplight",
         &layout,
-        GroundLook::Soil,
+        Look::Soil,
         light,
         &camera(0.9),
     );

@@ -7,7 +7,9 @@
 
 use std::path::Path;
 
-use scatter::layout::{Dressed, Dresser, Refused};
+use scatter::brief::LayerIndex;
+use scatter::layout::Refused;
+use scatter_tests::dresser::{Dressed, Dresser};
 use scatter::shot::Shot;
 use serde_json::{Value, json};
 
@@ -37,7 +39,7 @@ fn dress(document: &Value) -> Dressed {
     let shot = Shot::parse(&document.to_string(), Path::new("refused.json"))
         .unwrap_or_else(|e| panic!("{e}"));
     let dresser = Dresser::new(&shot, Path::new(".")).unwrap();
-    dresser.dress(1, &|_| ()).unwrap()
+    dresser.dress(1).unwrap()
 }
 
 #[test]
@@ -68,7 +70,7 @@ fn what_is_taken_away_leaves_its_ground_to_later_passes() {
     let cobble = whole
         .instances
         .iter()
-        .filter(|i| i.pass == 0)
+        .filter(|i| i.pass == LayerIndex::new(0))
         .max_by(|a, b| {
             // The largest in the middle of the frame
             let worth =
@@ -82,7 +84,7 @@ fn what_is_taken_away_leaves_its_ground_to_later_passes() {
     let inside = |layout: &scatter::layout::Layout| {
         let near = |i: &&scatter::layout::Instance| {
             let off = i.position - cobble.position;
-            i.pass == 2 && off.x.hypot(off.z) < 0.3 * f64::from(cobble.diameter)
+            i.pass == LayerIndex::new(2) && off.x.hypot(off.z) < 0.3 * f64::from(cobble.diameter)
         };
         layout.instances.iter().filter(near).count()
     };

@@ -17,7 +17,8 @@ use parry3d::shape::{Shape, TriMesh, TriMeshFlags};
 use rayon::prelude::*;
 use scatter::ground::Ground;
 use scatter::kit::Piece;
-use scatter::layout::{Dresser, Instance, Layout};
+use scatter::layout::{Instance, Layout};
+use scatter_tests::dresser::Dresser;
 use scatter::plan::convex_hull;
 use scatter::shot::{Preset, Shot};
 use scatter_tests::shots;
@@ -315,7 +316,7 @@ fn pieces_lie_on_what_is_under_them() {
         // What is finer lies by the same rules, and is most of the work
         shot.resolve.pixels = 2.0;
         let dresser = Dresser::new(&shot, &folder).unwrap();
-        let layout = dresser.dress(shot.take, &|_| ()).unwrap().layout;
+        let layout = dresser.dress(shot.take).unwrap().layout;
         assert!(layout.instances.iter().all(|i| i.position.is_finite()));
         let pieces: Vec<Judged> = layout.pieces.iter().map(Judged::of).collect();
         for (pass, record) in layout.passes.iter().enumerate() {

@@ -14,7 +14,8 @@ use std::path::Path;
 
 use glam::{DVec3, Quat};
 use scatter::deliver::{DeliverOptions, Format, write};
-use scatter::layout::{Dresser, Instance, Layout};
+use scatter::layout::{Instance, Layout};
+use scatter_tests::dresser::Dresser;
 use scatter::optics::Camera;
 use scatter::shot::Shot;
 use scatter_tests::layouts;
@@ -101,12 +102,12 @@ fn the_report_says_when_each_piece_is_seen() {
     let shot = shot();
     let dresser = Dresser::new(&shot, Path::new(".")).unwrap_or_else(|e| panic!("{e}"));
     let layout = dresser
-        .dress(1, &|_| ())
+        .dress(1)
         .unwrap_or_else(|e| panic!("{e}"))
         .layout;
     let folder = tempfile::tempdir().unwrap();
     let options = DeliverOptions {
-        seen: Some(dresser.first_last_seen(&layout)),
+        seen: Some(dresser.prepared().first_last_seen(&layout)),
         ..DeliverOptions::new(folder.path(), &[Format::Csv])
     };
     write(&layout, &options).unwrap_or_else(|e| panic!("{e}"));
@@ -147,7 +148,7 @@ fn the_report_says_when_each_piece_is_seen() {
             .zip(last)
             .map(|(a, b)| [a, b].map(|k| FRAMES[0] + k as i64));
         assert_eq!(
-            told.get(&(u64::from(i.pass), i.id)).copied(),
+            told.get(&(u64::from(u16::from(i.pass)), i.id)).copied(),
             frames,
             "{i:?}"
         );

@@ -9,7 +9,8 @@ use std::collections::HashMap;
 use std::path::Path;
 
 use glam::DVec3;
-use scatter::layout::{Dressed, Dresser, Instance, Layout, Refused};
+use scatter::layout::{Instance, Layout, Refused};
+use scatter_tests::dresser::{Dressed, Dresser};
 use scatter::shot::Shot;
 use scatter::view::{Body, Crest};
 use serde_json::{Value, json};
@@ -76,7 +77,7 @@ fn read(value: &Value) -> Shot {
 fn dress(value: &Value) -> Dressed {
     let shot = read(value);
     Dresser::new(&shot, Path::new("."))
-        .and_then(|d| d.dress(shot.take, &|_| ()))
+        .and_then(|d| d.dress(shot.take))
         .unwrap_or_else(|e| panic!("{e}"))
 }
 
@@ -160,7 +161,7 @@ fn nothing_that_is_needed_is_missing_and_nothing_else_is_there() {
     brute["cameras"].as_array_mut().unwrap().push(above);
     let alone_shot = read(&alone);
     let dresser = Dresser::new(&alone_shot, Path::new(".")).unwrap();
-    let got = by_id(&dresser.dress(3, &|_| ()).unwrap().layout);
+    let got = by_id(&dresser.dress(3).unwrap().layout);
     let all = dress(&brute).layout;
     let mut needed = HashMap::new();
     for i in &all.instances {
@@ -329,7 +330,7 @@ fn cover_is_met_with_fields_and_clumps() {
     let dresser = Dresser::new(&shot, Path::new(".")).unwrap();
     let mut got = 0.0;
     for take in 1..=4 {
-        let layout = dresser.dress(take, &|_| ()).unwrap().layout;
+        let layout = dresser.dress(take).unwrap().layout;
         let tally = &layout.passes[0].tally;
         println!(
             "take {take}: {:.4} of {:.4}, {} pieces",

@@ -7,9 +7,11 @@
 
 use std::collections::{BTreeSet, HashMap};
 
+use scatter::plan::PassPiece;
 use scatter::field::Everywhere;
 use scatter::place::block::{Cells, PassPlan, evaluate};
-use scatter::place::{Amount, Outline, Strata};
+use scatter::brief::Amount;
+use scatter::place::{Outline, Strata};
 use scatter::plan::Placed;
 use scatter::random::stream;
 use scatter::size::SizeLaw;
@@ -85,7 +87,7 @@ fn passes(take: u64) -> Vec<(&'static str, PassPlan, f64)> {
     ]
 }
 
-type Bits = (i64, i64, u32, [u32; 2], u16, [u8; 2]);
+type Bits = (i64, i64, u32, [u32; 2], PassPiece, [u8; 2]);
 
 fn bits(p: &Placed) -> Bits {
     (

@@ -5,8 +5,11 @@ use std::path::Path;
 use std::sync::Arc;
 
 use glam::{DQuat, DVec3};
+use scatter::kit::PieceIndex;
+use scatter::brief::LayerIndex;
 use scatter::kit::{Kind, Piece, grow};
-use scatter::layout::{Dresser, Instance, Layout, PassRecord, Tally};
+use scatter::layout::{Instance, Layout, PassRecord, Tally};
+use scatter_tests::dresser::Dresser;
 use scatter::random::stream;
 use scatter::shot::Preset;
 use scatter_tests::closed::cover::covers;
@@ -31,6 +34,7 @@ fn layout(pieces: Vec<Piece>, instances: Vec<Instance>) -> Layout {
         pieces: Arc::new(pieces),
         passes: vec![pass("stones"), pass("leaves")],
         instances,
+        ..Layout::default()
     }
 }
 
@@ -41,8 +45,8 @@ fn instance(piece: u16, position: DVec3, scale: f64, turn: DQuat) -> Instance {
         rotation: turn.as_quat().to_array(),
         scale: scale as f32,
         diameter: scale as f32,
-        pass: piece,
-        piece,
+        pass: LayerIndex::new(piece),
+        piece: PieceIndex::new(piece),
     }
 }
 
@@ -92,7 +96,7 @@ fn the_topmost_piece_is_seen_at_every_pixel() {
             assert_eq!(seen.top[k], best.1, "pixel {k} at {place:?}");
         }
         let of = best.1 as usize;
-        kinds[of.min(1) + usize::from(of > 0 && layout.instances[of - 1].piece == 1)] += 1;
+        kinds[of.min(1) + usize::from(of > 0 && layout.instances[of - 1].piece == PieceIndex::new(1))] += 1;
     }
     assert!(
         kinds.iter().all(|n| *n > 50),
@@ -207,7 +211,7 @@ fn a_preset_is_dressed_for_an_eye_straight_above() {
             assert!(seen.x.abs() < edge && seen.y.abs() < edge, "{seen}");
         }
     }
-    let layout = dresser.dress(1, &|_| {}).unwrap().layout;
+    let layout = dresser.dress(1).unwrap().layout;
     for window in windows {
         let seen = Seen::draw(&layout, window, height, |_| true);
         // A second for what takes some hundredths, on a machine that does other work

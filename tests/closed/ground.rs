@@ -7,7 +7,7 @@
 use std::path::Path;
 
 use rayon::prelude::*;
-use scatter::layout::Dresser;
+use scatter_tests::dresser::Dresser;
 use scatter::random::stream;
 use scatter::shot::{Preset, Shot};
 use scatter_tests::closed::figures::{LEAST_MINOR, quantile};
@@ -55,7 +55,7 @@ fn seen(shot: &Shot, folder: &Path) -> Ground {
         images: Vec::new(),
     };
     for take in 1..=TAKES {
-        let layout = dresser.dress(take, &|_| {}).unwrap().layout;
+        let layout = dresser.dress(take).unwrap().layout;
         let mut figures = Vec::new();
         for window in &windows {
             let seen = Seen::draw(&layout, *window, height, |_| true);
@@ -206,7 +206,7 @@ fn a_packed_bed_gets_what_is_asked() {
     let windows = look.windows(&shot);
     let mut got = 0.0;
     for take in 1..=3 {
-        let layout = dresser.dress(take, &|_| {}).unwrap().layout;
+        let layout = dresser.dress(take).unwrap().layout;
         for i in &layout.instances {
             let fill = layout.pieces[usize::from(i.piece)].measure.plan_fill;
             let is_in = windows.iter().any(|w| {

@@ -5,7 +5,8 @@ use std::path::Path;
 
 use glam::{DQuat, DVec3};
 use scatter::ground::Ground;
-use scatter::layout::{Dresser, Instance, Layout};
+use scatter::layout::{Instance, Layout};
+use scatter_tests::dresser::Dresser;
 use scatter::plan::convex_hull;
 use scatter::shot::{Preset, Shot};
 use serde_json::{Value, json};
@@ -41,7 +42,7 @@ pub(crate) fn laid(value: &Value, folder: &str) -> (Layout, Ground, Vec<Vec<[f64
     let shot = read(&value);
     let dresser = Dresser::new(&shot, Path::new(folder)).unwrap_or_else(|e| panic!("{e}"));
     let mut layout = dresser
-        .dress(shot.take, &|_| ())
+        .dress(shot.take)
         .unwrap_or_else(|e| panic!("{e}"))
         .layout;
     // Where a piece is on the plan: the middle of its bounds, not its origin, which a turned piece

@@ -2,6 +2,7 @@
 
 use std::collections::HashMap;
 
+use scatter::brief::LayerIndex;
 use scatter::layout::{Instance, Layout};
 use serde_json::{Value, json};
 
@@ -68,7 +69,7 @@ fn gathered_pieces_are_the_same_from_every_camera() {
         camera([0.1, 0.2, 0.5], [0.0, 0.0, -0.2]),
         camera([0.8, 0.5, -0.4], [0.0, 0.0, 0.0]),
     ];
-    let mut seen: HashMap<(u16, u64), [u64; 9]> = HashMap::new();
+    let mut seen: HashMap<(LayerIndex, u64), [u64; 9]> = HashMap::new();
     let mut compared = [0usize; 7];
     for (k, camera) in cameras.into_iter().enumerate() {
         let threads = rayon::ThreadPoolBuilder::new()

@@ -4,7 +4,10 @@ use std::path::Path;
 
 use glam::{DVec3, Quat};
 use rayon::prelude::*;
-use scatter::layout::{Dresser, Layout, Refused};
+use scatter::kit::PieceIndex;
+use scatter::brief::LayerIndex;
+use scatter::layout::{Layout, Refused};
+use scatter_tests::dresser::Dresser;
 use scatter::shot::Shot;
 use scatter_tests::bad_input::cases;
 use serde_json::{Value, json};
@@ -22,7 +25,7 @@ fn with_cameras(cameras: &[Value]) -> Value {
     document
 }
 
-type Bits = (u64, [u64; 3], [u32; 4], u32, u16);
+type Bits = (u64, [u64; 3], [u32; 4], u32, PieceIndex);
 
 fn bits(layout: &Layout) -> Vec<Bits> {
     let of = |i: &scatter::layout::Instance| {
@@ -95,7 +98,7 @@ fn any_number_of_threads_hangs_the_same() {
 }
 
 /// World places over a hero's meshes.
-fn on_heroes(dresser: &Dresser<'_>) -> Vec<DVec3> {
+fn on_heroes(dresser: &Dresser) -> Vec<DVec3> {
     let heroes = dresser.heroes().iter();
     heroes
         .flat_map(|h| {
@@ -122,7 +125,7 @@ fn the_hero_stays_lit_unless_asked() {
     let any = parsed(&document);
     let [lit, any] = [lit, any].map(|shot| {
         let dresser = Dresser::new(&shot, &examples()).expect("a shot to dress");
-        let layout = dresser.dress(shot.take, &|_| {}).expect("a layout").layout;
+        let layout = dresser.dress(shot.take).expect("a layout").layout;
         let judge = Judge::new(&layout, &shot);
         let places = on_heroes(&dresser);
         assert!(places.len() > 200, "{} places on the hero", places.len());
@@ -269,7 +272,7 @@ fn without_shade_nothing_changes() {
     assert_eq!(shaded.layout.passes[0], plain.layout.passes[0]);
     let count = plain.layout.instances.len();
     assert!(count > 100 && shaded.layout.instances[..count] == plain.layout.instances[..]);
-    assert!(shaded.layout.instances[count..].iter().all(|i| i.pass == 1));
+    assert!(shaded.layout.instances[count..].iter().all(|i| i.pass == LayerIndex::new(1)));
     assert!(shaded.layout.instances.len() > count);
 }
 
@@ -284,7 +287,7 @@ fn bad_shade_is_refused() {
         let text = String::from_utf8(case.shot()).expect("text");
         let refused = Shot::parse(&text, Path::new("shot.json")).and_then(|shot| {
             let dresser = Dresser::new(&shot, &examples())?;
-            dresser.dress(shot.take, &|_| {}).map(|_| ())
+            dresser.dress(shot.take).map(|_| ())
         });
         let told = refused.expect_err(&case.name).to_string();
         let words = case.fields["says"].as_array().expect("words");

@@ -9,7 +9,8 @@ use parry3d::math::Vector;
 use parry3d::query::{Ray, RayCast};
 use parry3d::shape::{TriMesh, TriMeshFlags};
 use rayon::prelude::*;
-use scatter::layout::{Dressed, Dresser, Layout};
+use scatter::layout::Layout;
+use scatter_tests::dresser::{Dressed, Dresser};
 use scatter::optics::Camera;
 use scatter::random::stream;
 use scatter::shot::Shot;
@@ -36,7 +37,7 @@ pub(crate) fn shot(shade: &Value, elevation: f64) -> Value {
 pub(crate) fn dress(document: &Value) -> (Shot, Dressed) {
     let shot = Shot::parse(&document.to_string(), Path::new("shot.json")).expect("a good shot");
     let dresser = Dresser::new(&shot, &examples()).expect("a shot to dress");
-    let dressed = dresser.dress(shot.take, &|_| {}).expect("a layout");
+    let dressed = dresser.dress(shot.take).expect("a layout");
     (shot, dressed)
 }
 

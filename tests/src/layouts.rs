@@ -3,7 +3,8 @@
 use std::sync::Arc;
 
 use glam::{DMat4, DQuat, DVec3, Vec3};
-use scatter::kit::{Alpha, Material, Measure, Mesh, Part, Piece, Texture, Wrap};
+use scatter::brief::LayerIndex;
+use scatter::kit::{Alpha, Material, Measure, Mesh, Part, Piece, PieceIndex, Texture, Wrap};
 use scatter::layout::{Instance, Layout, PassRecord, Tally};
 use scatter::optics::Camera;
 use scatter::shot::Lies;
@@ -47,8 +48,8 @@ pub fn layout(count: u32, centre: DVec3) -> Layout {
                     .to_array(),
                 scale: 0.2 + 0.001 * (i % 997) as f32,
                 diameter: 0.01,
-                pass: (i % 2) as u16,
-                piece: (i % 3) as u16,
+                pass: LayerIndex::new((i % 2) as u16),
+                piece: PieceIndex::new((i % 3) as u16),
             }
         })
         .collect();
@@ -79,6 +80,7 @@ pub fn layout(count: u32, centre: DVec3) -> Layout {
         ]),
         passes: vec![pass("litter / \"dry\""), pass("stones")],
         instances,
+        ..Layout::default()
     }
 }
 

@@ -3,6 +3,7 @@
 
 pub mod bad_input;
 pub mod closed;
+pub mod dresser;
 pub mod glb;
 pub mod hard_shots;
 pub mod layouts;

@@ -4,8 +4,9 @@ use std::fmt::Write as _;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use scatter::layout::{Dresser, Layout};
-use scatter::picture::{LookOptions, Picture, Setting, Tone, TracedKit, render_with};
+use scatter::layout::Layout;
+use crate::dresser::Dresser;
+use scatter::picture::{LookOptions, Picture, Tone, TracedKit, render_with};
 use scatter::shot::Shot;
 
 use crate::tools::tests_folder;
@@ -51,18 +52,17 @@ fn read(name: &str) -> (Shot, PathBuf) {
 fn dressed(shot: &Shot, folder: &Path, look: [u32; 2]) -> (Layout, Picture) {
     let dresser = Dresser::new(shot, folder).unwrap_or_else(|e| panic!("{e}"));
     let layout = dresser
-        .dress(shot.take, &|_| {})
+        .dress(shot.take)
         .unwrap_or_else(|e| panic!("{e}"))
         .layout;
-    let setting = Setting::new(shot, &dresser);
-    let options = LookOptions {
+        let options = LookOptions {
         width: look[0],
         samples: look[1],
         ..LookOptions::default()
     };
     let camera = shot.cameras[0].optics();
     let kit = TracedKit::new(&layout.pieces);
-    let scene = setting.scene(&layout);
+    let scene = dresser.subject(&layout);
     let picture = render_with(&kit, &scene, &camera, &options, &mut |_, _| true)
         .unwrap_or_else(|e| panic!("{e}"));
     (layout, picture)

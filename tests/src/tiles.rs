@@ -11,7 +11,9 @@ use parry3d::query::{Ray, RayCast};
 use parry3d::shape::{TriMesh, TriMeshFlags};
 use rayon::prelude::*;
 use scatter::ground::Ground;
-use scatter::layout::{Dresser, Instance, Layout};
+use scatter::kit::PieceIndex;
+use scatter::layout::{Instance, Layout};
+use crate::dresser::Dresser;
 use scatter::optics::Camera;
 use scatter::random::stream;
 use scatter::shot::Shot;
@@ -64,7 +66,7 @@ pub fn parsed(document: &Value) -> Shot {
 ///
 /// # Panics
 /// The shot does not dress, or has no carpet.
-pub fn dressed<T>(document: &Value, with: impl FnOnce(&Dresser<'_>, Layout) -> T) -> T {
+pub fn dressed<T>(document: &Value, with: impl FnOnce(&Dresser, Layout) -> T) -> T {
     dressed_in(Path::new("."), document, with)
 }
 
@@ -79,15 +81,15 @@ pub fn dressed<T>(document: &Value, with: impl FnOnce(&Dresser<'_>, Layout) -> T
 pub fn dressed_in<T>(
     folder: &Path,
     document: &Value,
-    with: impl FnOnce(&Dresser<'_>, Layout) -> T,
+    with: impl FnOnce(&Dresser, Layout) -> T,
 ) -> T {
     let shot = parsed(document);
     let begun = Instant::now();
     let dresser = Dresser::new(&shot, folder).expect("a shot to dress");
-    let layout = dresser.dress(shot.take, &|_| {}).expect("a layout").layout;
+    let layout = dresser.dress(shot.take).expect("a layout").layout;
     let tiles = tiles(&layout);
-    let used: BTreeSet<u16> = tiles.iter().map(|i| i.piece).collect();
-    let triangles = |i: u16| layout.pieces[usize::from(i)].triangles();
+    let used: BTreeSet<PieceIndex> = tiles.iter().map(|i| i.piece).collect();
+    let triangles = |i: PieceIndex| layout.pieces[usize::from(i)].triangles();
     println!(
         "{} tiles ({} with a sheet), {:?}; {} triangles of meshes, {} in all; {:.2} s",
         tiles.len(),
@@ -129,7 +131,7 @@ pub fn rotation(tile: &Instance) -> DQuat {
 /// Tiles as the judge sees them.
 #[derive(Debug)]
 pub struct Judge {
-    meshes: BTreeMap<u16, TriMesh>,
+    meshes: BTreeMap<PieceIndex, TriMesh>,
     tiles: Vec<Instance>,
     /// Tiles that may lie over a square of the plan of [`SIDE`].
     near: BTreeMap<[i64; 2], Vec<usize>>,
@@ -142,8 +144,8 @@ impl Judge {
     /// A tile has no mesh.
     #[must_use]
     pub fn new(layout: &Layout, tiles: Vec<Instance>) -> Self {
-        let used: BTreeSet<u16> = tiles.iter().map(|i| i.piece).collect();
-        let mesh = |i: &u16| {
+        let used: BTreeSet<PieceIndex> = tiles.iter().map(|i| i.piece).collect();
+        let mesh = |i: &PieceIndex| {
             let (mut points, mut triangles) = (Vec::new(), Vec::new());
             for part in &layout.pieces[usize::from(*i)].parts {
                 let first = points.len() as u32;

@@ -3,9 +3,12 @@
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 
-use scatter::deliver::{self, DeliverOptions, DeliveredFile, Setting};
+use scatter::brief::Brief;
+use scatter::cancel::Cancel;
+use scatter::deliver::{self, DeliverOptions, DeliveredFile, Included};
 use scatter::error::{Error, Result};
-use scatter::layout::{Dresser, Earlier, Layout, Refused, Stage, Tally};
+use scatter::layout::{Layout, Refused, Tally};
+use scatter::session::{Session, Stage};
 use scatter::shot::Shot;
 
 use crate::args::Dress;
@@ -15,81 +18,108 @@ pub(crate) fn run(args: &Dress, output: &Output) -> Result<()> {
     if args.watch {
         return super::watch::run(args, output);
     }
-    once(args, output, &mut Earlier::default())
+    let file = shot_file(&args.shot);
+    once(args, output, &mut Session::forgetful(folder_of(&file)))
 }
 
-/// Lays out and delivers; what an earlier dressing left is taken over where the shot and its files
-/// say the same.
-pub(super) fn once(args: &Dress, output: &Output, earlier: &mut Earlier) -> Result<()> {
+/// Lays out and delivers; what the session remembers is taken over where the shot and its files say
+/// the same.
+pub(super) fn once(args: &Dress, output: &Output, session: &mut Session) -> Result<()> {
     let begun = Instant::now();
-
     // Find every fault that can be found before the long work
     let file = shot_file(&args.shot);
-    let mut shot = Shot::read(&file)?;
-    if let Some(take) = args.take {
-        shot.take = take;
-    }
-    let shot_digest = shot.digest();
-    if !args.formats.is_empty() {
-        shot.deliver.formats.clone_from(&args.formats);
-        shot.deliver.formats.sort_unstable();
-        shot.deliver.formats.dedup();
-        shot.check().map_err(|e| e.in_file(&file))?;
-    }
-    let folder = file.parent().unwrap_or(Path::new(""));
-    let dir = args.out.clone().unwrap_or_else(|| folder.join("out"));
-    check_folder(&dir)?;
-    let mut options = DeliverOptions {
-        space: shot.deliver.space,
-        split: shot.deliver.split,
-        shot_digest,
-        ..DeliverOptions::new(dir, &shot.deliver.formats)
-    };
-    deliver::check_folder(&options)?;
-    options.stages.push(Stage {
+    let mut asked = Asked::read(args, &file)?;
+    asked.options.stages.push(Stage {
         name: "read".into(),
         seconds: begun.elapsed().as_secs_f64(),
     });
-
-    output.progress("kit");
-    let dresser = Dresser::after(&shot, folder, earlier).map_err(|e| e.in_file(&file))?;
-    let dressed = dresser
-        .dress_after(shot.take, earlier, &|stage| output.progress(stage))
-        .map_err(|e| e.in_file(&file))?;
-    for warning in dresser.warnings() {
+    let dressed = session.dress(&asked.brief, &|stage| output.progress(stage), &Cancel::new());
+    let (layout, change) = dressed.map_err(|e| e.in_file(&file))?;
+    for warning in &layout.warnings {
         output.warn(&file, warning);
     }
-    for i in dressed.removed_nothing {
-        let (id, take) = (&shot.remove[i], shot.take);
-        output.warn(
-            &file,
-            &format!(
-                "remove[{i}]: the cameras of take {take} need no piece {id}: nothing was taken away"
-            ),
-        );
-    }
-    let layout = dressed.layout;
-    options.stages.extend(dressed.stages);
-    options.mixes = dressed.mixes;
-    options.warnings = dresser.warnings().map(str::to_owned).collect();
     output.progress("write");
-    let at_setting = Instant::now();
-    options.setting = Setting::new(&shot, &dresser);
-    options.stages.push(Stage {
-        name: "setting".into(),
-        seconds: at_setting.elapsed().as_secs_f64(),
-    });
-    if args.seen || shot.deliver.seen {
-        let at_seen = Instant::now();
-        options.seen = Some(dresser.first_last_seen(&layout));
-        options.stages.push(Stage {
-            name: "seen".into(),
-            seconds: at_seen.elapsed().as_secs_f64(),
-        });
-    }
-    let files = deliver::write(&layout, &options)?;
+    let files = asked.deliver(session, &layout, change.work.stages)?;
     output.say(&summary(&layout, &files, begun));
     Ok(())
+}
+
+/// What a command line and its shot ask for, known to be sound.
+struct Asked<'a> {
+    args: &'a Dress,
+    shot: Shot,
+    brief: Brief,
+    options: DeliverOptions<'static>,
+}
+
+impl<'a> Asked<'a> {
+    fn read(args: &'a Dress, file: &Path) -> Result<Self> {
+        let mut shot = Shot::read(file)?;
+        if let Some(take) = args.take {
+            shot.take = take;
+        }
+        let shot_digest = shot.digest();
+        if !args.formats.is_empty() {
+            shot.deliver.formats.clone_from(&args.formats);
+            shot.deliver.formats.sort_unstable();
+            shot.deliver.formats.dedup();
+        }
+        let brief = shot.brief().map_err(|e| e.in_file(file))?;
+        let default = || folder_of(file).join("out");
+        let dir = args.out.clone().unwrap_or_else(default);
+        check_folder(&dir)?;
+        let options = DeliverOptions {
+            space: shot.deliver.space,
+            split: shot.deliver.split,
+            shot_digest,
+            ..DeliverOptions::new(dir, &shot.deliver.formats)
+        };
+        deliver::check_folder(&options)?;
+        Ok(Self {
+            args,
+            shot,
+            brief,
+            options,
+        })
+    }
+
+    /// Writes a layout; `stages` are what its dressing took.
+    fn deliver(
+        self,
+        session: &mut Session,
+        layout: &Layout,
+        stages: Vec<Stage>,
+    ) -> Result<Vec<DeliveredFile>> {
+        let prepared = session.prepare(&self.brief)?;
+        let mut options = self.options;
+        options.stages.extend(stages);
+        let mut timed = |name: &str, begun: Instant| {
+            options.stages.push(Stage {
+                name: name.into(),
+                seconds: begun.elapsed().as_secs_f64(),
+            });
+        };
+        let begun = Instant::now();
+        let included = Included::new(prepared.scene(), &self.shot.deliver.include);
+        timed("scene", begun);
+        let begun = Instant::now();
+        let seen = (self.args.seen || self.shot.deliver.seen)
+            .then(|| prepared.first_last_seen(layout));
+        if seen.is_some() {
+            timed("seen", begun);
+        }
+        let options = DeliverOptions {
+            included,
+            seen,
+            ..options
+        };
+        deliver::write(layout, &options)
+    }
+}
+
+/// The folder of a shot's file.
+pub(super) fn folder_of(file: &Path) -> PathBuf {
+    file.parent().unwrap_or(Path::new("")).to_path_buf()
 }
 
 /// The file itself, or `shot.json` in the folder.

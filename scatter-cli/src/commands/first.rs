@@ -2,10 +2,11 @@
 
 use std::path::Path;
 
+use scatter::cancel::Cancel;
 use scatter::error::{Error, Result};
-use scatter::layout::{Dresser, Earlier};
 use scatter::optics::Camera;
-use scatter::picture::{self, BLOCK, LookOptions, Setting, Tone, TracedKit};
+use scatter::picture::{self, BLOCK, LookOptions, Subject, Tone, TracedKit};
+use scatter::session::Session;
 
 use super::scene::{Found, write_picture};
 use crate::output::Output;
@@ -29,27 +30,25 @@ pub(super) struct First<'a> {
 
 impl First<'_> {
     /// Shows the shot in blocks, with the pieces alone that are as large as a block; how they lie
-    /// is left in `earlier`.
+    /// is remembered by the session.
     pub(super) fn show(
         &self,
-        earlier: &mut Earlier,
+        session: &mut Session,
         (path, tone): (&Path, Tone),
         output: &Output,
     ) -> Result<()> {
-        let mut shot = self.found.shot.clone();
+        let mut brief = self.found.brief()?;
         let pixel = f64::from(self.camera.frame[0]) / f64::from(self.options.width);
         // Sizes too small to see never change where the larger ones are
-        shot.resolve.pixels = shot.resolve.pixels.max(f64::from(BLOCK) * pixel);
+        brief.resolve.pixels = brief.resolve.pixels.max(f64::from(BLOCK) * pixel);
+        brief.sketch = true;
         let in_file = |e: Error| e.in_file(&self.found.file);
-        let dresser = Dresser::after(&shot, self.found.folder(), earlier).map_err(in_file)?;
-        let dresser = dresser.sketching();
         let told = |stage: &str| output.progress(&format!("{stage}, coarse"));
-        let dressed = dresser
-            .dress_after(shot.take, earlier, &told)
-            .map_err(in_file)?;
-        let setting = Setting::new(&shot, &dresser);
-        let scene = setting.scene(&dressed.layout);
-        let picture = picture::coarse(self.kit, &scene, self.camera, self.options)?;
+        let dressed = session.dress(&brief, &told, &Cancel::new());
+        let (layout, _) = dressed.map_err(in_file)?;
+        let prepared = session.prepare(&brief).map_err(in_file)?;
+        let subject = Subject::new(prepared.scene(), &layout);
+        let picture = picture::coarse(self.kit, &subject, self.camera, self.options)?;
         write_picture(path, &picture, tone)
     }
 }

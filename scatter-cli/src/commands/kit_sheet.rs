@@ -4,14 +4,15 @@ use std::path::Path;
 use std::sync::Arc;
 
 use glam::{DMat3, DQuat, DVec3};
+use scatter::brief::{LayerIndex, Look};
 use scatter::error::Result;
 use scatter::ground::Ground;
-use scatter::kit::Piece;
+use scatter::kit::{Piece, PieceIndex};
 use scatter::kit::inspect::Inspection;
 use scatter::layout::{Instance, Layout, PassRecord, Tally};
 use scatter::optics::{Camera, focal_length};
-use scatter::picture::{self, GroundLook, Light, LookOptions, Mood, Scene, Sheet, TracedKit};
-use scatter::shot;
+use scatter::picture::{self, LookOptions, Sheet, Subject, TracedKit};
+use scatter::scene::{Light, Mood};
 
 use super::kit::length;
 use super::scene::{tone, write_png};
@@ -45,7 +46,7 @@ pub(crate) fn write(path: &Path, seen: &[Inspection], width: u32, output: &Outpu
     if shown.len() < seen.len() {
         output.say(&format!("the sheet shows the first {MOST} pieces"));
     }
-    let ground = Ground::new(&shot::Ground::default());
+    let ground = Ground::level();
     let mut sheet = Sheet::new(shown.len() as u32, [width, width * 3 / 4]);
     for (i, inspection) in (0..).zip(shown) {
         let piece = &inspection.found.piece;
@@ -57,11 +58,11 @@ pub(crate) fn write(path: &Path, seen: &[Inspection], width: u32, output: &Outpu
             samples: SAMPLES,
             ..LookOptions::default()
         };
-        let scene = Scene {
+        let scene = Subject {
             layout: &layout,
-            heroes: &[],
+            heroes: Vec::new(),
             ground: Some(&ground),
-            look: GroundLook::Sand,
+            look: Look::Sand,
             light: Light {
                 sun_direction: to_sun(),
                 mood: Mood::Sun,
@@ -94,9 +95,10 @@ fn alone(piece: &Piece) -> Layout {
             rotation: [0.0, 0.0, 0.0, 1.0],
             scale: 1.0,
             diameter: piece.measure.b_axis as f32,
-            pass: 0,
-            piece: 0,
+            pass: LayerIndex::default(),
+            piece: PieceIndex::default(),
         }],
+        ..Layout::default()
     }
 }
 

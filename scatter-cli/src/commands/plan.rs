@@ -3,9 +3,10 @@
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 
+use scatter::cancel::Cancel;
 use scatter::error::{Error, Result};
-use scatter::layout::Dresser;
 use scatter::picture::plan::{Plan, PlanOptions};
+use scatter::session::Session;
 
 use super::scene::{Found, make_folder, told, write_png};
 use crate::args;
@@ -29,16 +30,17 @@ pub(crate) fn run(args: &args::Plan, output: &Output) -> Result<()> {
     let [svg, png] = [".svg", ".png"].map(|ending| ended(args.out.as_deref(), ending));
     let svg = found.target(svg.as_deref(), "plan.svg")?;
     let png = found.target(png.as_deref(), "plan.png")?;
-    let dresser = Dresser::new(&found.shot, found.folder()).map_err(|e| e.in_file(&found.file))?;
-    let dressed = dresser
-        .dress(found.shot.take, &|stage| output.progress(stage))
-        .map_err(|e| e.in_file(&found.file))?;
+    let brief = found.brief()?;
+    let mut session = Session::forgetful(found.folder());
+    let dressed = session.dress(&brief, &|stage| output.progress(stage), &Cancel::new());
+    let (layout, _) = dressed.map_err(|e| e.in_file(&found.file))?;
+    let prepared = session.prepare(&brief)?;
     output.progress("draw");
     let options = PlanOptions {
         width: args.width,
         across: args.across,
     };
-    let plan = Plan::new(&dressed.layout, &dresser, &options)?;
+    let plan = Plan::new(&layout, &prepared, &options)?;
     make_folder(&svg)?;
     scatter::picture::plan::write_svg(&svg, &plan)?;
     let (size, rgb) = plan.to_pixels();

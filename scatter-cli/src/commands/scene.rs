@@ -4,6 +4,7 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
+use scatter::brief::Brief;
 use scatter::error::{Error, Result};
 use scatter::optics::Camera;
 use scatter::picture::{self, Picture, Tone, png};
@@ -41,6 +42,11 @@ impl Found {
         Ok(Self { file, shot })
     }
 
+    /// What the shot asks for.
+    pub(crate) fn brief(&self) -> Result<Brief> {
+        self.shot.brief().map_err(|e| e.in_file(&self.file))
+    }
+
     /// The shot's folder.
     pub(crate) fn folder(&self) -> &Path {
         self.file.parent().unwrap_or(Path::new(""))
@@ -49,7 +55,8 @@ impl Found {
     /// The camera of a name, or the first, in its first frame.
     pub(crate) fn camera(&self, name: Option<&str>) -> Result<Camera> {
         let cameras = &self.shot.cameras;
-        let tracks = tracks(cameras, self.folder()).map_err(|e| e.in_file(&self.file))?;
+        let tracks = tracks(&self.brief()?.cameras, self.folder());
+        let tracks = tracks.map_err(|e| e.in_file(&self.file))?;
         let mut tracks = tracks.into_iter();
         let track = match name {
             None => tracks.next(),

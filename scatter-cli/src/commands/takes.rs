@@ -2,10 +2,14 @@
 
 use std::time::Instant;
 
+use scatter::brief::PINS;
+use scatter::cancel::Cancel;
 use scatter::error::Result;
-use scatter::layout::{Dresser, Layout};
-use scatter::picture::{self, Backdrop, LookOptions, Setting, Sheet, TracedKit};
-use scatter::shot::{Keep, PINS, Shot};
+use scatter::layout::Layout;
+use scatter::optics::Camera;
+use scatter::picture::{self, Backdrop, LookOptions, Sheet, Subject, TracedKit};
+use scatter::session::Session;
+use scatter::shot::{Keep, Shot};
 
 use super::scene::{Found, told, tone, warned, write_png};
 use crate::args::{self, Takes};
@@ -28,65 +32,23 @@ pub(crate) fn run(args: &Takes, output: &Output) -> Result<()> {
     };
     options.check(&camera)?;
 
-    let mut shot = found
+    let shot = found
         .shot
         .holding(&args.hold)
         .map_err(|e| e.in_file(&found.file))?;
-    let finest = FINEST_PIXELS * f64::from(camera.frame[0]) / f64::from(args.width);
-    let coarse = !args.full && finest > shot.resolve.pixels;
-    if coarse {
-        // Sizes too small to see never change where the larger ones are
-        shot.resolve.pixels = finest;
-    }
     let first = args.from.unwrap_or(if args.hold.is_empty() {
         1
     } else {
         shot.take.saturating_add(1)
     });
-    let mut dresser = Dresser::new(&shot, found.folder()).map_err(|e| e.in_file(&found.file))?;
-    if coarse {
-        dresser = dresser.sketching();
-    }
-    let setting = Setting::new(&shot, &dresser);
-    let kit = TracedKit::new(dresser.pieces());
-
-    let mut sheet = Sheet::new(args.count, [options.width, options.height(&camera)]);
-    let mut rows = vec![heading(&shot)];
+    let finest = FINEST_PIXELS * f64::from(camera.frame[0]) / f64::from(args.width);
+    let sketch = (!args.full && finest > shot.resolve.pixels).then_some(finest);
     let take = |i: u32| first.saturating_add(u64::from(i));
-    let dress = |i: u32| {
-        let dressed = dresser.dress(take(i), &|_| {});
-        dressed
-            .map(|d| d.layout)
-            .map_err(|e| e.in_file(&found.file))
-    };
-    let first_layout = dress(0)?;
-    let backdrop = Backdrop::new(&setting.scene(&first_layout), &camera, &options)?;
-    let mut next = Some(Ok(first_layout));
-    for i in 0..args.count {
-        let Some(layout) = next.take().transpose()? else {
-            break;
-        };
-        output.progress(&format!("take {}, {} of {}", take(i), i + 1, args.count));
-        let scene = setting.scene(&layout);
-        let render =
-            || picture::render_before(&backdrop, &kit, &scene, &camera, &options, &mut |_, _| true);
-        // A dressing leaves cores idle now and then: the picture of the take before fills them
-        let (picture, dressed) = rayon::join(render, || (i + 1 < args.count).then(|| dress(i + 1)));
-        let picture = picture?;
-        next = dressed;
-        if i == 0 {
-            warned(output, &picture);
-        }
-        sheet.place(
-            i,
-            &picture.to_srgb8(tone(args::Tone::Film)),
-            &take(i).to_string(),
-        );
-        rows.push(row(&layout));
-    }
+    let takes: Vec<u64> = (0..args.count).map(take).collect();
+    let (sheet, rows) = sheet(&takes, (&found, &shot), sketch, (&camera, &options), output)?;
     write_png(&path, sheet.size(), sheet.rgb())?;
     output.data(&table(&rows))?;
-    if coarse {
+    if sketch.is_some() {
         output.say(&format!(
             "pieces under {FINEST_PIXELS} pixel of the small pictures are left out and not counted, and nothing lies on them; --full makes all"
         ));
@@ -98,6 +60,60 @@ pub(crate) fn run(args: &Takes, output: &Output) -> Result<()> {
     let what = format!("{} takes from {first}", args.count);
     told(output, &path, &what, begun.elapsed().as_secs_f64());
     Ok(())
+}
+
+/// Takes side by side, and the lines of the table. With a `sketch` pieces are no finer than so many
+/// pixels of the shot's frame.
+fn sheet(
+    takes: &[u64],
+    (found, shot): (&Found, &Shot),
+    sketch: Option<f64>,
+    (camera, options): (&Camera, &LookOptions),
+    output: &Output,
+) -> Result<(Sheet, Vec<Vec<String>>)> {
+    let in_file = |e: scatter::error::Error| e.in_file(&found.file);
+    let mut brief = shot.brief().map_err(in_file)?;
+    if let Some(pixels) = sketch {
+        // Sizes too small to see never change where the larger ones are
+        brief.resolve.pixels = pixels;
+        brief.sketch = true;
+    }
+    let mut session = Session::forgetful(found.folder());
+    let prepared = session.prepare(&brief).map_err(in_file)?;
+    let scene = prepared.scene();
+    let kit = TracedKit::new(prepared.pieces());
+    let mut dress = |take: u64| {
+        let dressed = session.dress(&brief.at_take(take), &|_| {}, &Cancel::new());
+        dressed.map(|(layout, _)| layout).map_err(in_file)
+    };
+    let count = takes.len() as u32;
+    let mut sheet = Sheet::new(count, [options.width, options.height(camera)]);
+    let mut rows = vec![heading(shot)];
+    let mut ahead = takes.iter().copied();
+    let mut next = ahead.next().map(&mut dress).transpose()?;
+    let Some(first) = &next else {
+        return Ok((sheet, rows));
+    };
+    let backdrop = Backdrop::new(&Subject::new(scene, first), camera, options)?;
+    for (i, take) in (0..).zip(takes) {
+        let Some(layout) = next.take() else { break };
+        output.progress(&format!("take {take}, {} of {count}", i + 1));
+        let subject = Subject::new(scene, &layout);
+        let render = || {
+            picture::render_before(&backdrop, &kit, &subject, camera, options, &mut |_, _| true)
+        };
+        // A dressing leaves cores idle now and then: the picture of the take before fills them
+        let (picture, dressed) = rayon::join(render, || ahead.next().map(&mut dress).transpose());
+        let picture = picture?;
+        next = dressed?;
+        if i == 0 {
+            warned(output, &picture);
+        }
+        let pixels = picture.to_srgb8(tone(args::Tone::Film));
+        sheet.place(i, &pixels, &take.to_string());
+        rows.push(row(&layout));
+    }
+    Ok((sheet, rows))
 }
 
 /// What the columns hold.

@@ -8,10 +8,10 @@ use std::thread::sleep;
 use std::time::Duration;
 
 use scatter::error::Result;
-use scatter::layout::{Earlier, files, stamp};
+use scatter::session::{Session, files, stamp};
 use scatter::shot::Shot;
 
-use super::dress::{once, shot_file};
+use super::dress::{folder_of, once, shot_file};
 use crate::args::Dress;
 use crate::output::Output;
 
@@ -24,9 +24,9 @@ type States = Vec<(PathBuf, Option<(u64, u128)>)>;
 /// Dresses until it is interrupted. What goes wrong at first ends it, as without watching; later it
 /// is said, and the next change waited for.
 pub(crate) fn run(args: &Dress, output: &Output) -> Result<()> {
-    let mut earlier = Earlier::keeping();
+    let mut session = Session::open(folder_of(&shot_file(&args.shot)));
     let mut states = states(args, &Vec::new());
-    once(args, output, &mut earlier)?;
+    once(args, output, &mut session)?;
     loop {
         output.say(&format!(
             "watching {} files, interrupt to end",
@@ -34,7 +34,7 @@ pub(crate) fn run(args: &Dress, output: &Output) -> Result<()> {
         ));
         wait(&states);
         states = self::states(args, &states);
-        if let Err(error) = once(args, output, &mut earlier) {
+        if let Err(error) = once(args, output, &mut session) {
             output.failed(&error);
         }
     }
@@ -46,8 +46,8 @@ fn states(args: &Dress, known: &States) -> States {
     let file = shot_file(&args.shot);
     // Before the shot is read: a change after that is met
     let own = (file.clone(), stamp(&file));
-    let named = match Shot::read(&file) {
-        Ok(shot) => files(&shot, file.parent().unwrap_or(std::path::Path::new(""))),
+    let named = match Shot::read(&file).and_then(|shot| shot.brief()) {
+        Ok(brief) => files(&brief, &folder_of(&file)),
         Err(_) => known.iter().skip(1).map(|(path, _)| path.clone()).collect(),
     };
     let now = |path: PathBuf| {

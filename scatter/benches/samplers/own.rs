@@ -6,7 +6,8 @@ use std::time::Instant;
 
 use scatter::field::Everywhere;
 use scatter::place::block::{Headings, PassPlan};
-use scatter::place::{Amount, Asked, Choice, Outline, Schedule, Strata};
+use scatter::brief::Amount;
+use scatter::place::{Asked, Choice, Outline, Schedule, Strata};
 use scatter::random::pass_key;
 use scatter::size::SizeLaw;
 

@@ -44,19 +44,6 @@ impl Camera {
         Self::Known(Track::still(camera))
     }
 
-    /// A camera of a checked document.
-    pub(super) fn of(camera: &shot::Camera) -> Self {
-        match &camera.file {
-            None => Self::Known(camera.track()),
-            Some(file) => Self::InFile(Box::new(CameraInFile {
-                file: file.clone(),
-                camera: camera.camera.clone(),
-                animation: camera.animation.clone(),
-                document: camera.clone(),
-            })),
-        }
-    }
-
     /// Its name.
     #[must_use]
     pub fn name(&self) -> &str {
@@ -72,6 +59,21 @@ impl Camera {
         match self {
             Self::Known(_) => None,
             Self::InFile(camera) => Some(&camera.file),
+        }
+    }
+}
+
+/// A camera of a checked document.
+impl From<&shot::Camera> for Camera {
+    fn from(camera: &shot::Camera) -> Self {
+        match &camera.file {
+            None => Self::Known(camera.track()),
+            Some(file) => Self::InFile(Box::new(CameraInFile {
+                file: file.clone(),
+                camera: camera.camera.clone(),
+                animation: camera.animation.clone(),
+                document: camera.clone(),
+            })),
         }
     }
 }

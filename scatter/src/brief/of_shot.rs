@@ -24,7 +24,7 @@ impl Shot {
         Ok(Brief {
             name: self.name.clone(),
             take: self.take,
-            cameras: self.cameras.iter().map(Camera::of).collect(),
+            cameras: self.cameras.iter().map(Camera::from).collect(),
             resolve: self.resolve,
             sketch: false,
             ground: (&self.ground).into(),

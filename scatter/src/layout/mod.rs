@@ -65,7 +65,7 @@ pub struct PassRecord {
 }
 
 /// A dressed shot. Instances are sorted by pass, then piece, then id.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub struct Layout {
     /// The shot's name.
     pub shot: String,

@@ -15,7 +15,7 @@ use std::error::Error;
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 
-use scatter::layout::Dresser;
+use scatter_tests::dresser::Dresser;
 use scatter::picture::png;
 use scatter::shot::{Preset, Shot};
 use scatter::units::Length;
@@ -172,7 +172,7 @@ fn main() -> Result<(), Fault> {
     let mut further = Further::default();
     for take in first..first + takes {
         let start = Instant::now();
-        let layout = dresser.dress(take, &|_| {})?.layout;
+        let layout = dresser.dress(take)?.layout;
         let dressed = start.elapsed().as_secs_f64();
         let mut of_windows = Vec::new();
         for window in &windows {

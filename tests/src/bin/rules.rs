@@ -7,8 +7,8 @@ use std::error::Error;
 use std::fs;
 
 use jpeg_encoder::{ColorType, Encoder};
-use scatter::layout::Dresser;
-use scatter::picture::{LookOptions, Setting, Sheet, Tone, TracedKit, render_with};
+use scatter_tests::dresser::Dresser;
+use scatter::picture::{LookOptions, Sheet, Tone, TracedKit, render_with};
 use scatter::shot::Shot;
 use scatter_tests::rules::{all, folder, picture};
 
@@ -22,16 +22,15 @@ const QUALITY: u8 = 72;
 /// A shot through its camera: 8-bit sRGB and its size.
 fn look(shot: &Shot) -> Result<(Vec<u8>, [u32; 2]), Box<dyn Error>> {
     let dresser = Dresser::new(shot, &folder())?;
-    let layout = dresser.dress(shot.take, &|_| {})?.layout;
-    let setting = Setting::new(shot, &dresser);
-    let options = LookOptions {
+    let layout = dresser.dress(shot.take)?.layout;
+        let options = LookOptions {
         width: WIDTH,
         samples: SAMPLES,
         ..LookOptions::default()
     };
     let kit = TracedKit::new(&layout.pieces);
     let camera = shot.cameras[0].optics();
-    let scene = setting.scene(&layout);
+    let scene = dresser.subject(&layout);
     let seen = render_with(&kit, &scene, &camera, &options, &mut |_, _| true)?;
     Ok((seen.to_srgb8(Tone::Filmic), [seen.width, seen.height]))
 }

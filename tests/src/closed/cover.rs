@@ -1,5 +1,6 @@
 //! Cover as it is seen from above, beside the cover that passes report.
 
+use scatter::brief::LayerIndex;
 use scatter::layout::Layout;
 
 use super::{Seen, Window};
@@ -23,7 +24,7 @@ pub fn covers(
     layout: &Layout,
     windows: &[Window],
     height: impl Fn(f64, f64) -> f64 + Sync,
-    is_asked: impl Fn(u16) -> bool + Sync,
+    is_asked: impl Fn(LayerIndex) -> bool + Sync,
 ) -> (Vec<PassCover>, f64) {
     let mean =
         |of: &dyn Fn(&Window) -> f64| windows.iter().map(of).sum::<f64>() / windows.len() as f64;
@@ -31,7 +32,7 @@ pub fn covers(
         .iter()
         .map(|w| Seen::draw(layout, *w, &height, |_| true))
         .collect();
-    let of_pass = |pass: u16| {
+    let of_pass = |pass: LayerIndex| {
         let record = &layout.passes[usize::from(pass)];
         let shown = whole.iter().map(|seen| {
             let is_shown =
@@ -45,7 +46,7 @@ pub fn covers(
             seen: shown.sum::<f64>() / windows.len() as f64,
         }
     };
-    let passes = (0..layout.passes.len() as u16).filter(|pass| is_asked(*pass));
+    let passes = (0..layout.passes.len()).map(LayerIndex::of).filter(|pass| is_asked(*pass));
     let union = mean(&|w| Seen::draw(layout, *w, &height, |i| is_asked(i.pass)).cover());
     (passes.map(of_pass).collect(), union)
 }

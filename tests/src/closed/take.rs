@@ -4,6 +4,7 @@ use std::path::Path;
 
 use scatter::error::Result;
 use scatter::ground::Ground;
+use scatter::kit::Shelf;
 use scatter::kit::{Kind, Piece};
 use scatter::layout::{Instance, Layout};
 use scatter::shot::{Budget, Camera, Shot};
@@ -94,7 +95,7 @@ impl Look {
     /// The ground can't be read, or the shot is refused by its check.
     pub fn down(&self, shot: &Shot, folder: &Path) -> Result<Shot> {
         let [x, z] = self.middle(shot);
-        let ground = Ground::read(&shot.ground, folder)?.height(x, z);
+        let ground = Ground::read(&(&shot.ground).into(), &Shelf::of(folder))?.height(x, z);
         let half = 0.5 * self.span() + MARGIN_M;
         let m = Length::from_metres;
         let frame = (2.0 * half / self.pixel).ceil() as u32;
