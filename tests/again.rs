@@ -10,8 +10,8 @@ use std::path::Path;
 use scatter::brief::{Brief, LayerIndex};
 use scatter::cancel::Cancel;
 use scatter::error::Kind;
-use scatter::session::Session;
 use scatter::layout::{Instance, Layout};
+use scatter::session::Session;
 use scatter::shot::Shot;
 use scatter_tests::meshes;
 use serde_json::{Value, json};
@@ -39,7 +39,8 @@ fn shot() -> Value {
 
 fn brief(document: &Value) -> Brief {
     let shot = Shot::parse(&document.to_string(), Path::new("again.json"));
-    shot.and_then(|s| s.brief()).unwrap_or_else(|e| panic!("{e}"))
+    shot.and_then(|s| s.brief())
+        .unwrap_or_else(|e| panic!("{e}"))
 }
 
 fn dress(document: &Value, session: &mut Session) -> Layout {
@@ -206,7 +207,10 @@ fn what_a_sketch_leaves_changes_no_layout_after_it() {
 fn a_sketch_is_the_layout_within_what_its_pictures_show() {
     let [full, sketch] = full_and_sketch(&leaves_on_gravel(), &mut Session::open("."));
     let of = |layout: &Layout, pass: u16| -> BTreeMap<u64, Instance> {
-        let all = layout.instances.iter().filter(|i| i.pass == LayerIndex::new(pass));
+        let all = layout
+            .instances
+            .iter()
+            .filter(|i| i.pass == LayerIndex::new(pass));
         all.map(|i| (i.id, *i)).collect()
     };
     let gravel = [&full, &sketch].map(|layout| of(layout, 1).len());

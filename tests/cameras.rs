@@ -14,11 +14,11 @@ use std::path::Path;
 use glam::{DQuat, DVec3};
 use scatter::brief::{self, LayerIndex};
 use scatter::layout::Layout;
-use scatter_tests::dresser::Dresser;
 use scatter::optics::{Camera, Track};
 use scatter::random::{Stream, stream};
 use scatter::shot::{Camera as ShotCamera, Resolve, Shot};
 use scatter::view::{Body, Crest, Reach, View, toward_sun, tracks};
+use scatter_tests::dresser::Dresser;
 use scatter_tests::meshes;
 use serde_json::{Value, json};
 
@@ -249,10 +249,7 @@ fn dressed(cameras: &Value) -> Layout {
     let shot =
         Shot::parse(&value.to_string(), Path::new("shot.json")).unwrap_or_else(|e| panic!("{e}"));
     let dresser = Dresser::new(&shot, Path::new(".")).unwrap_or_else(|e| panic!("{e}"));
-    dresser
-        .dress(1)
-        .unwrap_or_else(|e| panic!("{e}"))
-        .layout
+    dresser.dress(1).unwrap_or_else(|e| panic!("{e}")).layout
 }
 
 fn pieces(layout: &Layout) -> HashMap<(LayerIndex, u64), [u64; 4]> {

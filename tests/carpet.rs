@@ -13,10 +13,10 @@ use std::path::Path;
 use rayon::prelude::*;
 use scatter::kit::PieceIndex;
 use scatter::layout::{Instance, Layout};
-use scatter_tests::dresser::Dresser;
 use scatter::random::stream;
 use scatter::shot::Shot;
 use scatter_tests::bad_input::cases;
+use scatter_tests::dresser::Dresser;
 use scatter_tests::tiles::{
     Judge, LARGEST, SIDE, above, dressed, framed, parsed, relief, rotation, sheet, shot, square,
     tiles,

@@ -11,8 +11,8 @@ use std::f64::consts::TAU;
 
 use glam::DVec3;
 use rayon::prelude::*;
-use scatter::kit::PieceIndex;
 use scatter::deliver::{DeliverOptions, Format, write};
+use scatter::kit::PieceIndex;
 use scatter::layout::{Instance, Layout};
 use scatter::random::stream;
 use scatter_tests::glb::Glb;

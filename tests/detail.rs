@@ -11,15 +11,15 @@ use std::fs;
 use std::path::Path;
 
 use glam::{DQuat, DVec3};
-use scatter::kit::PieceIndex;
 use scatter::deliver::{DeliverOptions, Format, write};
+use scatter::kit::PieceIndex;
 use scatter::kit::simpler::{full_name, versions};
 use scatter::kit::{Kind, Piece, grow};
 use scatter::layout::{Instance, Layout};
-use scatter_tests::dresser::dress;
 use scatter::optics::Camera;
 use scatter::shot::Shot;
 use scatter_tests::bad_input;
+use scatter_tests::dresser::dress;
 use scatter_tests::glb::Glb;
 use serde_json::{Value, json};
 
@@ -100,8 +100,14 @@ fn poses_do_not_know_of_versions_and_versions_save_triangles() {
             piece(&full, other).name
         );
         assert_eq!(
-            Instance { piece: PieceIndex::new(0), ..*one },
-            Instance { piece: PieceIndex::new(0), ..*other }
+            Instance {
+                piece: PieceIndex::new(0),
+                ..*one
+            },
+            Instance {
+                piece: PieceIndex::new(0),
+                ..*other
+            }
         );
     }
     for (one, other) in simple.passes.iter().zip(&full.passes) {

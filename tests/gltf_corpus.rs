@@ -14,10 +14,10 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use glam::{DVec3, Vec3};
-use scatter::kit::Shelf;
 use scatter::error::{Error, Kind};
 use scatter::ground::Ground;
 use scatter::hero::Hero;
+use scatter::kit::Shelf;
 use scatter::kit::library::{self, Found};
 use scatter::kit::{Part, gltf};
 use scatter::shot;

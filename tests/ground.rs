@@ -12,12 +12,12 @@
 use std::path::Path;
 
 use glam::DVec3;
-use scatter::kit::Shelf;
 use scatter::ground::Ground;
+use scatter::kit::Shelf;
 use scatter::kit::gltf;
-use scatter_tests::dresser::Dresser;
 use scatter::random::stream;
 use scatter::shot::{self, Shot};
+use scatter_tests::dresser::Dresser;
 use scatter_tests::{meshes, tools};
 use serde_json::{Value, json};
 
@@ -44,10 +44,7 @@ fn dressed(folder: &Path, ground: &Value) -> (Shot, Vec<DVec3>) {
     let shot =
         Shot::parse(&value.to_string(), Path::new("shot.json")).unwrap_or_else(|e| panic!("{e}"));
     let dresser = Dresser::new(&shot, folder).unwrap_or_else(|e| panic!("{e}"));
-    let layout = dresser
-        .dress(1)
-        .unwrap_or_else(|e| panic!("{e}"))
-        .layout;
+    let layout = dresser.dress(1).unwrap_or_else(|e| panic!("{e}")).layout;
     // The middle of each stone's bounds: its origin is beside it when it is turned over
     let middle = |i: &scatter::layout::Instance| {
         let height = layout.pieces[usize::from(i.piece)].measure.size.y * i.scale;

@@ -15,8 +15,8 @@ use std::path::Path;
 use glam::{DVec2, DVec3, Quat};
 use scatter::ground::Ground;
 use scatter::layout::{Instance, Layout};
-use scatter_tests::dresser::Dresser;
 use scatter::shot::Shot;
+use scatter_tests::dresser::Dresser;
 use serde_json::{Value, json};
 
 /// As the issue asks.

@@ -9,8 +9,8 @@ use std::path::Path;
 
 use scatter::layout::{Instance, Layout};
 use scatter::session::Session;
-use scatter_tests::dresser::{Dresser, dress as dress_once};
 use scatter::shot::Shot;
+use scatter_tests::dresser::{Dresser, dress as dress_once};
 use serde_json::{Value, json};
 
 /// Rocks, tufts near rocks, and leaves that refer to nothing, on 2 m of ground.

@@ -15,9 +15,9 @@ use std::time::Instant;
 use glam::{DAffine3, DQuat, DVec3, Quat, Vec3};
 use scatter::kit::{Kind, grow};
 use scatter::layout::Layout;
-use scatter_tests::dresser::Dresser;
 use scatter::random::stream;
 use scatter::shot::Shot;
+use scatter_tests::dresser::Dresser;
 use scatter_tests::meshes;
 use serde_json::{Value, json};
 
@@ -76,10 +76,7 @@ fn dressed(document: &Value, folder: &Path) -> Result<Layout, String> {
     let shot = Shot::parse(&document.to_string(), Path::new("shot.json")).expect("a good shot");
     let told = |e: scatter::error::Error| e.to_string();
     let dresser = Dresser::new(&shot, folder).map_err(told)?;
-    dresser
-        .dress(shot.take)
-        .map(|d| d.layout)
-        .map_err(told)
+    dresser.dress(shot.take).map(|d| d.layout).map_err(told)
 }
 
 /// Lays a file's piece in sizes about `size`.

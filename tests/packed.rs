@@ -9,12 +9,12 @@ use std::collections::HashMap;
 use std::f64::consts::FRAC_PI_4;
 use std::path::Path;
 
-use scatter_tests::dresser::Dresser;
 use scatter::place::block::PassPlan;
 use scatter::plan::stones::nearest_turn;
 use scatter::plan::{NANO, Placed, Stone};
 use scatter::shot::Shot;
 use scatter::size::SizeLaw;
+use scatter_tests::dresser::Dresser;
 use scatter_tests::plain::{bounded_pareto_exponent, by_octave, pebbles, pieces, rolled, square};
 use serde_json::json;
 

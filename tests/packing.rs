@@ -7,8 +7,8 @@
 
 use std::f64::consts::FRAC_PI_4;
 
-use scatter::place::schedule::Schedule;
 use scatter::brief::Amount;
+use scatter::place::schedule::Schedule;
 use scatter::place::{Asked, Choice, Outline};
 use scatter::plan::Placed;
 use scatter::random::stream;

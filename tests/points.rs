@@ -8,11 +8,11 @@
 use std::collections::HashMap;
 use std::f64::consts::{PI, TAU};
 
+use scatter::brief::Amount;
 use scatter::field::clumps::Heaps;
 use scatter::field::{Clumps, Here, Target};
 use scatter::place::block::PassPlan;
 use scatter::place::schedule::SINGLE_PRECISION;
-use scatter::brief::Amount;
 use scatter::place::{Outline, Strata};
 use scatter::plan::{Placed, Rectangle};
 use scatter::size::SizeLaw;

@@ -14,10 +14,8 @@ use scatter::brief::{LayerIndex, Look};
 use scatter::kit::{Kind, PieceIndex, grow_all};
 use scatter::layout::{Instance, Layout};
 use scatter::optics::Camera;
+use scatter::picture::{LookOptions, Subject, Terrain, Tone, png, render};
 use scatter::scene::{Lamp, Light, Mood};
-use scatter::picture::{
-    LookOptions, Subject, Terrain, Tone, png, render,
-};
 use scatter_tests::pictures::{SHOWN, difference, made, path, read_png};
 use scatter_tests::tools::tests_folder;
 

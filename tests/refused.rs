@@ -9,8 +9,8 @@ use std::path::Path;
 
 use scatter::brief::LayerIndex;
 use scatter::layout::Refused;
-use scatter_tests::dresser::{Dressed, Dresser};
 use scatter::shot::Shot;
+use scatter_tests::dresser::{Dressed, Dresser};
 use serde_json::{Value, json};
 
 /// Cobbles, shingle strewn on them of which a part slides off, and grit that keeps clear of both

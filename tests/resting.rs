@@ -18,9 +18,9 @@ use rayon::prelude::*;
 use scatter::ground::Ground;
 use scatter::kit::Piece;
 use scatter::layout::{Instance, Layout};
-use scatter_tests::dresser::Dresser;
 use scatter::plan::convex_hull;
 use scatter::shot::{Preset, Shot};
+use scatter_tests::dresser::Dresser;
 use scatter_tests::shots;
 
 /// Pieces judged a pass, at most: some 3,000 in all, so that a share of 0.005 not supported is 15

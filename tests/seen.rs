@@ -15,9 +15,9 @@ use std::path::Path;
 use glam::{DVec3, Quat};
 use scatter::deliver::{DeliverOptions, Format, write};
 use scatter::layout::{Instance, Layout};
-use scatter_tests::dresser::Dresser;
 use scatter::optics::Camera;
 use scatter::shot::Shot;
+use scatter_tests::dresser::Dresser;
 use scatter_tests::layouts;
 use serde_json::{Value, json};
 
@@ -101,10 +101,7 @@ fn sees(camera: &Camera, low: f64, (middle, radius): (DVec3, f64), diameter: f64
 fn the_report_says_when_each_piece_is_seen() {
     let shot = shot();
     let dresser = Dresser::new(&shot, Path::new(".")).unwrap_or_else(|e| panic!("{e}"));
-    let layout = dresser
-        .dress(1)
-        .unwrap_or_else(|e| panic!("{e}"))
-        .layout;
+    let layout = dresser.dress(1).unwrap_or_else(|e| panic!("{e}")).layout;
     let folder = tempfile::tempdir().unwrap();
     let options = DeliverOptions {
         seen: Some(dresser.prepared().first_last_seen(&layout)),

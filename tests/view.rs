@@ -10,9 +10,9 @@ use std::path::Path;
 
 use glam::DVec3;
 use scatter::layout::{Instance, Layout, Refused};
-use scatter_tests::dresser::{Dressed, Dresser};
 use scatter::shot::Shot;
 use scatter::view::{Body, Crest};
+use scatter_tests::dresser::{Dressed, Dresser};
 use serde_json::{Value, json};
 
 /// A shot with every manner of placing, fields, clumps and relations, on relief.

@@ -7,11 +7,11 @@
 
 use std::collections::{BTreeSet, HashMap};
 
-use scatter::plan::PassPiece;
+use scatter::brief::Amount;
 use scatter::field::Everywhere;
 use scatter::place::block::{Cells, PassPlan, evaluate};
-use scatter::brief::Amount;
 use scatter::place::{Outline, Strata};
+use scatter::plan::PassPiece;
 use scatter::plan::Placed;
 use scatter::random::stream;
 use scatter::size::SizeLaw;

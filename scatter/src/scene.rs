@@ -85,14 +85,20 @@ pub struct Prop<'a> {
 }
 
 impl<'a> Prop<'a> {
+    /// A mesh of a name in its place.
+    #[must_use]
+    pub fn new(name: impl Into<String>, parts: &'a [Part], world_from_prop: DAffine3) -> Self {
+        Self {
+            name: name.into(),
+            parts: Cow::Borrowed(parts),
+            world_from_prop,
+        }
+    }
+
     /// A hero as it stands.
     #[must_use]
     pub fn hero(hero: &'a Hero) -> Self {
-        Self {
-            name: hero.name.clone(),
-            parts: Cow::Borrowed(&hero.parts),
-            world_from_prop: hero.world_from_hero,
-        }
+        Self::new(&hero.name, &hero.parts, hero.world_from_hero)
     }
 }
 

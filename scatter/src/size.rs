@@ -360,7 +360,7 @@ mod tests {
     fn rosin_rammler_by_area_weighs_numbers_with_the_square() {
         let (law, area) = (
             SizeLaw::rosin_rammler(0.02, 1.2, 0.002, 0.06),
-            SizeLaw::rosin_rammler_by_area(0.02, 1.2, 0.002, 0.06),
+            SizeLaw::rosin_rammler(0.02, 1.2, 0.002, 0.06).by_area(),
         );
         let n = 200_000;
         let squares = (0..n).map(|i| {

@@ -5,17 +5,17 @@ use std::path::Path;
 use std::sync::Arc;
 
 use glam::{DQuat, DVec3};
-use scatter::kit::PieceIndex;
 use scatter::brief::LayerIndex;
+use scatter::kit::PieceIndex;
 use scatter::kit::{Kind, Piece, grow};
 use scatter::layout::{Instance, Layout, PassRecord, Tally};
-use scatter_tests::dresser::Dresser;
 use scatter::random::stream;
 use scatter::shot::Preset;
 use scatter_tests::closed::cover::covers;
 use scatter_tests::closed::lying::{hidden, lying_on_large, top};
 use scatter_tests::closed::take::{Look, Stones, whole_stones};
 use scatter_tests::closed::{Seen, Window, measure};
+use scatter_tests::dresser::Dresser;
 
 use crate::near;
 
@@ -96,7 +96,8 @@ fn the_topmost_piece_is_seen_at_every_pixel() {
             assert_eq!(seen.top[k], best.1, "pixel {k} at {place:?}");
         }
         let of = best.1 as usize;
-        kinds[of.min(1) + usize::from(of > 0 && layout.instances[of - 1].piece == PieceIndex::new(1))] += 1;
+        kinds[of.min(1)
+            + usize::from(of > 0 && layout.instances[of - 1].piece == PieceIndex::new(1))] += 1;
     }
     assert!(
         kinds.iter().all(|n| *n > 50),

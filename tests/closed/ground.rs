@@ -7,7 +7,6 @@
 use std::path::Path;
 
 use rayon::prelude::*;
-use scatter_tests::dresser::Dresser;
 use scatter::random::stream;
 use scatter::shot::{Preset, Shot};
 use scatter_tests::closed::figures::{LEAST_MINOR, quantile};
@@ -18,6 +17,7 @@ use scatter_tests::closed::regions::regions;
 use scatter_tests::closed::rings::bare;
 use scatter_tests::closed::take::{Look, Stones, whole_stones};
 use scatter_tests::closed::{Figures, LabelImage, Row, Seen, measure, outside, table};
+use scatter_tests::dresser::Dresser;
 
 const TAKES: u64 = 5;
 /// How much of a row's real range is added at either end: medians of five takes of so few windows

@@ -6,9 +6,9 @@ use std::path::Path;
 use glam::{DQuat, DVec3};
 use scatter::ground::Ground;
 use scatter::layout::{Instance, Layout};
-use scatter_tests::dresser::Dresser;
 use scatter::plan::convex_hull;
 use scatter::shot::{Preset, Shot};
+use scatter_tests::dresser::Dresser;
 use serde_json::{Value, json};
 
 /// Looks straight down on a square of the given half side, metres, with room for what stands on it.

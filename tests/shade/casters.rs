@@ -4,12 +4,12 @@ use std::path::Path;
 
 use glam::{DVec3, Quat};
 use rayon::prelude::*;
-use scatter::kit::PieceIndex;
 use scatter::brief::LayerIndex;
+use scatter::kit::PieceIndex;
 use scatter::layout::{Layout, Refused};
-use scatter_tests::dresser::Dresser;
 use scatter::shot::Shot;
 use scatter_tests::bad_input::cases;
+use scatter_tests::dresser::Dresser;
 use serde_json::{Value, json};
 
 use crate::judge::{Judge, SUN_RADIUS, dress, examples, framed, in_frame, mean_light, shot};
@@ -272,7 +272,11 @@ fn without_shade_nothing_changes() {
     assert_eq!(shaded.layout.passes[0], plain.layout.passes[0]);
     let count = plain.layout.instances.len();
     assert!(count > 100 && shaded.layout.instances[..count] == plain.layout.instances[..]);
-    assert!(shaded.layout.instances[count..].iter().all(|i| i.pass == LayerIndex::new(1)));
+    assert!(
+        shaded.layout.instances[count..]
+            .iter()
+            .all(|i| i.pass == LayerIndex::new(1))
+    );
     assert!(shaded.layout.instances.len() > count);
 }
 

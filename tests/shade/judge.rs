@@ -10,10 +10,10 @@ use parry3d::query::{Ray, RayCast};
 use parry3d::shape::{TriMesh, TriMeshFlags};
 use rayon::prelude::*;
 use scatter::layout::Layout;
-use scatter_tests::dresser::{Dressed, Dresser};
 use scatter::optics::Camera;
 use scatter::random::stream;
 use scatter::shot::Shot;
+use scatter_tests::dresser::{Dressed, Dresser};
 use serde_json::{Value, json};
 
 /// Angular radius of the sun, radians: 1923 arc seconds across, the mean of 1999 (1891 to 1955 over

@@ -4,8 +4,8 @@ use std::fmt::Write as _;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use scatter::layout::Layout;
 use crate::dresser::Dresser;
+use scatter::layout::Layout;
 use scatter::picture::{LookOptions, Picture, Tone, TracedKit, render_with};
 use scatter::shot::Shot;
 
@@ -55,7 +55,7 @@ fn dressed(shot: &Shot, folder: &Path, look: [u32; 2]) -> (Layout, Picture) {
         .dress(shot.take)
         .unwrap_or_else(|e| panic!("{e}"))
         .layout;
-        let options = LookOptions {
+    let options = LookOptions {
         width: look[0],
         samples: look[1],
         ..LookOptions::default()

@@ -3,10 +3,10 @@
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
+use scatter::brief::Amount;
 use scatter::field::Everywhere;
 use scatter::kit::{Kind, grow};
 use scatter::place::block::{Headings, PassPlan};
-use scatter::brief::Amount;
 use scatter::place::{Asked, Choice, Outline, Schedule, Strata};
 use scatter::plan::stones::Form;
 use scatter::plan::{NANO, Placed, Rectangle, Stances, Stones};

@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 use std::time::Instant;
 
+use crate::dresser::Dresser;
 use glam::{DQuat, DVec3, Quat};
 use parry3d::math::Vector;
 use parry3d::query::{Ray, RayCast};
@@ -13,7 +14,6 @@ use rayon::prelude::*;
 use scatter::ground::Ground;
 use scatter::kit::PieceIndex;
 use scatter::layout::{Instance, Layout};
-use crate::dresser::Dresser;
 use scatter::optics::Camera;
 use scatter::random::stream;
 use scatter::shot::Shot;

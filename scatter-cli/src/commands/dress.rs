@@ -33,7 +33,11 @@ pub(super) fn once(args: &Dress, output: &Output, session: &mut Session) -> Resu
         name: "read".into(),
         seconds: begun.elapsed().as_secs_f64(),
     });
-    let dressed = session.dress(&asked.brief, &|stage| output.progress(stage), &Cancel::new());
+    let dressed = session.dress(
+        &asked.brief,
+        &|stage| output.progress(stage),
+        &Cancel::new(),
+    );
     let (layout, change) = dressed.map_err(|e| e.in_file(&file))?;
     for warning in &layout.warnings {
         output.warn(&file, warning);
@@ -103,8 +107,8 @@ impl<'a> Asked<'a> {
         let included = Included::new(prepared.scene(), &self.shot.deliver.include);
         timed("scene", begun);
         let begun = Instant::now();
-        let seen = (self.args.seen || self.shot.deliver.seen)
-            .then(|| prepared.first_last_seen(layout));
+        let seen =
+            (self.args.seen || self.shot.deliver.seen).then(|| prepared.first_last_seen(layout));
         if seen.is_some() {
             timed("seen", begun);
         }

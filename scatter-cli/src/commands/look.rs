@@ -46,7 +46,8 @@ pub(crate) fn run(args: &Look, output: &Output) -> Result<()> {
             let kit = TracedKit::new(prepared.pieces());
             if coarse {
                 prepared.check_budget(&brief).map_err(|e| view.in_file(e))?;
-                view.first(&kit).show(&mut session, (&view.path, view.tone), output)?;
+                view.first(&kit)
+                    .show(&mut session, (&view.path, view.tone), output)?;
             }
             let dressed = session.dress(&brief, &|stage| output.progress(stage), &Cancel::new());
             (dressed.map_err(|e| view.in_file(e))?.0, kit)
@@ -214,7 +215,9 @@ impl<'a> View<'a> {
         };
         // All hours must have light before the first picture is made
         let hours = self.args.hours.iter();
-        let briefs = hours.map(|hour| at_hour(*hour)).collect::<Result<Vec<_>>>()?;
+        let briefs = hours
+            .map(|hour| at_hour(*hour))
+            .collect::<Result<Vec<_>>>()?;
         let size = [self.options.width, self.options.height(&self.camera)];
         let mut sheet = Sheet::new(briefs.len() as u32, size);
         let mut session = Session::forgetful(self.found.folder());

@@ -99,9 +99,8 @@ fn sheet(
         let Some(layout) = next.take() else { break };
         output.progress(&format!("take {take}, {} of {count}", i + 1));
         let subject = Subject::new(scene, &layout);
-        let render = || {
-            picture::render_before(&backdrop, &kit, &subject, camera, options, &mut |_, _| true)
-        };
+        let render =
+            || picture::render_before(&backdrop, &kit, &subject, camera, options, &mut |_, _| true);
         // A dressing leaves cores idle now and then: the picture of the take before fills them
         let (picture, dressed) = rayon::join(render, || ahead.next().map(&mut dress).transpose());
         let picture = picture?;

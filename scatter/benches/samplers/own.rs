@@ -4,9 +4,9 @@ use std::collections::BTreeSet;
 use std::f64::consts::FRAC_PI_4;
 use std::time::Instant;
 
+use scatter::brief::Amount;
 use scatter::field::Everywhere;
 use scatter::place::block::{Headings, PassPlan};
-use scatter::brief::Amount;
 use scatter::place::{Asked, Choice, Outline, Schedule, Strata};
 use scatter::random::pass_key;
 use scatter::size::SizeLaw;

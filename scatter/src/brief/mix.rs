@@ -33,8 +33,8 @@ mod tests {
     use std::path::Path;
 
     use super::*;
-    use crate::brief::{Amount, Pass};
     use crate::brief::Brief;
+    use crate::brief::{Amount, Pass};
     use crate::shot::Shot;
 
     fn brief(mix: &str, passes: &[&str]) -> Brief {
@@ -46,7 +46,8 @@ mod tests {
             passes.join(", ")
         );
         let shot = Shot::parse(&text, Path::new("trial.json"));
-        shot.and_then(|s| s.brief()).unwrap_or_else(|e| panic!("{e}"))
+        shot.and_then(|s| s.brief())
+            .unwrap_or_else(|e| panic!("{e}"))
     }
 
     fn part(name: &str, ends: &str, clear: &[&str]) -> String {

@@ -20,7 +20,8 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 pub use crate::shot::{
-    Budget, CARPET, Fade, HeroLight, Lies, Look, MAX_COORDINATE_M, Mood, On, PINS, Pose, Resolve, SHADE, Stand,
+    Budget, CARPET, Fade, HeroLight, Lies, Look, MAX_COORDINATE_M, Mood, On, PINS, Pose, Resolve,
+    SHADE, Stand,
 };
 pub use camera::{Camera, CameraInFile};
 pub use field::{Field, Manner, Mask, MaskPlace, Other, Related, Smallest};
@@ -162,6 +163,10 @@ impl Brief {
         let heroes = self.heroes.iter().map(|h| h.file.as_str());
         let cameras = self.cameras.iter().filter_map(Camera::file);
         let layers = self.layers.iter().flat_map(Layer::files);
-        ground.into_iter().chain(heroes).chain(cameras).chain(layers)
+        ground
+            .into_iter()
+            .chain(heroes)
+            .chain(cameras)
+            .chain(layers)
     }
 }

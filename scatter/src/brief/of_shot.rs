@@ -75,9 +75,11 @@ impl Shot {
     fn pass(&self, index: usize, pass: &shot::Pass) -> Pass {
         let (sizes, amount) = self.asked(pass);
         let patches = &mut 0;
-        let fields = pass.gather.iter().filter_map(|g| self.field(index, g, patches));
-        let meant =
-            |c: &&shot::Clear| c.passes().is_empty() || c.passes().contains(&pass.name);
+        let fields = pass
+            .gather
+            .iter()
+            .filter_map(|g| self.field(index, g, patches));
+        let meant = |c: &&shot::Clear| c.passes().is_empty() || c.passes().contains(&pass.name);
         Pass {
             pieces: pass.pieces.clone(),
             lies: pass.lies,
@@ -97,7 +99,12 @@ impl Shot {
                 share: c.share,
             }),
             fields: fields.collect(),
-            clear: self.clear.iter().filter(meant).map(ClearShape::from).collect(),
+            clear: self
+                .clear
+                .iter()
+                .filter(meant)
+                .map(ClearShape::from)
+                .collect(),
             rest: (&pass.rest).into(),
         }
     }

@@ -10,8 +10,8 @@ use super::{Form, Tiles};
 use crate::error::{Error, Fault, Kind, Result};
 use crate::ground::Ground;
 use crate::place::block::{ID_CELL_BITS, piece_id};
-use crate::random::Streams;
 use crate::plan::NANO;
+use crate::random::Streams;
 use crate::scene::Scene;
 use crate::view::{Body, Polygon, View};
 
@@ -83,7 +83,12 @@ pub fn lay(
         let bed = bed(&cell, form, &scene.ground)?;
         let octaves = (0..tiles.octaves.len()).filter(move |octave| {
             let finer = *octave > 0;
-            needed(&bed, form, finer.then(|| tiles.octaves[*octave]), &scene.view)
+            needed(
+                &bed,
+                form,
+                finer.then(|| tiles.octaves[*octave]),
+                &scene.view,
+            )
         });
         Some(octaves.map(move |octave| Tile {
             id: piece_id(streams.tag, octave, cell.at[0], cell.at[1], 0),
@@ -177,8 +182,7 @@ fn check(regions: &[Polygon], form: &Form, most: u64) -> Result<()> {
         .map(|b| (b[2] - b[0]) + (b[3] - b[1]))
         .fold(0.0, f64::max)
         / form.side;
-    if forecast > SURELY_OVER * most as f64 || span > f64::from(1_u32 << (ID_CELL_BITS - 1))
-    {
+    if forecast > SURELY_OVER * most as f64 || span > f64::from(1_u32 << (ID_CELL_BITS - 1)) {
         let problem = format!(
             "the ground that is seen needs up to {forecast:.2e} tiles; the budget is {most} pieces"
         );

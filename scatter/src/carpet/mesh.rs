@@ -5,10 +5,10 @@ use glam::{DVec3, Vec3};
 use super::form::Form;
 use super::grains::{Grain, Stock, color};
 use super::pack::Set;
+use crate::brief::Lies;
 use crate::kit::{Material, Measure, Mesh, Part, Piece};
 use crate::noise::gradient_noise;
 use crate::random::{cell_key, join, stream, text_key};
-use crate::brief::Lies;
 
 /// Side of a square of the sheet, in largest grains: fine enough to cross its neighbours without
 /// saw teeth.

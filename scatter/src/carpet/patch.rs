@@ -6,11 +6,11 @@ use glam::{DVec3, Vec3};
 
 use super::mesh::{Sheet, fines};
 use super::{Form, Tiles};
+use crate::brief::Lies;
 use crate::error::{Error, Result};
 use crate::kit::library::read_model;
 use crate::kit::{Measure, Part, Piece};
 use crate::random::text_key;
-use crate::brief::Lies;
 
 /// Fewest triangles of a patch: with less it can't sink towards its rim.
 const FEWEST: u64 = 200;

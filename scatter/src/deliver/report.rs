@@ -7,9 +7,9 @@ use serde::Serialize;
 
 use super::space::Conversion;
 use super::{DeliverOptions, GENERATOR, Stage, json};
+use crate::brief::Mix;
 use crate::layout::{Layout, MixReading, RenderMemory};
 use crate::shade::Figures;
-use crate::brief::Mix;
 
 /// The version of the form.
 const VERSION: u32 = 1;

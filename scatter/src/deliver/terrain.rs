@@ -215,7 +215,7 @@ mod tests {
     use super::*;
 
     fn ground(json: &str) -> Ground {
-        Ground::new(&serde_json::from_str(json).unwrap())
+        Ground::of_document(json)
     }
 
     fn rough() -> Ground {

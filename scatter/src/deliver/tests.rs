@@ -11,7 +11,9 @@ use serde_json::Value;
 use super::{
     Contents, DeliverOptions, Format, Included, Stage, atomic, check_folder, glb, json, write,
 };
+use crate::brief::LayerIndex;
 use crate::error::Kind;
+use crate::kit::PieceIndex;
 use crate::kit::{Material, Measure, Mesh, Part, Piece};
 use crate::layout::{Instance, Layout, PassRecord, Tally};
 use crate::optics::Camera;
@@ -71,8 +73,8 @@ fn layout(count: u64, centre: DVec3) -> Layout {
                 rotation: [0.0, turn.0 as f32, 0.0, turn.1 as f32],
                 scale: 0.1 + 0.001 * (i % 997) as f32,
                 diameter: 0.02 + 1e-5 * (i % 101) as f32,
-                pass: u16::from(2 * i >= count),
-                piece: u16::from(4 * i / count.max(1) % 2 == 1),
+                pass: LayerIndex::new(u16::from(2 * i >= count)),
+                piece: PieceIndex::new(u16::from(4 * i / count.max(1) % 2 == 1)),
             }
         })
         .collect();
@@ -112,6 +114,7 @@ fn layout(count: u64, centre: DVec3) -> Layout {
             record("stones", count - count / 2),
         ],
         instances,
+        ..Layout::default()
     }
 }
 
@@ -147,8 +150,8 @@ fn every_number_in_the_json_reads_back_as_itself() {
             assert_eq!(read.len(), layout.instances.len());
             for (read, instance) in read.iter().zip(&layout.instances) {
                 assert_eq!(read["id"], format!("{:016x}", instance.id));
-                assert_eq!(read["pass"], instance.pass);
-                assert_eq!(read["piece"], instance.piece);
+                assert_eq!(read["pass"], u16::from(instance.pass));
+                assert_eq!(read["piece"], u16::from(instance.piece));
                 for axis in 0..3 {
                     assert_eq!(
                         read["position"][axis].as_f64(),

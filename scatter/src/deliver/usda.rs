@@ -12,10 +12,10 @@
 //! - `ids` are the layout's ids as signed numbers of the same 64 bits.
 //! - The text is written as a stream: prims first, then instances array by array.
 
+mod included;
 mod instancer;
 mod mesh;
 mod names;
-mod included;
 
 pub(super) use names::quoted;
 

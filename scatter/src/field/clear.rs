@@ -155,9 +155,10 @@ fn crosses(e: &Ellipse, a: [f64; 2], b: [f64; 2]) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::plan::PassPiece;
 
     fn shape(json: &str) -> Shape {
-        Shape::new(&serde_json::from_str(json).unwrap())
+        Shape::new(&(&serde_json::from_str::<crate::shot::Clear>(json).unwrap()).into())
     }
 
     fn piece(x: f64, z: f64, diameter: f32) -> Placed {

@@ -187,12 +187,10 @@ mod tests {
     use super::*;
 
     fn grading(ratio: f64) -> (Grading, SizeLaw) {
-        let ground = serde_json::from_str(
-            r#"{"relief":{"height":"40 mm","feature":"0.6 m","roughness":0.45}}"#,
-        )
-        .unwrap();
+        let json = r#"{"relief":{"height":"40 mm","feature":"0.6 m","roughness":0.45}}"#;
+        let ground = Ground::of_document(json);
         let law = SizeLaw::power(2.4, 0.006, 0.08);
-        let grading = Grading::new(&Ground::new(&ground), 0.3, ratio, &law).unwrap();
+        let grading = Grading::new(&ground, 0.3, ratio, &law).unwrap();
         (grading, law)
     }
 
@@ -223,9 +221,7 @@ mod tests {
 
     #[test]
     fn a_law_too_narrow_gives_what_it_can() {
-        let ground =
-            serde_json::from_str(r#"{"relief":{"height":"40 mm","feature":"0.6 m"}}"#).unwrap();
-        let ground = Ground::new(&ground);
+        let ground = Ground::of_document(r#"{"relief":{"height":"40 mm","feature":"0.6 m"}}"#);
         let g = Grading::new(&ground, 0.3, 0.3, &SizeLaw::power(2.0, 0.010, 0.012)).unwrap();
         assert!((g.theta - STRONGEST).abs() < 1e-6);
         assert!(Grading::new(&ground, 0.3, 0.3, &SizeLaw::power(2.0, 0.01, 0.01)).is_none());

@@ -55,7 +55,12 @@ impl Mask {
     ///
     /// # Errors
     /// As [`read_all`].
-    pub fn read(mask: &brief::Mask, folder: &Path, cameras: &[Camera], place: &str) -> Result<Self> {
+    pub fn read(
+        mask: &brief::Mask,
+        folder: &Path,
+        cameras: &[Camera],
+        place: &str,
+    ) -> Result<Self> {
         let path = folder.join(&mask.file);
         let raster = Raster::read(&path, &format!("{place}.file"))?;
         let lies = match &mask.lies {
@@ -151,7 +156,7 @@ mod tests {
         writer.finish().unwrap();
         let json = r#"{"file":"corner.png","extent":[3,2],"at":[1,0],"black":0.25,"white":0.75,"outside":0.5}"#;
         Mask::read(
-            &serde_json::from_str(json).unwrap(),
+            &(&serde_json::from_str::<crate::shot::Mask>(json).unwrap()).into(),
             folder.path(),
             &[],
             "mask",
@@ -161,7 +166,7 @@ mod tests {
 
     #[test]
     fn a_plan_image_has_its_top_toward_minus_z_and_its_left_toward_minus_x() {
-        let ground = Ground::new(&brief::Ground::default());
+        let ground = Ground::level();
         let mask = plan();
         // The middle of the top left pixel, of its neighbour, halfway between them, and beyond the
         // border

@@ -2,8 +2,8 @@
 
 use super::lee;
 use super::outlined::Outlined;
-use crate::plan::{Buckets, NANO, Placed, Rectangle};
 use crate::brief::{Fade, Manner, Smallest};
+use crate::plan::{Buckets, NANO, Placed, Rectangle};
 
 /// How a pass stands to something that lies already.
 #[derive(Debug, Clone, Copy, PartialEq)]

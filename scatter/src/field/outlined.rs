@@ -232,6 +232,7 @@ fn polygon_meets(corners: &[[i64; 2]], own: &Ellipse, corner: (i64, i64), within
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::plan::PassPiece;
     use crate::random::stream;
 
     /// A hexagon's distances at 200 places, stream 3, against 60,000 points along its sides; and at

@@ -81,9 +81,11 @@ impl Ground {
     /// A height image or a mesh can't be read, does not fit its extent, or has no ground in it.
     pub fn read(ground: &brief::Ground, shelf: &Shelf) -> Result<Self> {
         let form = match &ground.terrain {
-            Terrain::Image(image) => {
-                Form::Image(Arc::new(Image::read(image, shelf.folder(), "ground.image")?))
-            }
+            Terrain::Image(image) => Form::Image(Arc::new(Image::read(
+                image,
+                shelf.folder(),
+                "ground.image",
+            )?)),
             Terrain::Mesh(mesh) => Form::Mesh(Arc::new(Mesh::read(mesh, shelf, "ground.mesh")?)),
             Terrain::Plane { tilt, toward } => plane(*tilt, *toward),
             Terrain::Relief {
@@ -381,6 +383,15 @@ fn within(b: [f64; 4], x: f64, z: f64) -> bool {
 /// A plane through the origin.
 fn plane(tilt: f64, toward: f64) -> Form {
     Form::Plane(Plane::falling(tilt, toward))
+}
+
+#[cfg(test)]
+impl Ground {
+    /// A ground of a document, for tests.
+    pub(crate) fn of_document(json: &str) -> Self {
+        let ground: crate::shot::Ground = serde_json::from_str(json).expect("a ground");
+        Self::read(&(&ground).into(), &Shelf::default()).expect("it needs no file")
+    }
 }
 
 #[cfg(test)]

@@ -1,7 +1,7 @@
 use super::*;
 
 fn ground(json: &str) -> Ground {
-    Ground::new(&serde_json::from_str(json).unwrap())
+    Ground::of_document(json)
 }
 
 #[test]

@@ -11,8 +11,8 @@ use super::list::{KitList, ListedPiece, is_list, is_model};
 use super::lying::judged;
 use super::shelf::Shelf;
 use super::{Kind, Measure, Part, Piece, PieceIndex, grow_all};
-use crate::error::{Error, Result};
 use crate::brief::{Brief, Lies, Pass, SHADE};
+use crate::error::{Error, Result};
 use crate::shot::{KINDS, likely, names_file};
 use crate::units::Length;
 

@@ -67,9 +67,7 @@ pub struct Piece {
 }
 
 /// The number of a piece in a list of pieces: the kit's, which is also a layout's.
-#[derive(
-    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, serde::Serialize,
-)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, serde::Serialize)]
 pub struct PieceIndex(u16);
 
 impl PieceIndex {

@@ -22,32 +22,31 @@ impl Layout {
             }
         }
         let order = |i: &Instance| (i.pass, i.piece);
-    if let Some(i) = (1..self.instances.len())
-        .find(|&i| order(&self.instances[i - 1]) > order(&self.instances[i]))
-    {
-        let problem = "instances are not sorted by pass and piece";
-        return Err(unfit(format!("instances[{i}]"), problem.to_owned()));
+        if let Some(i) = (1..self.instances.len())
+            .find(|&i| order(&self.instances[i - 1]) > order(&self.instances[i]))
+        {
+            let problem = "instances are not sorted by pass and piece";
+            return Err(unfit(format!("instances[{i}]"), problem.to_owned()));
+        }
+        for (i, instance) in self.instances.iter().enumerate() {
+            let numbers = instance
+                .rotation
+                .iter()
+                .chain([&instance.scale, &instance.diameter]);
+            let problem =
+                if !instance.position.is_finite() || numbers.into_iter().any(|v| !v.is_finite()) {
+                    "a number is not finite"
+                } else if usize::from(instance.pass) >= self.passes.len() {
+                    "its pass is not in the layout"
+                } else if usize::from(instance.piece) >= self.pieces.len() {
+                    "its piece is not in the layout"
+                } else {
+                    continue;
+                };
+            return Err(unfit(format!("instances[{i}]"), problem.to_owned()));
+        }
+        Ok(())
     }
-    for (i, instance) in self.instances.iter().enumerate() {
-        let numbers = instance
-            .rotation
-            .iter()
-            .chain([&instance.scale, &instance.diameter]);
-        let problem =
-            if !instance.position.is_finite() || numbers.into_iter().any(|v| !v.is_finite()) {
-                "a number is not finite"
-            } else if usize::from(instance.pass) >= self.passes.len() {
-                "its pass is not in the layout"
-            } else if usize::from(instance.piece) >= self.pieces.len() {
-                "its piece is not in the layout"
-            } else {
-                continue;
-            };
-        return Err(unfit(format!("instances[{i}]"), problem.to_owned()));
-    }
-    Ok(())
-}
-
 }
 
 /// What is wrong with a mesh, if anything is.

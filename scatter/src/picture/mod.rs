@@ -43,9 +43,9 @@ pub use world::TracedKit;
 
 use rayon::prelude::*;
 
+use crate::brief::Look;
 use crate::error::{Error, Result};
 use crate::layout::Layout;
-use crate::brief::Look;
 use crate::optics::Camera;
 use crate::scene::{Light, Prop, Scene};
 

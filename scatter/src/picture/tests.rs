@@ -11,7 +11,9 @@ mod scene;
 mod textures;
 
 use super::*;
-use crate::kit::{Material, Mesh, Part};
+use crate::brief::LayerIndex;
+use crate::kit::{Material, Mesh, Part, PieceIndex};
+use crate::scene::{Lamp, Mood};
 
 /// A layout with nothing in it.
 fn bare() -> Layout {
@@ -21,7 +23,7 @@ fn bare() -> Layout {
         cameras: Vec::new(),
         pieces: Arc::new(Vec::new()),
         passes: Vec::new(),
-        instances: Vec::new(),
+        ..Layout::default()
     }
 }
 
@@ -129,15 +131,12 @@ fn sun(elevation_deg: f64) -> Light {
 
 fn shoot(parts: &[Part], light: Light, camera: &Camera, options: &LookOptions) -> Picture {
     let layout = bare();
-    let prop = Prop {
-        parts,
-        world_from_prop: DAffine3::IDENTITY,
-    };
+    let prop = Prop::new("hero", parts, DAffine3::IDENTITY);
     let scene = Subject {
         layout: &layout,
-        heroes: &[prop],
+        heroes: vec![prop],
         ground: None,
-        look: GroundLook::Soil,
+        look: Look::Soil,
         light,
     };
     render(&scene, camera, options, &mut |_, _| true).unwrap()
@@ -199,8 +198,8 @@ fn garden() -> (Layout, Camera) {
             rotation: glam::Quat::from_rotation_y(i as f32).to_array(),
             scale: 0.05,
             diameter: 0.04,
-            pass: u16::from(i >= 20),
-            piece: 0,
+            pass: LayerIndex::new(u16::from(i >= 20)),
+            piece: PieceIndex::default(),
         })
         .collect();
     let cam = camera(

@@ -9,10 +9,10 @@ use super::poses::{self, Pose};
 use super::shape::{Probe, Shape, Standing};
 use super::surface::Lying;
 use super::thin;
+use crate::brief::Lies;
 use crate::error::{Error, Result};
 use crate::kit::{Piece, covered_share};
 use crate::plan::{NANO, Profile, convex_hull};
-use crate::brief::Lies;
 
 /// A piece ready to be laid. Lengths in metres at scale 1.
 pub struct Body {

@@ -24,10 +24,10 @@ use glam::{DMat3, DQuat, DVec3};
 
 use self::settle::{Descent, settle};
 use self::support::beside;
+use crate::brief::{Lies, Pose, Rest, Stand};
 use crate::ground::Ground;
 use crate::plan::{NANO, Placed};
 use crate::random::{Stream, join, stream};
-use crate::brief::{Lies, Pose, Rest, Stand};
 
 /// Random tilts end here, in standard deviations: a normal law's far tail would stand a stone on
 /// its head.

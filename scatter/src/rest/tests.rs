@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::kit::{Kind, grow};
-use crate::units::Angle;
+use crate::plan::PassPiece;
 
 /// Pieces of three kinds in any of their stances on level ground, without tilt: every corner of
 /// what is laid is within its outline, or out of it by 7 % of the diameter at most (an outline has
@@ -10,11 +10,11 @@ use crate::units::Angle;
 /// are the piece's own.
 #[test]
 fn a_piece_lies_in_its_outline() {
-    let ground = Ground::new(&crate::brief::Ground::default());
+    let ground = Ground::level();
     let surface = Surface::new(&ground, Vec::new());
     let rest = Rest {
         bury: [0.2, 0.4],
-        tilt: Angle::from_degrees(0.0),
+        tilt: 0.0,
         ..Rest::default()
     };
     let laying = Laying {
@@ -37,7 +37,7 @@ fn a_piece_lies_in_its_outline() {
                 id: u64::from(id),
                 diameter: 0.08,
                 along: [cos as f32, sin as f32],
-                piece: 0,
+                piece: PassPiece::default(),
                 stance: (id % body.stances.len() as u32) as u8,
                 sunk: (id * 4) as u8,
             };
@@ -73,7 +73,7 @@ fn a_piece_lies_in_its_outline() {
 /// to lie flat slides there as it is.
 #[test]
 fn what_would_fall_rolls_onto_another_face_beside() {
-    let ground = Ground::new(&crate::brief::Ground::default());
+    let ground = Ground::level();
     let block = Body::of(&grow(Kind::Rock, 5)).unwrap();
     // One that lies on many faces
     let piece = grow(Kind::Rock, 27);
@@ -94,7 +94,7 @@ fn what_would_fall_rolls_onto_another_face_beside() {
     };
     let of = |pose| Rest {
         bury: [0.0, 0.0],
-        tilt: Angle::from_degrees(0.0),
+        tilt: 0.0,
         pose,
         ..Rest::default()
     };
@@ -112,7 +112,7 @@ fn what_would_fall_rolls_onto_another_face_beside() {
                 id,
                 diameter: 0.06,
                 along: [cos as f32, sin as f32],
-                piece: 0,
+                piece: PassPiece::default(),
                 stance: match pose {
                     Pose::Any => (id % body.stances.len() as u64) as u8,
                     _ => stances(&body, pose)[0].0,

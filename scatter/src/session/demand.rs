@@ -9,8 +9,8 @@
 use super::needed::wish;
 use super::relations::Subject;
 use super::run::Run;
-use crate::error::{Error, Fault, Kind, Result};
 use crate::brief::Manner;
+use crate::error::{Error, Fault, Kind, Result};
 use crate::place::Strata;
 use crate::plan::NANO;
 use crate::view::Polygon;
@@ -203,11 +203,7 @@ impl Run<'_> {
 
     /// What pieces of one octave of a pass look at of earlier passes: pass, octave, how far,
     /// metres, and why.
-    fn looked_at(
-        &self,
-        index: usize,
-        octave: usize,
-    ) -> Vec<(usize, usize, f64, Cause)> {
+    fn looked_at(&self, index: usize, octave: usize) -> Vec<(usize, usize, f64, Cause)> {
         let pass = &self.passes[index];
         let own = &self.strata(index).plan.schedule.octaves[octave];
         let mut all = Vec::new();
@@ -229,7 +225,8 @@ impl Run<'_> {
             for (larger, layer) in self.strata(*other).plan.schedule.octaves.iter().enumerate() {
                 // Nothing lies on what is so much smaller than itself
                 if layer.to >= own.to {
-                    let by = pass.spans.from_place * own.to + self.passes[*other].spans.from_place * layer.to;
+                    let by = pass.spans.from_place * own.to
+                        + self.passes[*other].spans.from_place * layer.to;
                     all.push((*other, larger, by, Cause::Lying(index)));
                 }
             }
@@ -249,7 +246,9 @@ impl Run<'_> {
             ))
         };
         for (index, pass) in self.passes.iter().enumerate() {
-            let Some(clumps) = &pass.asks.clumps else { continue };
+            let Some(clumps) = &pass.asks.clumps else {
+                continue;
+            };
             let strata = self.strata(index);
             let sides = (0..strata.plan.schedule.octaves.len()).map(|o| strata.block_side(o));
             let side = sides.max().unwrap_or(0) as f64 / NANO;
@@ -347,11 +346,9 @@ fn cost(
     let layer = &schedule.octaves[octave];
     let side = layer.side as f64 / NANO;
     // Blocks far from all that a field wants are not worked out at all
-    let may_be_void = pass
-        .asks
-        .relations
-        .iter()
-        .any(|(r, what)| matches!(what, Subject::Hero(_) | Subject::Heroes) && r.elsewhere() <= 0.0);
+    let may_be_void = pass.asks.relations.iter().any(|(r, what)| {
+        matches!(what, Subject::Hero(_) | Subject::Heroes) && r.elsewhere() <= 0.0
+    });
     let least = |(r, _): &(crate::field::Relation, Subject)| {
         if r.manner == Manner::ClearOf {
             1.0

@@ -3,8 +3,8 @@
 use rayon::prelude::*;
 
 use crate::error::{Error, Result};
-use crate::kit::{Piece, PieceIndex};
 use crate::kit::simpler::{self, Fineness};
+use crate::kit::{Piece, PieceIndex};
 
 /// How far a version's surface may be from the full one's, over the side of a triangle that was
 /// asked for: a silhouette moves by less than half of what its own corners are apart.
@@ -57,7 +57,12 @@ impl Details {
     /// The coarsest version of a piece of the kit whose triangles are no larger on screen than
     /// asked for and whose surface strays by no more than a share of that; the full one if none is.
     /// `pixels_per_metre` is where the piece is nearest to a camera.
-    pub(super) fn choose(&self, piece: PieceIndex, scale: f64, pixels_per_metre: f64) -> PieceIndex {
+    pub(super) fn choose(
+        &self,
+        piece: PieceIndex,
+        scale: f64,
+        pixels_per_metre: f64,
+    ) -> PieceIndex {
         let versions = &self.of_piece[usize::from(piece)];
         let on_screen = |metres: f64| metres * scale * pixels_per_metre;
         let fits = |f: &Fineness| {

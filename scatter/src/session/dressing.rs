@@ -81,18 +81,19 @@ impl<'a> Dressing<'a> {
             Ok((layout, work)) => {
                 if memory.keeps {
                     let removed = std::mem::take(&mut run.removed);
-                    memory.keep(run.into_passes(), self.keys, removed, &self.prepared.origins);
+                    memory.keep(
+                        run.into_passes(),
+                        self.keys,
+                        removed,
+                        &self.prepared.origins,
+                    );
                 }
                 Ok((layout, work))
             }
         }
     }
 
-    fn lay(
-        &mut self,
-        run: &Run<'_>,
-        progress: &(dyn Fn(&str) + Sync),
-    ) -> Result<(Layout, Work)> {
+    fn lay(&mut self, run: &Run<'_>, progress: &(dyn Fn(&str) + Sync)) -> Result<(Layout, Work)> {
         let (wanted, asked) = self.plan(run)?;
         let mut made = Made {
             instances: Vec::new(),
@@ -111,11 +112,13 @@ impl<'a> Dressing<'a> {
                 LayerKind::Pins(_) => self.prepared.pinned(at),
                 LayerKind::Carpet(_) => {
                     let streams = layer.streams(self.brief.take);
-                    self.prepared.carpet_tiles((at, streams), &mut made.removed)?
+                    self.prepared
+                        .carpet_tiles((at, streams), &mut made.removed)?
                 }
                 LayerKind::Shade(shade) => {
                     let streams = layer.streams(self.brief.take);
-                    self.prepared.casters(shade, (at, streams), &mut made.removed)?
+                    self.prepared
+                        .casters(shade, (at, streams), &mut made.removed)?
                 }
             };
             self.add(&mut made, (number, layer), laid)?;
@@ -128,7 +131,9 @@ impl<'a> Dressing<'a> {
     fn plan(&mut self, run: &Run<'_>) -> Result<(Vec<Blocks>, Vec<Blocks>)> {
         run.check_demand()?;
         self.clock.stage("plan");
-        let wanted: Vec<Blocks> = (0..run.passes.len()).map(|index| run.wanted(index)).collect();
+        let wanted: Vec<Blocks> = (0..run.passes.len())
+            .map(|index| run.wanted(index))
+            .collect();
         run.check_forecast(&wanted)?;
         self.clock.stage("forecast");
         let asked = run.ask_ahead(&wanted);
@@ -145,7 +150,8 @@ impl<'a> Dressing<'a> {
         made: &mut Made<'_>,
     ) -> Result<Laid> {
         run.ensure(index, asked)?;
-        self.clock.stage(&format!("place {}", run.passes[index].name));
+        self.clock
+            .stage(&format!("place {}", run.passes[index].name));
         let candidates = run.candidates(index, wanted);
         run.settle_seen(index, candidates.clone())?;
         let rested = run.instances(index, &candidates);

@@ -26,10 +26,7 @@ const EACH_IS_LAID: f64 = 8.0;
 impl Run<'_> {
     /// Stops a shot that is surely over its budget before anything of it is made. `wanted` are the
     /// blocks of each pass.
-    pub(super) fn check_forecast(
-        &self,
-        wanted: &[Vec<BTreeSet<BlockAt>>],
-    ) -> Result<()> {
+    pub(super) fn check_forecast(&self, wanted: &[Vec<BTreeSet<BlockAt>>]) -> Result<()> {
         let mut known = HashSet::new();
         let costs = wanted.iter().enumerate().map(|(index, blocks)| {
             let pieces = self.forecast(index, blocks) / sure(self.is_related(index));
@@ -89,7 +86,10 @@ impl Run<'_> {
                     top: middle.y + radius,
                     tall: diameter,
                 };
-                self.scene.view.reason(&body, crest, &self.scene.ground).is_some()
+                self.scene
+                    .view
+                    .reason(&body, crest, &self.scene.ground)
+                    .is_some()
             };
             let share = self.mean_strength(index, &places, needed);
             pieces += layer.asked * side * side * blocks.len() as f64 * share;
@@ -104,4 +104,3 @@ impl Run<'_> {
         &self.kit.pieces[usize::from(coarsest)]
     }
 }
-

@@ -3,13 +3,13 @@
 use std::sync::Arc;
 
 use super::kit::Kit;
+use crate::brief::{Lies, Pass, Place};
 use crate::error::{Error, Result};
 use crate::kit::Serving;
 use crate::place::{Candidate, Choice, Outline};
 use crate::plan::stones::Form;
 use crate::plan::{Stances, Stones};
 use crate::rest;
-use crate::brief::{Lies, Pass, Place};
 
 /// Bodies longer than this many times their width keep apart by their ellipses: a cell as long as a
 /// twig holds too many of them.

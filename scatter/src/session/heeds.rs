@@ -22,12 +22,7 @@ pub(super) struct Heeds {
 
 impl Heeds {
     /// Of the pass of an index, after the passes `before` it.
-    pub(super) fn of(
-        index: usize,
-        pass: &Pass,
-        kit: &PassKit<'_>,
-        before: &[PassRun<'_>],
-    ) -> Self {
+    pub(super) fn of(index: usize, pass: &Pass, kit: &PassKit<'_>, before: &[PassRun<'_>]) -> Self {
         let grows = kit.all_are(Lies::Rooted);
         let strewn = pass.place == Place::Strewn;
         let settles = pass.rest.on == On::Settled && !grows;

@@ -47,7 +47,10 @@ impl Run<'_> {
             rest::lay(&asked.placed, body, b_axis, laying, &surface).ok_or(Refusal::Slides)?;
         // What would lie higher than a pile can slides off
         if !alone {
-            let ground = self.scene.ground.height(standing.position.x, standing.position.z);
+            let ground = self
+                .scene
+                .ground
+                .height(standing.position.x, standing.position.z);
             let low = body.lowest(&standing) - ground;
             if low > self.most(pass, &asked.placed, &asked.under) {
                 return Err(Refusal::Slides);
@@ -142,7 +145,8 @@ impl Run<'_> {
                 .iter()
                 .filter(|(p, _)| layer.to >= self.heeds(run, p));
             let blocks = reached.flat_map(|(p, _)| {
-                let reach = (run.spans.from_place * f64::from(p.diameter) + reach * layer.to) * NANO;
+                let reach =
+                    (run.spans.from_place * f64::from(p.diameter) + reach * layer.to) * NANO;
                 strata.blocks_of(octave, Rectangle::at(p.x, p.z).grown(reach as i64 + 1))
             });
             let mut blocks: Vec<BlockAt> = blocks.collect();

@@ -10,11 +10,11 @@ use rayon::prelude::*;
 
 use super::run::Run;
 use super::settled::Refusal;
+use crate::brief::Place;
 use crate::layout::{Refused, Shortfall, Tally};
 use crate::place::block::CellCount;
 use crate::place::strata::{BlockAt, Blocks};
 use crate::plan::{NANO, Placed};
-use crate::brief::Place;
 use crate::view;
 
 impl From<Refusal> for Refused {
@@ -85,11 +85,7 @@ const AT_REST: [Refused; 3] = [Refused::Slides, Refused::CutsIn, Refused::Remove
 impl Run<'_> {
     /// Asked and got on the ground that the frames show, as a whole and octave by octave. `wanted`
     /// are the pass's blocks in view.
-    pub(super) fn ledger(
-        &self,
-        index: usize,
-        wanted: &Blocks,
-    ) -> (Tally, Vec<OctaveCount>) {
+    pub(super) fn ledger(&self, index: usize, wanted: &Blocks) -> (Tally, Vec<OctaveCount>) {
         let strata = self.strata(index);
         let spaced = strata.plan.schedule.spaced;
         let mut tally = Tally::default();

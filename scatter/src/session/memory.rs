@@ -60,7 +60,11 @@ impl<T: Clone> Kept<T> {
     }
 
     /// The part, made anew if it was made from something else.
-    pub(super) fn get_or(&mut self, key: Key, make: impl FnOnce() -> error::Result<T>) -> error::Result<T> {
+    pub(super) fn get_or(
+        &mut self,
+        key: Key,
+        make: impl FnOnce() -> error::Result<T>,
+    ) -> error::Result<T> {
         if let Some(part) = self.get(key) {
             return Ok(part);
         }

@@ -4,10 +4,10 @@
 //! them. So a class of sizes is held against what was asked of it on that ground, fields and all,
 //! as the tally counts it; and an exponent is fitted with each octave weighed by it.
 
-use crate::layout::{ExponentReading, MixReading, SizeClass};
 use super::ledger::OctaveCount;
 use super::run::Run;
 use crate::brief::{Brief, Mix};
+use crate::layout::{ExponentReading, MixReading, SizeClass};
 use crate::size::SizeLaw;
 
 /// What was asked of one octave of a pass.
@@ -297,7 +297,7 @@ mod tests {
             layer(0.02, 0.04, 1000.0 * (1.0 - law.finer_than(0.02))),
             layer(0.01, 0.02, 1000.0 * law.finer_than(0.02)),
         ];
-        let classes = classes([0.01, 0.04], &layers, &even(&law, 1000), |_| law.clone());
+        let classes = classes([0.01, 0.04], &layers, &even(&law, 1000), |_| &law);
         assert_eq!(classes.len(), 4);
         assert!((classes.iter().map(|c| c.asked).sum::<f64>() - 1000.0).abs() < 1e-9);
         assert_eq!(classes.iter().map(|c| c.got).sum::<u64>(), 1000);

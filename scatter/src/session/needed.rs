@@ -21,7 +21,10 @@ impl Run<'_> {
             .iter()
             .enumerate()
             .map(|(octave, layer)| {
-                let regions = self.scene.view.regions(wish(pass, layer.to), &self.scene.ground);
+                let regions = self
+                    .scene
+                    .view
+                    .regions(wish(pass, layer.to), &self.scene.ground);
                 let mut blocks = BTreeSet::new();
                 for region in &regions {
                     blocks.extend(self.blocks_of(region, strata.block_side(octave)));
@@ -38,11 +41,7 @@ impl Run<'_> {
 
     /// The pieces of the blocks in view that a camera may see, if they lie as high as any of the
     /// pass can.
-    pub(super) fn candidates(
-        &self,
-        index: usize,
-        wanted: &Blocks,
-    ) -> Vec<(Placed, u8)> {
+    pub(super) fn candidates(&self, index: usize, wanted: &Blocks) -> Vec<(Placed, u8)> {
         let pass = &self.passes[index];
         let strata = self.strata(index);
         let blocks: Vec<(usize, BlockAt)> = wanted

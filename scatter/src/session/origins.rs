@@ -160,7 +160,9 @@ impl Origins {
         // What it refers to is told by what that is made from, not by its number
         let stands = |to: Other| match to {
             Other::Heroes => self.heroes,
-            Other::Pass(other) => before.get(usize::from(other)).map_or(self.heroes, |k| k.stands),
+            Other::Pass(other) => before
+                .get(usize::from(other))
+                .map_or(self.heroes, |k| k.stands),
         };
         let refers = pass.relations().map(|(_, r)| stands(r.to).to_vec());
         // How its pieces lie does not matter to where they are, but for these

@@ -39,7 +39,10 @@ impl<'a> PassKit<'a> {
         let measures = || servings.iter().map(measure);
         Self {
             pieces: servings.iter().map(|s| s.piece).collect(),
-            bodies: servings.iter().map(|s| (body(s), measure(s).b_axis)).collect(),
+            bodies: servings
+                .iter()
+                .map(|s| (body(s), measure(s).b_axis))
+                .collect(),
             elongations: measures().map(|m| m.elongation).collect(),
             fills: measures().map(|m| m.plan_fill).collect(),
             bulges: servings

@@ -55,12 +55,7 @@ pub(super) struct Asks<'a> {
 }
 
 impl<'a> Asks<'a> {
-    fn new(
-        prepared: &'a Prepared,
-        (index, pass): (usize, &Pass),
-        key: u64,
-        heeds: &Heeds,
-    ) -> Self {
+    fn new(prepared: &'a Prepared, (index, pass): (usize, &Pass), key: u64, heeds: &Heeds) -> Self {
         let pins = !heeds.pins && !prepared.pins.all.is_empty();
         Self {
             gathering: Gathering::new(pass, key, &prepared.scene.ground),
@@ -135,9 +130,10 @@ impl<'a> PassRun<'a> {
             reach: pass.apart,
             varies: asks.varies(),
         };
-        let headings = pass.rest.heading.map_or_else(Headings::random, |h| {
-            Headings::toward(h.toward, h.spread)
-        });
+        let headings = pass
+            .rest
+            .heading
+            .map_or_else(Headings::random, |h| Headings::toward(h.toward, h.spread));
         let plan = PassPlan {
             schedule: Schedule::new(&asked),
             pieces: forms.choice.clone(),

@@ -55,9 +55,9 @@ impl Prepared {
         memory: &mut Memory,
         cancel: &Cancel,
     ) -> Result<Self> {
-        let ground = memory.ground.get_or(origins.ground, || {
-            Ground::read(&brief.ground, shelf)
-        })?;
+        let ground = memory
+            .ground
+            .get_or(origins.ground, || Ground::read(&brief.ground, shelf))?;
         let tracks = tracks(&brief.cameras, shelf.folder())?;
         // What is delivered and shown of a moving camera is its first frame
         let cameras: Vec<Camera> = tracks.iter().map(|t| t.frames[0].clone()).collect();
@@ -164,7 +164,9 @@ impl Prepared {
         let cancel = Cancel::new();
         let run = Run::new(self, brief, &cancel)?;
         run.check_demand()?;
-        let wanted: Vec<_> = (0..run.passes.len()).map(|index| run.wanted(index)).collect();
+        let wanted: Vec<_> = (0..run.passes.len())
+            .map(|index| run.wanted(index))
+            .collect();
         run.check_forecast(&wanted)
     }
 

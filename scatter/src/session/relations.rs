@@ -9,10 +9,7 @@ use crate::plan::NANO;
 #[derive(Debug, Clone, Copy)]
 pub(super) enum Subject {
     /// An earlier pass, and the field of the asking one that refers to it.
-    Pass {
-        pass: usize,
-        field: usize,
-    },
+    Pass { pass: usize, field: usize },
     /// One hero, for the ground that it keeps clear.
     Hero(usize),
     /// All heroes.
@@ -73,10 +70,12 @@ impl Relations {
 
     /// Those to earlier passes: the relation, the pass, and the field that asks.
     pub(super) fn to_passes(&self) -> impl Iterator<Item = (&Relation, usize, usize)> {
-        self.0.iter().filter_map(|(relation, subject)| match subject {
-            Subject::Pass { pass, field } => Some((relation, *pass, *field)),
-            Subject::Hero(_) | Subject::Heroes | Subject::Pins => None,
-        })
+        self.0
+            .iter()
+            .filter_map(|(relation, subject)| match subject {
+                Subject::Pass { pass, field } => Some((relation, *pass, *field)),
+                Subject::Hero(_) | Subject::Heroes | Subject::Pins => None,
+            })
     }
 
     /// Whether any says where the pass gathers, beyond ground that is kept clear.

@@ -13,11 +13,7 @@ use crate::view::{self, Crest};
 
 impl Run<'_> {
     /// Of some pieces of a pass those that a camera needs, where they came to lie.
-    pub(super) fn instances(
-        &self,
-        index: usize,
-        candidates: &[(Placed, u8)],
-    ) -> Rested {
+    pub(super) fn instances(&self, index: usize, candidates: &[(Placed, u8)]) -> Rested {
         let pass = &self.passes[index];
         let settled = self.settled(index);
         let kept: Vec<(Instance, u64)> = candidates
@@ -59,7 +55,11 @@ impl Run<'_> {
         };
         self.scene.view.reason(&body, crest, &self.scene.ground)?;
         let version = self.kit.details.as_ref().map_or(number, |details| {
-            details.choose(number, standing.scale, self.scene.view.pixels_per_metre(&body))
+            details.choose(
+                number,
+                standing.scale,
+                self.scene.view.pixels_per_metre(&body),
+            )
         });
         let instance = Instance {
             id: placed.id,

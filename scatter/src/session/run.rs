@@ -43,7 +43,11 @@ impl<'a> Run<'a> {
     ///
     /// # Errors
     /// Two layers share a mark in ids, or a pass asks for sizes that none of its pieces has.
-    pub(super) fn new(prepared: &'a Prepared, brief: &'a Brief, cancel: &'a Cancel) -> Result<Self> {
+    pub(super) fn new(
+        prepared: &'a Prepared,
+        brief: &'a Brief,
+        cancel: &'a Cancel,
+    ) -> Result<Self> {
         check_tags(brief)?;
         let mut passes: Vec<PassRun<'a>> = Vec::new();
         for (index, (layer, pass)) in brief.passes().enumerate() {
@@ -153,4 +157,3 @@ impl<'a> Run<'a> {
         relations.iter().any(|(r, _)| r.manner != Manner::ClearOf)
     }
 }
-

@@ -17,12 +17,12 @@ use rustc_hash::{FxHashMap, FxHashSet};
 use super::pass_run::PassRun;
 use super::run::Run;
 use super::settled::Refusal;
+use crate::brief::Lies;
 use crate::error;
 use crate::place::Strata;
 use crate::plan::{NANO, Placed};
 use crate::random::join;
 use crate::rest::{self, Body, Lying, Standing};
-use crate::brief::Lies;
 use crate::view;
 
 /// The smallest pieces that a stone lies on, over its own diameter: what is smaller is pressed into
@@ -178,7 +178,11 @@ impl Run<'_> {
         for other in &run.heeds.beds {
             let first = heeded.len();
             self.find(pass, placed, *other, &mut heeded);
-            let most_own = if run.heeds.slides { MOST_OWN_ASIDE } else { MOST_OWN };
+            let most_own = if run.heeds.slides {
+                MOST_OWN_ASIDE
+            } else {
+                MOST_OWN
+            };
             if *other == pass && heeded.len() - first > most_own {
                 let off = |q: &Placed| {
                     let (dx, dz) = ((q.x - placed.x) as f64, (q.z - placed.z) as f64);
@@ -370,7 +374,10 @@ impl Run<'_> {
     /// The body and the b-axis of a placed piece.
     pub(super) fn body(&self, run: &PassRun<'_>, placed: &Placed) -> (&Body, f64) {
         let number = usize::from(run.kit.pieces[usize::from(placed.piece)]);
-        (&self.kit.bodies[number], self.kit.pieces[number].measure.b_axis)
+        (
+            &self.kit.bodies[number],
+            self.kit.pieces[number].measure.b_axis,
+        )
     }
 
     /// The smallest diameter that a piece lies on, metres.
@@ -401,14 +408,20 @@ impl Run<'_> {
         let (x, z) = (placed.x as f64 / NANO, placed.z as f64 / NANO);
         let diameter = f64::from(placed.diameter);
         let (body, b_axis) = self.body(run, placed);
-        let aside = if lies_on { run.spans.aside } else { rest::DRIFT };
+        let aside = if lies_on {
+            run.spans.aside
+        } else {
+            rest::DRIFT
+        };
         let body = view::Body {
             middle: DVec3::new(x, self.scene.ground.height(x, z) + 0.5 * lift, z),
             radius: ((body.aside + body.radius) / b_axis + aside) * diameter + 0.5 * lift,
             // And may be nearer to the lens than that place
             diameter: diameter * if lies_on { NEARER_HIGH } else { NEARER_LOW },
         };
-        self.scene.view.may_need(&body, run.tall(diameter), &self.scene.ground)
+        self.scene
+            .view
+            .may_need(&body, run.tall(diameter), &self.scene.ground)
     }
 }
 

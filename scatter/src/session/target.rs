@@ -3,12 +3,13 @@
 
 use std::collections::BTreeSet;
 
-use super::relations::Subject;
 use super::pass_run::PassRun;
+use super::relations::Subject;
 use super::run::Run;
+use crate::brief::Manner;
+use crate::brief::Smallest;
 use crate::error::Result;
 use crate::field::clumps::Heaps;
-use crate::brief::Manner;
 use crate::field::near::Neighbours;
 use crate::field::{Foreign, Graded, Here, Outlined, Relation, Shape, Target};
 use crate::ground::Ground;
@@ -16,7 +17,6 @@ use crate::hero::Hero;
 use crate::place::Strata;
 use crate::place::strata::Blocks;
 use crate::plan::{NANO, Placed, Rectangle};
-use crate::brief::Smallest;
 
 /// Where a pass gathers, with what it refers to.
 pub(super) struct PassTarget<'a> {

@@ -26,13 +26,13 @@ use std::collections::BTreeSet;
 use glam::{DQuat, DVec3};
 use rayon::prelude::*;
 
+use crate::brief::{self, HeroLight};
 use crate::error::{Error, Fault, Kind, Result};
 use crate::kit::Piece;
 use crate::place::block::{ID_CELL_BITS, piece_id};
-use crate::random::Streams;
 use crate::plan::NANO;
+use crate::random::Streams;
 use crate::scene::Scene;
-use crate::brief::{self, HeroLight};
 use crate::view::Polygon;
 use canopy::{Candidate, Canopy, Density};
 use raster::Raster;
@@ -425,8 +425,7 @@ impl Work<'_> {
             .filter_map(|c| {
                 let foot = self.beam.ground(&self.scene.ground, c.at);
                 let middle = foot + self.beam.sun * self.distance;
-                self.beam
-                    .descent(&self.scene.ground, middle, self.distance)
+                self.beam.descent(&self.scene.ground, middle, self.distance)
             })
             .collect();
         let count = found.len() as f64;

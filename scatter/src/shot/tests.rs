@@ -28,7 +28,9 @@ fn defaults_are_those_of_the_docs() {
     let camera = shot.cameras[0].optics();
     assert_eq!((camera.near, camera.far), (0.01, f64::INFINITY));
     // Three standard deviations each way.
-    let [from, to] = shot.ask(0).sizes.range();
+    let brief = shot.brief().unwrap();
+    let (_, pass) = brief.passes().next().unwrap();
+    let [from, to] = [pass.sizes.from(), pass.sizes.to()];
     assert!((from * to - 0.038 * 0.038).abs() < 1e-12, "{from} {to}");
     assert!(((to / from).ln() - 1.5).abs() < 1e-12);
 }

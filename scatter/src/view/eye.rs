@@ -3,9 +3,9 @@
 use glam::DVec3;
 
 use super::{Body, Reach};
+use crate::brief::Resolve;
 use crate::ground::{Floor, Ground, Tiles};
 use crate::optics::Camera;
-use crate::brief::Resolve;
 
 /// With defocus counted, a piece smaller than this share of the blur circle is not resolved: spread
 /// over a hundred times its own area it is under one part in a hundred of what its pixels show.

@@ -18,10 +18,10 @@ pub use sweep::Sweep;
 
 use glam::DVec3;
 
+use crate::brief::Resolve;
 use crate::error::{Fault, Result};
 use crate::ground::{Floor, Ground};
 use crate::optics::{Camera, Track};
-use crate::brief::Resolve;
 use eye::Trouble;
 
 /// Why a piece is in a layout.

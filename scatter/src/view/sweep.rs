@@ -10,9 +10,9 @@ use glam::DVec3;
 
 use super::cone::Cone;
 use super::{Body, Eye, Polygon, Reach, Tile, any_size};
+use crate::brief::Resolve;
 use crate::ground::{Floor, Ground};
 use crate::optics::Track;
-use crate::brief::Resolve;
 
 /// A camera with what it resolves in each frame.
 #[derive(Debug, Clone)]

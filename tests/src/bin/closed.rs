@@ -15,7 +15,6 @@ use std::error::Error;
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 
-use scatter_tests::dresser::Dresser;
 use scatter::picture::png;
 use scatter::shot::{Preset, Shot};
 use scatter::units::Length;
@@ -30,6 +29,7 @@ use scatter_tests::closed::rings::bare;
 use scatter_tests::closed::show::{bare_distance, colored};
 use scatter_tests::closed::take::{Look, Stones, whole_stones};
 use scatter_tests::closed::{Figures, LabelImage, Seen, measure, table};
+use scatter_tests::dresser::Dresser;
 
 type Fault = Box<dyn Error>;
 

@@ -7,9 +7,9 @@ use std::error::Error;
 use std::fs;
 
 use jpeg_encoder::{ColorType, Encoder};
-use scatter_tests::dresser::Dresser;
 use scatter::picture::{LookOptions, Sheet, Tone, TracedKit, render_with};
 use scatter::shot::Shot;
+use scatter_tests::dresser::Dresser;
 use scatter_tests::rules::{all, folder, picture};
 
 /// Width of each of the two pictures, pixels.
@@ -23,7 +23,7 @@ const QUALITY: u8 = 72;
 fn look(shot: &Shot) -> Result<(Vec<u8>, [u32; 2]), Box<dyn Error>> {
     let dresser = Dresser::new(shot, &folder())?;
     let layout = dresser.dress(shot.take)?.layout;
-        let options = LookOptions {
+    let options = LookOptions {
         width: WIDTH,
         samples: SAMPLES,
         ..LookOptions::default()

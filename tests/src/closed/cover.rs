@@ -46,7 +46,9 @@ pub fn covers(
             seen: shown.sum::<f64>() / windows.len() as f64,
         }
     };
-    let passes = (0..layout.passes.len()).map(LayerIndex::of).filter(|pass| is_asked(*pass));
+    let passes = (0..layout.passes.len())
+        .map(LayerIndex::of)
+        .filter(|pass| is_asked(*pass));
     let union = mean(&|w| Seen::draw(layout, *w, &height, |i| is_asked(i.pass)).cover());
     (passes.map(of_pass).collect(), union)
 }

@@ -1,7 +1,7 @@
 //! What goes where in the file, before a byte of it is written.
 
-mod meshes;
 mod included;
+mod meshes;
 
 use std::collections::BTreeMap;
 use std::io::{self, Write};

@@ -7,8 +7,8 @@ use glam::{DAffine3, DMat3, DQuat, DVec3};
 use super::names::{Names, Numbers, quoted};
 use super::{UsdaScene, mesh};
 use crate::deliver::included::Sun;
-use crate::scene::{Lamp, Prop};
 use crate::optics::Camera;
+use crate::scene::{Lamp, Prop};
 
 /// The sun's mean angular diameter, degrees (1919 to 1951 arc seconds over the year); the moon's is
 /// the same within a tenth.
@@ -22,7 +22,11 @@ const LAMP_RADIUS: f64 = 0.02;
 const FAR: f64 = 1e6;
 
 /// Writes what the included has.
-pub(super) fn write<W: Write>(scene: &UsdaScene<'_>, names: &mut Names, out: &mut W) -> io::Result<()> {
+pub(super) fn write<W: Write>(
+    scene: &UsdaScene<'_>,
+    names: &mut Names,
+    out: &mut W,
+) -> io::Result<()> {
     let Some(included) = scene.contents.included else {
         return Ok(());
     };
@@ -75,7 +79,12 @@ fn looking(scene: &UsdaScene<'_>, position: DVec3, rotation: DQuat) -> DAffine3 
     }
 }
 
-fn camera<W: Write>(scene: &UsdaScene<'_>, camera: &Camera, name: &str, out: &mut W) -> io::Result<()> {
+fn camera<W: Write>(
+    scene: &UsdaScene<'_>,
+    camera: &Camera,
+    name: &str,
+    out: &mut W,
+) -> io::Result<()> {
     let way = scene.way;
     // Lens and sensor are in tenths of the unit, by the schema
     let tenths = |metres: f64| 10.0 * way.length(metres);
@@ -111,7 +120,12 @@ fn camera<W: Write>(scene: &UsdaScene<'_>, camera: &Camera, name: &str, out: &mu
     writeln!(out, "    }}\n")
 }
 
-fn prop<W: Write>(scene: &UsdaScene<'_>, prop: &Prop<'_>, name: &str, out: &mut W) -> io::Result<()> {
+fn prop<W: Write>(
+    scene: &UsdaScene<'_>,
+    prop: &Prop<'_>,
+    name: &str,
+    out: &mut W,
+) -> io::Result<()> {
     let way = scene.way;
     let world = prop.world_from_prop;
     // Conjugated, as instances are

@@ -19,9 +19,9 @@ use glam::DVec3;
 use crate::error::{Error, Result};
 use crate::ground::Ground;
 use crate::layout::Layout;
-use crate::session::Prepared;
 use crate::optics::Camera;
 use crate::plan::{NANO, convex_hull};
+use crate::session::Prepared;
 use crate::view::Polygon;
 
 use drawing::{Drawing, Frame, Ink};
@@ -221,8 +221,8 @@ fn all(layout: &Layout, prepared: &Prepared) -> [f64; 4] {
         })
         .map(|p| [p.position.x, p.position.z]);
     let cameras = prepared
-            .scene()
-            .cameras
+        .scene()
+        .cameras
         .iter()
         .map(|c| [c.position.x, c.position.z]);
     let heroes = prepared
@@ -258,11 +258,15 @@ fn all(layout: &Layout, prepared: &Prepared) -> [f64; 4] {
 /// The window `across` metres wide, three quarters of that high, about what the first camera looks
 /// at.
 fn about(prepared: &Prepared, across: f64) -> [f64; 4] {
-    let [x, z] = prepared.scene().cameras.first().map_or([0.0, 0.0], |camera| {
-        let ray = camera.rotation * DVec3::NEG_Z;
-        let p = camera.position + ray * meeting(camera, ray, &prepared.scene().ground);
-        [p.x, p.z]
-    });
+    let [x, z] = prepared
+        .scene()
+        .cameras
+        .first()
+        .map_or([0.0, 0.0], |camera| {
+            let ray = camera.rotation * DVec3::NEG_Z;
+            let p = camera.position + ray * meeting(camera, ray, &prepared.scene().ground);
+            [p.x, p.z]
+        });
     let (w, h) = (0.5 * across, 0.375 * across);
     [x - w, z - h, x + w, z + h]
 }

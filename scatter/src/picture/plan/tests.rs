@@ -3,6 +3,8 @@
 use std::path::Path;
 
 use super::*;
+use crate::cancel::Cancel;
+use crate::session::Session;
 use crate::shot::Shot;
 
 fn shot() -> Shot {
@@ -21,7 +23,7 @@ fn shot() -> Shot {
 #[test]
 fn a_footprint_is_what_the_angle_of_view_says() {
     let camera = shot().cameras[0].optics();
-    let ground = Ground::new(&crate::shot::Ground::default());
+    let ground = Ground::level();
     let corners = footprint(&camera, &ground);
     let reach = |k: usize| {
         let all = corners.iter().map(|c| c[k]);
@@ -33,14 +35,15 @@ fn a_footprint_is_what_the_angle_of_view_says() {
 
 #[test]
 fn the_drawn_ground_is_covered_as_the_layout_says() {
-    let shot = shot();
-    let dresser = Dresser::new(&shot, Path::new("")).unwrap();
-    let layout = dresser.dress(2, &|_| {}).unwrap().layout;
+    let brief = shot().brief().unwrap().at_take(2);
+    let mut session = Session::forgetful("");
+    let (layout, _) = session.dress(&brief, &|_| {}, &Cancel::new()).unwrap();
+    let prepared = session.prepare(&brief).unwrap();
     let options = PlanOptions {
         width: 400,
         across: Some(2.0),
     };
-    let mut plan = Plan::new(&layout, &dresser, &options).unwrap();
+    let mut plan = Plan::new(&layout, &prepared, &options).unwrap();
     assert_eq!(plan.extent(), [2.0, 1.5]);
     // Stones alone: lines and letters are not ground
     plan.drawing.shapes.truncate(1);
@@ -65,14 +68,15 @@ fn the_drawn_ground_is_covered_as_the_layout_says() {
 
 #[test]
 fn text_is_well_formed_and_says_what_is_there() {
-    let shot = shot();
-    let dresser = Dresser::new(&shot, Path::new("")).unwrap();
-    let layout = dresser.dress(2, &|_| {}).unwrap().layout;
+    let brief = shot().brief().unwrap().at_take(2);
+    let mut session = Session::forgetful("");
+    let (layout, _) = session.dress(&brief, &|_| {}, &Cancel::new()).unwrap();
+    let prepared = session.prepare(&brief).unwrap();
     let options = PlanOptions {
         width: 300,
         across: None,
     };
-    let plan = Plan::new(&layout, &dresser, &options).unwrap();
+    let plan = Plan::new(&layout, &prepared, &options).unwrap();
     let text = svg::text(&plan.drawing);
     assert!(text.contains("trial &lt;&amp;&gt; take 2"));
     assert!(text.contains(">down</text>"), "the camera is named");

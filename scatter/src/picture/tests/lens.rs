@@ -122,10 +122,7 @@ fn points_land_on_the_pixels_of_the_camera_matrix() {
         );
         let layout = bare();
         let parts = [ball];
-        let prop = Prop {
-            parts: &parts,
-            world_from_prop: DAffine3::from_translation(target),
-        };
+        let prop = Prop::new("hero", &parts, DAffine3::from_translation(target));
         let light = Light {
             sun_direction: DVec3::Y,
             mood: Mood::Overcast,
@@ -133,14 +130,14 @@ fn points_land_on_the_pixels_of_the_camera_matrix() {
         };
         let mut scene = Subject {
             layout: &layout,
-            heroes: &[prop],
+            heroes: vec![prop],
             ground: None,
-            look: GroundLook::Soil,
+            look: Look::Soil,
             light,
         };
         let look = options(&cam, 64);
         let with = render(&scene, &cam, &look, &mut |_, _| true).unwrap();
-        scene.heroes = &[];
+        scene.heroes.clear();
         let without = render(&scene, &cam, &look, &mut |_, _| true).unwrap();
         let (mut sum, mut x, mut y) = (0.0, 0.0, 0.0);
         for j in 0..size[1] {

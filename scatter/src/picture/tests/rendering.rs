@@ -7,9 +7,9 @@ fn garden_picture(look: &LookOptions) -> Picture {
     let ground = |x: f64, z: f64| 0.01 * libm::sin(9.0 * x) * libm::cos(7.0 * z);
     let scene = Subject {
         layout: &layout,
-        heroes: &[],
+        heroes: Vec::new(),
         ground: Some(&ground),
-        look: GroundLook::Gravel,
+        look: Look::Gravel,
         light: sun(30.0),
     };
     render(&scene, &cam, look, &mut |_, _| true).unwrap()
@@ -19,9 +19,9 @@ fn garden_picture(look: &LookOptions) -> Picture {
 fn pieces_alone(layout: &Layout) -> Subject<'_> {
     Subject {
         layout,
-        heroes: &[],
+        heroes: Vec::new(),
         ground: None,
-        look: GroundLook::Sand,
+        look: Look::Sand,
         light: sun(50.0),
     }
 }
@@ -137,13 +137,14 @@ fn a_backdrop_of_one_take_serves_another_through_the_same_camera_alone() {
     other.instances.truncate(2);
     let ground = |x: f64, z: f64| 0.01 * libm::sin(9.0 * x) * libm::cos(7.0 * z);
     let hero = [cuboid(Vec3::ZERO, Vec3::splat(0.2), 0.5)];
-    let heroes = [Prop {
-        parts: &hero,
-        world_from_prop: DAffine3::from_translation(DVec3::new(0.1, 0.0, 0.1)),
-    }];
+    let heroes = [Prop::new(
+        "hero",
+        &hero,
+        DAffine3::from_translation(DVec3::new(0.1, 0.0, 0.1)),
+    )];
     let scene = |layout| Subject {
         ground: Some(&ground),
-        heroes: &heroes,
+        heroes: heroes.to_vec(),
         ..pieces_alone(layout)
     };
     let look = options(&cam, 2);

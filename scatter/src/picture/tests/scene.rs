@@ -3,6 +3,7 @@
 use glam::{DAffine3, DVec3, Vec3};
 
 use super::*;
+use crate::kit::PieceIndex;
 
 /// An instance is met where its mesh, moved by translate x rotate x scale, is met.
 #[test]
@@ -13,26 +14,29 @@ fn instances_stand_where_their_transform_puts_them() {
         layout,
         heroes,
         ground: None,
-        look: GroundLook::Soil,
+        look: Look::Soil,
         light: sun(40.0),
     };
     let props: Vec<Prop<'_>> = layout
         .instances
         .iter()
-        .map(|i| Prop {
-            parts: &layout.pieces[0].parts,
-            world_from_prop: DAffine3::from_scale_rotation_translation(
-                DVec3::splat(f64::from(i.scale)),
-                glam::Quat::from_array(i.rotation).as_dquat(),
-                i.position,
-            ),
+        .map(|i| {
+            Prop::new(
+                "hero",
+                &layout.pieces[0].parts,
+                DAffine3::from_scale_rotation_translation(
+                    DVec3::splat(f64::from(i.scale)),
+                    glam::Quat::from_array(i.rotation).as_dquat(),
+                    i.position,
+                ),
+            )
         })
         .collect();
     let look = options(&cam, 1);
     let kit = TracedKit::new(&layout.pieces);
     let none = TracedKit::new(&[]);
-    let placed = world(&kit, None, &scene(&layout, &[]), &cam, &look).unwrap();
-    let baked = world(&none, None, &scene(&bare, &props), &cam, &look).unwrap();
+    let placed = world(&kit, None, &scene(&layout, Vec::new()), &cam, &look).unwrap();
+    let baked = world(&none, None, &scene(&bare, props), &cam, &look).unwrap();
     let lens = Lens::new(&cam, cam.frame, false);
     let mut walk = Walk::default();
     let (mut hits, mut edges) = (0, 0);
@@ -68,20 +72,17 @@ fn a_lens_inside_a_piece_or_a_hero_is_refused() {
     let look = options(&cam, 1);
     let flat = |_: f64, _: f64| 0.0;
     let block = [cuboid(Vec3::splat(-0.2), Vec3::splat(0.2), 0.5)];
-    let hero = Prop {
-        parts: &block,
-        world_from_prop: DAffine3::from_translation(cam.position),
-    };
+    let hero = Prop::new("hero", &block, DAffine3::from_translation(cam.position));
     let mut scene = Subject {
         layout: &layout,
-        heroes: &[hero],
+        heroes: vec![hero],
         ground: Some(&flat),
-        look: GroundLook::Soil,
+        look: Look::Soil,
         light: sun(50.0),
     };
     let error = render(&scene, &cam, &look, &mut |_, _| true).unwrap_err();
     assert!(error.to_string().contains("inside a hero"), "{error}");
-    scene.heroes = &[];
+    scene.heroes.clear();
     assert!(render(&scene, &cam, &look, &mut |_, _| true).is_ok());
     let mut around = layout.instances[0];
     around.position = cam.position - DVec3::Y * 0.3;
@@ -104,9 +105,9 @@ fn unusable_numbers_are_refused() {
         let high = |_: f64, _: f64| 1.0;
         let scene = Subject {
             layout,
-            heroes: &[],
+            heroes: Vec::new(),
             ground: Some(if ground { &high } else { &flat }),
-            look: GroundLook::Soil,
+            look: Look::Soil,
             light: sun(50.0),
         };
         render(&scene, cam, look, &mut |_, _| true)
@@ -129,6 +130,6 @@ fn unusable_numbers_are_refused() {
     layout.instances[3].position.y = f64::INFINITY;
     assert!(try_with(&layout, &cam, &look, false).contains("instances[3]"));
     layout.instances[3].position.y = 0.0;
-    layout.instances[5].piece = 9;
+    layout.instances[5].piece = PieceIndex::new(9);
     assert!(try_with(&layout, &cam, &look, false).contains("instances[5]"));
 }

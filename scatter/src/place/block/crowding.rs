@@ -3,9 +3,9 @@
 
 use super::draws::stance_by;
 use super::work::{Draft, Work};
-use crate::plan::PassPiece;
 use crate::field::Here;
 use crate::plan::NANO;
+use crate::plan::PassPiece;
 use crate::plan::Stones;
 use crate::plan::stones::Form;
 

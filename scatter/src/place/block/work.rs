@@ -14,9 +14,9 @@ use super::levels::{Near, Subcell};
 use super::packed::Laid;
 use super::{CellCount, Cells, Count, Evaluated, PassPlan};
 
-use crate::plan::PassPiece;
 use crate::field::Here;
 use crate::place::schedule::{Octave, SINGLE_PRECISION, Throw};
+use crate::plan::PassPiece;
 use crate::plan::{Ellipse, NANO, Placed};
 
 /// Mark of a cell wholly under an elder.
