@@ -6,20 +6,19 @@
 
 use std::path::Path;
 
-use scatter::layout::Dresser;
-use scatter::shot::Shot;
+use scatter::{Cancel, Error, Session, Shot};
 
-fn main() -> Result<(), scatter::error::Error> {
+fn main() -> Result<(), Error> {
     let path = std::env::args()
         .nth(1)
         .unwrap_or_else(|| "examples/scree-lamp/shot.json".into());
     let path = Path::new(&path);
-    let shot = Shot::read(path)?;
+    let brief = Shot::read(path)?.brief()?;
 
     // Ground, heroes and kit are read once; each take is a layout of its own
-    let dresser = Dresser::new(&shot, path.parent().unwrap_or(Path::new("")))?;
+    let mut session = Session::forgetful(path.parent().unwrap_or(Path::new("")));
     for take in 1..=5 {
-        let layout = dresser.dress(take, &|_| ())?.layout;
+        let (layout, _) = session.dress(&brief.at_take(take), &|_| (), &Cancel::new())?;
         let largest = layout
             .instances
             .iter()

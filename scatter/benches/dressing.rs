@@ -4,12 +4,15 @@
 #![expect(clippy::print_stdout, reason = "a benchmark prints its figures")]
 
 mod bed;
+#[path = "../../tests/src/dresser.rs"]
+#[allow(dead_code, unreachable_pub, reason = "a bench uses a part of it")]
+mod dresser;
 
 use std::path::Path;
 use std::time::Instant;
 
+use dresser::{Dresser, dress};
 use scatter::deliver::{DeliverOptions, Format, write};
-use scatter::layout::{Dresser, dress};
 use scatter::shot::Shot;
 
 /// Stones from 4 to 60 mm and leaves on a plane, seen from above by a camera `height` metres up.
@@ -42,9 +45,7 @@ fn main() {
     let mut seconds: Vec<(f64, usize)> = (1..=9)
         .map(|take| {
             let begun = Instant::now();
-            let dressed = dresser
-                .dress(take, &|_| ())
-                .expect("the bench's shot dresses");
+            let dressed = dresser.dress(take).expect("the bench's shot dresses");
             (
                 begun.elapsed().as_secs_f64(),
                 dressed.layout.instances.len(),
@@ -63,7 +64,7 @@ fn main() {
     let large = shot(7.3);
     let before = peak_memory();
     let begun = Instant::now();
-    let dressed = dress(&large, Path::new("."), &|_| ()).expect("the bench's shot dresses");
+    let dressed = dress(&large, Path::new(".")).expect("the bench's shot dresses");
     let dressing = begun.elapsed().as_secs_f64();
     let options = DeliverOptions {
         shot_digest: large.digest(),

@@ -9,6 +9,7 @@ use std::path::Path;
 use std::time::Instant;
 
 use scatter::ground::Ground;
+use scatter::kit::Shelf;
 use scatter::noise::Fractal;
 use scatter::random::stream;
 use scatter::shot;
@@ -88,7 +89,7 @@ fn main() {
     fs::write(folder.path().join("hills.glb"), sheet()).expect("the mesh is written");
     let read = |json: serde_json::Value, folder: &Path| {
         let ground: shot::Ground = serde_json::from_value(json).expect("a ground");
-        Ground::read(&ground, folder).expect("the ground is read")
+        Ground::read(&(&ground).into(), &Shelf::of(folder)).expect("the ground is read")
     };
     let begun = Instant::now();
     let mesh = read(

@@ -5,11 +5,14 @@
 #![expect(clippy::print_stdout, reason = "a benchmark prints its figures")]
 
 mod bed;
+#[path = "../../tests/src/dresser.rs"]
+#[allow(dead_code, unreachable_pub, reason = "a bench uses a part of it")]
+mod dresser;
 
 use std::path::Path;
 use std::time::Instant;
 
-use scatter::layout::{Dressed, Dresser};
+use dresser::{Dressed, Dresser};
 use scatter::shot::Shot;
 
 /// Pieces asked for, about.
@@ -35,7 +38,7 @@ fn quickest(height: f64) -> (f64, Dressed) {
     (0..ROUNDS)
         .map(|_| {
             let begun = Instant::now();
-            let dressed = dresser.dress(1, &|_| ()).expect("the bench's shot dresses");
+            let dressed = dresser.dress(1).expect("the bench's shot dresses");
             (begun.elapsed().as_secs_f64(), dressed)
         })
         .min_by(|a, b| a.0.total_cmp(&b.0))

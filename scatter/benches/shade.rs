@@ -3,10 +3,14 @@
 
 #![expect(clippy::print_stdout, reason = "a benchmark prints its figures")]
 
+#[path = "../../tests/src/dresser.rs"]
+#[allow(dead_code, unreachable_pub, reason = "a bench uses a part of it")]
+mod dresser;
+
 use std::path::Path;
 use std::time::Instant;
 
-use scatter::layout::Dresser;
+use dresser::Dresser;
 use scatter::shot::Shot;
 
 /// Rounds of each: the quickest counts, since what else the machine does only adds.
@@ -31,7 +35,7 @@ fn main() {
             let (seconds, dressed) = (0..ROUNDS)
                 .map(|_| {
                     let begun = Instant::now();
-                    let dressed = dresser.dress(1, &|_| ()).expect("the bench's shot dresses");
+                    let dressed = dresser.dress(1).expect("the bench's shot dresses");
                     (begun.elapsed().as_secs_f64(), dressed)
                 })
                 .min_by(|a, b| a.0.total_cmp(&b.0))

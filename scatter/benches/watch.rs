@@ -9,8 +9,10 @@ mod bed;
 use std::path::Path;
 use std::time::Instant;
 
+use scatter::cancel::Cancel;
 use scatter::deliver::{DeliverOptions, Format, write};
-use scatter::layout::{Dresser, Earlier, Layout};
+use scatter::layout::Layout;
+use scatter::session::Session;
 use serde_json::{Value, json};
 
 /// Rounds of each edit: the median of three leaves out what another program took once.
@@ -28,22 +30,20 @@ fn document() -> Value {
 }
 
 /// From the document's text to the files.
-fn deliver(document: &Value, earlier: &mut Earlier, folder: &Path, told: bool) -> (f64, Layout) {
+fn deliver(document: &Value, session: &mut Session, folder: &Path, told: bool) -> (f64, Layout) {
     let begun = Instant::now();
     let shot = bed::parse(document);
-    let here = Path::new(".");
-    let dresser = Dresser::after(&shot, here, earlier).expect("the bench's kit grows");
-    let dressed = dresser
-        .dress_after(shot.take, earlier, &|_| ())
-        .expect("the bench's shot dresses");
+    let brief = shot.brief().expect("the bench's shot is sound");
+    let dressed = session.dress(&brief, &|_| (), &Cancel::new());
+    let (layout, change) = dressed.expect("the bench's shot dresses");
     let options = DeliverOptions {
         shot_digest: shot.digest(),
         ..DeliverOptions::new(folder, &[Format::Glb, Format::Json])
     };
     let written = Instant::now();
-    write(&dressed.layout, &options).expect("the bench's files are written");
+    write(&layout, &options).expect("the bench's files are written");
     if told {
-        for stage in &dressed.stages {
+        for stage in &change.work.stages {
             println!("    {:28} {:.3} s", stage.name, stage.seconds);
         }
         println!(
@@ -52,7 +52,7 @@ fn deliver(document: &Value, earlier: &mut Earlier, folder: &Path, told: bool) -
             written.elapsed().as_secs_f64()
         );
     }
-    (begun.elapsed().as_secs_f64(), dressed.layout)
+    (begun.elapsed().as_secs_f64(), layout)
 }
 
 fn main() {
@@ -107,10 +107,10 @@ fn main() {
             if told {
                 println!("{name}");
             }
-            let (full, whole) = deliver(edited, &mut Earlier::default(), folder.path(), false);
-            let mut earlier = Earlier::keeping();
-            deliver(&plain, &mut earlier, folder.path(), false);
-            let (again, same) = deliver(edited, &mut earlier, folder.path(), told);
+            let (full, whole) = deliver(edited, &mut Session::forgetful("."), folder.path(), false);
+            let mut session = Session::open(".");
+            deliver(&plain, &mut session, folder.path(), false);
+            let (again, same) = deliver(edited, &mut session, folder.path(), told);
             assert!(
                 whole.instances == same.instances && whole.passes == same.passes,
                 "dressed again it is another layout"

@@ -1,7 +1,9 @@
 //! What went wrong, sorted by who must act, with the place and what would be right.
 
 use std::fmt;
+use std::io;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 /// One fault in one place.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -38,7 +40,38 @@ pub struct Error {
     pub file: Option<PathBuf>,
     /// At least one fault.
     pub faults: Vec<Fault>,
+    /// What the system said, where that is behind it.
+    pub cause: Option<Cause>,
 }
+
+/// An error of the system that is behind one of the library's.
+#[derive(Debug, Clone)]
+pub struct Cause(Arc<io::Error>);
+
+impl Cause {
+    /// A copy of an error: its code, where it has one, else its kind and its text.
+    fn of(source: &io::Error) -> Self {
+        let copy = match source.raw_os_error() {
+            Some(code) => io::Error::from_raw_os_error(code),
+            None => io::Error::new(source.kind(), source.to_string()),
+        };
+        Self(Arc::new(copy))
+    }
+
+    /// What kind of error it is.
+    #[must_use]
+    pub fn kind(&self) -> io::ErrorKind {
+        self.0.kind()
+    }
+}
+
+impl PartialEq for Cause {
+    fn eq(&self, other: &Self) -> bool {
+        self.kind() == other.kind() && self.0.to_string() == other.0.to_string()
+    }
+}
+
+impl Eq for Cause {}
 
 /// The library's result.
 pub type Result<T> = std::result::Result<T, Error>;
@@ -65,6 +98,7 @@ impl Error {
             kind,
             file: None,
             faults: vec![fault],
+            cause: None,
         }
     }
 
@@ -78,12 +112,12 @@ impl Error {
     }
 
     /// The disk or the system refused to do `what` with `file`.
-    pub fn io(file: &Path, what: &str, source: &std::io::Error, hint: impl Into<String>) -> Self {
-        Self::new(
-            Kind::Failed,
-            Fault::new("", format!("{what}: {source}"), hint),
-        )
-        .in_file(file)
+    pub fn io(file: &Path, what: &str, source: &io::Error, hint: impl Into<String>) -> Self {
+        let fault = Fault::new("", format!("{what}: {source}"), hint);
+        Self {
+            cause: Some(Cause::of(source)),
+            ..Self::new(Kind::Failed, fault).in_file(file)
+        }
     }
 
     /// The same error, said of `file` unless it names one already.
@@ -115,4 +149,9 @@ impl fmt::Display for Error {
     }
 }
 
-impl std::error::Error for Error {}
+impl std::error::Error for Error {
+    fn source(&self) -> Option<&(dyn std::error::Error + 'static)> {
+        let cause = self.cause.as_ref();
+        cause.map(|c| &*c.0 as &(dyn std::error::Error + 'static))
+    }
+}

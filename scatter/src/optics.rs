@@ -7,7 +7,7 @@ mod track;
 
 pub use track::{Track, slerp};
 
-use glam::{DMat4, DQuat, DVec3, DVec4};
+use glam::{DMat3, DMat4, DQuat, DVec3, DVec4};
 
 /// A framed camera. Looks along its local -z, +x to the right, +y up (the glTF 2.0 convention).
 #[derive(Debug, Clone, PartialEq)]
@@ -32,6 +32,54 @@ pub struct Camera {
     pub focus: Option<f64>,
     /// Stop (f-number), where one is set.
     pub stop: Option<f64>,
+}
+
+impl Camera {
+    /// A camera of a full-frame sensor, 36 mm wide, at a world place and looking at another, metres,
+    /// with its horizon level. `lens` is its focal length in metres, `frame` its picture in pixels.
+    #[must_use]
+    pub fn looking(
+        name: impl Into<String>,
+        at: [f64; 3],
+        toward: [f64; 3],
+        lens: f64,
+        frame: [u32; 2],
+    ) -> Self {
+        let [position, target] = [at, toward].map(DVec3::from_array);
+        let height = FULL_FRAME * f64::from(frame[1]) / f64::from(frame[0]);
+        Self {
+            name: name.into(),
+            position,
+            rotation: looking(target - position, 0.0),
+            yfov: 2.0 * libm::atan(0.5 * height / lens),
+            frame,
+            near: NEAR,
+            far: f64::INFINITY,
+            focal_length: lens,
+            focus: None,
+            stop: None,
+        }
+    }
+}
+
+/// Width of a full-frame sensor, metres.
+const FULL_FRAME: f64 = 0.036;
+/// The nearest depth of a camera that sets none, metres: closer than a close-up lens focuses.
+const NEAR: f64 = 0.01;
+
+/// World from camera for a line of sight along `sight`, rolled clockwise by `roll` radians as seen
+/// from behind. Looking straight up or down, the top of the picture is toward -z (down) or +z (up).
+pub(crate) fn looking(sight: DVec3, roll: f64) -> DQuat {
+    let back = -sight.normalize_or(-DVec3::Z);
+    let right = DVec3::Y.cross(back);
+    // Below this sine the line of sight is upright and gives no horizon: +x is taken for the right.
+    let right = if right.length() < 1e-9 {
+        DVec3::X
+    } else {
+        right.normalize()
+    };
+    let up = back.cross(right);
+    DQuat::from_mat3(&DMat3::from_cols(right, up, back)).normalize() * DQuat::from_rotation_z(-roll)
 }
 
 /// A place in the frame.

@@ -13,6 +13,9 @@
 
 #[path = "../bed/mod.rs"]
 mod bed;
+#[path = "../../../tests/src/dresser.rs"]
+#[allow(dead_code, unreachable_pub, reason = "a bench uses a part of it")]
+mod dresser;
 mod memory;
 
 use std::fs::File;
@@ -21,14 +24,18 @@ use std::path::Path;
 use std::process::Command;
 use std::time::Instant;
 
+use dresser::Dresser;
 use glam::{DAffine3, DMat3, DQuat, DVec3, Quat, Vec3};
+use scatter::brief::{Brief, Look};
+use scatter::cancel::Cancel;
 use scatter::kit::{Kind, Material, Mesh, Part, grow_all};
-use scatter::layout::{Dresser, Earlier, Layout};
+use scatter::layout::Layout;
 use scatter::optics::Camera;
 use scatter::picture::{
-    self, BLOCK, Backdrop, GroundLook, Light, LookOptions, Mood, Probe, Prop, Scene, Setting,
-    TracedKit, render_before, render_with,
+    self, BLOCK, Backdrop, LookOptions, Probe, Subject, TracedKit, render_before, render_with,
 };
+use scatter::scene::{Light, Mood, Prop};
+use scatter::session::Session;
 use scatter::shot::Shot;
 
 const SOUND: &str = "the bench's own shots are sound";
@@ -73,12 +80,12 @@ fn options(width: u32, samples: u32) -> LookOptions {
 }
 
 /// A scene without ground, its light even: nothing but instances and one plane.
-fn plain<'a>(layout: &'a Layout, plane: &'a [Prop<'a>]) -> Scene<'a> {
-    Scene {
+fn plain<'a>(layout: &'a Layout, plane: &'a [Prop<'a>]) -> Subject<'a> {
+    Subject {
         layout,
-        heroes: plane,
+        heroes: plane.to_vec(),
         ground: None,
-        look: GroundLook::Soil,
+        look: Look::Soil,
         light: Light {
             sun_direction: DVec3::Y,
             mood: Mood::Even,
@@ -174,7 +181,7 @@ fn export(folder: &Path, layout: &Layout, ground: &Part, lens: DVec3) -> std::io
     }
     word(layout.instances.len() as u32 + 1)?;
     for instance in &layout.instances {
-        word(u32::from(instance.piece))?;
+        word(u32::from(u16::from(instance.piece)))?;
         let q = Quat::from_array(instance.rotation);
         for axis in [Vec3::X, Vec3::Y, Vec3::Z] {
             for v in (q * axis * instance.scale).to_array() {
@@ -241,12 +248,9 @@ fn differ(ours: &[f32], path: &Path) -> std::io::Result<(usize, usize)> {
 fn rays_a_second() {
     let shot = shot(2.3);
     let dresser = Dresser::new(&shot, Path::new(".")).expect(SOUND);
-    let layout = dresser.dress(1, &|_| ()).expect(SOUND).layout;
+    let layout = dresser.dress(1).expect(SOUND).layout;
     let ground = [plane(20.0)];
-    let props = [Prop {
-        parts: &ground,
-        world_from_prop: DAffine3::IDENTITY,
-    }];
+    let props = [Prop::new("ground", &ground, DAffine3::IDENTITY)];
     let camera = low_camera(1.3);
     let kit = TracedKit::new(&layout.pieces);
     let scene = plain(&layout, &props);
@@ -330,11 +334,10 @@ fn million() {
     let shot = shot(11.6);
     let (kit_seconds, dresser) =
         timed(|| Dresser::new(&shot, Path::new(".")).expect("the bench's kit grows"));
-    let (dressing, dressed) = timed(|| dresser.dress(1, &|_| ()).expect(SOUND));
+    let (dressing, dressed) = timed(|| dresser.dress(1).expect(SOUND));
     let layout = dressed.layout;
-    let setting = Setting::new(&shot, &dresser);
     let (hierarchies, kit) = timed(|| TracedKit::new(&layout.pieces));
-    let scene = setting.scene(&layout);
+    let scene = dresser.subject(&layout);
     let camera = low_camera(6.4);
     let (ready, _) = timed(|| Probe::new(&kit, &scene, &camera, &options(1280, 1)).expect(SOUND));
     let (picture_seconds, picture) =
@@ -372,32 +375,29 @@ fn from_above() -> Shot {
 
 /// The first coarse picture of 60,000 pieces, from nothing, as `scatter look` makes it.
 fn coarse() {
-    let shot = from_above();
+    let brief = from_above().brief().expect(SOUND);
     let begun = Instant::now();
-    let mut earlier = Earlier::keeping();
-    let here = Path::new(".");
-    let (kit_seconds, dresser) =
-        timed(|| Dresser::after(&shot, here, &mut earlier).expect("the bench's kit grows"));
-    let camera = dresser.cameras()[0].clone();
-    let (hierarchies, kit) = timed(|| TracedKit::new(dresser.pieces()));
-    let mut rough = shot.clone();
+    let mut session = Session::open(".");
+    let (kit_seconds, prepared) = timed(|| session.prepare(&brief).expect("the bench's kit grows"));
+    let camera = prepared.scene().cameras[0].clone();
+    let (hierarchies, kit) = timed(|| TracedKit::new(prepared.pieces()));
+    let mut rough = brief.clone();
     rough.resolve.pixels = f64::from(BLOCK) * f64::from(camera.frame[0]) / 960.0;
-    let (dressing, layout) = timed(|| {
-        let dresser = Dresser::after(&rough, here, &mut earlier).expect(SOUND);
-        let dresser = dresser.sketching();
-        let dressed = dresser.dress_after(1, &mut earlier, &|_| ());
-        dressed.expect(SOUND).layout
-    });
-    let setting = Setting::new(&shot, &dresser);
-    let scene = setting.scene(&layout);
+    rough.sketch = true;
+    let mut dress = |brief: &Brief| {
+        let dressed = session.dress(brief, &|_| (), &Cancel::new());
+        dressed.expect(SOUND).0
+    };
+    let (dressing, layout) = timed(|| dress(&rough));
+    let scene = Subject::new(prepared.scene(), &layout);
     let (rays, _) =
         timed(|| picture::coarse(&kit, &scene, &camera, &options(960, 16)).expect(SOUND));
     let first = begun.elapsed().as_secs_f64();
-    let (full, whole) = timed(|| dresser.dress_after(1, &mut earlier, &|_| ()).expect(SOUND));
+    let (full, whole) = timed(|| dress(&brief));
     println!(
         "first coarse picture of {} pieces at 960 x 540, {} of them in it: {first:.2} s (kit {kit_seconds:.2}, hierarchies of the \
          pieces {hierarchies:.2}, dressing {dressing:.2}, scene and rays {rays:.2}); the full dressing {full:.2} s after it",
-        whole.layout.instances.len(),
+        whole.instances.len(),
         layout.instances.len(),
     );
 }
@@ -411,21 +411,28 @@ fn takes() {
             shot.resolve.pixels = f64::from(shot.cameras[0].frame[0]) / 320.0;
         }
         let begun = Instant::now();
-        let mut dresser = Dresser::new(&shot, Path::new(".")).expect("the bench's kit grows");
-        if !full {
-            dresser = dresser.sketching();
-        }
-        let setting = Setting::new(&shot, &dresser);
-        let kit = TracedKit::new(dresser.pieces());
-        let camera = dresser.cameras()[0].clone();
-        let dress = |take| dresser.dress(take, &|_| ()).expect(SOUND).layout;
+        let mut brief = shot.brief().expect(SOUND);
+        brief.sketch = !full;
+        let mut session = Session::forgetful(".");
+        let prepared = session.prepare(&brief).expect("the bench's kit grows");
+        let scene = prepared.scene();
+        let kit = TracedKit::new(prepared.pieces());
+        let camera = scene.cameras[0].clone();
+        let mut dress = |take| {
+            let dressed = session.dress(&brief.at_take(take), &|_| (), &Cancel::new());
+            dressed.expect(SOUND).0
+        };
         let mut layout = dress(1);
         let options = options(320, 4);
-        let backdrop = Backdrop::new(&setting.scene(&layout), &camera, &options).expect(SOUND);
+        let subject = Subject::new(scene, &layout);
+        let backdrop = Backdrop::new(&subject, &camera, &options).expect(SOUND);
         for take in 2..=13 {
-            let scene = setting.scene(&layout);
-            let render =
-                || render_before(&backdrop, &kit, &scene, &camera, &options, &mut |_, _| true);
+            let subject = Subject::new(scene, &layout);
+            let render = || {
+                render_before(&backdrop, &kit, &subject, &camera, &options, &mut |_, _| {
+                    true
+                })
+            };
             let (picture, next) = rayon::join(render, || (take <= 12).then(|| dress(take)));
             picture.expect(SOUND);
             layout = next.unwrap_or(layout);

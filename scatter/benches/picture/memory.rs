@@ -3,7 +3,8 @@
 use std::sync::Arc;
 
 use glam::DVec3;
-use scatter::kit::{Kind, grow_all};
+use scatter::brief::LayerIndex;
+use scatter::kit::{Kind, PieceIndex, grow_all};
 use scatter::layout::{Instance, Layout};
 use scatter::picture::{Probe, TracedKit};
 
@@ -25,8 +26,8 @@ pub(super) fn bytes() {
                 rotation: [0.0, (0.5 * turn).sin(), 0.0, (0.5 * turn).cos()],
                 scale: 0.5 + (i % 13) as f32 * 0.1,
                 diameter: 0.02,
-                pass: 0,
-                piece: (i % 12) as u16,
+                pass: LayerIndex::default(),
+                piece: PieceIndex::new((i % 12) as u16),
             }
         })
         .collect();
@@ -37,6 +38,7 @@ pub(super) fn bytes() {
         pieces: Arc::new(pieces),
         passes: Vec::new(),
         instances,
+        ..Layout::default()
     };
     let kit = TracedKit::new(&layout.pieces);
     let mut camera = low_camera(1.0);

@@ -25,6 +25,21 @@ pub struct Mesh {
 }
 
 impl Mesh {
+    /// Triangles with flat faces, by their corners counter-clockwise seen from outside.
+    #[must_use]
+    pub fn flat(triangles: impl IntoIterator<Item = [Vec3; 3]>) -> Self {
+        let mut mesh = Self::default();
+        for corners in triangles {
+            let [a, b, c] = corners;
+            let normal = (b - a).cross(c - a).normalize_or(Vec3::Y);
+            let first = mesh.positions.len() as u32;
+            mesh.positions.extend(corners);
+            mesh.normals.extend([normal; 3]);
+            mesh.indices.extend([first, first + 1, first + 2]);
+        }
+        mesh
+    }
+
     /// Takes vertices away that no triangle uses; the others keep their order.
     pub(crate) fn drop_unused(&mut self) {
         let mut numbers = vec![u32::MAX; self.positions.len()];

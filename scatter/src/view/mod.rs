@@ -121,6 +121,7 @@ impl View {
             kind: crate::error::Kind::Input,
             file: None,
             faults,
+            cause: None,
         })
     }
 

@@ -1,6 +1,6 @@
 //! Where a camera is and what it looks at, at a key and between two.
 
-use glam::{DMat3, DQuat, DVec3};
+use glam::{DQuat, DVec3};
 
 use super::{CameraKey, place};
 use crate::optics;
@@ -29,7 +29,7 @@ impl Aim {
 
     pub(super) fn rotation(&self, from: DVec3) -> DQuat {
         match self {
-            Self::Toward(place, roll) => looking(*place - from, *roll),
+            Self::Toward(place, roll) => optics::looking(*place - from, *roll),
             Self::Turned(q) => *q,
         }
     }
@@ -121,19 +121,4 @@ fn smooth_weights(frames: &[f64], k: usize, t: f64) -> [f64; 4] {
         3.0 * t2 - 2.0 * t3 + leave,
         arrive,
     ]
-}
-
-/// World from camera for a line of sight along `sight`, rolled clockwise by `roll` radians as seen
-/// from behind. Looking straight up or down, the top of the picture is toward -z (down) or +z (up).
-fn looking(sight: DVec3, roll: f64) -> DQuat {
-    let back = -sight.normalize_or(-DVec3::Z);
-    let right = DVec3::Y.cross(back);
-    // Below this sine the line of sight is upright and gives no horizon: +x is taken for the right.
-    let right = if right.length() < 1e-9 {
-        DVec3::X
-    } else {
-        right.normalize()
-    };
-    let up = back.cross(right);
-    DQuat::from_mat3(&DMat3::from_cols(right, up, back)).normalize() * DQuat::from_rotation_z(-roll)
 }

@@ -28,6 +28,7 @@ impl Faults {
             kind: Kind::Input,
             file: None,
             faults: self.0,
+            cause: None,
         })
     }
 
