@@ -171,13 +171,13 @@ pub fn gradient_noise(key: u64, x: f64, z: f64) -> [f64; 3] {
 /// its strength.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Fractal {
-    octaves: Vec<Octave>,
+    octaves: Vec<NoiseOctave>,
     /// Values at equal shares of the plane, for [`Fractal::share`].
     quantiles: Vec<f64>,
 }
 
 #[derive(Debug, Clone, PartialEq)]
-struct Octave {
+struct NoiseOctave {
     key: u64,
     length: f64,
     strength: f64,
@@ -207,7 +207,7 @@ impl Fractal {
             }
             let key = join(key, k as u64);
             let mut s = stream(key);
-            octaves.push(Octave {
+            octaves.push(NoiseOctave {
                 key,
                 length: feature * libm::pow(0.5, f64::from(k)),
                 strength,

@@ -12,13 +12,13 @@
 /// A distribution of diameters by number.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SizeLaw {
-    form: Form,
+    form: SizeDensity,
     from: f64,
     to: f64,
 }
 
 #[derive(Debug, Clone, PartialEq)]
-enum Form {
+enum SizeDensity {
     Power { exponent: f64 },
     Table { cumulative: Vec<f64> },
 }
@@ -34,7 +34,7 @@ impl SizeLaw {
     #[must_use]
     pub fn power(exponent: f64, from: f64, to: f64) -> Self {
         Self {
-            form: Form::Power { exponent },
+            form: SizeDensity::Power { exponent },
             from,
             to,
         }
@@ -86,7 +86,7 @@ impl SizeLaw {
         if total > 0.0 {
             cumulative.iter_mut().for_each(|c| *c /= total);
             Self {
-                form: Form::Table { cumulative },
+                form: SizeDensity::Table { cumulative },
                 from,
                 to,
             }
@@ -119,14 +119,14 @@ impl SizeLaw {
         }
         let span = libm::log(self.to / self.from);
         match &self.form {
-            Form::Power { exponent } if exponent.abs() < FLAT_EXPONENT => {
+            SizeDensity::Power { exponent } if exponent.abs() < FLAT_EXPONENT => {
                 libm::log(d / self.from) / span
             }
-            Form::Power { exponent } => {
+            SizeDensity::Power { exponent } => {
                 let end = libm::pow(self.to / self.from, -exponent);
                 (1.0 - libm::pow(d / self.from, -exponent)) / (1.0 - end)
             }
-            Form::Table { cumulative } => {
+            SizeDensity::Table { cumulative } => {
                 let at = libm::log(d / self.from) / span * (NODES - 1) as f64;
                 let i = (at as usize).min(NODES - 2);
                 let t = at - i as f64;
@@ -144,12 +144,12 @@ impl SizeLaw {
         }
         let span = libm::log(self.to / self.from);
         match &self.form {
-            Form::Power { exponent } if exponent.abs() < FLAT_EXPONENT => 1.0 / span,
-            Form::Power { exponent } => {
+            SizeDensity::Power { exponent } if exponent.abs() < FLAT_EXPONENT => 1.0 / span,
+            SizeDensity::Power { exponent } => {
                 let end = libm::pow(self.to / self.from, -exponent);
                 exponent * libm::pow(d / self.from, -exponent) / (1.0 - end)
             }
-            Form::Table { cumulative } => {
+            SizeDensity::Table { cumulative } => {
                 let steps = (NODES - 1) as f64 / span;
                 let i = ((libm::log(d / self.from) * steps) as usize).min(NODES - 2);
                 (cumulative[i + 1] - cumulative[i]) * steps
@@ -163,14 +163,14 @@ impl SizeLaw {
         let u = u.clamp(0.0, 1.0);
         let span = libm::log(self.to / self.from);
         let d = match &self.form {
-            Form::Power { exponent } if exponent.abs() < FLAT_EXPONENT => {
+            SizeDensity::Power { exponent } if exponent.abs() < FLAT_EXPONENT => {
                 self.from * libm::exp(u * span)
             }
-            Form::Power { exponent } => {
+            SizeDensity::Power { exponent } => {
                 let end = libm::pow(self.to / self.from, -exponent);
                 self.from * libm::pow(1.0 - u * (1.0 - end), -1.0 / exponent)
             }
-            Form::Table { cumulative } => {
+            SizeDensity::Table { cumulative } => {
                 let i = cumulative.partition_point(|c| *c <= u).clamp(1, NODES - 1);
                 let (low, high) = (cumulative[i - 1], cumulative[i]);
                 let t = if high > low {
@@ -187,7 +187,7 @@ impl SizeLaw {
     /// Mean of d^2 over all pieces, square metres, from equal-number slices' midpoints.
     #[must_use]
     pub fn mean_square(&self) -> f64 {
-        if let Form::Power { exponent } = &self.form
+        if let SizeDensity::Power { exponent } = &self.form
             && self.to > self.from
             && (exponent - 2.0).abs() > 1e-6
             && exponent.abs() > FLAT_EXPONENT

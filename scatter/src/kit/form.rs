@@ -7,13 +7,13 @@
 
 use glam::DVec3;
 
-use super::{draw::Draw, texture::Texture};
+use super::{draw::Draw, texture::PerlinNoise};
 
 /// How the stones of a kind leave their ellipsoids. Shares of stones and depths are by eye, beside
 /// photographs, and such that the plan outlines spread as those of river gravel do (the test
 /// `outlines_of_stones_spread_as_real_ones`).
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Habit {
+pub(crate) struct Irregularity {
     /// Largest difference of width between the ends: at k the narrow end is (1 - k) / (1 + k) as
     /// wide as the broad one.
     pub(crate) taper: f64,
@@ -33,7 +33,7 @@ pub(crate) struct Habit {
 
 /// A plane that is cut to: its normal, and its distance as a share of the stone's reach along that.
 #[derive(Debug, Clone, Copy)]
-struct Facet {
+struct CutPlane {
     normal: DVec3,
     share: f64,
 }
@@ -48,14 +48,14 @@ struct Scoop {
 }
 
 /// One stone's own.
-pub(crate) struct Form {
+pub(crate) struct StoneForm {
     /// Points to the narrow end; its length is the taper.
     taper: DVec3,
     waves: f64,
-    swell: Texture,
-    facets: Vec<Facet>,
+    swell: PerlinNoise,
+    facets: Vec<CutPlane>,
     scoop: Option<Scoop>,
-    notch: Option<[Facet; 2]>,
+    notch: Option<[CutPlane; 2]>,
 }
 
 /// Cuts mostly look to the side, where they show in plan: flats above and below come of the joints.
@@ -76,13 +76,13 @@ fn sideways(draw: &mut Draw) -> DVec3 {
     (draw.direction() * DVec3::new(1.0, TO_THE_SIDE, 1.0)).normalize_or(DVec3::X)
 }
 
-impl Form {
+impl StoneForm {
     /// Draws the form of a stone.
-    pub(crate) fn new(draw: &mut Draw, habit: &Habit) -> Self {
+    pub(crate) fn new(draw: &mut Draw, habit: &Irregularity) -> Self {
         // Toward any side, more often little than much.
         let taper = sideways(draw) * (habit.taper * draw.unit());
         let waves = draw.range(habit.waves[0], habit.waves[1]);
-        let swell = Texture::new(draw.seed());
+        let swell = PerlinNoise::new(draw.seed());
         let mut left = draw.unit();
         let mut count = 0;
         for (facets, share) in (1..).zip(habit.facets) {
@@ -91,7 +91,7 @@ impl Form {
             }
             left -= share;
         }
-        let mut facets: Vec<Facet> = Vec::new();
+        let mut facets: Vec<CutPlane> = Vec::new();
         for _ in 0..count {
             let mut normal = sideways(draw);
             // A second one nearly beside the first would be the same face.
@@ -102,7 +102,7 @@ impl Form {
                 normal = sideways(draw);
             }
             let share = draw.range(habit.facet_reach[0], habit.facet_reach[1]);
-            facets.push(Facet { normal, share });
+            facets.push(CutPlane { normal, share });
         }
         let at = sideways(draw);
         let scoop = Scoop {
@@ -114,7 +114,7 @@ impl Form {
         let first = sideways(draw);
         let second = (first.cross(DVec3::Y) * draw.sign() + 0.3 * draw.direction())
             .normalize_or(first.any_orthonormal_vector());
-        let notch = [first, second].map(|normal| Facet {
+        let notch = [first, second].map(|normal| CutPlane {
             normal,
             share: draw.range(0.30, 0.55),
         });
@@ -151,7 +151,7 @@ impl Form {
             }
         }
         if let Some([a, b]) = self.notch {
-            let distance = |f: Facet| f.share * farthest(positions, f.normal);
+            let distance = |f: CutPlane| f.share * farthest(positions, f.normal);
             let (da, db) = (distance(a), distance(b));
             for p in positions.iter_mut() {
                 let (in_a, in_b) = (p.dot(a.normal) / da, p.dot(b.normal) / db);

@@ -119,7 +119,7 @@ fn read_moved(bytes: &[u8], folder: &Path, taken_off: Option<DVec3>) -> Result<M
     let file = container::open(bytes)?;
     let root = container::parse(file.json)?;
     let buffers = buffer::Buffers::new(&root, file.binary, folder);
-    let mut reader = Reader {
+    let mut reader = PartReader {
         root: &root,
         buffers: &buffers,
         materials: material::Materials::new(&root, &buffers),
@@ -172,7 +172,7 @@ fn object_name(root: &Root, node: usize, mesh: usize) -> Option<String> {
 }
 
 /// Makes parts and keeps count.
-struct Reader<'a> {
+struct PartReader<'a> {
     root: &'a Root,
     buffers: &'a buffer::Buffers<'a>,
     materials: material::Materials<'a>,
@@ -186,7 +186,7 @@ struct Reader<'a> {
     vertices: u64,
 }
 
-impl Reader<'_> {
+impl PartReader<'_> {
     fn mesh(&mut self, mesh: usize, world_from_mesh: DMat4) -> Result<Vec<Part>> {
         let root = self.root;
         let mut parts = Vec::new();

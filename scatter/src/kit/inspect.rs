@@ -72,7 +72,7 @@ pub fn inspect(path: &Path, source: &str) -> Result<(Vec<Inspection>, Vec<String
     let mut seen = Vec::with_capacity(names.len());
     for (object, name) in model.objects.into_iter().zip(names) {
         let node = (!single).then(|| name.clone());
-        let look = Look::of(&object, file_origin);
+        let look = ObjectFindings::of(&object, file_origin);
         let found = found_in(object.parts, &name, source).map_err(|e| e.in_file(path))?;
         seen.push(look.told(found, node));
     }
@@ -125,13 +125,13 @@ fn same_meshes(a: &[Part], b: &[Part]) -> bool {
 }
 
 /// What an object shows before it is moved into a piece's frame.
-struct Look {
+struct ObjectFindings {
     origin: Origin,
     closed: bool,
     problems: Vec<String>,
 }
 
-impl Look {
+impl ObjectFindings {
     /// `file_origin` is where the file's origin lies.
     fn of(object: &Object, file_origin: DVec3) -> Self {
         let points = || object.parts.iter().flat_map(|p| &p.mesh.positions);
@@ -328,7 +328,7 @@ mod tests {
             .remove(0);
         let mesh = &mut object.parts[0].mesh;
         mesh.indices.chunks_exact_mut(3).for_each(|t| t.swap(0, 1));
-        let inward = Look::of(&object, DVec3::ZERO);
+        let inward = ObjectFindings::of(&object, DVec3::ZERO);
         assert!(
             inward.closed && inward.problems[0].contains("inward"),
             "{:?}",
@@ -336,7 +336,7 @@ mod tests {
         );
         let mesh = &mut object.parts[0].mesh;
         mesh.indices.truncate(30);
-        let open = Look::of(&object, DVec3::ZERO);
+        let open = ObjectFindings::of(&object, DVec3::ZERO);
         assert!(
             !open.closed && open.problems[0].contains("against"),
             "{:?}",

@@ -11,8 +11,8 @@ use glam::DVec3;
 use super::{
     Kind,
     draw::Draw,
-    shape::Shape,
-    texture::{Texture, smoothstep},
+    shape::WorkMesh,
+    texture::{PerlinNoise, smoothstep},
     tube::{Caps, Ring, add_tube},
 };
 
@@ -34,7 +34,7 @@ enum Margin {
 
 /// What leaves of one species share.
 #[derive(Debug, Clone, Copy)]
-struct Habit {
+struct LeafHabit {
     /// Width over length of the blade.
     slender: f64,
     /// Where along the blade it is widest.
@@ -50,9 +50,9 @@ struct Habit {
 }
 
 /// Species-like habits; each tells of a common shape, not of one species' measured outline.
-const HABITS: [Habit; 6] = [
+const HABITS: [LeafHabit; 6] = [
     // Ovate, finely toothed, as beech or hornbeam.
-    Habit {
+    LeafHabit {
         slender: 0.58,
         widest: 0.44,
         shoulders: [0.48, 0.62],
@@ -61,7 +61,7 @@ const HABITS: [Habit; 6] = [
         stalk: 0.14,
     },
     // Lobed, as oak.
-    Habit {
+    LeafHabit {
         slender: 0.56,
         widest: 0.62,
         shoulders: [0.70, 0.34],
@@ -71,7 +71,7 @@ const HABITS: [Habit; 6] = [
     },
     // Lanceolate, as peach. Sizes go by width: a narrower one would be laid too long beside the
     // others.
-    Habit {
+    LeafHabit {
         slender: 0.29,
         widest: 0.40,
         shoulders: [0.55, 0.72],
@@ -80,7 +80,7 @@ const HABITS: [Habit; 6] = [
         stalk: 0.09,
     },
     // Broad with a drawn-out tip, coarsely toothed, as birch or lime.
-    Habit {
+    LeafHabit {
         slender: 0.76,
         widest: 0.34,
         shoulders: [0.36, 0.86],
@@ -89,7 +89,7 @@ const HABITS: [Habit; 6] = [
         stalk: 0.34,
     },
     // Ovate, entire, as dogwood or pear.
-    Habit {
+    LeafHabit {
         slender: 0.62,
         widest: 0.46,
         shoulders: [0.45, 0.60],
@@ -98,7 +98,7 @@ const HABITS: [Habit; 6] = [
         stalk: 0.26,
     },
     // Long and coarsely toothed, as sweet chestnut.
-    Habit {
+    LeafHabit {
         slender: 0.40,
         widest: 0.50,
         shoulders: [0.45, 0.52],
@@ -110,18 +110,18 @@ const HABITS: [Habit; 6] = [
 
 /// A leaf on its way from outline to a dried sheet.
 struct Leaf {
-    habit: Habit,
+    habit: LeafHabit,
     length: f64,
     width: f64,
     /// Rows of cells from base to tip.
     rows: usize,
-    texture: Texture,
+    texture: PerlinNoise,
 }
 
 /// A vertex of the flat blade: place (along the midrib and across it, metres), share of the way to
 /// the margin, and how much it lies on a side vein (1) or between two (0).
 #[derive(Debug, Clone, Copy)]
-struct Spot {
+struct BladeVertex {
     along: f64,
     across: f64,
     out: f64,
@@ -131,7 +131,7 @@ struct Spot {
 }
 
 /// Grows a leaf in the frame of a piece, with the cosine of its crease angle.
-pub(crate) fn grow(variant: u32) -> (Shape, f64) {
+pub(crate) fn grow(variant: u32) -> (WorkMesh, f64) {
     let mut draw = Draw::of(Kind::Leaf, variant);
     let leaf = Leaf::new(variant, &mut draw);
     let dryness = draw.unit();
@@ -161,14 +161,14 @@ impl Leaf {
             length: width / (habit.slender * draw.range(0.9, 1.1)),
             width,
             rows: rows_a_vein * habit.veins + 2,
-            texture: Texture::new(draw.seed()),
+            texture: PerlinNoise::new(draw.seed()),
         }
     }
 
     /// Half-width of the blade's margin at a share of the way from base to tip, over the half-width
     /// at its widest.
     fn outline(&self, up: f64) -> f64 {
-        let Habit {
+        let LeafHabit {
             widest, shoulders, ..
         } = self.habit;
         let (t, power) = if up < widest {
@@ -182,7 +182,7 @@ impl Leaf {
     }
 
     /// The flat blade's vertices: rows of 2 x COLUMNS + 1, base and tip rows gathered to a point.
-    fn spot(&self, row: usize, column: i32, bites: &[(f64, f64, f64)]) -> Spot {
+    fn spot(&self, row: usize, column: i32, bites: &[(f64, f64, f64)]) -> BladeVertex {
         let up = row as f64 / self.rows as f64;
         let out = OUT[column.unsigned_abs() as usize % OUT.len()];
         let side = f64::from(column.signum());
@@ -222,7 +222,7 @@ impl Leaf {
         let lag = 0.55 * up * (1.0 - up);
         let swing = out * (0.55 + 0.45 * out);
         let along = self.length * (up - lag + lag * swing) + forward * out * out * 0.5 * self.width;
-        Spot {
+        BladeVertex {
             along,
             across: side * half * out,
             out,
@@ -232,7 +232,7 @@ impl Leaf {
     }
 
     /// The blade, flat but for its relief, coloured.
-    fn blade(&self, draw: &mut Draw, dryness: f64, underside: bool) -> Shape {
+    fn blade(&self, draw: &mut Draw, dryness: f64, underside: bool) -> WorkMesh {
         let palette = [
             DVec3::new(0.300, 0.175, 0.078), // tan
             DVec3::new(0.165, 0.092, 0.046), // brown
@@ -261,7 +261,7 @@ impl Leaf {
         let fold = draw.range(0.05, 0.30);
         let spots = draw.whole(0, 1) == 1;
 
-        let mut shape = Shape::default();
+        let mut shape = WorkMesh::default();
         let across = 2 * COLUMNS + 1;
         let mut index = vec![0_u32; (self.rows + 1) * across];
         for row in 0..=self.rows {
@@ -320,7 +320,7 @@ impl Leaf {
     }
 
     /// Brown comes in from the margin and between the veins; the midrib and the veins stay pale.
-    fn color(&self, s: Spot, base: DVec3, edge: DVec3, vein: DVec3, spots: bool) -> DVec3 {
+    fn color(&self, s: BladeVertex, base: DVec3, edge: DVec3, vein: DVec3, spots: bool) -> DVec3 {
         let place = DVec3::new(s.along, s.across, 0.3) / self.width;
         let cloud = self.texture.fractal(place * 2.2, 3, 0.6);
         let from_margin = smoothstep(0.45, 1.1, s.out + 0.55 * cloud + 0.25 * (s.up - 0.5));
@@ -336,7 +336,7 @@ impl Leaf {
     }
 
     /// The stalk: a closed tube from under the midrib's foot, thicker where it sat on the twig.
-    fn stalk(&self, draw: &mut Draw, shape: &mut Shape) {
+    fn stalk(&self, draw: &mut Draw, shape: &mut WorkMesh) {
         let length = self.length * self.habit.stalk * draw.range(0.8, 1.2);
         let thick = (0.018 * self.width + 0.0003).min(0.0011);
         let swerve = draw.range(-0.5, 0.5) * length;
@@ -367,7 +367,7 @@ impl Leaf {
 
     /// Bends the sheet without stretching it: along its length, then about the midrib, with a
     /// twist.
-    fn bend(&self, draw: &mut Draw, shape: &mut Shape, dryness: f64, underside: bool) {
+    fn bend(&self, draw: &mut Draw, shape: &mut WorkMesh, dryness: f64, underside: bool) {
         let curl = 0.25 + 0.8 * dryness;
         // Turn over the whole length and over the whole width, in radians.
         let along = draw.range(-0.45, 0.6) * curl;

@@ -68,7 +68,7 @@ impl Library {
     /// A file is missing or can't be read, a piece has no width or no area, or there are more than
     /// 65,535 pieces.
     pub fn for_shot(shot: &Shot, folder: &Path) -> Result<Self> {
-        let named = Named::of(shot);
+        let named = PieceNames::of(shot);
         let gathered: Vec<Gathered> = named
             .all
             .par_iter()
@@ -134,7 +134,7 @@ impl Library {
 
 /// The names that a shot takes pieces by.
 #[derive(Default)]
-struct Named<'a> {
+struct PieceNames<'a> {
     /// Each name with how its pieces lie, if a pass says so, and where the shot names it.
     all: Vec<(&'a str, Option<Lies>, String)>,
     /// Where a name stands in `all`.
@@ -143,7 +143,7 @@ struct Named<'a> {
     first: HashMap<&'a str, usize>,
 }
 
-impl<'a> Named<'a> {
+impl<'a> PieceNames<'a> {
     fn of(shot: &'a Shot) -> Self {
         let mut named = Self::default();
         for (i, pass) in shot.passes.iter().enumerate() {
@@ -339,7 +339,7 @@ pub fn read_list(path: &Path, source: &str) -> Result<(Vec<Found>, Vec<String>)>
 pub fn object_names(model: &Model, path: &Path) -> Vec<String> {
     let stem = path.file_stem().unwrap_or_default().to_string_lossy();
     let single = model.objects.len() == 1;
-    let mut names = Names::default();
+    let mut names = UsedNames::default();
     let name = |(i, object): (usize, &Object)| {
         let name = match &object.name {
             // A scanner's only node is often called "Mesh"; the file's name says more.
@@ -437,7 +437,7 @@ fn safe_name(name: &str) -> String {
 
 /// Numbers names that are there already.
 fn make_unique(pieces: &mut [Piece]) {
-    let mut names = Names::default();
+    let mut names = UsedNames::default();
     for piece in pieces {
         piece.name = names.add(&piece.name);
     }
@@ -445,13 +445,13 @@ fn make_unique(pieces: &mut [Piece]) {
 
 /// Names in use.
 #[derive(Debug, Default)]
-struct Names {
+struct UsedNames {
     used: BTreeSet<String>,
     /// The number that a name gets when it comes again.
     next: BTreeMap<String, u64>,
 }
 
-impl Names {
+impl UsedNames {
     /// Takes a name: itself, or with the first number from 2 on that makes it new.
     fn add(&mut self, name: &str) -> String {
         let mut taken = name.to_owned();

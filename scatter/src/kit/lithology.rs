@@ -8,7 +8,7 @@ use glam::DVec3;
 use super::{
     Kind,
     draw::Draw,
-    texture::{Texture, smoothstep},
+    texture::{PerlinNoise, smoothstep},
 };
 
 /// A build of rock.
@@ -32,7 +32,7 @@ pub(crate) struct Lithology {
     pale: DVec3,
     /// Of stains in the hollows.
     stain: DVec3,
-    texture: Texture,
+    texture: PerlinNoise,
     /// Across the layers and veins.
     across: DVec3,
     /// Across a second set of veins.
@@ -97,7 +97,7 @@ impl Lithology {
                 Kind::Rock => DVec3::new(0.20, 0.150, 0.095),
                 _ => DVec3::new(0.125, 0.122, 0.112),
             },
-            texture: Texture::new(draw.seed()),
+            texture: PerlinNoise::new(draw.seed()),
             across,
             across_too: (across.cross(draw.direction()) + across * draw.range(-0.5, 0.5))
                 .normalize_or(DVec3::X),

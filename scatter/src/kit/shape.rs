@@ -8,7 +8,7 @@ use super::Mesh;
 
 /// Triangles with a colour at each vertex. Front faces counter-clockwise.
 #[derive(Debug, Clone, Default)]
-pub(crate) struct Shape {
+pub(crate) struct WorkMesh {
     /// Metres.
     pub(crate) positions: Vec<DVec3>,
     /// Linear colours, as many as positions.
@@ -19,7 +19,7 @@ pub(crate) struct Shape {
     pub(crate) groups: Vec<Option<u32>>,
 }
 
-impl Shape {
+impl WorkMesh {
     /// Adds a vertex and gives its index.
     pub(crate) fn push(&mut self, position: DVec3, color: DVec3) -> u32 {
         self.positions.push(position);

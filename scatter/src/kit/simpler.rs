@@ -10,7 +10,7 @@
 use glam::{Vec3, Vec3A};
 use meshopt::SimplifyOptions;
 
-use super::nearest::Surface;
+use super::nearest::SurfaceDistance;
 use super::{Mesh, Part, Piece};
 
 /// Stands between a piece's name and its version's. No piece's own name has it.
@@ -88,7 +88,7 @@ pub fn versions(piece: &Piece) -> Vec<Version> {
     if full.is_empty() {
         return Vec::new();
     }
-    let surface = Surface::new(full);
+    let surface = SurfaceDistance::new(full);
     let mut versions: Vec<Version> = Vec::new();
     let mut parts = piece.parts.clone();
     for name in VERSIONS {
@@ -193,7 +193,7 @@ fn triangles(parts: &[Part]) -> Vec<[Vec3A; 3]> {
 }
 
 /// How far the surfaces of a piece and of its version are apart, metres.
-fn deviation(piece: &Piece, surface: &Surface, version: &Piece) -> f64 {
+fn deviation(piece: &Piece, surface: &SurfaceDistance, version: &Piece) -> f64 {
     let simple = triangles(&version.parts);
     let mut most = 0.0_f32;
     for [a, b, c] in &simple {
@@ -206,7 +206,7 @@ fn deviation(piece: &Piece, surface: &Surface, version: &Piece) -> f64 {
             most = most.max(surface.distance(p));
         }
     }
-    let simple = Surface::new(simple);
+    let simple = SurfaceDistance::new(simple);
     let vertices = || piece.parts.iter().flat_map(|p| &p.mesh.positions);
     let every = vertices().count().div_ceil(MEASURED).max(1);
     for p in vertices().step_by(every) {

@@ -2,11 +2,11 @@
 
 use glam::DVec3;
 
-use super::shape::Shape;
+use super::shape::WorkMesh;
 
 /// Unit geodesic sphere of 20 n² triangles and 10 n² + 2 vertices, closed, front faces outward,
 /// colourless.
-pub(crate) fn geodesic(frequency: u32) -> Shape {
+pub(crate) fn geodesic(frequency: u32) -> WorkMesh {
     // Golden ratio: the icosahedron's corners are the cyclic permutations of (0, ±1, ±g).
     let g = (1.0 + 5.0_f64.sqrt()) / 2.0;
     let corners: Vec<DVec3> = [
@@ -48,7 +48,7 @@ pub(crate) fn geodesic(frequency: u32) -> Shape {
         [8, 6, 7],
         [9, 8, 1],
     ];
-    let mut shape = Shape::default();
+    let mut shape = WorkMesh::default();
     // Vertices on shared edges are met twice: find them by corner and weight, sorted; corners
     // without weight sort last.
     let mut known = std::collections::BTreeMap::new();

@@ -2,27 +2,27 @@
 //!
 //! A block is broken by joints ([`Fracture`]), worn where it is convex, as fast as it is sharp
 //! (Firey, "Shapes of worn stones", 1974: the speed of wear grows with curvature), cut and bent to
-//! a form of its own ([`Form`]), stretched to drawn axes and roughened. Every step moves a point
-//! only along its ray from the middle, so the surface stays closed and can't cross itself.
+//! a form of its own ([`StoneForm`]), stretched to drawn axes and roughened. Every step moves a
+//! point only along its ray from the middle, so the surface stays closed and can't cross itself.
 
 use glam::DVec3;
 
 use super::{
     Kind,
     draw::{Draw, logit},
-    form::{self, Form},
+    form::{self, StoneForm},
     fracture::{Breakage, Fracture},
     lithology::Lithology,
     refine::{flip, follow, onto},
-    shape::Shape,
+    shape::WorkMesh,
     sphere::geodesic,
-    texture::{Texture, smoothstep},
+    texture::{PerlinNoise, smoothstep},
 };
 
 /// What tells the three kinds of stone apart; the figures are by eye, beside photographs of river
 /// bars and scree.
 #[derive(Debug, Clone, Copy)]
-struct Habit {
+struct StoneHabit {
     /// Intermediate axis in metres.
     b_axis: f64,
     /// Of the geodesic sphere: 20 n² triangles.
@@ -31,7 +31,7 @@ struct Habit {
     /// How far wear goes, as the distance that it spreads over the block's radius (1), from the
     /// least worn variant to the most.
     wear: [f64; 2],
-    /// The same, since the stone took the form of [`Form`].
+    /// The same, since the stone took the form of [`StoneForm`].
     wear_since: [f64; 2],
     /// Intermediate over long axis and short over intermediate: mean and standard deviation of
     /// each, before the ends are cut off.
@@ -41,7 +41,7 @@ struct Habit {
     /// practice without a source. With these all classes of form occur that Zingg (1935) and Sneed
     /// and Folk (1958) tell apart.
     ratios: [[f64; 2]; 2],
-    form: form::Habit,
+    form: form::Irregularity,
     /// Height of the roughness on a rough face and on a smooth one, as a share of the b-axis.
     roughness: [f64; 2],
     /// Cosine of the angle beyond which an edge stays sharp in the shading.
@@ -51,9 +51,9 @@ struct Habit {
 /// Share of what stands out that a pass of wear takes: below 1 it settles without swinging.
 const WEAR_RATE: f64 = 0.55;
 
-fn habit(kind: Kind, draw: &mut Draw) -> Habit {
+fn habit(kind: Kind, draw: &mut Draw) -> StoneHabit {
     match kind {
-        Kind::Cobble => Habit {
+        Kind::Cobble => StoneHabit {
             b_axis: 0.120,
             frequency: 8,
             breakage: Breakage {
@@ -66,7 +66,7 @@ fn habit(kind: Kind, draw: &mut Draw) -> Habit {
             wear: [0.12, 0.36],
             wear_since: [0.12, 0.24],
             ratios: [[0.675, 0.185], [0.65, 0.15]],
-            form: form::Habit {
+            form: form::Irregularity {
                 taper: 0.7,
                 waves: [0.15, 0.60],
                 facets: [0.30, 0.30, 0.20],
@@ -77,7 +77,7 @@ fn habit(kind: Kind, draw: &mut Draw) -> Habit {
             roughness: [0.014, 0.005],
             crease_cosine: -1.0,
         },
-        Kind::Pebble => Habit {
+        Kind::Pebble => StoneHabit {
             b_axis: 0.020,
             frequency: 5,
             breakage: Breakage {
@@ -90,7 +90,7 @@ fn habit(kind: Kind, draw: &mut Draw) -> Habit {
             wear: [0.16, 0.36],
             wear_since: [0.12, 0.24],
             ratios: [[0.675, 0.185], [0.65, 0.15]],
-            form: form::Habit {
+            form: form::Irregularity {
                 taper: 0.85,
                 waves: [0.25, 0.80],
                 facets: [0.30, 0.30, 0.25],
@@ -101,7 +101,7 @@ fn habit(kind: Kind, draw: &mut Draw) -> Habit {
             roughness: [0.010, 0.004],
             crease_cosine: -1.0,
         },
-        _ => Habit {
+        _ => StoneHabit {
             b_axis: 0.150,
             frequency: 8,
             breakage: Breakage {
@@ -114,7 +114,7 @@ fn habit(kind: Kind, draw: &mut Draw) -> Habit {
             wear: [0.0, 0.1],
             wear_since: [0.0, 0.05],
             ratios: [[0.68, 0.16], [0.57, 0.17]],
-            form: form::Habit {
+            form: form::Irregularity {
                 taper: 0.25,
                 waves: [0.0, 0.1],
                 facets: [0.0; 3],
@@ -147,7 +147,7 @@ fn axis_ratios(kind: Kind, variant: u32, ratios: [[f64; 2]; 2], draw: &mut Draw)
 }
 
 /// Grows a stone in the frame of a piece, with the cosine of its crease angle.
-pub(crate) fn grow(kind: Kind, variant: u32) -> (Shape, f64) {
+pub(crate) fn grow(kind: Kind, variant: u32) -> (WorkMesh, f64) {
     let mut draw = Draw::of(kind, variant);
     let habit = habit(kind, &mut draw);
     let (b_over_a, c_over_b) = axis_ratios(kind, variant, habit.ratios, &mut draw);
@@ -186,7 +186,7 @@ pub(crate) fn grow(kind: Kind, variant: u32) -> (Shape, f64) {
     let t = draw.unit();
     let spread = habit.wear[0] + (habit.wear[1] - habit.wear[0]) * t * t;
     let neighbours = shape.neighbours();
-    let wear_for = |shape: &mut Shape, spread: f64| {
+    let wear_for = |shape: &mut WorkMesh, spread: f64| {
         // A pass of rate r over a mesh of spacing h spreads as the heat equation does by h² r / 4:
         // n of them reach h √(n r). The spacing of a geodesic sphere is about 1.1 over its
         // frequency.
@@ -198,7 +198,7 @@ pub(crate) fn grow(kind: Kind, variant: u32) -> (Shape, f64) {
     };
     wear_for(&mut shape, spread);
     // What broke off or slid flat on the way down, and the wear since.
-    let form = Form::new(&mut draw, &habit.form);
+    let form = StoneForm::new(&mut draw, &habit.form);
     form.bend(&mut shape.positions);
     form.carve(&mut shape.positions);
     wear_for(
@@ -226,7 +226,7 @@ pub(crate) fn grow(kind: Kind, variant: u32) -> (Shape, f64) {
     }
 
     // Roughen, each face by its own measure.
-    let grain = Texture::new(draw.seed());
+    let grain = PerlinNoise::new(draw.seed());
     let rough: Vec<f64> = (0..64)
         .map(|_| {
             let t = draw.unit();
@@ -282,7 +282,7 @@ pub(crate) fn grow(kind: Kind, variant: u32) -> (Shape, f64) {
 
 /// One pass of wear: convex points move inward along their rays, as far as they stand out from
 /// their neighbours.
-fn wear(shape: &mut Shape, rays: &[DVec3], neighbours: &[Vec<u32>], rate: f64) {
+fn wear(shape: &mut WorkMesh, rays: &[DVec3], neighbours: &[Vec<u32>], rate: f64) {
     let normals = shape.vertex_normals();
     let loss: Vec<f64> = (0..rays.len())
         .map(|i| {
@@ -304,7 +304,7 @@ fn wear(shape: &mut Shape, rays: &[DVec3], neighbours: &[Vec<u32>], rate: f64) {
 
 /// How far each point stands out from its neighbours, as a share of their distance: positive on
 /// edges, negative in hollows.
-fn relief(shape: &Shape, neighbours: &[Vec<u32>]) -> Vec<f64> {
+fn relief(shape: &WorkMesh, neighbours: &[Vec<u32>]) -> Vec<f64> {
     let normals = shape.vertex_normals();
     (0..shape.positions.len())
         .map(|i| {

@@ -8,8 +8,8 @@ use glam::DVec3;
 use super::{
     Kind,
     draw::Draw,
-    shape::Shape,
-    texture::{Texture, smoothstep},
+    shape::WorkMesh,
+    texture::{PerlinNoise, smoothstep},
     tube::{Caps, Ring, add_tube},
 };
 
@@ -20,8 +20,8 @@ const TRIANGLES: usize = 660;
 
 /// What a twig's shoots have in common.
 struct Twig {
-    shape: Shape,
-    texture: Texture,
+    shape: WorkMesh,
+    texture: PerlinNoise,
     bark: DVec3,
     wood: DVec3,
     /// Share of the bark that has come off.
@@ -30,7 +30,7 @@ struct Twig {
 }
 
 /// Grows a twig in the frame of a piece, with the cosine of its crease angle.
-pub(crate) fn grow(variant: u32) -> (Shape, f64) {
+pub(crate) fn grow(variant: u32) -> (WorkMesh, f64) {
     let mut draw = Draw::of(Kind::Twig, variant);
     // Grey-brown to red-brown bark, some bleached; linear.
     let bark = [
@@ -41,8 +41,8 @@ pub(crate) fn grow(variant: u32) -> (Shape, f64) {
     ][variant as usize % 4];
     let length = draw.range(0.080, 0.250);
     let mut twig = Twig {
-        shape: Shape::default(),
-        texture: Texture::new(draw.seed()),
+        shape: WorkMesh::default(),
+        texture: PerlinNoise::new(draw.seed()),
         bark: bark * draw.range(0.8, 1.2),
         wood: DVec3::new(0.40, 0.31, 0.205) * draw.range(0.8, 1.1),
         peeled: [0.0, 0.05, 0.12, 0.4][variant as usize / 3 % 4],

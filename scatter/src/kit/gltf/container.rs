@@ -145,7 +145,7 @@ fn words<const N: usize>(bytes: &[u8], at: usize) -> Option<[u32; N]> {
 
 /// What decides whether the rest can be read at all.
 #[derive(Deserialize)]
-struct Head {
+struct DocumentHead {
     asset: Option<Asset>,
     #[serde(default, rename = "extensionsRequired")]
     extensions_required: Vec<String>,
@@ -158,7 +158,7 @@ struct Asset {
 
 /// Parses the JSON document of a file whose meshes are read.
 pub(super) fn parse(json: &[u8]) -> Result<Root> {
-    let head: Head = parse_part(json)?;
+    let head: DocumentHead = parse_part(json)?;
     for (i, name) in head.extensions_required.iter().enumerate() {
         if !READABLE.contains(&name.as_str()) {
             let hint = match name.as_str() {
@@ -187,7 +187,7 @@ fn plain(json: &[u8]) -> &[u8] {
 pub(super) fn parse_part<'a, T: Deserialize<'a>>(json: &'a [u8]) -> Result<T> {
     let json = plain(json);
     check_amount(json)?;
-    let head: Head = deserialize(json)?;
+    let head: DocumentHead = deserialize(json)?;
     let version = head.asset.and_then(|asset| asset.version);
     match version {
         Some(Value::String(v)) if v.starts_with("2.") => {}

@@ -82,7 +82,7 @@ impl Coordinates {
 
 /// A material with what its mesh must bring.
 #[derive(Debug, Clone)]
-pub(super) struct Surface {
+pub(super) struct MappedMaterial {
     pub(super) material: Material,
     /// None without textures.
     pub(super) coordinates: Option<Coordinates>,
@@ -93,7 +93,7 @@ pub(super) struct Surface {
 pub(super) struct Materials<'a> {
     root: &'a Root,
     buffers: &'a Buffers<'a>,
-    surfaces: Vec<Option<Surface>>,
+    surfaces: Vec<Option<MappedMaterial>>,
     textures: Vec<Option<Option<Arc<Texture>>>>,
     images: Vec<Option<Option<Arc<[u8]>>>>,
 }
@@ -115,13 +115,13 @@ impl<'a> Materials<'a> {
         index: Option<usize>,
         place: &str,
         warnings: &mut Warnings,
-    ) -> Result<Surface> {
+    ) -> Result<MappedMaterial> {
         let Some(index) = index else {
             let material = Material {
                 metallic: 1.0,
                 ..Material::default()
             };
-            return Ok(Surface {
+            return Ok(MappedMaterial {
                 material,
                 coordinates: None,
             });
@@ -136,7 +136,7 @@ impl<'a> Materials<'a> {
         Ok(self.surfaces[index].insert(surface).clone())
     }
 
-    fn read(&mut self, index: usize, warnings: &mut Warnings) -> Result<Surface> {
+    fn read(&mut self, index: usize, warnings: &mut Warnings) -> Result<MappedMaterial> {
         let json = &self.root.materials[index];
         let place = format!("materials[{index}]");
         let plain = &json.pbr_metallic_roughness;
@@ -216,7 +216,7 @@ impl<'a> Materials<'a> {
                 material.normal_scale = info.scale;
             }
         }
-        Ok(Surface {
+        Ok(MappedMaterial {
             material,
             coordinates,
         })

@@ -111,9 +111,9 @@ fn octahedral(x: f32, y: f32, one: f32, most: f32) -> [f32; 3] {
 }
 
 /// Takes bytes off the front of data.
-struct Reader<'a>(&'a [u8]);
+struct ByteReader<'a>(&'a [u8]);
 
-impl<'a> Reader<'a> {
+impl<'a> ByteReader<'a> {
     fn take(&mut self, count: usize) -> Option<&'a [u8]> {
         let (taken, rest) = self.0.split_at_checked(count)?;
         self.0 = rest;
@@ -158,7 +158,7 @@ fn attributes(data: &[u8], count: usize, stride: usize) -> Option<Vec<u8>> {
         data[1..].split_at_checked((data.len() - 1).checked_sub(stride.max(TAIL))?)?;
     let mut last = tail[tail.len() - stride..].to_vec();
     let block = (BLOCK_BYTES / stride / GROUP * GROUP).min(BLOCK_ELEMENTS);
-    let mut reader = Reader(body);
+    let mut reader = ByteReader(body);
     let mut bytes = Vec::new();
     let mut done = 0;
     while done < count {
@@ -186,7 +186,7 @@ fn attributes(data: &[u8], count: usize, stride: usize) -> Option<Vec<u8>> {
 
 /// The sixteen differences of a group: none, or of 2, 4 or 8 bits, where the largest of 2 or 4 bits
 /// stands for a byte that follows.
-fn deltas(reader: &mut Reader<'_>, head: u8) -> Option<[u8; GROUP]> {
+fn deltas(reader: &mut ByteReader<'_>, head: u8) -> Option<[u8; GROUP]> {
     let mut deltas = [0; GROUP];
     let bits = match head {
         0 => return Some(deltas),
@@ -234,10 +234,10 @@ fn triangles(data: &[u8], count: usize) -> Option<Vec<u32>> {
     if !count.is_multiple_of(3) || data.first() != Some(&TRIANGLES) {
         return None;
     }
-    let mut reader = Reader(&data[1..]);
+    let mut reader = ByteReader(&data[1..]);
     let codes = reader.take(count / 3)?;
     let (body, table) = reader.0.split_at_checked(reader.0.len().checked_sub(16)?)?;
-    let mut reader = Reader(body);
+    let mut reader = ByteReader(body);
     let mut edges: Recent<[u32; 2]> = Recent::default();
     let mut vertices: Recent<u32> = Recent::default();
     let (mut next, mut last) = (0_u32, 0_u32);
@@ -317,7 +317,7 @@ fn indices(data: &[u8], count: usize) -> Option<Vec<u32>> {
     if count > body.len() {
         return None;
     }
-    let mut reader = Reader(body);
+    let mut reader = ByteReader(body);
     let mut last = [0_u32; 2];
     let mut indices = Vec::with_capacity(count);
     for _ in 0..count {
