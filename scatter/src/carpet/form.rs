@@ -25,14 +25,14 @@ const SUNK: f64 = 0.2;
 
 /// The form of a shot's tiles. Lengths in metres, plan places from the tile's middle.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Form {
+pub struct TileForm {
     /// Distance between the middles of neighbouring tiles.
     pub side: f64,
     /// Diameter of the largest grains.
     pub largest: f64,
 }
 
-impl Form {
+impl TileForm {
     /// How far from its middle a tile closes the ground, on a plane parallel to it.
     #[must_use]
     pub fn covers(&self) -> f64 {

@@ -12,7 +12,7 @@ const TRIANGLES: [u64; 3] = [130, 64, 40];
 
 /// A stone to be copied, its b-axis 1 m.
 #[derive(Debug, Clone)]
-pub(super) struct Grain {
+pub(super) struct GrainMesh {
     /// About the middle of its bounds.
     pub(super) mesh: Mesh,
     /// Which material of [`Stock::materials`].
@@ -31,7 +31,7 @@ pub(super) struct Stock {
     /// One a kind.
     pub(super) materials: Vec<Material>,
     /// For each octave the same grains, simpler from octave to octave.
-    pub(super) octaves: Vec<Vec<Grain>>,
+    pub(super) octaves: Vec<Vec<GrainMesh>>,
 }
 
 /// The grains of some kinds for so many octaves.
@@ -68,7 +68,7 @@ pub(super) fn stock(kinds: &[Kind], octaves: usize) -> Stock {
     stock
 }
 
-fn grain(simple: &Piece, full: &Piece, material: usize) -> Option<Grain> {
+fn grain(simple: &Piece, full: &Piece, material: usize) -> Option<GrainMesh> {
     let b = full.measure.b_axis;
     let mut mesh = simple.parts.first()?.mesh.clone();
     let middle = glam::Vec3::Y * (0.5 * full.measure.size.y);
@@ -76,7 +76,7 @@ fn grain(simple: &Piece, full: &Piece, material: usize) -> Option<Grain> {
         *p = (*p - middle) / b as f32;
     }
     let sum: DVec3 = mesh.colors.iter().map(|c| color(*c)).sum();
-    Some(Grain {
+    Some(GrainMesh {
         material,
         height: full.measure.flatness,
         radius: libm::sqrt(full.measure.plan_fill / std::f64::consts::PI),

@@ -31,7 +31,7 @@ pub struct Lattice {
 
 /// What stands at a place of the lattice.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Cell {
+pub struct LatticeCell {
     /// Its coordinates.
     pub at: [i64; 2],
     /// Plan place of the tile's middle, x and z in metres.
@@ -45,7 +45,7 @@ pub struct Cell {
 impl Lattice {
     /// What stands at a place.
     #[must_use]
-    pub fn cell(&self, at: [i64; 2]) -> Cell {
+    pub fn cell(&self, at: [i64; 2]) -> LatticeCell {
         let [i, j] = at;
         let mut draws = stream(cell_key(self.key, i, j));
         let (colour, third) = ((i - j).rem_euclid(3), j.rem_euclid(3));
@@ -64,7 +64,7 @@ impl Lattice {
         let shift = SHIFT * self.side;
         let x = (i as f64 + 0.5 * j as f64) * self.side + draws.between(-shift, shift);
         let z = j as f64 * ROW * self.side + draws.between(-shift, shift);
-        Cell {
+        LatticeCell {
             at,
             middle: [x, z],
             variant: first + step * choice,

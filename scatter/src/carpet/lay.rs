@@ -5,13 +5,13 @@ use std::collections::BTreeSet;
 use glam::{DQuat, DVec3};
 use rayon::prelude::*;
 
-use super::lattice::{Cell, Lattice};
-use super::{Form, Tiles};
+use super::lattice::{Lattice, LatticeCell};
+use super::{CarpetTiles, TileForm};
 use crate::error::{Error, Fault, Kind, Result};
 use crate::ground::Ground;
 use crate::place::block::{ID_CELL_BITS, piece_id};
 use crate::plan::NANO;
-use crate::view::{Body, Polygon, View};
+use crate::view::{Body, ConvexPolygon, View};
 
 /// Places round a tile's middle at which it asks for the ground: two rings of six, in sides. The
 /// outer one is where neighbours meet.
@@ -44,7 +44,7 @@ pub struct Setting<'a> {
 
 /// An octave of a tile in its place.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Tile {
+pub struct LaidTile {
     /// Its place in the world's streams.
     pub id: u64,
     /// Which tile.
@@ -65,7 +65,7 @@ pub struct Tile {
 ///
 /// # Errors
 /// There are far more than may be, or they span more cells than ids tell apart.
-pub fn lay(tiles: &Tiles, variants: usize, setting: &Setting<'_>) -> Result<Vec<Tile>> {
+pub fn lay(tiles: &CarpetTiles, variants: usize, setting: &Setting<'_>) -> Result<Vec<LaidTile>> {
     let form = &tiles.form;
     let lattice = Lattice {
         side: form.side,
@@ -92,7 +92,7 @@ pub fn lay(tiles: &Tiles, variants: usize, setting: &Setting<'_>) -> Result<Vec<
             let finer = *octave > 0;
             needed(&bed, form, finer.then(|| tiles.octaves[*octave]), setting)
         });
-        Some(octaves.map(move |octave| Tile {
+        Some(octaves.map(move |octave| LaidTile {
             id: piece_id(setting.tag, octave, cell.at[0], cell.at[1], 0),
             variant: cell.variant,
             octave,
@@ -114,7 +114,7 @@ struct Bed {
 
 /// How the tile of a cell lies on the ground: on the plane that is nearest to it at the middle and
 /// at two rings of places; None where there is no ground.
-fn bed(cell: &Cell, form: &Form, ground: &Ground) -> Option<Bed> {
+fn bed(cell: &LatticeCell, form: &TileForm, ground: &Ground) -> Option<Bed> {
     let [x, z] = cell.middle;
     // Any ground in what the tile has to close: what surely has none is left bare
     let reach = form.needs();
@@ -153,7 +153,7 @@ fn bed(cell: &Cell, form: &Form, ground: &Ground) -> Option<Bed> {
 
 /// Whether a frame shows a tile, or its shadow; with a diameter, whether grains of that size are
 /// resolved anywhere in it.
-fn needed(bed: &Bed, form: &Form, diameter: Option<f64>, setting: &Setting<'_>) -> bool {
+fn needed(bed: &Bed, form: &TileForm, diameter: Option<f64>, setting: &Setting<'_>) -> bool {
     let view = setting.view;
     // Grains throw shadows as long as they are tall over the sun's slope
     let shadow = form.largest * bed.scale / view.sun().y;
@@ -177,10 +177,10 @@ fn needed(bed: &Bed, form: &Form, diameter: Option<f64>, setting: &Setting<'_>) 
 }
 
 /// Refuses what is surely over the budget, and what ids can't tell apart, before the work.
-fn check(regions: &[Polygon], form: &Form, setting: &Setting<'_>) -> Result<()> {
-    let area: f64 = regions.iter().map(Polygon::area).sum();
+fn check(regions: &[ConvexPolygon], form: &TileForm, setting: &Setting<'_>) -> Result<()> {
+    let area: f64 = regions.iter().map(ConvexPolygon::area).sum();
     let forecast = area / (libm::sqrt(0.75) * form.side * form.side);
-    let spans = regions.iter().map(Polygon::bounds);
+    let spans = regions.iter().map(ConvexPolygon::bounds);
     let span = spans
         .map(|b| (b[2] - b[0]) + (b[3] - b[1]))
         .fold(0.0, f64::max)

@@ -5,7 +5,7 @@ use std::f64::consts::{PI, TAU};
 
 use glam::{DQuat, DVec3};
 
-use super::form::Form;
+use super::form::TileForm;
 use super::grains::Stock;
 use crate::random::{join, stream, text_key};
 use crate::size::SizeLaw;
@@ -29,7 +29,7 @@ const TINT: f64 = 0.2;
 
 /// A grain in its place.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Set {
+pub(super) struct PackedGrain {
     /// Plan place in the tile, metres.
     pub(super) at: [f64; 2],
     /// Intermediate axis, metres.
@@ -58,17 +58,17 @@ pub(super) fn octaves(law: &SizeLaw) -> Vec<f64> {
 
 /// Packs a tile, octave by octave.
 pub(super) fn pack(
-    form: &Form,
+    form: &TileForm,
     law: &SizeLaw,
     octaves: &[f64],
     stock: &Stock,
     variant: u32,
-) -> Vec<Vec<Set>> {
+) -> Vec<Vec<PackedGrain>> {
     let mut draws = stream(join(text_key("carpet grains"), u64::from(variant)));
     let reach = form.holds_grains();
     let area = PI * reach * reach;
     let count = ASKED * area / (0.25 * PI * law.mean_square());
-    let mut ground = Buckets::new(octaves[0], reach);
+    let mut ground = DiscGrid::new(octaves[0], reach);
     let mut packed = Vec::with_capacity(octaves.len());
     for (octave, to) in octaves.iter().enumerate() {
         let from = octaves.get(octave + 1).copied().unwrap_or(law.from());
@@ -98,7 +98,7 @@ pub(super) fn pack(
                     let way = TAU * draws.unit();
                     let axis = DVec3::new(libm::cos(way), 0.0, libm::sin(way));
                     let yaw = DQuat::from_rotation_y(TAU * draws.unit());
-                    set.push(Set {
+                    set.push(PackedGrain {
                         at,
                         diameter,
                         grain,
@@ -123,7 +123,7 @@ fn turned(axis: DVec3, angle: f64) -> DQuat {
 
 /// Mean height of a tile's top over its sheet where its neighbours do not reach, metres: grains
 /// taken for halves of ellipsoids.
-pub(super) fn mean_top(form: &Form, packed: &[Vec<Set>], stock: &Stock) -> f64 {
+pub(super) fn mean_top(form: &TileForm, packed: &[Vec<PackedGrain>], stock: &Stock) -> f64 {
     /// In sides: what lies nearer than the nearest seam.
     const INNER: f64 = 0.32;
     let reach = INNER * form.side;
@@ -142,14 +142,14 @@ pub(super) fn mean_top(form: &Form, packed: &[Vec<Set>], stock: &Stock) -> f64 {
 }
 
 /// Discs on the plan by squares of a grid.
-struct Buckets {
+struct DiscGrid {
     side: f64,
     across: i64,
     cells: Vec<Vec<([f64; 2], f64)>>,
     largest: f64,
 }
 
-impl Buckets {
+impl DiscGrid {
     fn new(largest: f64, reach: f64) -> Self {
         let across = libm::ceil(2.0 * reach / largest) as i64 + 1;
         Self {

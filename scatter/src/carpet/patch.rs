@@ -4,8 +4,8 @@ use std::path::Path;
 
 use glam::{DVec3, Vec3};
 
-use super::mesh::{Sheet, fines};
-use super::{Form, Tiles};
+use super::mesh::{TileSheet, fines};
+use super::{CarpetTiles, TileForm};
 use crate::error::{Error, Result};
 use crate::kit::library::read_model;
 use crate::kit::{Measure, Part, Piece};
@@ -30,7 +30,7 @@ const EARTH: DVec3 = DVec3::new(0.14, 0.115, 0.09);
 ///
 /// # Errors
 /// The file is missing or can't be read, or a patch has too few triangles.
-pub fn read(side: f64, file: &str, folder: &Path) -> Result<(Tiles, Vec<String>)> {
+pub fn read(side: f64, file: &str, folder: &Path) -> Result<(CarpetTiles, Vec<String>)> {
     let path = folder.join(file);
     if !path.is_file() {
         return Err(Error::input(
@@ -40,7 +40,7 @@ pub fn read(side: f64, file: &str, folder: &Path) -> Result<(Tiles, Vec<String>)
         ));
     }
     let (found, warnings) = read_model(&path, file)?;
-    let mut form = Form { side, largest: 0.0 };
+    let mut form = TileForm { side, largest: 0.0 };
     let mut scaled = Vec::with_capacity(found.len());
     for found in found {
         let piece = found.piece;
@@ -73,7 +73,7 @@ pub fn read(side: f64, file: &str, folder: &Path) -> Result<(Tiles, Vec<String>)
         .enumerate()
         .map(|(number, (piece, scale, low))| vec![tile(&form, piece, scale, low, number)])
         .collect();
-    let tiles = Tiles {
+    let tiles = CarpetTiles {
         form,
         octaves: vec![form.largest],
         grains: vec![vec![0]; pieces.len()],
@@ -84,7 +84,7 @@ pub fn read(side: f64, file: &str, folder: &Path) -> Result<(Tiles, Vec<String>)
 
 /// A patch as a tile: round, its middle height at 0, sinking towards the rim, with a sheet under
 /// its low ground.
-fn tile(form: &Form, piece: Piece, scale: f64, low: f64, number: usize) -> Piece {
+fn tile(form: &TileForm, piece: Piece, scale: f64, low: f64, number: usize) -> Piece {
     let ends = form.ends();
     let middle = low + 0.5 * form.largest;
     let mut parts = piece.parts;
@@ -109,7 +109,7 @@ fn tile(form: &Form, piece: Piece, scale: f64, low: f64, number: usize) -> Piece
         mesh.indices = kept;
         mesh.drop_unused();
     }
-    let sheet = Sheet {
+    let sheet = TileSheet {
         form,
         key: text_key("carpet sheet"),
         level: low - middle - 0.5 * form.largest,

@@ -11,7 +11,7 @@ use crate::units::Length;
 
 /// A plan shape that no outline may meet: a simple polygon, convex or not, nanometres.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Shape {
+pub struct ClearShape {
     corners: Vec<[i64; 2]>,
     bounds: Rectangle,
 }
@@ -20,7 +20,7 @@ pub struct Shape {
 /// radius more.
 const DISC_CORNERS: usize = 64;
 
-impl Shape {
+impl ClearShape {
     /// The shape of a checked document.
     #[must_use]
     pub fn new(clear: &shot::Clear) -> Self {
@@ -157,8 +157,8 @@ fn crosses(e: &Ellipse, a: [f64; 2], b: [f64; 2]) -> bool {
 mod tests {
     use super::*;
 
-    fn shape(json: &str) -> Shape {
-        Shape::new(&serde_json::from_str(json).unwrap())
+    fn shape(json: &str) -> ClearShape {
+        ClearShape::new(&serde_json::from_str(json).unwrap())
     }
 
     fn piece(x: f64, z: f64, diameter: f32) -> Placed {

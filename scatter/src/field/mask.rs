@@ -18,7 +18,7 @@ use crate::units::Length;
 #[derive(Debug, Clone)]
 pub struct Mask {
     raster: Raster,
-    lies: Lies,
+    lies: MaskProjection,
     black: f64,
     white: f64,
     outside: f64,
@@ -26,7 +26,7 @@ pub struct Mask {
 
 /// Where the image lies.
 #[derive(Debug, Clone)]
-enum Lies {
+enum MaskProjection {
     /// Corner at the top left, metres, and pixels per metre along x and z.
     Plan([f64; 2], [f64; 2]),
     Frame(Box<Camera>),
@@ -70,14 +70,14 @@ impl Mask {
         ) {
             (Some(camera), _) => {
                 check_aspect(&raster, camera, place)?;
-                Lies::Frame(Box::new(camera.clone()))
+                MaskProjection::Frame(Box::new(camera.clone()))
             }
             (None, Some(extent)) => {
                 let extent = extent.map(Length::metres);
                 check_square(&raster, extent, &format!("{place}.extent"))?;
                 let [x, z] = mask.at.unwrap_or_default().map(Length::metres);
                 let [width, rows] = raster.size().map(|n| n as f64);
-                Lies::Plan(
+                MaskProjection::Plan(
                     [x - 0.5 * extent[0], z - 0.5 * extent[1]],
                     [width / extent[0], rows / extent[1]],
                 )
@@ -104,11 +104,11 @@ impl Mask {
     pub fn at(&self, ground: &Ground, x: f64, z: f64) -> f64 {
         let [width, rows] = self.raster.size().map(|n| n as f64);
         let [u, v] = match &self.lies {
-            Lies::Plan(corner, per_metre) => [
+            MaskProjection::Plan(corner, per_metre) => [
                 (x - corner[0]) * per_metre[0],
                 (z - corner[1]) * per_metre[1],
             ],
-            Lies::Frame(camera) => {
+            MaskProjection::Frame(camera) => {
                 let seen = camera.project(DVec3::new(x, ground.height(x, z), z));
                 let Some(seen) = seen.filter(|s| s.depth >= camera.near && s.depth <= camera.far)
                 else {

@@ -12,7 +12,7 @@ pub mod mask;
 pub mod near;
 pub mod outlined;
 
-pub use clear::Shape;
+pub use clear::ClearShape;
 pub use clumps::Clumps;
 pub use gathering::Gathering;
 pub use mask::Mask;

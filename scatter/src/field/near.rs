@@ -70,9 +70,9 @@ impl Relation {
 #[derive(Debug, Clone)]
 pub struct Neighbours {
     relation: Relation,
-    things: Vec<Thing>,
+    things: Vec<Neighbour>,
     /// What is looked at of each thing first.
-    discs: Vec<Disc>,
+    discs: Vec<BoundingDisc>,
     buckets: Buckets,
     /// Most that a piece of the window's octave reaches from its middle, nanometres.
     own_reach: f64,
@@ -83,7 +83,7 @@ pub struct Neighbours {
 
 /// One thing in reach of a window.
 #[derive(Debug, Clone)]
-struct Thing {
+struct Neighbour {
     outlined: Outlined,
     /// How far from its outline the relation says anything, nanometres.
     reach: f64,
@@ -93,7 +93,7 @@ struct Thing {
 
 /// The disc about a thing: most of what is in reach is told by it alone.
 #[derive(Debug, Clone, Copy)]
-struct Disc {
+struct BoundingDisc {
     /// Nanometres.
     middle: [f64; 2],
     radius: f64,
@@ -103,8 +103,8 @@ struct Disc {
     diameter: f64,
 }
 
-impl Disc {
-    fn of(thing: &Thing) -> Self {
+impl BoundingDisc {
+    fn of(thing: &Neighbour) -> Self {
         let (middle, radius) = thing.outlined.disc();
         let limit = radius + thing.reach + SLACK;
         Self {
@@ -144,11 +144,11 @@ impl Neighbours {
         things: Vec<Outlined>,
         own_reach: f64,
     ) -> Self {
-        let things: Vec<Thing> = things
+        let things: Vec<Neighbour> = things
             .into_iter()
             .map(|outlined| {
                 let reach = relation.reach(outlined.diameter(), outlined.height());
-                Thing {
+                Neighbour {
                     holds: outlined.bounds().grown(reach as i64 + 1),
                     reach,
                     outlined,
@@ -165,7 +165,7 @@ impl Neighbours {
         let buckets = Buckets::new(window, &reaches);
         Self {
             relation,
-            discs: things.iter().map(Disc::of).collect(),
+            discs: things.iter().map(BoundingDisc::of).collect(),
             things,
             buckets,
             own_reach,

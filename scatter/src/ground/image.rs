@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use super::tiles::Tiles;
+use super::tiles::HeightTiles;
 use crate::error::{Error, Result};
 use crate::raster::{CUBIC_OVERSHOOT, Raster, Scale};
 use crate::shot;
@@ -10,7 +10,7 @@ use crate::shot;
 /// An image of heights in its place. The extent spans the image's borders, not the middles of its
 /// outer pixels; its top lies toward -z, its left toward -x.
 #[derive(Debug)]
-pub(super) struct Image {
+pub(super) struct HeightGrid {
     raster: Raster,
     /// Corner at the top left, metres.
     corner: [f64; 2],
@@ -19,13 +19,13 @@ pub(super) struct Image {
     /// Height of the value 0, and metres per unit of value.
     level: f64,
     scale: f64,
-    tiles: Tiles,
+    tiles: HeightTiles,
 }
 
 /// How far a pixel may be from square: an image of one pixel a post, 513 for 512 m, is within it.
 const SQUARE_WITHIN: f64 = 0.02;
 
-impl Image {
+impl HeightGrid {
     pub(super) fn read(image: &shot::HeightImage, folder: &Path, place: &str) -> Result<Self> {
         let path = folder.join(&image.file);
         let raster = Raster::read(&path, &format!("{place}.file"))?;
@@ -50,7 +50,7 @@ impl Image {
             per_metre: [width as f64 / extent[0], rows as f64 / extent[1]],
             level,
             scale,
-            tiles: Tiles::new(bounds),
+            tiles: HeightTiles::new(bounds),
             raster,
         };
         let [low, high] = made.tile();
@@ -107,7 +107,7 @@ impl Image {
         ]
     }
 
-    pub(super) fn tiles(&self) -> &Tiles {
+    pub(super) fn tiles(&self) -> &HeightTiles {
         &self.tiles
     }
 }

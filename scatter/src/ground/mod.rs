@@ -15,21 +15,21 @@ use std::sync::{Arc, LazyLock};
 use glam::{DAffine3, DVec3};
 
 pub use image::check_square;
-pub use tiles::Tiles;
+pub use tiles::HeightTiles;
 
 use crate::error::{Error, Result};
 use crate::kit::Part;
 use crate::random::stream;
 use crate::shot;
-use image::Image;
-use mesh::Mesh;
-use plane::Plane;
-use relief::Relief;
+use image::HeightGrid;
+use mesh::TerrainMesh;
+use plane::InclinedPlane;
+use relief::ReliefNoise;
 
 /// A ground of one height over each plan place. Metres.
 #[derive(Debug, Clone)]
 pub struct Ground {
-    form: Form,
+    form: GroundForm,
     /// Half the extent along x and z, where the document ends the ground.
     extent: Option<[f64; 2]>,
 }
@@ -48,11 +48,11 @@ pub struct Floor {
 }
 
 #[derive(Debug, Clone)]
-enum Form {
-    Plane(Plane),
-    Relief(Plane, Relief),
-    Image(Arc<Image>),
-    Mesh(Arc<Mesh>),
+enum GroundForm {
+    Plane(InclinedPlane),
+    Relief(InclinedPlane, ReliefNoise),
+    Image(Arc<HeightGrid>),
+    Mesh(Arc<TerrainMesh>),
 }
 
 /// Places round a place over which the mean of an image's or a mesh's heights is taken: enough to
@@ -82,9 +82,9 @@ impl Ground {
     /// A height image or a mesh can't be read, does not fit its extent, or has no ground in it.
     pub fn read(ground: &shot::Ground, folder: &Path) -> Result<Self> {
         let form = if let Some(image) = &ground.image {
-            Form::Image(Arc::new(Image::read(image, folder, "ground.image")?))
+            GroundForm::Image(Arc::new(HeightGrid::read(image, folder, "ground.image")?))
         } else if let Some(mesh) = &ground.mesh {
-            Form::Mesh(Arc::new(Mesh::read(mesh, folder, "ground.mesh")?))
+            GroundForm::Mesh(Arc::new(TerrainMesh::read(mesh, folder, "ground.mesh")?))
         } else {
             drawn(ground)
         };
@@ -119,7 +119,7 @@ impl Ground {
     /// No face looks up, or it is not where ground can be.
     pub fn of_mesh(parts: Vec<Part>, mesh: &shot::GroundMesh) -> Result<Self> {
         Ok(Self {
-            form: Form::Mesh(Arc::new(Mesh::new(parts, mesh, "ground.mesh")?)),
+            form: GroundForm::Mesh(Arc::new(TerrainMesh::new(parts, mesh, "ground.mesh")?)),
             extent: None,
         })
     }
@@ -128,8 +128,8 @@ impl Ground {
     #[must_use]
     pub fn base(&self, x: f64, z: f64) -> f64 {
         match &self.form {
-            Form::Plane(plane) | Form::Relief(plane, _) => plane.height(x, z),
-            Form::Image(_) | Form::Mesh(_) => 0.0,
+            GroundForm::Plane(plane) | GroundForm::Relief(plane, _) => plane.height(x, z),
+            GroundForm::Image(_) | GroundForm::Mesh(_) => 0.0,
         }
     }
 
@@ -138,10 +138,10 @@ impl Ground {
     #[must_use]
     pub fn height(&self, x: f64, z: f64) -> f64 {
         match &self.form {
-            Form::Plane(plane) => plane.height(x, z),
-            Form::Relief(plane, relief) => plane.height(x, z) + relief.height(x, z),
-            Form::Image(image) => image.at(x, z)[0],
-            Form::Mesh(mesh) => mesh
+            GroundForm::Plane(plane) => plane.height(x, z),
+            GroundForm::Relief(plane, relief) => plane.height(x, z) + relief.height(x, z),
+            GroundForm::Image(image) => image.at(x, z)[0],
+            GroundForm::Mesh(mesh) => mesh
                 .hit(x, z)
                 .map_or_else(|| mesh.tiles().near(x, z), |h| h.height),
         }
@@ -157,20 +157,20 @@ impl Ground {
     #[must_use]
     pub fn at(&self, x: f64, z: f64) -> (f64, DVec3) {
         match &self.form {
-            Form::Plane(plane) => (
+            GroundForm::Plane(plane) => (
                 plane.height(x, z),
                 plane::normal(plane.slope[0], plane.slope[1]),
             ),
-            Form::Relief(plane, relief) => {
+            GroundForm::Relief(plane, relief) => {
                 let [height, dx, dz] = relief.at(x, z);
                 let [gx, gz] = plane.slope;
                 (plane.height(x, z) + height, plane::normal(gx + dx, gz + dz))
             }
-            Form::Image(image) => {
+            GroundForm::Image(image) => {
                 let [height, gx, gz] = image.at(x, z);
                 (height, plane::normal(gx, gz))
             }
-            Form::Mesh(mesh) => mesh.hit(x, z).map_or_else(
+            GroundForm::Mesh(mesh) => mesh.hit(x, z).map_or_else(
                 || (mesh.tiles().near(x, z), DVec3::Y),
                 |h| (h.height, h.normal),
             ),
@@ -184,7 +184,7 @@ impl Ground {
             return None;
         }
         match &self.form {
-            Form::Mesh(mesh) => mesh
+            GroundForm::Mesh(mesh) => mesh
                 .hit(x, z)
                 .filter(|h| mesh.holds(h.normal))
                 .map(|h| (h.height, h.normal)),
@@ -198,7 +198,7 @@ impl Ground {
     pub fn holds(&self, x: f64, z: f64) -> bool {
         self.bounds().is_none_or(|b| within(b, x, z))
             && match &self.form {
-                Form::Mesh(mesh) => mesh.hit(x, z).is_some_and(|h| mesh.holds(h.normal)),
+                GroundForm::Mesh(mesh) => mesh.hit(x, z).is_some_and(|h| mesh.holds(h.normal)),
                 _ => true,
             }
     }
@@ -208,10 +208,10 @@ impl Ground {
     #[must_use]
     pub fn above_mean(&self, x: f64, z: f64, radius: f64) -> f64 {
         let (height, tiles) = match &self.form {
-            Form::Plane(_) => return 0.0,
-            Form::Relief(_, relief) => return relief.above_mean(x, z, radius),
-            Form::Image(image) => (Some(image.at(x, z)[0]), image.tiles()),
-            Form::Mesh(mesh) => (mesh.hit(x, z).map(|h| h.height), mesh.tiles()),
+            GroundForm::Plane(_) => return 0.0,
+            GroundForm::Relief(_, relief) => return relief.above_mean(x, z, radius),
+            GroundForm::Image(image) => (Some(image.at(x, z)[0]), image.tiles()),
+            GroundForm::Mesh(mesh) => (mesh.hit(x, z).map(|h| h.height), mesh.tiles()),
         };
         let (Some(height), Some([low, high])) = (height, tiles.heights(0, 0, 0)) else {
             return 0.0;
@@ -220,7 +220,7 @@ impl Ground {
         for [u, v] in SUNFLOWER.iter() {
             let (x, z) = (x + radius * u, z + radius * v);
             let near = match &self.form {
-                Form::Mesh(mesh) => mesh.hit(x, z).map(|h| h.height),
+                GroundForm::Mesh(mesh) => mesh.hit(x, z).map(|h| h.height),
                 _ => Some(self.height(x, z)),
             };
             if let Some(near) = near {
@@ -241,8 +241,10 @@ impl Ground {
         let mut s = stream(0xc4e5);
         // Kilometres apart: independent places of any relief worth a close-up
         let [x0, z0, x1, z1] = match &self.form {
-            Form::Plane(_) | Form::Relief(..) => [0.0, 0.0, 1e5, 1e5],
-            Form::Image(_) | Form::Mesh(_) => self.bounds().unwrap_or([0.0, 0.0, 1e5, 1e5]),
+            GroundForm::Plane(_) | GroundForm::Relief(..) => [0.0, 0.0, 1e5, 1e5],
+            GroundForm::Image(_) | GroundForm::Mesh(_) => {
+                self.bounds().unwrap_or([0.0, 0.0, 1e5, 1e5])
+            }
         };
         let mut values: Vec<f64> = (0..CREST_SAMPLES)
             .map(|_| {
@@ -260,11 +262,11 @@ impl Ground {
     /// known.
     #[must_use]
     pub fn steepest(&self) -> f64 {
-        let tilt = |plane: &Plane| libm::hypot(plane.slope[0], plane.slope[1]);
+        let tilt = |plane: &InclinedPlane| libm::hypot(plane.slope[0], plane.slope[1]);
         match &self.form {
-            Form::Plane(plane) => tilt(plane),
-            Form::Relief(plane, relief) => tilt(plane) + relief.steepest(),
-            Form::Image(_) | Form::Mesh(_) => f64::INFINITY,
+            GroundForm::Plane(plane) => tilt(plane),
+            GroundForm::Relief(plane, relief) => tilt(plane) + relief.steepest(),
+            GroundForm::Image(_) | GroundForm::Mesh(_) => f64::INFINITY,
         }
     }
 
@@ -279,9 +281,9 @@ impl Ground {
     #[must_use]
     pub fn slab(&self) -> [f64; 2] {
         match &self.form {
-            Form::Plane(_) => [0.0; 2],
-            Form::Relief(_, relief) => [-relief.bound(), relief.bound()],
-            Form::Image(_) | Form::Mesh(_) => self
+            GroundForm::Plane(_) => [0.0; 2],
+            GroundForm::Relief(_, relief) => [-relief.bound(), relief.bound()],
+            GroundForm::Image(_) | GroundForm::Mesh(_) => self
                 .tiles()
                 .and_then(|t| t.heights(0, 0, 0))
                 .unwrap_or_default(),
@@ -300,8 +302,8 @@ impl Ground {
     #[must_use]
     pub fn floor(&self) -> Floor {
         let slope = match &self.form {
-            Form::Plane(plane) | Form::Relief(plane, _) => plane.slope,
-            Form::Image(_) | Form::Mesh(_) => [0.0; 2],
+            GroundForm::Plane(plane) | GroundForm::Relief(plane, _) => plane.slope,
+            GroundForm::Image(_) | GroundForm::Mesh(_) => [0.0; 2],
         };
         Floor {
             slope,
@@ -312,11 +314,11 @@ impl Ground {
     /// The heights tile by tile of a ground that is bounded by its file; None for a plane or a
     /// relief.
     #[must_use]
-    pub fn tiles(&self) -> Option<&Tiles> {
+    pub fn tiles(&self) -> Option<&HeightTiles> {
         match &self.form {
-            Form::Plane(_) | Form::Relief(..) => None,
-            Form::Image(image) => Some(image.tiles()),
-            Form::Mesh(mesh) => Some(mesh.tiles()),
+            GroundForm::Plane(_) | GroundForm::Relief(..) => None,
+            GroundForm::Image(image) => Some(image.tiles()),
+            GroundForm::Mesh(mesh) => Some(mesh.tiles()),
         }
     }
 
@@ -324,7 +326,7 @@ impl Ground {
     /// never ends.
     #[must_use]
     pub fn bounds(&self) -> Option<[f64; 4]> {
-        let own = self.tiles().map(Tiles::bounds);
+        let own = self.tiles().map(HeightTiles::bounds);
         let given = self.extent.map(|[hx, hz]| [-hx, -hz, hx, hz]);
         match (own, given) {
             (Some(a), Some(b)) => Some([
@@ -359,7 +361,7 @@ impl Ground {
     #[must_use]
     pub fn parts(&self) -> (&[Part], DAffine3) {
         match &self.form {
-            Form::Mesh(mesh) => mesh.parts(),
+            GroundForm::Mesh(mesh) => mesh.parts(),
             _ => (&[], DAffine3::IDENTITY),
         }
     }
@@ -370,14 +372,16 @@ fn within(b: [f64; 4], x: f64, z: f64) -> bool {
 }
 
 /// A plane or a relief.
-fn drawn(ground: &shot::Ground) -> Form {
+fn drawn(ground: &shot::Ground) -> GroundForm {
     match (&ground.plane, &ground.relief) {
-        (_, Some(r)) => Form::Relief(
-            Plane::falling(r.tilt.radians(), r.toward.radians()),
-            Relief::new(r),
+        (_, Some(r)) => GroundForm::Relief(
+            InclinedPlane::falling(r.tilt.radians(), r.toward.radians()),
+            ReliefNoise::new(r),
         ),
-        (Some(p), None) => Form::Plane(Plane::falling(p.tilt.radians(), p.toward.radians())),
-        (None, None) => Form::Plane(Plane::default()),
+        (Some(p), None) => {
+            GroundForm::Plane(InclinedPlane::falling(p.tilt.radians(), p.toward.radians()))
+        }
+        (None, None) => GroundForm::Plane(InclinedPlane::default()),
     }
 }
 

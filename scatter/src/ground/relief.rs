@@ -10,13 +10,13 @@ const TAIL: f64 = 0.001;
 
 /// Noise as height.
 #[derive(Debug, Clone)]
-pub(super) struct Relief {
+pub(super) struct ReliefNoise {
     noise: Fractal,
     /// Metres of height per unit of noise.
     scale: f64,
 }
 
-impl Relief {
+impl ReliefNoise {
     pub(super) fn new(relief: &shot::Relief) -> Self {
         let noise = Fractal::new(
             text_key("ground"),

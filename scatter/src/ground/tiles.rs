@@ -9,7 +9,7 @@ const LEVELS: usize = 7;
 
 /// Heights of a bounded ground over square tiles.
 #[derive(Debug, Clone)]
-pub struct Tiles {
+pub struct HeightTiles {
     /// `[x0, z0, x1, z1]`, metres.
     bounds: [f64; 4],
     /// Lowest and highest ground of each tile, metres, coarsest level first; empty tiles have the
@@ -22,7 +22,7 @@ pub struct Tiles {
 /// No ground.
 const EMPTY: [f64; 2] = [f64::INFINITY, f64::NEG_INFINITY];
 
-impl Tiles {
+impl HeightTiles {
     /// Tiles over `bounds`, empty yet.
     pub(super) fn new(bounds: [f64; 4]) -> Self {
         Self {

@@ -7,7 +7,7 @@ use rustc_hash::FxHashSet;
 use super::planning::tag;
 use super::rested::single;
 use super::{Dresser, Instance, PassRecord, Tally};
-use crate::carpet::{self, Figures, Form, Setting, Tiles};
+use crate::carpet::{self, CarpetTiles, Figures, Setting, TileForm};
 use crate::error::{Error, Result};
 use crate::kit::{Kind, Piece};
 use crate::random::pass_key;
@@ -17,7 +17,7 @@ use crate::shot::{CARPET, Shot, TILE_VARIANTS};
 #[derive(Debug, Clone)]
 pub(super) struct Carpet {
     /// Without their meshes.
-    tiles: Tiles,
+    tiles: CarpetTiles,
     /// For each tile, where each octave stands in the list of pieces.
     numbers: Vec<Vec<u16>>,
 }
@@ -41,7 +41,7 @@ impl Carpet {
             (Some(patch), _) => carpet::read(side, patch, folder)?,
             (None, Some(sizes)) => {
                 let law = sizes.law();
-                let form = Form {
+                let form = TileForm {
                     side,
                     largest: law.to(),
                 };

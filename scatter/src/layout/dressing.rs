@@ -26,9 +26,9 @@ use crate::hero::Hero;
 use crate::kit::{self, Piece};
 use crate::optics::Camera;
 use crate::place::strata::Blocks;
-use crate::rest::Body;
+use crate::rest::RigidBody;
 use crate::shot::{self, CARPET, PINS, SHADE, Shot};
-use crate::view::{self, Polygon, View, toward_sun, tracks};
+use crate::view::{self, ConvexPolygon, View, toward_sun, tracks};
 
 /// How long one stage of the work took.
 #[derive(Debug, Clone, PartialEq)]
@@ -69,7 +69,7 @@ pub struct Dresser<'a> {
     /// in the pieces.
     pub(super) details: Option<Arc<Details>>,
     /// The kit's pieces as resting sees them.
-    pub(super) bodies: Arc<Vec<Arc<Body>>>,
+    pub(super) bodies: Arc<Vec<Arc<RigidBody>>>,
     /// What each pass may take of them.
     pub(super) kits: Vec<Vec<kit::Serving>>,
     /// What was put in its place by hand.
@@ -425,7 +425,7 @@ fn known_kit(shot: &Shot, folder: &Path, earlier: &Earlier) -> Result<KnownKit> 
     let mut pieces = std::mem::take(&mut library.pieces);
     let body = |piece: &Piece| match earlier.body(piece) {
         Some(body) => Ok(body),
-        None => Body::of(piece).map(Arc::new),
+        None => RigidBody::of(piece).map(Arc::new),
     };
     let bodies = pieces.par_iter().map(body).collect::<Result<Vec<_>>>()?;
     let details = shot.resolve.triangle_pixels;
@@ -464,7 +464,7 @@ pub struct OctaveRegion {
     /// Smallest and largest diameter, metres.
     pub sizes: [f64; 2],
     /// Where it is made.
-    pub regions: Vec<Polygon>,
+    pub regions: Vec<ConvexPolygon>,
 }
 
 /// Splits the time into stages.

@@ -20,7 +20,7 @@ use crate::hero::Hero;
 use crate::kit::{Library, Piece};
 use crate::place::Strata;
 use crate::plan::Placed;
-use crate::rest::{Body, Standing};
+use crate::rest::{RigidBody, Standing};
 
 /// What an earlier dressing of a shot left for the next one; nothing at first.
 #[derive(Debug, Default)]
@@ -42,7 +42,7 @@ pub(super) struct KnownKit {
     pub(super) library: Library,
     pub(super) pieces: Arc<Vec<Piece>>,
     pub(super) details: Option<Arc<Details>>,
-    pub(super) bodies: Arc<Vec<Arc<Body>>>,
+    pub(super) bodies: Arc<Vec<Arc<RigidBody>>>,
     pub(super) carpet: Option<Arc<Carpet>>,
 }
 
@@ -66,7 +66,7 @@ impl Earlier {
     }
 
     /// The body of a piece, if it was measured.
-    pub(super) fn body(&self, piece: &Piece) -> Option<Arc<Body>> {
+    pub(super) fn body(&self, piece: &Piece) -> Option<Arc<RigidBody>> {
         let (_, kit) = self.kit.as_ref()?;
         let at = kit.pieces.iter().position(|p| p == piece)?;
         // Simpler versions behind the kit have none

@@ -5,9 +5,9 @@ use std::sync::Arc;
 use crate::error::{Error, Result};
 use crate::kit::{Piece, Serving};
 use crate::place::{Candidate, Choice, Outline};
-use crate::plan::stones::Form;
+use crate::plan::stones::StanceProfile;
 use crate::plan::{Stances, Stones};
-use crate::rest::{self, Body};
+use crate::rest::{self, RigidBody};
 use crate::shot::{Lies, Pass, Place};
 
 /// Bodies longer than this many times their width keep apart by their ellipses: a cell as long as a
@@ -31,7 +31,7 @@ impl Forms {
         (index, pass): (usize, &Pass),
         kit: &[Serving],
         pieces: &[Piece],
-        bodies: &[Arc<Body>],
+        bodies: &[Arc<RigidBody>],
     ) -> Result<Self> {
         let body = |s: &Serving| &*bodies[usize::from(s.piece)];
         let of_piece: Vec<Vec<(u8, f64)>> = kit
@@ -87,7 +87,7 @@ impl Forms {
         let forms = |(serving, taken): (&Serving, &Vec<(u8, f64)>)| {
             let b_axis = pieces[usize::from(serving.piece)].measure.b_axis;
             let share = |number| taken.iter().find(|t| t.0 == number).map_or(0.0, |t| t.1);
-            let form = |(stance, number): (&rest::Stance, u8)| Form {
+            let form = |(stance, number): (&rest::Stance, u8)| StanceProfile {
                 profile: Arc::clone(&stance.profile),
                 per_metre: 1.0 / b_axis,
                 share: serving.share * share(number),

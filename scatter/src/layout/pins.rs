@@ -15,7 +15,7 @@ use crate::kit::Piece;
 use crate::place::block::ID_TAG_BITS;
 use crate::plan::{NANO, Placed, Rectangle};
 use crate::random::{join, text_key};
-use crate::rest::{self, Body, Lying, Standing, Surface};
+use crate::rest::{self, Lying, RigidBody, SettledSurface, Standing};
 use crate::shot::{Lies, PINS, Pin, Shot};
 use crate::units::Length;
 
@@ -59,7 +59,7 @@ impl Pins {
     pub(super) fn lay(
         shot: &Shot,
         ground: &Ground,
-        (pieces, bodies): (&[Piece], &[Arc<Body>]),
+        (pieces, bodies): (&[Piece], &[Arc<RigidBody>]),
         numbers: &[u16],
     ) -> Result<Self> {
         let removed = shot.removed();
@@ -126,8 +126,8 @@ impl Pins {
         (at, pin): (usize, &Pin),
         id: u64,
         number: u16,
-        (piece, body): (&Piece, &Body),
-        bodies: &[Arc<Body>],
+        (piece, body): (&Piece, &RigidBody),
+        bodies: &[Arc<RigidBody>],
         ground: &Ground,
     ) {
         let [x, z] = pin.at.map(|v| libm::rint(v.metres() * NANO) as i64);
@@ -165,7 +165,7 @@ impl Pins {
         } else {
             lying
         };
-        let surface = Surface::new(ground, lying);
+        let surface = SettledSurface::new(ground, lying);
         let standing = rest::pin(&placed, body, b_axis, pin.bury, &surface);
         let laid = Lying::new(body, standing);
         let [mx, mz] = laid.middle.map(|v| (v * NANO) as i64);

@@ -1,7 +1,7 @@
 //! What the passes of a shot refer to, and what they keep clear of.
 
 use crate::field::near::Manner;
-use crate::field::{Relation, Shape};
+use crate::field::{ClearShape, Relation};
 use crate::hero::Hero;
 use crate::plan::NANO;
 use crate::shot::{self, Gather, Pass, Shot, Smallest};
@@ -26,9 +26,13 @@ pub(super) const CLEAR_OF_PINS: Relation = Relation {
 };
 
 /// The shapes that a pass keeps clear of.
-pub(super) fn shapes(shot: &Shot, pass: &Pass) -> Vec<Shape> {
+pub(super) fn shapes(shot: &Shot, pass: &Pass) -> Vec<ClearShape> {
     let meant = |c: &&shot::Clear| c.passes().is_empty() || c.passes().contains(&pass.name);
-    shot.clear.iter().filter(meant).map(Shape::new).collect()
+    shot.clear
+        .iter()
+        .filter(meant)
+        .map(ClearShape::new)
+        .collect()
 }
 
 /// The relations of a pass, and that every pass keeps clear of the heroes.

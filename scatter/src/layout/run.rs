@@ -13,7 +13,7 @@ use std::sync::{Arc, PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard};
 
 use crate::error::Result;
 use crate::field::near::Manner;
-use crate::field::{Clumps, Gathering, Mask, Outlined, Relation, Shape};
+use crate::field::{ClearShape, Clumps, Gathering, Mask, Outlined, Relation};
 use crate::ground::Ground;
 use crate::hero::Hero;
 use crate::kit::{Piece, Serving};
@@ -24,7 +24,7 @@ use crate::plan::profile::side;
 use crate::plan::stones::nearest_turn;
 use crate::plan::{NANO, Placed, Rectangle, Stone, Stones};
 use crate::random::pass_key;
-use crate::rest::{self, Body, Standing};
+use crate::rest::{self, RigidBody, Standing};
 use crate::shot::{self, Gather, Lies, On, Pass, Place, Shot};
 use crate::view::View;
 use rustc_hash::FxHashSet;
@@ -41,7 +41,7 @@ pub(super) struct Run<'a> {
     pub(super) pins: &'a Pins,
     /// The kit, and its pieces as resting sees them.
     pub(super) pieces: &'a [Piece],
-    pub(super) bodies: &'a [Arc<Body>],
+    pub(super) bodies: &'a [Arc<RigidBody>],
     /// Ids of pieces that are taken away by hand.
     pub(super) removed: FxHashSet<u64>,
     /// Whether all that is laid is kept for a dressing to come.
@@ -86,7 +86,7 @@ pub(super) struct PassRun<'a> {
     /// Most height over diameter.
     pub(super) height: f64,
     /// The body of each of its pieces, and its diameter at scale 1, metres.
-    bodies: Vec<(&'a Body, f64)>,
+    bodies: Vec<(&'a RigidBody, f64)>,
     /// Long axis over diameter of each of its pieces.
     pub(super) elongations: Vec<f64>,
     /// Plan area over the square of the diameter of each of its pieces, lying as its mesh does.
@@ -105,7 +105,7 @@ pub(super) struct PassRun<'a> {
     /// Its images of strengths.
     pub(super) masks: &'a [Mask],
     /// Ground that the shot keeps clear by hand.
-    pub(super) shapes: Vec<Shape>,
+    pub(super) shapes: Vec<ClearShape>,
     pub(super) clumps: Option<Clumps>,
     pub(super) relations: Vec<(Relation, What)>,
 }
@@ -118,7 +118,7 @@ impl<'a> Run<'a> {
         take: u64,
         (ground, view): (&'a Ground, &'a View),
         (heroes, pins): (&'a [Hero], &'a Pins),
-        (pieces, bodies): (&'a [Piece], &'a [Arc<Body>]),
+        (pieces, bodies): (&'a [Piece], &'a [Arc<RigidBody>]),
         kits: &[Vec<Serving>],
         masks: &'a [Vec<Mask>],
     ) -> Result<Self> {
@@ -182,7 +182,7 @@ impl<'a> Run<'a> {
                 let headings = pass.rest.heading.map_or_else(Headings::random, |h| {
                     Headings::toward(h.toward.radians(), h.spread.radians())
                 });
-                let over_b = |of: fn(&Body) -> f64| {
+                let over_b = |of: fn(&RigidBody) -> f64| {
                     let each = kit.iter().map(|s| {
                         let i = usize::from(s.piece);
                         of(&bodies[i]) / pieces[i].measure.b_axis
@@ -198,7 +198,7 @@ impl<'a> Run<'a> {
                 let round = over_b(|b| b.aside + b.radius) + aside;
                 let beds = beds(shot, index, &talls, grows);
                 let beside = beside(shot, index, &talls, grows, &beds);
-                let stands_over_b = over_b(Body::stands);
+                let stands_over_b = over_b(RigidBody::stands);
                 let stands = stands_over_b * ask.sizes.range()[1];
                 let earlier = beds.iter().filter(|j| **j != index).map(|j| &talls[*j]);
                 let lift = earlier.map(|t| t.stands).fold(0.0, f64::max)

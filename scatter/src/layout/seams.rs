@@ -6,7 +6,7 @@
 
 use super::forms::Forms;
 use crate::kit::{Kind, Piece, Serving};
-use crate::rest::Body;
+use crate::rest::RigidBody;
 use crate::shot::{Amount, Ask, Lies, Pass, Place, Shot};
 use crate::units::Length;
 
@@ -34,7 +34,7 @@ pub(super) fn warnings(
     shot: &Shot,
     kits: &[Vec<Serving>],
     pieces: &[Piece],
-    bodies: &[std::sync::Arc<Body>],
+    bodies: &[std::sync::Arc<RigidBody>],
 ) -> Vec<String> {
     let mut warnings = gaps(shot);
     let mut covers: Vec<f64> = Vec::new();
@@ -78,7 +78,7 @@ fn is_of_stones(
     pass: &Pass,
     kit: &[Serving],
     pieces: &[Piece],
-    bodies: &[std::sync::Arc<Body>],
+    bodies: &[std::sync::Arc<RigidBody>],
 ) -> bool {
     let wooden = [Kind::Twig, Kind::BarkFlake, Kind::Spray].map(Kind::name);
     pass.place != Place::Strewn

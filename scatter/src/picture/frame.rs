@@ -4,7 +4,7 @@ use glam::Vec3A;
 
 /// A right-handed set of unit axes.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Frame {
+pub(super) struct Basis {
     /// First axis.
     pub(super) x: Vec3A,
     /// Second axis.
@@ -13,7 +13,7 @@ pub(super) struct Frame {
     pub(super) z: Vec3A,
 }
 
-impl Frame {
+impl Basis {
     /// Axes around the unit vector `z`.
     /// Based on: Duff et al., "Building an orthonormal basis, revisited", 2017.
     #[inline]

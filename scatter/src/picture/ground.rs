@@ -83,16 +83,16 @@ fn wrap(angle: f64) -> f64 {
 
 /// A square of the ground: its low corner in the world's plan, and its side.
 #[derive(Clone, Copy)]
-struct Square {
+struct GroundSquare {
     low: DVec2,
     side: f64,
 }
 
 /// The squares about `lens`, which is `above` metres over the ground.
-fn squares(camera: &Camera, reach: f64, above: f64) -> Vec<Square> {
+fn squares(camera: &Camera, reach: f64, above: f64) -> Vec<GroundSquare> {
     let lens = DVec2::new(camera.position.x, camera.position.z);
     let wedge = Wedge::of(camera);
-    let mut work = vec![Square {
+    let mut work = vec![GroundSquare {
         low: lens - reach,
         side: 2.0 * reach,
     }];
@@ -106,7 +106,7 @@ fn squares(camera: &Camera, reach: f64, above: f64) -> Vec<Square> {
         if s.side / CELLS as f64 > share * distance {
             let side = 0.5 * s.side;
             for (i, j) in [(0.0, 0.0), (1.0, 0.0), (0.0, 1.0), (1.0, 1.0)] {
-                work.push(Square {
+                work.push(GroundSquare {
                     low: s.low + DVec2::new(i, j) * side,
                     side,
                 });
@@ -119,7 +119,7 @@ fn squares(camera: &Camera, reach: f64, above: f64) -> Vec<Square> {
 }
 
 /// Positions and normals of a square's vertices, row by row along x.
-fn vertices(terrain: &dyn Terrain, square: &Square, origin: DVec3) -> (Vec<Vec3>, Vec<Vec3>) {
+fn vertices(terrain: &dyn Terrain, square: &GroundSquare, origin: DVec3) -> (Vec<Vec3>, Vec<Vec3>) {
     // Heights with one row more all round, for the slopes
     const WIDE: usize = SIDE + 2;
     let cell = square.side / CELLS as f64;

@@ -8,7 +8,7 @@
 
 use glam::{DVec3, Vec3A};
 
-use super::frame::Frame;
+use super::frame::Basis;
 
 /// Where the light comes from.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -99,7 +99,7 @@ struct Glow {
 pub(super) struct Sky {
     lamp: Option<Glow>,
     /// Towards the sun's centre.
-    sun: Frame,
+    sun: Basis,
     /// Illuminance of a surface square to the sun, coloured; zero without a sun.
     sun_normal: Vec3A,
     cie: Cie,
@@ -163,7 +163,7 @@ impl Sky {
         };
         let mut sky = Self {
             lamp,
-            sun: Frame::around(direction),
+            sun: Basis::around(direction),
             sun_normal: if up { sun_tint * sun_lux } else { Vec3A::ZERO },
             cie,
             scale: 1.0,
@@ -254,7 +254,7 @@ impl Sky {
             return None;
         }
         let [x, y] = super::frame::disc(random);
-        let frame = Frame::around(way / distance);
+        let frame = Basis::around(way / distance);
         let aside = Vec3A::new(x * LAMP_RADIUS, y * LAMP_RADIUS, 0.0);
         Some((
             way + frame.world(aside),

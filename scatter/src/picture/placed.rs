@@ -15,7 +15,7 @@ const PLAIN: u32 = 0;
 
 /// One placed piece, 32 bytes.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Placed {
+pub(super) struct TracedInstance {
     /// Relative to the lens, metres.
     pub(super) position: Vec3,
     /// Size over the piece's own.
@@ -31,7 +31,7 @@ pub(super) struct Placed {
     tint: u32,
 }
 
-impl Placed {
+impl TracedInstance {
     /// The instance at `index` of the layout, seen from `origin`.
     pub(super) fn new(
         instance: &Instance,

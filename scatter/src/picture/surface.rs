@@ -9,12 +9,12 @@ use std::f32::consts::PI;
 
 use glam::{DVec2, Vec3A};
 
-use super::frame::{Frame, cosine, disc};
+use super::frame::{Basis, cosine, disc};
 use super::light::luminance;
 
 /// A point of a surface, ready to be lit.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Surface {
+pub(super) struct ShadingPoint {
     /// Place, relative to the lens, metres.
     pub(super) point: Vec3A,
     /// Unit normal of the triangle, towards the viewer.
@@ -32,12 +32,12 @@ pub(super) struct Surface {
     /// Share of diffuse light that goes through.
     pub(super) translucency: f32,
     /// Relief too small for the mesh, which shades itself from the sun.
-    pub(super) grains: Option<Grains>,
+    pub(super) grains: Option<GrainPoint>,
 }
 
 /// A place among the ground's own grains.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Grains {
+pub(super) struct GrainPoint {
     /// World x and z.
     pub(super) plan: DVec2,
     /// Height of the grains there, metres.
@@ -103,7 +103,7 @@ fn lambda(w: Vec3A, alpha: f32) -> f32 {
     0.5 * ((1.0 + alpha * alpha * tan2).sqrt() - 1.0)
 }
 
-impl Surface {
+impl ShadingPoint {
     fn alpha(&self) -> f32 {
         // Below this the sun's disc would be a mirror image that few samples find
         let r = self.roughness.clamp(0.15, 1.0);
@@ -134,7 +134,7 @@ impl Surface {
     /// Radiance sent towards `wo` (unit) for each unit of illuminance on a surface square to `wi`
     /// (unit).
     pub(super) fn respond(&self, wo: Vec3A, wi: Vec3A) -> Vec3A {
-        let frame = Frame::around(self.normal);
+        let frame = Basis::around(self.normal);
         let (o, i) = (frame.local(wo), frame.local(wi));
         let cos_o = o.z.max(1e-3);
         let o = Vec3A::new(o.x, o.y, cos_o);
@@ -160,7 +160,7 @@ impl Surface {
 
     /// Chooses a direction to gather light from. None when the choice fell under the surface.
     pub(super) fn bounce(&self, wo: Vec3A, choice: f32, random: [f32; 2]) -> Option<Bounce> {
-        let frame = Frame::around(self.normal);
+        let frame = Basis::around(self.normal);
         let o = frame.local(wo);
         let o = Vec3A::new(o.x, o.y, o.z.max(1e-3)).normalize();
         let share = self.gloss_share(o.z);
@@ -172,7 +172,7 @@ impl Surface {
             // Visible normals of the stretched surface
             let alpha = self.alpha();
             let stretched = Vec3A::new(alpha * o.x, alpha * o.y, o.z).normalize();
-            let around = Frame::around(stretched);
+            let around = Basis::around(stretched);
             let [t1, t2] = disc(random);
             // Frame::around gives no axis level with the surface: build the pair that the method
             // wants

@@ -3,7 +3,7 @@
 use glam::Vec3A;
 
 use super::sample::Sampler;
-use super::surface::Surface;
+use super::surface::ShadingPoint;
 use super::world::{Walk, World};
 use crate::rays::Ray;
 
@@ -24,7 +24,13 @@ const BOUNCE_WIDTH: f32 = 0.05;
 
 impl World<'_> {
     /// Sunlight that `surface` sends towards `wo`.
-    fn sunlit(&self, surface: &Surface, wo: Vec3A, random: [f32; 2], walk: &mut Walk) -> Vec3A {
+    fn sunlit(
+        &self,
+        surface: &ShadingPoint,
+        wo: Vec3A,
+        random: [f32; 2],
+        walk: &mut Walk,
+    ) -> Vec3A {
         let Some((wi, light)) = self.sky.sun(random) else {
             return Vec3A::ZERO;
         };
@@ -43,7 +49,13 @@ impl World<'_> {
     }
 
     /// Lamplight that `surface` sends towards `wo`.
-    fn lamplit(&self, surface: &Surface, wo: Vec3A, random: [f32; 2], walk: &mut Walk) -> Vec3A {
+    fn lamplit(
+        &self,
+        surface: &ShadingPoint,
+        wo: Vec3A,
+        random: [f32; 2],
+        walk: &mut Walk,
+    ) -> Vec3A {
         let Some((way, light)) = self.sky.lamp(surface.point, random) else {
             return Vec3A::ZERO;
         };

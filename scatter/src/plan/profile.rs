@@ -36,7 +36,7 @@ pub fn side(k: usize) -> [f64; 2] {
 }
 
 /// Supports of a figure, one a side.
-pub type Figure = [f32; SIDES];
+pub type SideSupports = [f32; SIDES];
 
 /// A stone in one of its stances, at scale 1: supports in metres from its middle, by sixty-fourth
 /// turns from its long axis.
@@ -98,7 +98,7 @@ impl Profile {
     /// The outline turned by `turn` sixty-fourths, times `scale`.
     #[must_use]
     #[inline]
-    pub fn outline(&self, turn: usize, scale: f64) -> Figure {
+    pub fn outline(&self, turn: usize, scale: f64) -> SideSupports {
         turned(&self.outline, turn, scale)
     }
 
@@ -106,7 +106,7 @@ impl Profile {
     /// sixty-fourths, times `scale`.
     #[must_use]
     #[inline]
-    pub fn section(&self, height: f64, turn: usize, scale: f64) -> Figure {
+    pub fn section(&self, height: f64, turn: usize, scale: f64) -> SideSupports {
         let last = ((height * SECTIONS as f64) as usize).min(SECTIONS - 1);
         turned(&self.sections[last], turn, scale)
     }
@@ -140,7 +140,7 @@ fn reach(supports: &mut [f32; TURNS], [x, z]: [f64; 2]) {
 }
 
 #[inline]
-fn turned(supports: &[f32; TURNS], turn: usize, scale: f64) -> Figure {
+fn turned(supports: &[f32; TURNS], turn: usize, scale: f64) -> SideSupports {
     std::array::from_fn(|k| {
         let at = (k * (TURNS / SIDES) + TURNS - turn) % TURNS;
         (f64::from(supports[at]) * scale) as f32

@@ -4,7 +4,7 @@
 //! shoulder. So the smaller of two keeps off by its outline from the widest section of the larger
 //! one up to half the height to which the lower of the two stands out of the ground.
 
-use super::profile::{Figure, SIDES, side};
+use super::profile::{SIDES, SideSupports, side};
 use super::stones::Stones;
 use super::{NANO, Placed};
 
@@ -27,8 +27,8 @@ pub struct Stone {
     pub outer: f64,
     /// Smallest support at any height.
     least: f64,
-    outline: Figure,
-    sections: [Figure; LEVELS],
+    outline: SideSupports,
+    sections: [SideSupports; LEVELS],
 }
 
 /// How two figures overlap.
@@ -96,7 +96,7 @@ impl Stone {
     /// Something of one outline at all heights, such as a hero. `exposed`: its height over the
     /// ground.
     #[must_use]
-    pub fn wall((x, z): (f64, f64), diameter: f64, exposed: f64, outline: Figure) -> Self {
+    pub fn wall((x, z): (f64, f64), diameter: f64, exposed: f64, outline: SideSupports) -> Self {
         Self::from_figures((x, z), diameter, exposed, outline, [outline; LEVELS])
     }
 
@@ -104,11 +104,11 @@ impl Stone {
         (x, z): (f64, f64),
         diameter: f64,
         exposed: f64,
-        outline: Figure,
-        sections: [Figure; LEVELS],
+        outline: SideSupports,
+        sections: [SideSupports; LEVELS],
     ) -> Self {
-        let low = |f: &Figure| f64::from(f.iter().copied().fold(f32::INFINITY, f32::min));
-        let high = |f: &Figure| f64::from(f.iter().copied().fold(0.0, f32::max));
+        let low = |f: &SideSupports| f64::from(f.iter().copied().fold(f32::INFINITY, f32::min));
+        let high = |f: &SideSupports| f64::from(f.iter().copied().fold(0.0, f32::max));
         Self {
             x,
             z,
@@ -152,7 +152,7 @@ impl Stone {
 
     /// The section by which a smaller stone of a height over the ground meets this one.
     #[inline]
-    fn met_by(&self, exposed: f64) -> &Figure {
+    fn met_by(&self, exposed: f64) -> &SideSupports {
         let lower = self.exposed.min(exposed);
         let share = lower / self.exposed.max(1.0) * LEVELS as f64;
         &self.sections[((share + 0.5) as usize).clamp(1, LEVELS) - 1]
@@ -161,7 +161,7 @@ impl Stone {
     /// Keeps `within` nanometres more free all round.
     #[must_use]
     pub fn grown(mut self, within: f64) -> Self {
-        let grow = |figure: &mut Figure| figure.iter_mut().for_each(|h| *h += within as f32);
+        let grow = |figure: &mut SideSupports| figure.iter_mut().for_each(|h| *h += within as f32);
         grow(&mut self.outline);
         self.sections.iter_mut().for_each(grow);
         self.outer += within * CORNER;

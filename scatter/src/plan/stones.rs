@@ -49,7 +49,7 @@ impl Stances {
 #[derive(Debug, Clone)]
 pub struct Stones {
     /// By piece and stance, at diameter 1.
-    forms: Vec<Vec<Form>>,
+    forms: Vec<Vec<StanceProfile>>,
     /// Least and greatest share of the height that is sunk.
     pub bury: [f64; 2],
     /// Share of the darts that roll off what they meet, 0..=1.
@@ -63,7 +63,7 @@ pub struct Stones {
 
 /// A piece in one of its stances.
 #[derive(Debug, Clone)]
-pub struct Form {
+pub struct StanceProfile {
     /// At scale 1.
     pub profile: Arc<Profile>,
     /// Scale of the piece at a diameter of 1 m.
@@ -72,7 +72,7 @@ pub struct Form {
     pub share: f64,
 }
 
-impl Form {
+impl StanceProfile {
     /// Support of the outline over the diameter, averaged over sides.
     #[must_use]
     pub fn mean(&self) -> f64 {
@@ -83,7 +83,7 @@ impl Form {
 impl Stones {
     /// Of pieces by stance; none empty.
     #[must_use]
-    pub fn new(forms: Vec<Vec<Form>>, bury: [f64; 2], roll: f64) -> Self {
+    pub fn new(forms: Vec<Vec<StanceProfile>>, bury: [f64; 2], roll: f64) -> Self {
         let all = || forms.iter().flatten();
         let outer = all().map(|f| f.profile.outer() * f.per_metre);
         let shares: f64 = all().map(|f| f.share).sum();
@@ -100,7 +100,7 @@ impl Stones {
     /// Upright cylinders: discs that meet by figures of sixteen sides.
     #[must_use]
     pub fn discs(roll: f64) -> Self {
-        let form = Form {
+        let form = StanceProfile {
             profile: Arc::new(Profile::disc()),
             per_metre: 1.0,
             share: 1.0,
@@ -110,14 +110,14 @@ impl Stones {
 
     /// All forms, by piece and stance.
     #[must_use]
-    pub fn forms(&self) -> &[Vec<Form>] {
+    pub fn forms(&self) -> &[Vec<StanceProfile>] {
         &self.forms
     }
 
     /// A piece in a stance.
     #[must_use]
     #[inline]
-    pub fn form(&self, piece: u16, stance: u8) -> &Form {
+    pub fn form(&self, piece: u16, stance: u8) -> &StanceProfile {
         let stances = &self.forms[usize::from(piece)];
         &stances[usize::from(stance).min(stances.len() - 1)]
     }

@@ -56,7 +56,7 @@ impl Ray {
 
 /// Four children: their boxes coordinate by coordinate, 112 bytes.
 #[derive(Debug, Clone, Copy)]
-struct Node {
+struct WideNode {
     /// Lower and upper bounds along x, y and z.
     bounds: [[Vec4; 2]; 3],
     /// Inner node: its index. Leaf: [`LEAF`], its count less one, and its first primitive.
@@ -81,21 +81,21 @@ const ROBUST: f32 = 1.000_000_5;
 /// A node waiting to be visited: at what distance its box begins.
 pub(crate) type Waiting = (f32, u32);
 /// Waiting nodes of all levels.
-pub(crate) type Stack = Vec<Waiting>;
+pub(crate) type TraversalStack = Vec<Waiting>;
 
 /// A hierarchy over boxes.
 #[derive(Debug, Default)]
-pub(crate) struct Wide {
-    nodes: Vec<Node>,
+pub(crate) struct WideBvh {
+    nodes: Vec<WideNode>,
     root: u32,
 }
 
-const EMPTY: Node = Node {
+const EMPTY: WideNode = WideNode {
     bounds: [[Vec4::INFINITY, Vec4::NEG_INFINITY]; 3],
     child: [0; 4],
 };
 
-impl Node {
+impl WideNode {
     fn set(&mut self, slot: usize, aabb: &Aabb, child: u32) {
         for axis in 0..3 {
             self.bounds[axis][0][slot] = aabb.min[axis];
@@ -111,7 +111,7 @@ fn half_area(b: &Aabb) -> f32 {
     d.x * d.y + d.y * d.z + d.z * d.x
 }
 
-impl Wide {
+impl WideBvh {
     /// Builds a hierarchy with at most `in_leaf` primitives a leaf (1 to 8). `place` is told the
     /// primitives of each leaf, and answers with the number and the count that the leaf is to hold
     /// for them.
@@ -182,8 +182,8 @@ impl Wide {
     pub(crate) fn visit(
         &self,
         ray: &mut Ray,
-        stack: &mut Stack,
-        mut leaf: impl FnMut(u32, u32, &mut Ray, &mut Stack) -> bool,
+        stack: &mut TraversalStack,
+        mut leaf: impl FnMut(u32, u32, &mut Ray, &mut TraversalStack) -> bool,
     ) -> bool {
         if self.nodes.is_empty() {
             return false;
@@ -284,7 +284,7 @@ fn descend(waiting: &mut [Waiting]) {
 /// Turns a binary tree into wide nodes, and tells the number of the first; without recursion:
 /// degenerate input makes deep trees. `leaf` is told the primitives of each leaf, and answers with
 /// what stands for it among a node's children.
-fn gather(tree: &Bvh2, nodes: &mut Vec<Node>, leaf: &mut impl FnMut(&[u32]) -> u32) -> u32 {
+fn gather(tree: &Bvh2, nodes: &mut Vec<WideNode>, leaf: &mut impl FnMut(&[u32]) -> u32) -> u32 {
     let root = nodes.len();
     nodes.push(EMPTY);
     // Binary node, and the wide node that is to hold its children
@@ -363,7 +363,7 @@ mod tests {
             .collect();
         for at_once in [3000, 700, 40] {
             let mut listed = Vec::new();
-            let wide = Wide::build_in_runs(
+            let wide = WideBvh::build_in_runs(
                 boxes.clone(),
                 BvhBuildParams::fast_build(),
                 3,
@@ -378,7 +378,7 @@ mod tests {
             assert!(all.into_iter().eq(0..3000), "each box in one leaf");
             let (mut hits, mut visited) = (0, 0);
             for ray in &rays {
-                let (mut seen, mut ray, mut stack) = (Vec::new(), *ray, Stack::new());
+                let (mut seen, mut ray, mut stack) = (Vec::new(), *ray, TraversalStack::new());
                 wide.visit(&mut ray, &mut stack, |first, count, _, _| {
                     seen.extend_from_slice(&listed[first as usize..(first + count) as usize]);
                     false

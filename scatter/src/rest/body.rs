@@ -5,8 +5,8 @@ use std::sync::Arc;
 
 use glam::{DQuat, DVec3};
 
-use super::poses::{self, Pose};
-use super::shape::{Probe, Shape, Standing};
+use super::poses::{self, StablePose};
+use super::shape::{ContactMesh, HeightProbe, Standing};
 use super::surface::Lying;
 use super::thin;
 use crate::error::{Error, Result};
@@ -15,7 +15,7 @@ use crate::plan::{NANO, Profile, convex_hull};
 use crate::shot::Lies;
 
 /// A piece ready to be laid. Lengths in metres at scale 1.
-pub struct Body {
+pub struct RigidBody {
     /// How it comes to lie.
     pub lies: Lies,
     /// Ways to stand on level ground, by falling probability; at least one, unless it is rooted.
@@ -35,12 +35,12 @@ pub struct Body {
     /// Vertices spread over all of it, in the piece's frame. Any first few are spread over all of
     /// it, too.
     skin: Vec<DVec3>,
-    shape: Shape,
+    shape: ContactMesh,
 }
 
-impl std::fmt::Debug for Body {
+impl std::fmt::Debug for RigidBody {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Body")
+        f.debug_struct("RigidBody")
             .field("lies", &self.lies)
             .field("stances", &self.stances.len())
             .finish_non_exhaustive()
@@ -108,7 +108,7 @@ const NEAR_STANCE: f64 = 0.906_307_787;
 /// shows.
 const MEETS: f64 = 0.01;
 
-impl Body {
+impl RigidBody {
     /// Measures a piece.
     ///
     /// # Errors
@@ -133,7 +133,7 @@ impl Body {
                 .map(|v| (*v - centre).length())
                 .fold(0.0, f64::max),
             skin: spread(thin::outermost(&vertices).into_iter(), MOST_SKIN),
-            shape: Shape::of(piece),
+            shape: ContactMesh::of(piece),
         };
         let flat = body.lies == Lies::Rooted;
         if flat {
@@ -161,11 +161,12 @@ impl Body {
             .iter()
             .map(|p| p.stands)
             .fold(f64::INFINITY, f64::min);
-        let stays = |p: &&Pose| match body.lies {
+        let stays = |p: &&StablePose| match body.lies {
             Lies::Sheet => p.stands <= SHEET_STANDS * lowest,
             _ => p.probability >= RARE,
         };
-        let mut kept: Vec<&Pose> = found.all.iter().filter(stays).take(MOST_STANCES).collect();
+        let mut kept: Vec<&StablePose> =
+            found.all.iter().filter(stays).take(MOST_STANCES).collect();
         if kept.is_empty() {
             kept.extend(found.all.first());
         }
@@ -205,7 +206,7 @@ impl Body {
         }
     }
 
-    fn stance(&self, pose: &Pose, probability: f64, vertices: &[DVec3]) -> Stance {
+    fn stance(&self, pose: &StablePose, probability: f64, vertices: &[DVec3]) -> Stance {
         let turned: Vec<DVec3> = vertices.iter().map(|v| pose.rotation * *v).collect();
         let along = longest(&turned);
         // Turns `along` (x, z) onto +x: about +y by the angle whose sine and cosine they are
@@ -383,7 +384,7 @@ impl Body {
             return None;
         }
         let size = 2.0 * radius;
-        let inside = |v: DVec3, probe: &Probe<'_>, about: [f64; 2], reach: f64| {
+        let inside = |v: DVec3, probe: &HeightProbe<'_>, about: [f64; 2], reach: f64| {
             let (dx, dz) = (v.x - about[0], v.z - about[1]);
             if dx * dx + dz * dz >= reach * reach || v.y >= probe.top || v.y <= probe.bottom {
                 return None;
@@ -399,7 +400,7 @@ impl Body {
 
     /// Ready for vertical rays where it stands.
     #[must_use]
-    pub fn probe(&self, standing: &Standing) -> Probe<'_> {
+    pub fn probe(&self, standing: &Standing) -> HeightProbe<'_> {
         self.shape.probe(standing)
     }
 }

@@ -2,11 +2,11 @@
 
 use glam::{DMat3, DQuat, DVec3};
 
-use super::body::{Body, COARSE, Stance};
+use super::body::{COARSE, RigidBody, Stance};
 use super::peaks::Peaks;
 use super::settle::Descent;
-use super::shape::{Facet, Standing};
-use super::surface::Surface;
+use super::shape::{Standing, TangentPlane};
+use super::surface::SettledSurface;
 
 /// Closer than this share of the body's size counts as touching: no gap at a contact that a
 /// close-up shows.
@@ -20,12 +20,12 @@ const STRAIGHT: f64 = 0.03;
 const NEARLY: f64 = 0.12;
 
 /// A body held over the surface.
-pub(super) struct Held<'a> {
-    pub(super) body: &'a Body,
+pub(super) struct HeldBody<'a> {
+    pub(super) body: &'a RigidBody,
     pub(super) stance: &'a Stance,
     pub(super) scale: f64,
     pub(super) rotation: DQuat,
-    pub(super) surface: &'a Surface<'a>,
+    pub(super) surface: &'a SettledSurface<'a>,
     pub(super) descent: Descent,
 }
 
@@ -58,12 +58,12 @@ pub(super) struct Touched<'a> {
 #[derive(Clone, Copy)]
 pub(super) struct Known {
     place: [f64; 2],
-    facet: Facet,
+    facet: TangentPlane,
     /// Height of the ground alone.
     ground: f64,
 }
 
-impl Held<'_> {
+impl HeldBody<'_> {
     /// Half of its extent, metres.
     pub(super) fn size(&self) -> f64 {
         self.stance.reach * self.scale
@@ -134,7 +134,7 @@ impl Held<'_> {
                     ground: known[i].facet.height,
                 };
             }
-            let Facet { height, slope } = known[i].facet;
+            let TangentPlane { height, slope } = known[i].facet;
             Felt {
                 at,
                 ground: height + slope[0] * dx + slope[1] * dz,

@@ -16,9 +16,9 @@ mod support;
 pub mod surface;
 mod thin;
 
-pub use body::{Body, Stance};
+pub use body::{RigidBody, Stance};
 pub use shape::Standing;
-pub use surface::{Lying, Surface};
+pub use surface::{Lying, SettledSurface};
 
 use glam::{DMat3, DQuat, DVec3};
 
@@ -77,10 +77,10 @@ pub struct Laying<'a> {
 #[must_use]
 pub fn lay(
     placed: &Placed,
-    body: &Body,
+    body: &RigidBody,
     b_axis: f64,
     laying: Laying<'_>,
-    surface: &Surface<'_>,
+    surface: &SettledSurface<'_>,
 ) -> Option<Standing> {
     let rest = laying.rest;
     let mut draws = stream(join(laying.key, placed.id));
@@ -154,7 +154,7 @@ pub fn lay(
 /// The stances that a body takes where a shot asks for a pose: their numbers, and how often each is
 /// taken. None of what grows.
 #[must_use]
-pub fn stances(body: &Body, pose: Pose) -> Vec<(u8, f64)> {
+pub fn stances(body: &RigidBody, pose: Pose) -> Vec<(u8, f64)> {
     let number = |one: &Stance| body.stances.iter().position(|s| std::ptr::eq(s, one));
     let only = |one: &Stance| vec![(number(one).unwrap_or(0) as u8, 1.0)];
     if body.stances.is_empty() {
@@ -176,10 +176,10 @@ pub fn stances(body: &Body, pose: Pose) -> Vec<(u8, f64)> {
 #[must_use]
 pub fn pin(
     placed: &Placed,
-    body: &Body,
+    body: &RigidBody,
     b_axis: f64,
     bury: f64,
-    surface: &Surface<'_>,
+    surface: &SettledSurface<'_>,
 ) -> Standing {
     let scale = f64::from(placed.diameter) / b_axis;
     let place = [placed.x as f64 / NANO, placed.z as f64 / NANO];
@@ -223,7 +223,7 @@ pub fn pin(
 /// Stands a rooted piece in the ground.
 #[expect(clippy::too_many_arguments, reason = "what one stem needs, used once")]
 fn root(
-    body: &Body,
+    body: &RigidBody,
     rest: &Rest,
     [x, z]: [f64; 2],
     along: DVec3,
@@ -249,7 +249,7 @@ fn root(
 /// Beds a stone in the ground: let down until it touches, then sunk, then as much deeper as the
 /// soil needs to hold it.
 fn bed(
-    body: &Body,
+    body: &RigidBody,
     stance: &Stance,
     scale: f64,
     rotation: DQuat,
@@ -305,7 +305,7 @@ fn beneath(
     scale: f64,
     [x, z]: [f64; 2],
     along: DVec3,
-    surface: &Surface<'_>,
+    surface: &SettledSurface<'_>,
 ) -> DVec3 {
     /// Places that are looked at: enough for a plane, few beside those that the leaf touches with.
     const LOOKS: usize = 12;

@@ -7,15 +7,15 @@
 
 use glam::DVec3;
 
-use super::body::Body;
+use super::body::RigidBody;
 use super::held::Felt;
-use super::shape::Probe;
-use super::surface::Surface;
+use super::shape::HeightProbe;
+use super::surface::SettledSurface;
 use crate::shot::Lies;
 
 /// Peaks under a sheet in one pose.
 pub(super) struct Peaks<'a> {
-    probe: Probe<'a>,
+    probe: HeightProbe<'a>,
     /// World place over which the sheet's middle is held, at height 0.
     middle: DVec3,
     /// Peaks not asked yet, with the most that they can lift the sheet, as [`Felt::lifts`] counts.
@@ -26,8 +26,8 @@ impl<'a> Peaks<'a> {
     /// What may be under a sheet within `reach` of a plan place, world, metres; nothing of what is
     /// no sheet.
     pub(super) fn within(
-        body: &Body,
-        surface: &Surface<'_>,
+        body: &RigidBody,
+        surface: &SettledSurface<'_>,
         place: [f64; 2],
         reach: f64,
     ) -> Vec<DVec3> {
@@ -44,7 +44,7 @@ impl<'a> Peaks<'a> {
     }
 
     /// Those of `all` that are under a sheet whose middle is held over a plan place at height 0.
-    pub(super) fn new(all: &[DVec3], probe: Probe<'a>, place: [f64; 2]) -> Self {
+    pub(super) fn new(all: &[DVec3], probe: HeightProbe<'a>, place: [f64; 2]) -> Self {
         let bound = |peak: &DVec3| {
             let lowest = probe.box_over(peak.x, peak.z)?;
             Some((*peak, peak.y - lowest))

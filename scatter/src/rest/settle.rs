@@ -6,12 +6,12 @@
 
 use glam::{DQuat, DVec3};
 
-use super::body::{Body, COARSE, Stance};
-use super::held::{Felt, Held, Touched, height};
+use super::body::{COARSE, RigidBody, Stance};
+use super::held::{Felt, HeldBody, Touched, height};
 use super::peaks::Peaks;
 use super::shape::Standing;
 use super::support::{beside, lowest_slope};
-use super::surface::Surface;
+use super::surface::SettledSurface;
 
 /// How a body may be let down.
 #[derive(Debug, Clone, Copy)]
@@ -66,17 +66,17 @@ enum Outcome {
 /// `None` when it would not stay.
 #[must_use]
 pub(super) fn settle(
-    body: &Body,
+    body: &RigidBody,
     stance: &Stance,
     scale: f64,
     rotation: DQuat,
     place: [f64; 2],
-    surface: &Surface<'_>,
+    surface: &SettledSurface<'_>,
     descent: Descent,
 ) -> Option<Standing> {
     let up = rotation * (stance.turn.inverse() * DVec3::Y);
     let mut place = place;
-    let mut held = Held {
+    let mut held = HeldBody {
         body,
         stance,
         scale,
@@ -100,7 +100,7 @@ pub(super) fn settle(
     None
 }
 
-impl Held<'_> {
+impl HeldBody<'_> {
     /// Goes over in a direction in plan onto the face that is lowest then, and is held on it: `up`
     /// is what a face stands on.
     fn roll(&mut self, toward: [f64; 2], up: DVec3) {

@@ -12,8 +12,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use rayon::prelude::*;
 
 use super::canopy::{Canopy, Density};
-use super::raster::Raster;
-use super::spared::Outlines;
+use super::raster::MarkRaster;
+use super::spared::SparedOutlines;
 
 /// Side of a tile in flecks: a few flecks in each even where little is lit.
 const FLECKS: f64 = 4.0;
@@ -41,7 +41,7 @@ const OVER: f64 = 0.25;
 const ENOUGH: f64 = 0.25;
 
 /// The light of one tile: how many pixels have their smallest mark in each bin.
-type Light = Vec<u32>;
+type MarkHistogram = Vec<u32>;
 
 /// Side of the tiles, pixels.
 pub(super) fn side(canopy: &Canopy<'_>, fleck: f64) -> i64 {
@@ -55,7 +55,7 @@ pub(super) fn balance(
     tiles: &BTreeSet<[i64; 2]>,
     (mean, side): (f64, i64),
     lit: f64,
-    (spared, margin): (&Outlines, f64),
+    (spared, margin): (&SparedOutlines, f64),
 ) -> Density {
     let mut density = Density {
         mean,
@@ -72,13 +72,13 @@ pub(super) fn balance(
         let reach = HANGS_ON * (TIMES - time) as i64;
         let now = grown(&corners, [-reach, reach]);
         let looked_at: Vec<[i64; 2]> = grown(&now, [-1, 0]).into_iter().collect();
-        let read = |tiles: &[[i64; 2]], until: usize| -> BTreeMap<[i64; 2], Light> {
+        let read = |tiles: &[[i64; 2]], until: usize| -> BTreeMap<[i64; 2], MarkHistogram> {
             let of = |tile: &[i64; 2]| light(canopy, *tile, &density, until, (spared, margin));
             tiles.par_iter().map(|tile| (*tile, of(tile))).collect()
         };
         let until = bin(mean + OVER);
         let mut lights = read(&looked_at, until);
-        let found = |lights: &BTreeMap<[i64; 2], Light>, corner: &[i64; 2]| {
+        let found = |lights: &BTreeMap<[i64; 2], MarkHistogram>, corner: &[i64; 2]| {
             let round = round(corner).map(|tile| lights.get(&tile));
             quantile(round.into_iter().flatten(), side, lit)
         };
@@ -128,12 +128,12 @@ fn light(
     tile: [i64; 2],
     density: &Density,
     until: usize,
-    (spared, margin): (&Outlines, f64),
-) -> Light {
+    (spared, margin): (&SparedOutlines, f64),
+) -> MarkHistogram {
     let side = density.side;
     let low = tile.map(|v| v * side);
     let high = low.map(|v| v + side);
-    let mut raster = Raster::sparse(low, side as usize, side as usize, EVERY);
+    let mut raster = MarkRaster::sparse(low, side as usize, side as usize, EVERY);
     for candidate in canopy.touching(low, high) {
         // As the raster keeps it
         let mark = f64::from(density.mark(&candidate) as f32);
@@ -160,7 +160,11 @@ fn light(
 
 /// The density at which the share asked of some tiles is lit; None where too little of them is
 /// ground that counts.
-fn quantile<'b>(lights: impl Iterator<Item = &'b Light>, side: i64, lit: f64) -> Option<f64> {
+fn quantile<'b>(
+    lights: impl Iterator<Item = &'b MarkHistogram>,
+    side: i64,
+    lit: f64,
+) -> Option<f64> {
     let mut sum = vec![0_u64; BINS];
     for light in lights {
         for (bin, count) in sum.iter_mut().zip(light) {

@@ -33,12 +33,12 @@ use crate::kit::Piece;
 use crate::place::block::{ID_CELL_BITS, piece_id};
 use crate::plan::NANO;
 use crate::shot::{self, HeroLight};
-use crate::view::{Polygon, View};
-use canopy::{Candidate, Canopy, Density};
-use raster::Raster;
-use silhouette::Poses;
-use solve::{Asked, Solved};
-use spared::Outlines;
+use crate::view::{ConvexPolygon, View};
+use canopy::{Canopy, CasterCandidate, Density};
+use raster::MarkRaster;
+use silhouette::SprayPoses;
+use solve::{CanopyTarget, Solved};
+use spared::SparedOutlines;
 
 /// Height over the ground up to which what stands there is dappled too, metres: grass, a stone.
 const ABOVE: f64 = 0.2;
@@ -122,7 +122,7 @@ pub struct Hung {
 /// # Errors
 /// It would have far more casters than may be, or span more cells than ids tell apart.
 pub fn hang(asked: &shot::Shade, sprays: &[&Piece], setting: &Setting<'_>) -> Result<Hung> {
-    let poses = Poses::new(sprays);
+    let poses = SprayPoses::new(sprays);
     let beam = Beam::new(setting.view.sun());
     let softness = asked.softness.metres();
     let distance = softness / SUN;
@@ -130,7 +130,7 @@ pub fn hang(asked: &shot::Shade, sprays: &[&Piece], setting: &Setting<'_>) -> Re
     let solved = solve::solve(
         &poses,
         setting.key,
-        Asked {
+        CanopyTarget {
             lit: asked.lit,
             fleck: asked.fleck.metres(),
             softness,
@@ -138,10 +138,10 @@ pub fn hang(asked: &shot::Shade, sprays: &[&Piece], setting: &Setting<'_>) -> Re
         },
     );
     let spared = match asked.hero {
-        HeroLight::Lit => Outlines::of(setting.heroes, &beam),
-        HeroLight::Any => Outlines::default(),
+        HeroLight::Lit => SparedOutlines::of(setting.heroes, &beam),
+        HeroLight::Any => SparedOutlines::default(),
     };
-    let mut work = Work {
+    let mut work = CanopyBuilder {
         setting,
         beam,
         distance,
@@ -194,7 +194,7 @@ fn leaf_area(solved: &Solved<'_>, beam: &Beam) -> f64 {
 }
 
 /// A canopy on its way.
-struct Work<'a> {
+struct CanopyBuilder<'a> {
     setting: &'a Setting<'a>,
     beam: Beam,
     /// Of the casters from the ground, along the beam, metres.
@@ -203,10 +203,10 @@ struct Work<'a> {
     margin: f64,
     canopy: &'a Canopy<'a>,
     density: Density,
-    spared: Outlines,
+    spared: SparedOutlines,
 }
 
-impl Work<'_> {
+impl CanopyBuilder<'_> {
     /// Largest radius of a caster with the edge of its shadow, metres.
     fn reach(&self) -> f64 {
         self.canopy.poses.reach as f64 * self.canopy.pixel + self.margin
@@ -214,10 +214,10 @@ impl Work<'_> {
 
     /// Convex polygons of the sun's plane that together hold the rays to all framed ground, and to
     /// all framed places as much above it as twice `radius`; each with a margin, metres.
-    fn regions(&self, radius: f64, margin: f64) -> Vec<Polygon> {
+    fn regions(&self, radius: f64, margin: f64) -> Vec<ConvexPolygon> {
         let ground = self.setting.ground;
         let [low, high] = ground.slab();
-        let in_plane = |region: Polygon| {
+        let in_plane = |region: ConvexPolygon| {
             let points: Vec<[f64; 2]> = region
                 .corners()
                 .iter()
@@ -227,14 +227,14 @@ impl Work<'_> {
                         .map(|h| self.beam.place(DVec3::new(*x, base + h, *z)))
                 })
                 .collect();
-            Polygon::hull(&points, margin + region.margin())
+            ConvexPolygon::hull(&points, margin + region.margin())
         };
         let regions = self.setting.view.ground_regions(radius, ground);
         regions.into_iter().filter_map(in_plane).collect()
     }
 
     /// Squares of a side that touch regions, metres.
-    fn squares(regions: &[Polygon], side: f64) -> BTreeSet<[i64; 2]> {
+    fn squares(regions: &[ConvexPolygon], side: f64) -> BTreeSet<[i64; 2]> {
         let mut squares = BTreeSet::new();
         for region in regions {
             let [x0, y0, x1, y1] = region.bounds().map(|v| libm::floor(v / side) as i64);
@@ -247,20 +247,20 @@ impl Work<'_> {
         squares
     }
 
-    fn tiles(&self, regions: &[Polygon]) -> BTreeSet<[i64; 2]> {
+    fn tiles(&self, regions: &[ConvexPolygon]) -> BTreeSet<[i64; 2]> {
         Self::squares(regions, self.density.side as f64 * self.canopy.pixel)
     }
 
     /// Refuses what is surely over the budget, and what ids can't tell apart, before the work.
-    fn check(&self, regions: &[Polygon]) -> Result<()> {
+    fn check(&self, regions: &[ConvexPolygon]) -> Result<()> {
         /// Not all candidates hang, and regions have margins: only this many times the budget is
         /// surely over it.
         const SURELY_OVER: f64 = 4.0;
-        let area: f64 = regions.iter().map(Polygon::area).sum();
+        let area: f64 = regions.iter().map(ConvexPolygon::area).sum();
         let forecast = area * self.canopy.candidates_per_m2();
         let span = regions
             .iter()
-            .map(Polygon::bounds)
+            .map(ConvexPolygon::bounds)
             .map(|b| (b[2] - b[0]).max(b[3] - b[1]) / self.canopy.cell)
             .fold(0.0, f64::max);
         if forecast > SURELY_OVER * self.setting.most as f64
@@ -283,11 +283,11 @@ impl Work<'_> {
 
     /// The candidates that are made, by cell and number, and how many were left out as seen in a
     /// frame, and as shading a hero.
-    fn made(&self, regions: &[Polygon]) -> (Vec<Candidate>, u64, u64) {
+    fn made(&self, regions: &[ConvexPolygon]) -> (Vec<CasterCandidate>, u64, u64) {
         let cells: Vec<[i64; 2]> = Self::squares(regions, self.canopy.cell)
             .into_iter()
             .collect();
-        let found: Vec<(Candidate, Fate)> = cells
+        let found: Vec<(CasterCandidate, CasterFate)> = cells
             .par_iter()
             .flat_map_iter(|cell| {
                 let hanging = self.canopy.candidates(*cell);
@@ -296,14 +296,14 @@ impl Work<'_> {
                     .filter_map(|c| Some((c, self.fate(&c)?)))
             })
             .collect();
-        let count = |fate: Fate| found.iter().filter(|(_, f)| *f == fate).count() as u64;
-        let (in_frame, on_hero) = (count(Fate::InFrame), count(Fate::OnHero));
-        let made = found.into_iter().filter(|(_, f)| *f == Fate::Made);
+        let count = |fate: CasterFate| found.iter().filter(|(_, f)| *f == fate).count() as u64;
+        let (in_frame, on_hero) = (count(CasterFate::InFrame), count(CasterFate::OnHero));
+        let made = found.into_iter().filter(|(_, f)| *f == CasterFate::Made);
         (made.map(|(c, _)| c).collect(), in_frame, on_hero)
     }
 
     /// What becomes of a candidate that hangs; None if no framed ground needs it.
-    fn fate(&self, candidate: &Candidate) -> Option<Fate> {
+    fn fate(&self, candidate: &CasterCandidate) -> Option<CasterFate> {
         let pose = &self.canopy.poses.all[candidate.pose];
         let radius = pose.radius * pose.size * self.canopy.scale;
         let foot = self.beam.ground(self.setting.ground, candidate.at);
@@ -320,13 +320,13 @@ impl Work<'_> {
             return None;
         }
         if self.spared.meet(self.canopy, candidate, self.margin) {
-            return Some(Fate::OnHero);
+            return Some(CasterFate::OnHero);
         }
         let middle = foot + sun * self.distance;
         Some(if view.in_frame(middle, radius) {
-            Fate::InFrame
+            CasterFate::InFrame
         } else {
-            Fate::Made
+            CasterFate::Made
         })
     }
 
@@ -351,7 +351,7 @@ impl Work<'_> {
     }
 
     /// A candidate in its place.
-    fn caster(&self, candidate: &Candidate) -> Caster {
+    fn caster(&self, candidate: &CasterCandidate) -> Caster {
         let pose = &self.canopy.poses.all[candidate.pose];
         let scale = pose.size * self.canopy.scale;
         let rotation = (self.beam.world_from_plane() * pose.plane_from_piece).normalize();
@@ -375,7 +375,7 @@ impl Work<'_> {
 
     /// Share of the light that the casters made leave on the framed ground; what a hero hides from
     /// the sun does not count. 1 where no ground is framed.
-    fn lit(&self, made: &[Candidate]) -> f64 {
+    fn lit(&self, made: &[CasterCandidate]) -> f64 {
         let names: Vec<([i64; 2], u32)> = {
             let mut names: Vec<_> = made.iter().map(|c| (c.cell, c.ordinal)).collect();
             names.sort_unstable();
@@ -385,13 +385,13 @@ impl Work<'_> {
         let side = self.density.side;
         let pixels = tiles.len() as f64 * (side * side) as f64;
         let step = (libm::sqrt(pixels / READ) as usize).max(1);
-        let heroes = Outlines::of(self.setting.heroes, &self.beam);
+        let heroes = SparedOutlines::of(self.setting.heroes, &self.beam);
         let counts: Vec<[u64; 2]> = tiles
             .par_iter()
             .map(|tile| {
                 let low = tile.map(|v| v * side);
                 let high = low.map(|v| v + side);
-                let mut raster = Raster::new(low, side as usize, side as usize);
+                let mut raster = MarkRaster::new(low, side as usize, side as usize);
                 for c in self.canopy.touching(low, high) {
                     if names.binary_search(&(c.cell, c.ordinal)).is_ok() {
                         raster.shade(self.canopy, &c, 0.0);
@@ -423,7 +423,7 @@ impl Work<'_> {
 
     /// Mean distance down the beam from casters to the ground, measured; None where there are no
     /// casters.
-    fn sound(&self, made: &[Candidate]) -> Option<f64> {
+    fn sound(&self, made: &[CasterCandidate]) -> Option<f64> {
         let every = made.len() / SOUNDED + 1;
         let found: Vec<f64> = made
             .iter()
@@ -442,7 +442,7 @@ impl Work<'_> {
 
 /// What becomes of a candidate that hangs over framed ground.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Fate {
+enum CasterFate {
     Made,
     InFrame,
     OnHero,

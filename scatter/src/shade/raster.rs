@@ -1,13 +1,13 @@
 //! Light through the canopy on a raster in the sun's plane.
 
-use super::canopy::{Candidate, Canopy};
+use super::canopy::{Canopy, CasterCandidate};
 
 /// Flecks are measured along every so many rows: neighbouring rows cross the same flecks.
 const ROWS: usize = 4;
 
 /// Smallest marks of what shades each pixel, in a rectangle from `low`; infinite where nothing
 /// does.
-pub(super) struct Raster {
+pub(super) struct MarkRaster {
     low: [i64; 2],
     width: usize,
     /// Only every so many rows are there, the first one among them.
@@ -15,7 +15,7 @@ pub(super) struct Raster {
     pub(super) marks: Vec<f32>,
 }
 
-impl Raster {
+impl MarkRaster {
     /// A raster that nothing shades.
     pub(super) fn new(low: [i64; 2], width: usize, height: usize) -> Self {
         Self {
@@ -49,7 +49,7 @@ impl Raster {
     }
 
     /// Shades the pixels under a candidate with its mark.
-    pub(super) fn shade(&mut self, canopy: &Canopy<'_>, candidate: &Candidate, mark: f64) {
+    pub(super) fn shade(&mut self, canopy: &Canopy<'_>, candidate: &CasterCandidate, mark: f64) {
         let width = self.width as i64;
         let height = self.height() as i64 * self.every;
         let [x, y] = [0, 1].map(|k| candidate.pixel[k] - self.low[k]);

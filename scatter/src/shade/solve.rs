@@ -8,9 +8,9 @@
 
 use rayon::prelude::*;
 
-use super::canopy::{Candidate, Canopy};
-use super::raster::Raster;
-use super::silhouette::{PIXEL, Poses};
+use super::canopy::{Canopy, CasterCandidate};
+use super::raster::MarkRaster;
+use super::silhouette::{PIXEL, SprayPoses};
 
 /// Scales of the sprays: leaves from 7 mm (heather, box) to 150 mm long (plane tree).
 const SCALES: [f64; 2] = [0.12, 2.5];
@@ -53,7 +53,7 @@ impl Solved<'_> {
 
 /// What is asked, metres.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Asked {
+pub(super) struct CanopyTarget {
     pub(super) lit: f64,
     pub(super) fleck: f64,
     /// Width of the sun's image on a plane square to its rays.
@@ -63,7 +63,7 @@ pub(super) struct Asked {
 }
 
 /// The canopy of sprays in some poses that comes nearest to what is asked; `key` is the pass's.
-pub(super) fn solve<'a>(poses: &'a Poses, key: u64, asked: Asked) -> Solved<'a> {
+pub(super) fn solve<'a>(poses: &'a SprayPoses, key: u64, asked: CanopyTarget) -> Solved<'a> {
     let mut size = LEAVES * asked.fleck;
     let mut best: Option<Solved<'a>> = None;
     // Sizes known to be too small and too large
@@ -96,7 +96,7 @@ pub(super) fn solve<'a>(poses: &'a Poses, key: u64, asked: Asked) -> Solved<'a> 
 }
 
 /// A canopy of one size, with the density that lets the share asked through.
-fn trial<'a>(poses: &'a Poses, key: u64, asked: Asked, size: f64) -> Solved<'a> {
+fn trial<'a>(poses: &'a SprayPoses, key: u64, asked: CanopyTarget, size: f64) -> Solved<'a> {
     // Small leaves hang anywhere
     let most = SCALES[1].min(asked.most_scale.max(SCALES[0]));
     let scale = size.min(LEAVES * asked.fleck).clamp(SCALES[0], most);
@@ -121,18 +121,18 @@ fn trial<'a>(poses: &'a Poses, key: u64, asked: Asked, size: f64) -> Solved<'a> 
 
 /// The patch of a canopy at the origin of the sun's plane, with its marks up to the one of number
 /// `count` by size at least; larger ones may be infinite.
-fn patch(canopy: &Canopy<'_>, side: usize, count: usize) -> Raster {
+fn patch(canopy: &Canopy<'_>, side: usize, count: usize) -> MarkRaster {
     let rows = side / PARTS;
     let range = |band: usize| {
         let [low, high] = [band, band + 1].map(|b| (b * rows) as i64);
         ([0, low], [side as i64, high])
     };
-    let mut bands: Vec<(Raster, Vec<Candidate>)> = (0..PARTS)
+    let mut bands: Vec<(MarkRaster, Vec<CasterCandidate>)> = (0..PARTS)
         .into_par_iter()
         .map(|band| {
             let (low, high) = range(band);
             let candidates = canopy.touching(low, high).collect();
-            (Raster::new(low, side, rows), candidates)
+            (MarkRaster::new(low, side, rows), candidates)
         })
         .collect();
     for round in 0..ROUNDS {
@@ -140,8 +140,9 @@ fn patch(canopy: &Canopy<'_>, side: usize, count: usize) -> Raster {
         let shaded: usize = bands
             .par_iter_mut()
             .map(|(raster, candidates)| {
-                let of_round =
-                    |c: &&Candidate| ((c.mark * ROUNDS as f64) as usize).min(ROUNDS - 1) == round;
+                let of_round = |c: &&CasterCandidate| {
+                    ((c.mark * ROUNDS as f64) as usize).min(ROUNDS - 1) == round
+                };
                 for candidate in candidates.iter().filter(of_round) {
                     raster.shade(canopy, candidate, candidate.mark);
                 }
@@ -152,7 +153,7 @@ fn patch(canopy: &Canopy<'_>, side: usize, count: usize) -> Raster {
             break;
         }
     }
-    Raster::stacked([0, 0], side, bands.into_iter().map(|b| b.0).collect())
+    MarkRaster::stacked([0, 0], side, bands.into_iter().map(|b| b.0).collect())
 }
 
 /// How many candidates in the patch hang at a density, and how many there are.

@@ -3,7 +3,7 @@
 use glam::DVec3;
 
 use super::{Body, Reach};
-use crate::ground::{Floor, Ground, Tiles};
+use crate::ground::{Floor, Ground, HeightTiles};
 use crate::optics::Camera;
 use crate::shot::Resolve;
 
@@ -167,7 +167,7 @@ impl Eye {
         reach: Reach,
         ground: &Ground,
         shadow: DVec3,
-    ) -> Vec<(Tile, Vec<[f64; 2]>)> {
+    ) -> Vec<(GroundTile, Vec<[f64; 2]>)> {
         let Some(corners) = self.frustum(reach) else {
             return Vec::new();
         };
@@ -218,7 +218,13 @@ impl Eye {
     /// Whether a tile's range of heights is of no weight as seen from the camera: the frustum
     /// reaches no more than a fifth farther on its low ground than on its high, or pieces stand as
     /// high themselves.
-    fn is_fine(&self, tiles: &Tiles, level: usize, [low, high]: [f64; 2], round: f64) -> bool {
+    fn is_fine(
+        &self,
+        tiles: &HeightTiles,
+        level: usize,
+        [low, high]: [f64; 2],
+        round: f64,
+    ) -> bool {
         const SHARE: f64 = 0.2;
         level + 1 == tiles.levels()
             || high - low <= (SHARE * (self.camera.position.y - high)).max(2.0 * round)
@@ -340,7 +346,7 @@ pub(super) enum Trouble {
 }
 
 /// A tile of the ground: level, column, row.
-pub type Tile = (usize, usize, usize);
+pub type GroundTile = (usize, usize, usize);
 
 /// Plan points of the frustum between two heights; `heights` are its corners'.
 fn between(corners: &[DVec3; 8], heights: &[f64; 8], [low, high]: [f64; 2]) -> Vec<[f64; 2]> {

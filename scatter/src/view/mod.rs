@@ -11,9 +11,9 @@ mod film;
 mod polygon;
 mod sweep;
 
-pub use eye::{Eye, Tile};
+pub use eye::{Eye, GroundTile};
 pub use film::tracks;
-pub use polygon::Polygon;
+pub use polygon::ConvexPolygon;
 pub use sweep::Sweep;
 
 use glam::DVec3;
@@ -226,7 +226,7 @@ impl View {
     /// Convex plan polygons that together hold the ground that any frame shows, and what it shows
     /// up to twice `radius` above it.
     #[must_use]
-    pub fn ground_regions(&self, radius: f64, ground: &Ground) -> Vec<Polygon> {
+    pub fn ground_regions(&self, radius: f64, ground: &Ground) -> Vec<ConvexPolygon> {
         let reach = Reach {
             diameter: ANY_SIZE,
             round: 2.0 * radius,
@@ -263,7 +263,7 @@ impl View {
     /// [`View::reason`] can want: one a camera that resolves any, more for one that moves or on a
     /// ground of many heights.
     #[must_use]
-    pub fn regions(&self, reach: Reach, ground: &Ground) -> Vec<Polygon> {
+    pub fn regions(&self, reach: Reach, ground: &Ground) -> Vec<ConvexPolygon> {
         let shadow = -self.sun * self.longest_shadow(reach.tall, ground);
         self.sweeps
             .iter()

@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 use glam::DVec3;
 
 use super::cone::Cone;
-use super::{Body, Eye, Polygon, Reach, Tile, any_size};
+use super::{Body, ConvexPolygon, Eye, GroundTile, Reach, any_size};
 use crate::ground::{Floor, Ground};
 use crate::optics::Track;
 use crate::shot::Resolve;
@@ -152,9 +152,9 @@ impl Sweep {
     /// want. `shadow` as in
     /// [`Eye::plan_points`].
     #[must_use]
-    pub fn regions(&self, reach: Reach, ground: &Ground, shadow: DVec3) -> Vec<Polygon> {
+    pub fn regions(&self, reach: Reach, ground: &Ground, shadow: DVec3) -> Vec<ConvexPolygon> {
         // Each polygon with the area of the largest frame in it
-        let mut by_tile: BTreeMap<Tile, Vec<(Polygon, f64)>> = BTreeMap::new();
+        let mut by_tile: BTreeMap<GroundTile, Vec<(ConvexPolygon, f64)>> = BTreeMap::new();
         for eye in &self.eyes {
             for (tile, mut points) in eye.plan_points(reach, ground, shadow) {
                 let toward_sun: Vec<[f64; 2]> = points
@@ -162,7 +162,7 @@ impl Sweep {
                     .map(|p| [p[0] - shadow.x, p[1] - shadow.z])
                     .collect();
                 points.extend(toward_sun);
-                let Some(next) = Polygon::hull(&points, reach.round) else {
+                let Some(next) = ConvexPolygon::hull(&points, reach.round) else {
                     continue;
                 };
                 let all = by_tile.entry(tile).or_default();

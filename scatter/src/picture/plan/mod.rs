@@ -21,10 +21,10 @@ use crate::ground::Ground;
 use crate::layout::{Dresser, Layout};
 use crate::optics::Camera;
 use crate::plan::{NANO, convex_hull};
-use crate::view::Polygon;
+use crate::view::ConvexPolygon;
 
 use drawing::{Drawing, Frame, Ink};
-use outline::{CORNERS, Form};
+use outline::{CORNERS, PlanOutline};
 
 /// How to draw.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -75,7 +75,7 @@ impl Plan {
         };
         let mut drawing = Drawing::new(Frame::new(window, options.width));
         let tones = tones::of(layout.passes.len());
-        let forms: Vec<Form> = layout.pieces.iter().map(Form::of).collect();
+        let forms: Vec<PlanOutline> = layout.pieces.iter().map(PlanOutline::of).collect();
         let mut drawn = 0;
         for (i, tone) in tones.iter().enumerate() {
             // Drawn from above, casters would hide the ground that they shade, and a carpet all
@@ -146,7 +146,7 @@ impl Plan {
 }
 
 /// A polygon with its margin.
-fn grown(polygon: &Polygon) -> Vec<[f64; 2]> {
+fn grown(polygon: &ConvexPolygon) -> Vec<[f64; 2]> {
     let margin = polygon.margin();
     let round = |[x, z]: [f64; 2]| {
         (0..CORNERS).map(move |i| {

@@ -19,7 +19,7 @@ const FULL: f64 = 0.7;
 
 /// A piece as the plan draws it.
 #[derive(Debug, Clone)]
-pub(super) enum Form {
+pub(super) enum PlanOutline {
     /// Its farthest points, in the piece's frame: the outline is their hull.
     Full(Vec<DVec3>),
     /// Half its length and half the width that makes an ellipse as large as its silhouette, along
@@ -27,7 +27,7 @@ pub(super) enum Form {
     Slender([f64; 2], f64),
 }
 
-impl Form {
+impl PlanOutline {
     /// The form of a piece, metres at scale 1.
     pub(super) fn of(piece: &Piece) -> Self {
         let points: Vec<DVec3> = piece

@@ -3,10 +3,10 @@
 
 use glam::{DVec2, Vec3A};
 
-use super::{FIXED, Hit, World};
+use super::{FIXED, RayHit, World};
 use crate::kit::Kind;
-use crate::picture::skin::{self, Spot};
-use crate::picture::surface::{Grains, Surface};
+use crate::picture::skin::{self, SkinPoint};
+use crate::picture::surface::{GrainPoint, ShadingPoint};
 use crate::rays::Ray;
 
 /// Skins are looked at where a pixel is under this side, metres: wider than that nothing of them
@@ -21,7 +21,7 @@ const LIFT: f32 = 2.0e-6;
 impl World<'_> {
     /// What was hit on a ray of unit direction. `width` is the side of what is looked at, over the
     /// distance: a pixel for the primary ray.
-    pub(in crate::picture) fn surface(&self, ray: &Ray, hit: &Hit, width: f32) -> Surface {
+    pub(in crate::picture) fn surface(&self, ray: &Ray, hit: &RayHit, width: f32) -> ShadingPoint {
         let (mesh, placed) = if hit.instance == FIXED {
             (&*self.fixed, None)
         } else {
@@ -67,7 +67,7 @@ impl World<'_> {
             {
                 let q = p.rotation();
                 let reach = piece.support.along(Vec3A::X) * p.scale;
-                let spot = Spot {
+                let spot = SkinPoint {
                     place: local * p.scale,
                     reach,
                     normal: q.conjugate() * normal,
@@ -83,7 +83,7 @@ impl World<'_> {
                 }
             }
         }
-        Surface {
+        ShadingPoint {
             point,
             face,
             normal: bend(normal, face, -ray.direction),
@@ -128,7 +128,7 @@ impl World<'_> {
         normal: Vec3A,
         lift: f32,
         footprint: f32,
-    ) -> Surface {
+    ) -> ShadingPoint {
         let plan = self.plan(point);
         let soil = self.look.at(plan, footprint);
         // The mesh's normal is (-dh/dx, 1, -dh/dz): slopes add
@@ -139,7 +139,7 @@ impl World<'_> {
             normal.z / y - soil.slope.y,
         )
         .normalize();
-        Surface {
+        ShadingPoint {
             point,
             face,
             normal: bend(bumped, face, -ray.direction),
@@ -148,7 +148,7 @@ impl World<'_> {
             roughness: soil.roughness,
             metallic: 0.0,
             translucency: 0.0,
-            grains: Some(Grains {
+            grains: Some(GrainPoint {
                 plan,
                 height: soil.height,
                 footprint,
@@ -158,8 +158,8 @@ impl World<'_> {
 
     /// Share of the sun that reaches the ground between its own grains, by four steps up the sun's
     /// ray.
-    pub(in crate::picture) fn grain_shadow(&self, grains: &Grains) -> f32 {
-        let Grains {
+    pub(in crate::picture) fn grain_shadow(&self, grains: &GrainPoint) -> f32 {
+        let GrainPoint {
             plan,
             height,
             footprint,
