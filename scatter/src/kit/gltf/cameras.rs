@@ -9,7 +9,7 @@ use std::path::Path;
 use glam::{DMat4, DQuat, DVec3, DVec4};
 use gltf::json::Root;
 use gltf::json::accessor::Type;
-use gltf::json::animation::{Interpolation, Property};
+use gltf::json::animation::{Interpolation, Property, Sampler};
 use serde::Deserialize;
 
 use super::accessor::Elements;
@@ -323,61 +323,73 @@ fn animate(
             || format!("{place}.sampler"),
         )?;
         let place = format!("animations[{clip}].samplers[{}]", channel.sampler.value());
-        let interpolation = known(
-            sampler.interpolation,
-            || format!("{place}.interpolation"),
-            "LINEAR, STEP or CUBICSPLINE",
-        )?;
-        let input = format!("{place}.input");
-        let times: Vec<f64> = Elements::new(root, buffers, sampler.input.value(), &input)?
-            .vectors::<1>(Type::Scalar, &input)?
-            .into_iter()
-            .map(|[t]| f64::from(t))
-            .collect();
-        let output = format!("{place}.output");
-        let elements = Elements::new(root, buffers, sampler.output.value(), &output)?;
-        let values: Vec<DVec4> = if kind == Type::Vec3 {
-            let vectors = elements.vectors::<3>(kind, &output)?;
-            vectors
-                .into_iter()
-                .map(|v| DVec3::from_array(v.map(f64::from)).extend(0.0))
-                .collect()
-        } else {
-            let vectors = elements.vectors::<4>(kind, &output)?;
-            vectors
-                .into_iter()
-                .map(|v| DVec4::from_array(v.map(f64::from)))
-                .collect()
-        };
-        let a_key = if interpolation == Interpolation::CubicSpline {
-            3
-        } else {
-            1
-        };
-        if times.is_empty() || values.len() != a_key * times.len() {
-            return Err(Error::input(
-                output,
-                format!("{} values for {} keys", values.len(), times.len()),
-                format!("at least one key, and {a_key} values for each"),
-            ));
-        }
-        if times.windows(2).any(|t| t[0] >= t[1]) {
-            return Err(Error::input(
-                input,
-                "the keys' times do not rise",
-                "times in seconds, each after the one before",
-            ));
-        }
-        let own = [times[0], times[times.len() - 1]];
+        let moved = keys(root, buffers, sampler, (property, kind), &place)?;
+        let own = [moved.times[0], moved.times[moved.times.len() - 1]];
         span = Some(span.map_or(own, |s| [s[0].min(own[0]), s[1].max(own[1])]));
-        chain[at].moves.push(Move {
-            property,
-            interpolation,
-            times,
-            values,
-        });
+        chain[at].moves.push(moved);
     }
     Ok(span)
+}
+
+/// Reads the keys of a sampler, which `place` names, for a property with values of a type.
+fn keys(
+    root: &Root,
+    buffers: &Buffers<'_>,
+    sampler: &Sampler,
+    (property, kind): (Property, Type),
+    place: &str,
+) -> Result<Move> {
+    let interpolation = known(
+        sampler.interpolation,
+        || format!("{place}.interpolation"),
+        "LINEAR, STEP or CUBICSPLINE",
+    )?;
+    let input = format!("{place}.input");
+    let times: Vec<f64> = Elements::new(root, buffers, sampler.input.value(), &input)?
+        .vectors::<1>(Type::Scalar, &input)?
+        .into_iter()
+        .map(|[t]| f64::from(t))
+        .collect();
+    let output = format!("{place}.output");
+    let elements = Elements::new(root, buffers, sampler.output.value(), &output)?;
+    let values: Vec<DVec4> = if kind == Type::Vec3 {
+        let vectors = elements.vectors::<3>(kind, &output)?;
+        vectors
+            .into_iter()
+            .map(|v| DVec3::from_array(v.map(f64::from)).extend(0.0))
+            .collect()
+    } else {
+        let vectors = elements.vectors::<4>(kind, &output)?;
+        vectors
+            .into_iter()
+            .map(|v| DVec4::from_array(v.map(f64::from)))
+            .collect()
+    };
+    let a_key = if interpolation == Interpolation::CubicSpline {
+        3
+    } else {
+        1
+    };
+    if times.is_empty() || values.len() != a_key * times.len() {
+        return Err(Error::input(
+            output,
+            format!("{} values for {} keys", values.len(), times.len()),
+            format!("at least one key, and {a_key} values for each"),
+        ));
+    }
+    if times.windows(2).any(|t| t[0] >= t[1]) {
+        return Err(Error::input(
+            input,
+            "the keys' times do not rise",
+            "times in seconds, each after the one before",
+        ));
+    }
+    Ok(Move {
+        property,
+        interpolation,
+        times,
+        values,
+    })
 }
 
 impl Move {

@@ -9,7 +9,7 @@ use gltf::json::extensions::texture::TextureTransform;
 use gltf::json::material::AlphaMode;
 use gltf::json::texture::{Info, WrappingMode};
 use gltf::json::validation::Checked;
-use gltf::json::{Index, Root, texture};
+use gltf::json::{Index, Root, material, texture};
 use serde::Deserialize;
 
 use super::buffer::Buffers;
@@ -142,35 +142,16 @@ impl<'a> Materials<'a> {
         let plain = &json.pbr_metallic_roughness;
         let name = json.name.as_deref().map(shorten);
         let share = |value: f32| value.clamp(0.0, 1.0);
-        let alpha = match json.alpha_mode {
-            Checked::Valid(AlphaMode::Opaque) => Alpha::Opaque,
-            Checked::Valid(AlphaMode::Blend) => Alpha::Blend,
-            // The specification's cutoff where none is given; above 1 nothing is there.
-            Checked::Valid(AlphaMode::Mask) => {
-                Alpha::Cut(json.alpha_cutoff.map_or(0.5, |c| c.0.clamp(0.0, 2.0)))
-            }
-            Checked::Invalid => {
-                return Err(Error::input(
-                    format!("{place}.alphaMode"),
-                    "no value that glTF knows",
-                    "one of OPAQUE, MASK, BLEND",
-                ));
-            }
-        };
         let mut material = Material {
             name: name.unwrap_or_else(|| format!("material-{index}")),
             base_color: plain.base_color_factor.0.map(share),
             roughness: share(plain.roughness_factor.0),
             metallic: share(plain.metallic_factor.0),
-            alpha,
+            alpha: alpha(json, &place)?,
             double_sided: json.double_sided,
             ..Material::default()
         };
-        let gloss = json
-            .extensions
-            .as_ref()
-            .and_then(|e| e.others.get("KHR_materials_pbrSpecularGlossiness"))
-            .and_then(|value| Gloss::deserialize(value).ok());
+        let gloss = Gloss::of(json);
         let mut color = plain.base_color_texture.as_ref();
         if let Some(gloss) = &gloss {
             material.base_color = gloss.diffuse_factor.map(share);
@@ -347,6 +328,23 @@ fn wrap(mode: Checked<WrappingMode>) -> Wrap {
     }
 }
 
+/// What becomes of a material's opacity.
+fn alpha(json: &material::Material, place: &str) -> Result<Alpha> {
+    match json.alpha_mode {
+        Checked::Valid(AlphaMode::Opaque) => Ok(Alpha::Opaque),
+        Checked::Valid(AlphaMode::Blend) => Ok(Alpha::Blend),
+        // The specification's cutoff where none is given; above 1 nothing is there.
+        Checked::Valid(AlphaMode::Mask) => Ok(Alpha::Cut(
+            json.alpha_cutoff.map_or(0.5, |c| c.0.clamp(0.0, 2.0)),
+        )),
+        Checked::Invalid => Err(Error::input(
+            format!("{place}.alphaMode"),
+            "no value that glTF knows",
+            "one of OPAQUE, MASK, BLEND",
+        )),
+    }
+}
+
 /// What is used of KHR_materials_pbrSpecularGlossiness, the older way to write a dielectric.
 #[derive(Debug, Deserialize)]
 #[serde(default, rename_all = "camelCase")]
@@ -354,6 +352,17 @@ struct Gloss {
     diffuse_factor: [f32; 4],
     diffuse_texture: Option<Info>,
     glossiness_factor: f32,
+}
+
+impl Gloss {
+    /// None where the material has no such extension, or not one that can be read.
+    fn of(json: &material::Material) -> Option<Self> {
+        let extensions = json.extensions.as_ref()?;
+        let value = extensions
+            .others
+            .get("KHR_materials_pbrSpecularGlossiness")?;
+        Self::deserialize(value).ok()
+    }
 }
 
 impl Default for Gloss {

@@ -18,6 +18,20 @@ const FINEST_SKIN: f32 = 0.006;
 /// bits more. At one metre this is 2 micrometres.
 const LIFT: f32 = 2.0e-6;
 
+/// A point of the ground's mesh, before the soil is known there.
+struct GroundPoint {
+    /// Place, relative to the lens, metres.
+    point: Vec3A,
+    /// Unit normal of the triangle, towards the viewer.
+    face: Vec3A,
+    /// Unit normal of the mesh, towards the viewer.
+    normal: Vec3A,
+    /// How far off the surface new rays start, metres.
+    lift: f32,
+    /// Side of what is looked at, metres.
+    footprint: f32,
+}
+
 impl World<'_> {
     /// What was hit on a ray of unit direction. `width` is the side of what is looked at, over the
     /// distance: a pixel for the primary ray.
@@ -55,7 +69,14 @@ impl World<'_> {
         let material = mesh.material(&hit.mesh);
         let lift = LIFT * size.max(1e-3);
         if placed.is_none() && material == 0 {
-            return self.ground_surface(ray, point, face, normal, lift, width * hit.mesh.t);
+            let at = GroundPoint {
+                point,
+                face,
+                normal,
+                lift,
+                footprint: width * hit.mesh.t,
+            };
+            return self.ground_surface(ray, &at);
         }
         let m = &mesh.materials[material];
         let mut base = Vec3A::from_vec4(mesh.color(&hit.mesh)) * Vec3A::from_slice(&m.base_color);
@@ -120,15 +141,14 @@ impl World<'_> {
     }
 
     /// The ground at a point of its mesh.
-    fn ground_surface(
-        &self,
-        ray: &Ray,
-        point: Vec3A,
-        face: Vec3A,
-        normal: Vec3A,
-        lift: f32,
-        footprint: f32,
-    ) -> ShadingPoint {
+    fn ground_surface(&self, ray: &Ray, at: &GroundPoint) -> ShadingPoint {
+        let GroundPoint {
+            point,
+            face,
+            normal,
+            lift,
+            footprint,
+        } = *at;
         let plan = self.plan(point);
         let soil = self.look.at(plan, footprint);
         // The mesh's normal is (-dh/dx, 1, -dh/dz): slopes add
