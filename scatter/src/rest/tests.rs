@@ -68,6 +68,20 @@ fn a_piece_lies_in_its_outline() {
     assert!(stances.len() > 100, "only {} poses", stances.len());
 }
 
+/// A body at the origin in its tallest stance, 0.3 m high.
+fn on_its_tallest(body: &RigidBody) -> Lying<'_> {
+    let stance = body.tallest();
+    let scale = 0.3 / stance.stands;
+    let position = -(stance.turn * (stance.middle * scale));
+    let rotation = stance.turn;
+    let standing = Standing {
+        position,
+        rotation,
+        scale,
+    };
+    Lying::new(body, standing)
+}
+
 /// A stone that is strewn over the upper edge of a larger one, its weight past the edge: set down
 /// it does not stay. It rolls aside onto another of its faces, no farther than it may; one that is
 /// to lie flat slides there as it is.
@@ -78,20 +92,7 @@ fn what_would_fall_rolls_onto_another_face_beside() {
     // One that lies on many faces
     let piece = grow(Kind::Rock, 27);
     let (body, b_axis) = (RigidBody::of(&piece).unwrap(), piece.measure.b_axis);
-    let lying = || {
-        let stance = block.tallest();
-        let scale = 0.3 / stance.stands;
-        let position = -(stance.turn * (stance.middle * scale));
-        let rotation = stance.turn;
-        Lying::new(
-            &block,
-            Standing {
-                position,
-                rotation,
-                scale,
-            },
-        )
-    };
+    let lying = || on_its_tallest(&block);
     let of = |pose| Rest {
         bury: [0.0, 0.0],
         tilt: Angle::from_degrees(0.0),
