@@ -24,7 +24,7 @@ pub struct Hero {
     outlines: Outlines,
 }
 
-/// What a thing in its place takes of the ground, by the height up to which it is met.
+/// The ground that a placed thing takes, by the height up to which it is met.
 #[derive(Debug, Clone)]
 pub struct Outlines {
     /// Height of a level over the ground, metres, and the convex outline in plan of what is between
@@ -46,8 +46,8 @@ impl Outlines {
         self.levels[self.levels.len() - 1].0
     }
 
-    /// The convex outline in plan, nanometres, as far as pieces of the given height (metres) could
-    /// meet it. Counter-clockwise with +x right and +z up, at least three corners.
+    /// The convex outline in plan, nanometres, of the part that pieces of the given height (metres)
+    /// could meet. Counter-clockwise with +x right and +z up, at least three corners.
     #[must_use]
     pub fn below(&self, height: f64) -> &[[i64; 2]] {
         let last = self.levels.len() - 1;
@@ -55,8 +55,7 @@ impl Outlines {
         &self.levels[level.unwrap_or(last)].1
     }
 
-    /// Whether a plan place, nanometres, is in the outline as far as pieces of the given height
-    /// (metres) could meet it.
+    /// Whether a plan place, nanometres, is in [`Outlines::below`] for the given height, metres.
     #[must_use]
     pub fn holds(&self, [x, z]: [i64; 2], height: f64) -> bool {
         let corners = self.below(height);

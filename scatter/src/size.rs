@@ -1,10 +1,10 @@
 //! Size laws: distributions of the intermediate diameter, by number of pieces. Metres.
 //!
-//! - bounded power law: N(>d) proportional to d^-D on [from, to], a bounded Pareto (Turcotte, "Fractals and
-//!   fragmentation", 1986, for broken rock);
+//! - bounded power law: N(>d) proportional to d^-D on [from, to], a bounded Pareto (Turcotte,
+//!   "Fractals and fragmentation", 1986, for broken rock);
 //! - lognormal, cut at its ends;
-//! - Rosin-Rammler by mass (Rosin and Rammler, "The laws governing the fineness of powdered coal", 1933), turned into
-//!   numbers by dividing the mass density by d^3.
+//! - Rosin-Rammler by mass (Rosin and Rammler, "The laws governing the fineness of powdered coal",
+//!   1933), turned into numbers by dividing the mass density by d^3.
 //!
 //! The last two have no closed quantile: their densities are tabulated in ln d and integrated by
 //! Simpson's rule.

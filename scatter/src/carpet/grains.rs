@@ -6,8 +6,7 @@ use rayon::prelude::*;
 use crate::kit::simpler::versions;
 use crate::kit::{Kind, Material, Mesh, Piece, grow_all};
 
-/// Most triangles of a grain by octave: a grain of half the size is looked at from as many pixels
-/// less.
+/// Maximum number of triangles of a grain by octave: a grain of half the size covers fewer pixels.
 const TRIANGLES: [u64; 3] = [130, 64, 40];
 
 /// A stone to be copied, its b-axis 1 m.
@@ -25,12 +24,12 @@ pub(super) struct GrainMesh {
     pub(super) color: DVec3,
 }
 
-/// Grains of the kinds asked.
+/// Grains of some kinds.
 #[derive(Debug, Clone)]
 pub(super) struct Stock {
     /// One a kind.
     pub(super) materials: Vec<Material>,
-    /// For each octave the same grains, simpler from octave to octave.
+    /// The same grains for each octave, simpler from octave to octave.
     pub(super) octaves: Vec<Vec<GrainMesh>>,
 }
 

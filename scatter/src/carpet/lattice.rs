@@ -11,8 +11,8 @@ use std::f64::consts::TAU;
 use super::form::SHIFT;
 use crate::random::{cell_key, stream};
 
-/// Least difference in turn of any two equal tiles of which one is a neighbour or a neighbour's
-/// neighbour of the other, radians: 15 degrees.
+/// Minimum difference in turn of two equal tiles that are neighbours or share a neighbour, radians:
+/// 15 degrees.
 pub const TURN_APART: f64 = TAU / 24.0;
 
 /// Height of a row of the lattice, in sides.

@@ -13,16 +13,16 @@ use crate::place::block::{ID_CELL_BITS, piece_id};
 use crate::plan::NANO;
 use crate::view::{Body, ConvexPolygon, View};
 
-/// Places round a tile's middle at which it asks for the ground: two rings of six, in sides. The
+/// Places round a tile's middle at which the ground is sampled: two rings of six, in sides. The
 /// outer one is where neighbours meet.
 const RINGS: [f64; 2] = [0.3, 0.577_350_269_189_625_8];
 /// Places on a ring.
 const PLACES: usize = 6;
-/// Share of a tile's radius about its middle, and at six places round that, in which it is asked
-/// whether a lens resolves its grains.
+/// Radius, as a share of a tile's, of the discs in which it is tested whether a lens resolves its
+/// grains: about its middle, and at six places round that.
 const PART: f64 = 0.5;
-/// Regions have margins, and not all cells are seen: only this many times the budget is surely over
-/// it.
+/// Regions have margins, and not all cells are seen: only more than this many times the budget is
+/// surely too much.
 const SURELY_OVER: f64 = 4.0;
 /// Steepest slope, as the cosine, on which a tile is scaled up to close the ground: 75 degrees.
 const STEEPEST: f64 = 0.26;
@@ -38,7 +38,7 @@ pub struct Setting<'a> {
     pub key: u64,
     /// The mark of the pass in ids.
     pub tag: u16,
-    /// Most pieces: a carpet that surely has more is not laid.
+    /// Maximum number of pieces: a carpet that surely has more is not laid.
     pub most: u64,
 }
 
@@ -59,12 +59,11 @@ pub struct LaidTile {
     pub scale: f64,
 }
 
-/// The tiles that the frames need of `variants` different ones, by cell and octave. A tile of the
-/// largest grains, with its sheet, lies wherever any ground is seen; one of finer grains where they
-/// are resolved.
+/// The tiles that the frames need, of `variants` different ones, by cell and octave. A tile of the
+/// largest grains, with its sheet, lies wherever any ground is seen; a tile of finer grains lies
+/// where they are resolved.
 ///
-/// # Errors
-/// There are far more than may be, or they span more cells than ids tell apart.
+/// # Errors There are far more tiles than allowed, or they span more cells than ids can number.
 pub fn lay(tiles: &CarpetTiles, variants: usize, setting: &Setting<'_>) -> Result<Vec<LaidTile>> {
     let form = &tiles.form;
     let lattice = Lattice {
@@ -176,7 +175,7 @@ fn needed(bed: &Bed, form: &TileForm, diameter: Option<f64>, setting: &Setting<'
     })
 }
 
-/// Refuses what is surely over the budget, and what ids can't tell apart, before the work.
+/// Refuses what is surely over the budget, and what ids can't number, before the work.
 fn check(regions: &[ConvexPolygon], form: &TileForm, setting: &Setting<'_>) -> Result<()> {
     let area: f64 = regions.iter().map(ConvexPolygon::area).sum();
     let forecast = area / (libm::sqrt(0.75) * form.side * form.side);

@@ -27,7 +27,7 @@ const FINES: [f64; 2] = [0.5, 0.95];
 /// The sheet of a tile.
 pub(super) struct TileSheet<'a> {
     pub(super) form: &'a TileForm,
-    /// Of its bumps.
+    /// The key of its bumps.
     pub(super) key: u64,
     /// Height of its middle in the tile's frame, metres.
     pub(super) level: f64,
@@ -90,7 +90,7 @@ impl TileSheet<'_> {
     }
 }
 
-/// The meshes of a tile, one an octave; `lift` is how high its top is over its sheet on the mean,
+/// The meshes of a tile, one an octave; `lift` is the mean height of its top over its sheet,
 /// metres.
 pub(super) fn pieces(
     form: &TileForm,
@@ -163,7 +163,7 @@ pub(super) fn fines() -> Material {
     }
 }
 
-/// Adds what shows of a grain in its place: triangles under the sheet are left out.
+/// Adds the visible part of a grain in its place: triangles under the sheet are left out.
 fn add(mesh: &mut Mesh, grain: &GrainMesh, set: &PackedGrain, sheet: &TileSheet<'_>) {
     let [x, z] = set.at;
     let height = grain.height * set.diameter;

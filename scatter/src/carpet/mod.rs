@@ -1,12 +1,12 @@
 //! Carpet: ground texture of small dense tiles of grains, laid over all ground that is seen.
 //!
 //! A tile is a round patch: a sheet without holes, thousands of grains in and on it. Sheet and
-//! grains sink from the middle outwards, and grains thin out where neighbours reach, so that tiles
-//! merge by height: of two that overlap the higher one shows, stones stay whole, and there are as
-//! many of them at the seams as elsewhere. Tiles stand on a triangular lattice of the world, whose
-//! cells are the nearest to round that there are, each turned by any angle and shifted (`lattice`).
-//! Free turns leave nothing for a lattice to repeat: a plan picture of equal tiles in four quarter
-//! turns has peaks at every step of the lattice, this one has none.
+//! grains sink from the middle outwards, and grains thin out where neighbours overlap, so that
+//! tiles merge by height: of two that overlap the higher one shows, stones stay whole, and there
+//! are as many of them at the seams as elsewhere. Tiles stand on a triangular lattice of the world,
+//! whose cells are the nearest to round that there are, each turned by any angle and shifted
+//! (`lattice`). Free turns leave nothing for a lattice to repeat: a plan picture of equal tiles in
+//! four quarter turns has peaks at every step of the lattice, this one has none.
 //!
 //! Grains come in octaves of size. The largest are of one mesh with the sheet; each finer octave of
 //! a tile is a mesh of its own that fills the gaps of the coarser ones, and stands in the same
@@ -34,7 +34,7 @@ use rayon::prelude::*;
 use crate::kit::{Kind, Piece};
 use crate::size::SizeLaw;
 
-/// What grown tiles say they come from.
+/// The source that grown tiles name.
 pub const GROWN: &str = "carpet";
 
 /// Tiles ready to be laid.
@@ -50,7 +50,7 @@ pub struct CarpetTiles {
     pub pieces: Vec<Vec<Piece>>,
 }
 
-/// What came of a carpet.
+/// Figures of a carpet that was laid.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Figures {
     /// Distance between the middles of neighbouring tiles, metres.

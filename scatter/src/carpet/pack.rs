@@ -10,21 +10,21 @@ use super::grains::Stock;
 use crate::random::{join, stream, text_key};
 use crate::size::SizeLaw;
 
-/// Grains asked for, as the sum of their plan areas over that of the tile: more than there is room
-/// for, so that gaps are full.
+/// Sum of the plan areas of the grains to place, over that of the tile: more than there is room
+/// for, so that gaps fill.
 const ASKED: f64 = 1.1;
 /// Places that are tried for a grain: with three times as many a hundredth more of the ground is
 /// covered.
 const TRIES: u32 = 40;
-/// How much nearer than their discs touch two grains may be: half buried stones meet under the
-/// surface.
+/// Share by which two grains may be nearer than their discs touch: half buried stones meet under
+/// the surface.
 const OVERLAP: f64 = 0.1;
 /// Share of its height that a grain is sunk in the sheet, from and to.
 const BURIED: [f64; 2] = [0.25, 0.55];
-/// Most that a grain leans from lying flat, radians: wedged between others it does not lie as on a
+/// Maximum lean of a grain from lying flat, radians: wedged between others, it does not lie as on a
 /// table.
 const LEANS: f64 = 0.45;
-/// Brightness of a grain over that of its kind, most either way.
+/// Maximum change of a grain's brightness from that of its kind, either way.
 const TINT: f64 = 0.2;
 
 /// A grain in its place.
@@ -40,7 +40,7 @@ pub(super) struct PackedGrain {
     pub(super) rotation: DQuat,
     /// Share of its height that is under the sheet.
     pub(super) buried: f64,
-    /// Factor of its colour.
+    /// Factor on its colour.
     pub(super) tint: f64,
 }
 
@@ -121,10 +121,10 @@ fn turned(axis: DVec3, angle: f64) -> DQuat {
     DQuat::from_xyzw(axis.x * s, axis.y * s, axis.z * s, c)
 }
 
-/// Mean height of a tile's top over its sheet where its neighbours do not reach, metres: grains
-/// taken for halves of ellipsoids.
+/// Mean height of a tile's top over its sheet where its neighbours do not overlap it, metres.
+/// Grains are taken as halves of ellipsoids.
 pub(super) fn mean_top(form: &TileForm, packed: &[Vec<PackedGrain>], stock: &Stock) -> f64 {
-    /// In sides: what lies nearer than the nearest seam.
+    /// Radius of the part nearer than the nearest seam, in sides.
     const INNER: f64 = 0.32;
     let reach = INNER * form.side;
     let mut volume = 0.0;

@@ -12,12 +12,11 @@ use crate::kit::{Measure, Part, Piece};
 use crate::random::text_key;
 use crate::shot::Lies;
 
-/// Fewest triangles of a patch: with less it can't sink towards its rim.
+/// Minimum number of triangles of a patch: with fewer it can't sink towards its rim.
 const FEWEST: u64 = 200;
 /// The heights that count as a patch's low and high ground, as shares of its vertices.
 const RANGE: [f64; 2] = [0.05, 0.95];
-/// Least range of heights that is reckoned with, in sides: the sheet lies under the low ground by
-/// it.
+/// Minimum range of heights that is assumed, in sides: the sheet lies under the low ground by it.
 const FLATTEST: f64 = 0.02;
 /// Side of a square of the sheet, in sides.
 const SQUARE: f64 = 0.02;

@@ -16,8 +16,8 @@ pub struct ClearShape {
     bounds: Rectangle,
 }
 
-/// Corners that a disc is drawn with, outside its circle: it keeps clear a ring of 0.13 % of its
-/// radius more.
+/// Corners of the polygon that stands for a disc. It lies outside the circle, so it keeps clear a
+/// ring of 0.13 % of the radius more.
 const DISC_CORNERS: usize = 64;
 
 impl ClearShape {
@@ -67,7 +67,8 @@ impl ClearShape {
         self.bounds
     }
 
-    /// Whether a place lies in it, in nanometres: by how often a line from it crosses the border.
+    /// Whether a place, in nanometres, lies in it: by how often a line from the place crosses the
+    /// border.
     #[must_use]
     pub fn holds(&self, x: i64, z: i64) -> bool {
         if !self.bounds.holds(x, z) {
@@ -89,8 +90,8 @@ impl ClearShape {
         self.corners.iter().copied().zip(next.copied())
     }
 
-    /// Whether a piece may not lie where it is: its outline meets the shape. `elongation`: its long
-    /// axis over its diameter.
+    /// Whether a piece may not lie where it is, since its outline meets the shape. `elongation` is
+    /// its long axis over its diameter.
     #[must_use]
     pub fn refuses(&self, piece: &Placed, elongation: f64) -> bool {
         let outer = (0.5 * NANO * f64::from(piece.diameter) * elongation) as i64 + 1;

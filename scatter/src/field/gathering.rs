@@ -120,7 +120,7 @@ impl Gathering {
             .map_or(Graded::EVEN, |g| g.at(ground, x, z, diameter))
     }
 
-    /// What a diameter (metres) meets from the lowest ground to the highest; nothing where sizes
+    /// How a diameter (metres) is graded from the lowest ground to the highest; empty where sizes
     /// are not graded.
     #[must_use]
     pub fn grades(&self, diameter: f64) -> Vec<Graded> {
@@ -129,8 +129,8 @@ impl Gathering {
             .map_or_else(Vec::new, |g| g.all(diameter))
     }
 
-    /// The most that the crowd of larger pieces can exceed the mean crowd by grading, as a factor
-    /// of at least 1.
+    /// Maximum factor, at least 1, by which grading can raise the crowd of larger pieces over the
+    /// mean crowd.
     #[must_use]
     pub fn most_crowd(&self) -> f64 {
         self.grading.as_ref().map_or(1.0, |_| MOST_CROWD)

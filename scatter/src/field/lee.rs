@@ -28,8 +28,8 @@ struct Section {
     behind: f64,
 }
 
-/// Shelter of a place by a thing, 0..=1: 0 on it, beside it, upwind of it, and from `reach`
-/// nanometres behind it on.
+/// Shelter of a place by a thing, 0..=1: 0 on it, beside it, upwind of it, and more than `reach`
+/// nanometres behind it.
 pub(super) fn shelter(thing: &Outlined, downwind: [f64; 2], reach: f64, x: i64, z: i64) -> f64 {
     let section = section(thing.corners(), downwind, x, z);
     let Some(section) = section else { return 0.0 };

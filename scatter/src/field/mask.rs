@@ -1,7 +1,7 @@
 //! Strengths from an image: laid on the plan, or painted over a camera's frame.
 //!
-//! A frame image says of a place what its pixel says: where the camera looks at the ground there,
-//! whatever stands before it. It hangs on the camera's pose, as the artist painted it.
+//! A frame image gives a place the value of its pixel: where the camera looks at the ground there,
+//! whatever stands in front. It depends on the camera's pose, as the artist painted it.
 
 use std::path::Path;
 
@@ -32,7 +32,7 @@ enum MaskProjection {
     Frame(Box<Camera>),
 }
 
-/// How far an image's aspect may be from the frame's: a row of pixels or so.
+/// Tolerance of an image's aspect against the frame's: a row of pixels or so.
 const ASPECT_WITHIN: f64 = 0.005;
 
 /// The masks of each pass of a checked shot; files are looked for in `folder`. `cameras` are the

@@ -7,8 +7,8 @@ use crate::error::{Error, Result};
 use crate::raster::{CUBIC_OVERSHOOT, Raster, Scale};
 use crate::shot;
 
-/// An image of heights in its place. The extent spans the image's borders, not the middles of its
-/// outer pixels; its top lies toward -z, its left toward -x.
+/// Heights of an image, placed in the world. The extent spans the image's borders, not the middles
+/// of its outer pixels. The image's top lies toward -z, its left toward -x.
 #[derive(Debug)]
 pub(super) struct HeightGrid {
     raster: Raster,
@@ -120,10 +120,9 @@ pub(super) fn centred([x, z]: [f64; 2], [w, d]: [f64; 2]) -> [f64; 4] {
     [x - 0.5 * w, z - 0.5 * d, x + 0.5 * w, z + 0.5 * d]
 }
 
-/// Refuses an extent whose sides do not stand to each other as the image's.
+/// Refuses an extent of another aspect than the image's.
 ///
-/// # Errors
-/// They differ by more than two in a hundred.
+/// # Errors The aspects differ by more than two in a hundred.
 pub fn check_square(raster: &Raster, extent: [f64; 2], place: &str) -> Result<()> {
     let [width, rows] = raster.size().map(|n| n as f64);
     let pixel = [extent[0] / width, extent[1] / rows];

@@ -1,7 +1,7 @@
 //! Ground from a mesh: the upper side under each place.
 //!
-//! A place asks for the triangle that a vertical ray from above meets first. Triangles lie in a
-//! bounding volume hierarchy over the plan (`obvhs`: PLOC, Meister and Bittner, "Parallel
+//! The ground at a place is the triangle that a vertical ray from above meets first. Triangles lie
+//! in a bounding volume hierarchy over the plan (`obvhs`: PLOC, Meister and Bittner, "Parallel
 //! locally-ordered clustering for bounding volume hierarchy construction", 2018), so that a ray
 //! looks at a handful. Corners are kept in the file's own frame, in which single precision is
 //! exact, and every test is made in double precision with edges taken the same way round from
@@ -21,9 +21,9 @@ use crate::error::{Error, Result};
 use crate::kit::{Part, gltf};
 use crate::shot;
 
-/// Most finest tiles that all triangles together may be entered in: a few a triangle for the
-/// largest mesh that is read. Triangles that each span the ground could cost any time; for them one
-/// height range does for all.
+/// Maximum number of finest tiles in which all triangles together may be entered: a few a triangle
+/// for the largest mesh that is read. Triangles that each span the ground could cost any time; for
+/// them one height range does for all.
 const MAX_TILE_ENTRIES: usize = 200_000_000;
 
 /// A mesh in its place.
@@ -32,15 +32,15 @@ pub(super) struct TerrainMesh {
     parts: Vec<Part>,
     world_from_mesh: DAffine3,
     place: MeshPlacement,
-    /// Least upright component of the normal of ground that holds pieces.
+    /// Smallest upright component of the normal of ground that holds pieces.
     least_up: f64,
-    /// Height that the ground is looked for under, in the file's frame.
+    /// Height under which the ground is looked for, in the file's frame.
     under: f64,
     tree: PlanTree,
     tiles: HeightTiles,
 }
 
-/// Where the file's frame stands: turned about the upright, scaled, moved.
+/// How the file's frame stands in the world: turned about the upright, scaled, moved.
 #[derive(Debug, Clone, Copy)]
 struct MeshPlacement {
     at: DVec3,
@@ -166,7 +166,7 @@ impl TerrainMesh {
     }
 }
 
-/// The triangles of a part that look up. Of what is seen from both sides the upper side is taken,
+/// The triangles of a part that look up. For what is seen from both sides the upper side is taken,
 /// whichever it is.
 fn upward(part: &Part) -> impl Iterator<Item = [Vec3; 3]> + '_ {
     let corner = |i: u32| part.mesh.positions.get(i as usize).copied();
@@ -179,7 +179,7 @@ fn upward(part: &Part) -> impl Iterator<Item = [Vec3; 3]> + '_ {
     })
 }
 
-/// The tiles of triangles that stand at a place.
+/// The tiles of triangles, placed in the world.
 fn tiles(triangles: &[[Vec3; 3]], place: &MeshPlacement) -> HeightTiles {
     let world = |t: &[Vec3; 3]| t.map(|p| place.outside(p.as_dvec3()));
     let flat = |t: &[DVec3; 3]| {

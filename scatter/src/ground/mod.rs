@@ -30,7 +30,7 @@ use relief::ReliefNoise;
 #[derive(Debug, Clone)]
 pub struct Ground {
     form: GroundForm,
-    /// Half the extent along x and z, where the document ends the ground.
+    /// Half the extent along x and z, metres, where the document ends the ground.
     extent: Option<[f64; 2]>,
 }
 
@@ -55,7 +55,7 @@ enum GroundForm {
     Mesh(Arc<TerrainMesh>),
 }
 
-/// Places round a place over which the mean of an image's or a mesh's heights is taken: enough to
+/// Places at which the mean of an image's or a mesh's heights round a place is taken: enough to
 /// tell a hollow from a crest.
 const AROUND: usize = 16;
 
@@ -258,8 +258,7 @@ impl Ground {
         [values[end], values[CREST_SAMPLES - 1 - end]]
     }
 
-    /// A bound of the slope, height over distance, that no place exceeds; infinite where it is not
-    /// known.
+    /// Upper bound of the slope at any place, height over distance; infinite where it is not known.
     #[must_use]
     pub fn steepest(&self) -> f64 {
         let tilt = |plane: &InclinedPlane| libm::hypot(plane.slope[0], plane.slope[1]);
@@ -298,7 +297,7 @@ impl Ground {
         (self.floor().slope == [0.0; 2]).then_some(high - low)
     }
 
-    /// A plane that all ground lies over.
+    /// A plane under all ground.
     #[must_use]
     pub fn floor(&self) -> Floor {
         let slope = match &self.form {
@@ -347,7 +346,7 @@ impl Ground {
             .map(|b| [b[0].abs().max(b[2].abs()), b[1].abs().max(b[3].abs())])
     }
 
-    /// Whether a plan rectangle `[x0, z0, x1, z1]` surely has no ground in it, metres: never wrong
+    /// Whether a plan rectangle `[x0, z0, x1, z1]`, metres, surely has no ground in it. Never wrong
     /// when it says yes.
     #[must_use]
     pub fn is_void(&self, r: [f64; 4]) -> bool {
@@ -356,8 +355,8 @@ impl Ground {
             || self.tiles().is_some_and(|t| t.is_void(r))
     }
 
-    /// The meshes of a ground that is one, in the file's frame, and where that stands: what a
-    /// picture shows. Empty for others.
+    /// The meshes of a ground from a mesh, in the file's frame, and the world from that frame: what
+    /// a picture shows. Empty for other grounds.
     #[must_use]
     pub fn parts(&self) -> (&[Part], DAffine3) {
         match &self.form {

@@ -4,7 +4,7 @@ use crate::noise::Fractal;
 use crate::random::text_key;
 use crate::shot;
 
-/// The share of the ground left over at each end of a relief's asked height: one place in a
+/// Share of the ground beyond each end of the height that a relief asks for: one place in a
 /// thousand is lower, one higher.
 const TAIL: f64 = 0.001;
 
@@ -39,7 +39,7 @@ impl ReliefNoise {
         self.scale * self.noise.value(x, z)
     }
 
-    /// A bound of its slope.
+    /// Upper bound of its slope, height over distance.
     pub(super) fn steepest(&self) -> f64 {
         self.scale * self.noise.steepest()
     }

@@ -19,7 +19,7 @@ struct Plate {
     thick: f64,
     /// Cells along the grain and across it.
     cells: [u32; 2],
-    /// Where in the noise its outline is taken from.
+    /// Offset in the noise from which its outline is taken.
     lane: f64,
     outer: DVec3,
     inner: DVec3,

@@ -1,4 +1,4 @@
-//! What makes a stone leave its ellipsoid once it is worn: a narrow end, facets, a scoop, a notch.
+//! What makes a worn stone depart from an ellipsoid: a narrow end, facets, a scoop, a notch.
 //!
 //! A worn pebble is rarely an ellipsoid. It keeps flats where it broke late or where it slid,
 //! hollows where a shell of rock came off, and a step where a slab did (an L in plan); one end is
@@ -9,7 +9,7 @@ use glam::DVec3;
 
 use super::{draw::Draw, texture::PerlinNoise};
 
-/// How the stones of a kind leave their ellipsoids. Shares of stones and depths are by eye, beside
+/// How the stones of a kind depart from ellipsoids. Shares of stones and depths are by eye, beside
 /// photographs, and such that the plan outlines spread as those of river gravel do (the test
 /// `outlines_of_stones_spread_as_real_ones`).
 #[derive(Debug, Clone, Copy)]
@@ -17,12 +17,12 @@ pub(crate) struct Irregularity {
     /// Largest difference of width between the ends: at k the narrow end is (1 - k) / (1 + k) as
     /// wide as the broad one.
     pub(crate) taper: f64,
-    /// How far the sides swell and sink in broad waves, as a share of its radius about the height
-    /// of the highest, from the truest stone to the least true.
+    /// Height of the broad waves in which the sides swell and sink, as a share of the radius: about
+    /// that of the highest wave, from the truest stone to the least true.
     pub(crate) waves: [f64; 2],
     /// Share of stones with one, two and three facets.
     pub(crate) facets: [f64; 3],
-    /// Distance of a facet from the middle, as a share of the stone's reach that way, deepest and
+    /// Distance of a facet from the middle, as a share of the stone's extent that way, deepest and
     /// shallowest.
     pub(crate) facet_reach: [f64; 2],
     /// Share of stones with a scoop.
@@ -31,15 +31,16 @@ pub(crate) struct Irregularity {
     pub(crate) notched: f64,
 }
 
-/// A plane that is cut to: its normal, and its distance as a share of the stone's reach along that.
+/// A plane to which the stone is cut: its normal, and its distance as a share of the stone's extent
+/// along that.
 #[derive(Debug, Clone, Copy)]
 struct CutPlane {
     normal: DVec3,
     share: f64,
 }
 
-/// A ball that is taken out: toward `at`, of this radius, this deep under the surface there; all
-/// over the stone's radius.
+/// A ball that is taken out: toward `at`, of this radius, this deep under the surface there.
+/// Lengths over the stone's radius.
 #[derive(Debug, Clone, Copy)]
 struct Scoop {
     at: DVec3,
@@ -47,7 +48,7 @@ struct Scoop {
     depth: f64,
 }
 
-/// One stone's own.
+/// The form of one stone.
 pub(crate) struct StoneForm {
     /// Points to the narrow end; its length is the taper.
     taper: DVec3,
@@ -182,7 +183,7 @@ impl StoneForm {
     }
 }
 
-/// How far places reach along a unit direction.
+/// Maximum extent of places along a unit direction.
 fn farthest(positions: &[DVec3], along: DVec3) -> f64 {
     positions.iter().map(|p| p.dot(along)).fold(0.0, f64::max)
 }

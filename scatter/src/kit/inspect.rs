@@ -31,7 +31,7 @@ pub struct Inspection {
     pub problems: Vec<String>,
 }
 
-/// Where a file's origin lies as seen from the piece.
+/// Where a file's origin lies relative to the piece.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Origin {
     /// Under its middle, on the level of its lowest point.
@@ -44,8 +44,8 @@ pub enum Origin {
     Away(f64),
 }
 
-/// Widths, metres, beyond which a length in the file is hardly a metre: sand, and outcrops that
-/// nobody scatters (common practice, no source).
+/// Range of widths, metres, beyond which a unit of the file is hardly a metre: sand, and outcrops
+/// that nobody scatters (common practice, no source).
 const USUAL_WIDTHS: [f64; 2] = [0.5e-3, 20.0];
 
 /// Share of the extent by which an origin may miss a foot or a middle and still count as there: a
@@ -124,7 +124,7 @@ fn same_meshes(a: &[Part], b: &[Part]) -> bool {
     a.len() == b.len() && a.iter().zip(b).all(|(a, b)| near(&a.mesh, &b.mesh))
 }
 
-/// What an object shows before it is moved into a piece's frame.
+/// What is found in an object before it is moved into a piece's frame.
 struct ObjectFindings {
     origin: Origin,
     closed: bool,
@@ -240,7 +240,7 @@ struct Facing {
     volume: f64,
     /// Area of all faces.
     area: f64,
-    /// Area of those whose normals point to their back.
+    /// Area of the faces whose normals point to their back.
     against: f64,
 }
 

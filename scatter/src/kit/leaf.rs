@@ -51,7 +51,7 @@ struct LeafHabit {
     stalk: f64,
 }
 
-/// Species-like habits; each tells of a common shape, not of one species' measured outline.
+/// Species-like habits: each has a common shape, not the measured outline of one species.
 const HABITS: [LeafHabit; 6] = [
     // Ovate, finely toothed, as beech or hornbeam.
     LeafHabit {

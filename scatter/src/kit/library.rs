@@ -14,7 +14,7 @@ use crate::error::{Error, Result};
 use crate::shot::{KINDS, Lies, Pass, SHADE, Shot, likely, names_file};
 use crate::units::Length;
 
-/// The natural sizes of a piece whose list says nothing, over its own diameter. A stone of a river
+/// The natural sizes of a piece whose list gives none, over its own diameter. A stone of a river
 /// bar changes its look with its size, but not within the half octave of neighbouring sieves
 /// (common practice, no source).
 pub const NATURAL_SIZES: [f64; 2] = [0.8, 1.25];
@@ -42,7 +42,7 @@ pub struct Library {
 pub struct Serving {
     /// Index into [`Library::pieces`].
     pub piece: u16,
-    /// How often it is taken, beside the others of the pass.
+    /// How often it is taken, relative to the others of the pass.
     pub share: f64,
     /// Smallest and largest natural diameter, metres; none for pieces that grow, which serve any.
     pub sizes: Option<[f64; 2]>,
@@ -53,7 +53,7 @@ pub struct Serving {
 pub struct Found {
     /// The piece in its own frame.
     pub piece: Piece,
-    /// How often it is taken, beside the others of its file or list.
+    /// How often it is taken, relative to the others of its file or list.
     pub share: f64,
     /// Natural diameters, metres.
     pub sizes: Option<[f64; 2]>,
@@ -132,14 +132,14 @@ impl Library {
     }
 }
 
-/// The names that a shot takes pieces by.
+/// The names by which a shot takes pieces.
 #[derive(Default)]
 struct PieceNames<'a> {
     /// Each name with how its pieces lie, if a pass says so, and where the shot names it.
     all: Vec<(&'a str, Option<Lies>, String)>,
     /// Where a name stands in `all`.
     numbers: HashMap<(&'a str, Option<Lies>), usize>,
-    /// Where it first does, however its pieces lie.
+    /// Where a name first stands in `all`, however its pieces lie.
     first: HashMap<&'a str, usize>,
 }
 
@@ -270,7 +270,7 @@ pub fn read_model(path: &Path, source: &str) -> Result<(Vec<Found>, Vec<String>)
     Ok((found.map_err(|e| e.in_file(path))?, warnings))
 }
 
-/// A piece of which no list says anything.
+/// A piece that is in no list.
 pub(super) fn found_in(parts: Vec<Part>, name: &str, source: &str) -> Result<Found> {
     let listed = ListedPiece::new(name.to_owned(), source.to_owned());
     piece(parts, &listed, source)
@@ -357,7 +357,7 @@ fn told_of(source: &str, model: &Model) -> Vec<String> {
     model.warnings.iter().map(tell).collect()
 }
 
-/// Tells of pieces that lie as sheets since their meshes look like it.
+/// Reports pieces that lie as sheets since their meshes look like it.
 fn told_of_sheets(source: &str, found: &[Found]) -> Option<String> {
     let sheet = |f: &&Found| f.judged && f.piece.lies == Lies::Sheet;
     let sheets: Vec<&str> = found
@@ -417,8 +417,8 @@ fn piece(mut parts: Vec<Part>, listed: &ListedPiece, source: &str) -> Result<Fou
     })
 }
 
-/// A name without what parts paths or lines: letters and digits of any script, `-`, `_` and `.`
-/// stay.
+/// A name without path separators and line breaks: letters and digits of any script, `-`, `_` and
+/// `.` stay.
 fn safe_name(name: &str) -> String {
     let safe = |c: char| {
         if c.is_alphanumeric() || "-_.".contains(c) {
@@ -435,7 +435,7 @@ fn safe_name(name: &str) -> String {
     }
 }
 
-/// Numbers names that are there already.
+/// Numbers names that are already in use.
 fn make_unique(pieces: &mut [Piece]) {
     let mut names = UsedNames::default();
     for piece in pieces {

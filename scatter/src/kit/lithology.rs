@@ -130,8 +130,8 @@ impl Lithology {
         veins
     }
 
-    /// How pale the layer at a place is, -1..1 for the darkest to the palest; 0 in rock without
-    /// layers. The place is in b-axes, from anywhere in the stone.
+    /// How pale the layer at a place is, from -1 for the darkest to 1 for the palest; 0 in rock
+    /// without layers. The place is in b-axes, from anywhere in the stone.
     pub(crate) fn layer(&self, p: DVec3) -> f64 {
         if self.fabric != Fabric::Banded {
             return 0.0;
@@ -145,13 +145,12 @@ impl Lithology {
         (3.2 * self.contrast * (bed + 0.6 * lamina)).clamp(-1.0, 1.0)
     }
 
-    /// Linear colour at a place given in b-axes, on a vein or not, where the surface stands out
-    /// from its surroundings by `relief` (a share of the mesh's own spacing), on a face of that
-    /// number, in a layer as [`Self::layer`] gives it. `veined` is how pale the vein there is
-    /// drawn, 0 off it.
+    /// Linear colour at a place given in b-axes, where the surface stands out from its surroundings
+    /// by `relief` (a share of the mesh's own spacing), on the face of number `face`, in a layer as
+    /// [`Self::layer`] gives it. `veined` is how pale the vein there is drawn, 0 off it.
     ///
-    /// Only what is broader than the mesh is fine: grains and speckle would be triangles, as large
-    /// as the stone makes them.
+    /// Only what is broader than the mesh's spacing can be drawn: grains and speckle would be as
+    /// large as the stone's triangles.
     pub(crate) fn color(
         &self,
         p: DVec3,

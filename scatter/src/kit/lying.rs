@@ -1,4 +1,4 @@
-//! How a piece from a file lies, where nobody says: judged from its mesh.
+//! How a piece from a file lies where nobody says so: judged from its mesh.
 
 use glam::{DVec3, Vec3};
 

@@ -25,7 +25,7 @@ pub struct Mesh {
 }
 
 impl Mesh {
-    /// Takes vertices away that no triangle uses; the others keep their order.
+    /// Drops vertices that no triangle uses; the others keep their order.
     pub(crate) fn drop_unused(&mut self) {
         let mut numbers = vec![u32::MAX; self.positions.len()];
         for &corner in &self.indices {
@@ -52,7 +52,7 @@ impl Mesh {
     }
 }
 
-/// How a surface answers to light. The base colour is multiplied with the vertex colours and the
+/// How a surface reflects light. The base colour is multiplied with the vertex colours and the
 /// texture.
 ///
 /// The textures share the mesh's one set of coordinates.
@@ -70,7 +70,7 @@ pub struct Material {
     pub metallic: f32,
     /// Roughness (green) and metalness (blue), linear, multiplied with the values above.
     pub metallic_roughness_texture: Option<Arc<Texture>>,
-    /// Normals in tangent space, red along u, green up against v, as glTF 2.0 has them.
+    /// Normals in tangent space, red along u, green against v, as in glTF 2.0.
     pub normal_texture: Option<Arc<Texture>>,
     /// How much the normals lean: a factor of their red and green.
     pub normal_scale: f32,

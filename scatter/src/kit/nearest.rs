@@ -8,7 +8,7 @@ use obvhs::aabb::Aabb;
 use obvhs::bvh2::Bvh2;
 use obvhs::bvh2::builder::build_bvh2;
 
-/// A surface that can be asked for its distance.
+/// A surface of triangles that tells its distance from a place.
 pub(super) struct SurfaceDistance {
     /// In the order of the hierarchy.
     triangles: Vec<[Vec3A; 3]>,

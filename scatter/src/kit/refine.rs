@@ -8,8 +8,8 @@ use glam::DVec3;
 
 use super::shape::WorkMesh;
 
-/// Least solid angle that a triangle may keep, as a share of the mean one (about): below that it
-/// would be a sliver.
+/// Minimum solid angle of a triangle, as a share of the mean one (about): below that it would be a
+/// sliver.
 const SLIVER: f64 = 0.10;
 
 /// A mesh edge, lower corner first, and the triangles on its two sides.
@@ -177,8 +177,8 @@ pub(crate) fn flip(
     }
 }
 
-/// Moves vertices along mesh edges onto the zero of a function of place, and tells which lie on it.
-/// The surface stays in view of `core`.
+/// Moves vertices along mesh edges onto the zero of a function of place, and returns which lie on
+/// it. The surface stays in view of `core`.
 pub(crate) fn onto(shape: &mut WorkMesh, core: DVec3, value: impl Fn(DVec3) -> f64) -> Vec<bool> {
     let mut around = vec![Vec::new(); shape.positions.len()];
     for (t, corners) in shape.triangles.iter().enumerate() {

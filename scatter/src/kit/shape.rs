@@ -94,8 +94,8 @@ impl WorkMesh {
     }
 
     /// Lays the piece down in its frame: turned about y so that its narrowest plan width runs along
-    /// z, centred in plan, lowest point at y = 0. A place that goes along, such as the middle that
-    /// the surface is seen from, is given and returned.
+    /// z, centred in plan, lowest point at y = 0. `place`, such as the point from which the surface
+    /// is seen, moves with it and is returned.
     pub(crate) fn settle(&mut self, place: DVec3) -> DVec3 {
         let flat: Vec<DVec2> = self
             .positions
@@ -126,7 +126,7 @@ impl WorkMesh {
         DVec3::new(flat.dot(along), place.y, flat.dot(across)) - self.ground()
     }
 
-    /// Centres the plan and drops the lowest point to y = 0. Gives what was taken off every
+    /// Centres the plan and drops the lowest point to y = 0. Returns what was subtracted from every
     /// position.
     pub(crate) fn ground(&mut self) -> DVec3 {
         let (low, high) = self.bounds();

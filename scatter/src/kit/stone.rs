@@ -25,11 +25,11 @@ use super::{
 struct StoneHabit {
     /// Intermediate axis in metres.
     b_axis: f64,
-    /// Of the geodesic sphere: 20 n² triangles.
+    /// Frequency n of the geodesic sphere: 20 n² triangles.
     frequency: u32,
     breakage: Breakage,
-    /// How far wear goes, as the distance that it spreads over the block's radius (1), from the
-    /// least worn variant to the most.
+    /// The distance by which wear spreads over the block's radius (1), for the least and the most
+    /// worn variant.
     wear: [f64; 2],
     /// The same, since the stone took the form of [`StoneForm`].
     wear_since: [f64; 2],
@@ -48,7 +48,8 @@ struct StoneHabit {
     crease_cosine: f64,
 }
 
-/// Share of what stands out that a pass of wear takes: below 1 it settles without swinging.
+/// Share of what stands out that a pass of wear takes away: below 1 it converges without
+/// oscillating.
 const WEAR_RATE: f64 = 0.55;
 
 fn habit(kind: Kind, draw: &mut Draw) -> StoneHabit {
@@ -129,8 +130,8 @@ fn habit(kind: Kind, draw: &mut Draw) -> StoneHabit {
     }
 }
 
-/// Axis ratios b/a and c/b of a variant, spread evenly over the variants on both at once (a lattice
-/// rule), through logistic laws of the kind's own means and standard deviations.
+/// Axis ratios b/a and c/b of a variant: spread evenly over the variants in both ratios at once (a
+/// lattice rule), through logistic laws with the kind's own means and standard deviations.
 fn axis_ratios(kind: Kind, variant: u32, ratios: [[f64; 2]; 2], draw: &mut Draw) -> (f64, f64) {
     let n = kind.variants();
     let cell =

@@ -14,7 +14,7 @@ pub(crate) struct Ring {
     pub(crate) color: DVec3,
 }
 
-/// How the two ends of a tube are closed: by how far the middle of each cap stands out, and its
+/// How the two ends of a tube are closed: how far the middle of each cap stands out, and its
 /// colour.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Caps {

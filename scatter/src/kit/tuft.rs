@@ -8,7 +8,7 @@ use super::{Kind, draw::Draw, shape::WorkMesh, texture::PerlinNoise};
 
 /// Triangles of a whole tuft.
 const TRIANGLES: u32 = 2960;
-/// How deep blades start under the ground, in metres.
+/// Depth under the ground at which blades start, metres.
 const ROOT: f64 = 0.004;
 
 /// Grows a tuft in the frame of a piece, with the cosine of its crease angle. Rooted: the ground is
@@ -76,7 +76,7 @@ pub(crate) fn grow(variant: u32) -> (WorkMesh, f64) {
 /// One blade of grass.
 struct Blade {
     root: DVec3,
-    /// Of its lean, radians from +x toward +z.
+    /// Azimuth of its lean, radians from +x toward +z.
     azimuth: f64,
     length: f64,
     width: f64,

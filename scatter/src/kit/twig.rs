@@ -13,9 +13,9 @@ use super::{
     tube::{Caps, Ring, add_tube},
 };
 
-/// Corners of a ring on the stem; side shoots have one less.
+/// Corners of a ring on the stem; side shoots have two fewer.
 const SIDES: u32 = 7;
-/// Triangles beyond which no side shoot is added.
+/// Number of triangles beyond which no side shoot is added.
 const TRIANGLES: usize = 660;
 
 /// What a twig's shoots have in common.
@@ -33,11 +33,11 @@ struct Twig {
 struct Shoot {
     /// Middle of its foot.
     from: DVec3,
-    /// Where it heads, of any length.
+    /// Direction in which it heads, of any length.
     heading: DVec3,
-    /// Metres.
+    /// Length, metres.
     length: f64,
-    /// Of its foot, metres.
+    /// Radius of its foot, metres.
     radius: f64,
     /// 0 for the stem, 1 for a side shoot of the stem, 2 for one of that.
     order: u32,

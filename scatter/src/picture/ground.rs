@@ -27,16 +27,16 @@ impl<F: Fn(f64, f64) -> f64 + Sync> Terrain for F {
 const FINE: f64 = 1.0 / 50.0;
 /// The same outside the view, where the ground is met by shadows and bounced light only.
 const COARSE: f64 = 1.0 / 12.0;
-/// Nearest that the lens counts above its ground: keeps the number of squares bounded when it lies
-/// on it.
+/// Minimum height of the lens above its ground that is assumed, metres: it bounds the number of
+/// squares when the lens lies on the ground.
 const LOWEST: f64 = 0.02;
 /// Cells along a side of a square.
 const CELLS: usize = 8;
 /// Vertices along a side.
 const SIDE: usize = CELLS + 1;
 
-/// The part of the plan that the frame shows: a heading and how far it opens to either side,
-/// radians.
+/// The part of the plan that the frame shows: a heading and the angle by which it opens to either
+/// side, radians.
 struct Wedge {
     heading: f64,
     half: f64,
@@ -145,7 +145,7 @@ fn vertices(terrain: &dyn Terrain, square: &GroundSquare, origin: DVec3) -> (Vec
     (positions, normals)
 }
 
-/// Mesh of the ground about `camera`, at least `reach` metres out, relative to `origin`.
+/// Mesh of the ground about `camera` to a radius of at least `reach` metres, relative to `origin`.
 pub(super) fn mesh(terrain: &dyn Terrain, camera: &Camera, reach: f64, origin: DVec3) -> Mesh {
     let below = terrain.height(camera.position.x, camera.position.z);
     let above = (camera.position.y - below).abs().max(LOWEST);

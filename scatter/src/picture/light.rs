@@ -17,7 +17,7 @@ pub struct Light {
     pub sun_direction: DVec3,
     /// What kind of sky.
     pub mood: Mood,
-    /// A lamp that burns whatever the sky.
+    /// A lamp that burns whatever the sky is.
     pub lamp: Option<Lamp>,
 }
 
@@ -75,8 +75,8 @@ fn tint(r: f32, g: f32, b: f32) -> Vec3A {
     c / luminance(c)
 }
 
-/// Colour of a glowing body at a temperature, luminance 1: Planck's law at the middle wavelengths
-/// of the primaries, with daylight of 6500 K as white.
+/// Colour of a black body at a temperature, luminance 1: Planck's law at the middle wavelengths of
+/// the primaries, with daylight of 6500 K as white.
 fn glow(kelvin: f32) -> Vec3A {
     // Second radiation constant, metre kelvin
     const C2: f32 = 0.014_388;
@@ -103,7 +103,7 @@ pub(super) struct Sky {
     /// Illuminance of a surface square to the sun, coloured; zero without a sun.
     sun_normal: Vec3A,
     cie: Cie,
-    /// Value of the relative distribution times this is luminance.
+    /// Luminance per unit of the relative distribution.
     scale: f32,
     zenith_tint: Vec3A,
     horizon_tint: Vec3A,

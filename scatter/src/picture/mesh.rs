@@ -21,11 +21,11 @@ pub(super) struct TracedMesh {
     pub(super) materials: Vec<Material>,
     /// The base colour textures of the materials.
     textures: Vec<Option<Texels>>,
-    /// From what opacity a material is there at all; None where it always is.
+    /// The opacity from which a material is there at all; None where it always is.
     cuts: Vec<Option<f32>>,
-    /// Whether a material is cut out at all: others need no look at the texture on the way.
+    /// Whether any material is cut out: otherwise rays need no look at textures on their way.
     cut_out: bool,
-    /// What could not be shown as it was meant.
+    /// What could not be shown as intended.
     pub(super) warnings: Vec<String>,
 }
 

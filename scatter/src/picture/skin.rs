@@ -421,7 +421,7 @@ fn wood(base: Vec3A, spot: &SkinPoint) -> Skin {
 mod tests {
     use super::*;
 
-    /// Largest value of `of` on a cut through the middle of stones of this reach, looked at every
+    /// Maximum of `of` on a cut through the middle of stones of this half length, looked at every
     /// hundredth of it.
     fn most(reach: f32, footprint: f32, of: impl Fn(&SkinPoint) -> f32) -> f32 {
         let at = |own: u32, i: i32, j: i32| SkinPoint {

@@ -135,7 +135,7 @@ const LITTER: Recipe = Recipe {
 };
 
 impl Recipe {
-    /// Between what holds for the coarsest grade and for the finest.
+    /// Interpolates between the values of the coarsest grade and of the finest.
     fn along(&self, grade: usize, [coarse, fine]: [f32; 2]) -> f32 {
         let steps = self.sizes.len().saturating_sub(1).max(1);
         coarse + (fine - coarse) * grade as f32 / steps as f32
@@ -208,7 +208,7 @@ impl GroundLook {
     }
 
     /// The colour of a stone's foot where fines of the ground cling to it, `over` times their usual
-    /// reach above the ground.
+    /// height above the ground.
     pub(super) fn silted(self, base: Vec3A, p: DVec2, over: f32, footprint: f32) -> Vec3A {
         if over >= 2.0 {
             return base;

@@ -1,9 +1,9 @@
-//! How a surface answers to light: rough diffuse, a weak gloss, and light through thin sheets.
+//! How a surface reflects light: rough diffuse, a weak gloss, and light through thin sheets.
 //!
 //! Diffuse: Portsmouth, Kutz and Hill, "EON: a practical energy-preserving rough diffuse BRDF",
-//! 2025, which is the model of Oren and Nayar 1994 in Fujii's form with what it loses put back.
-//! Gloss: Trowbridge and Reitz 1975 (GGX) with Smith masking; sampled after Heitz, "Sampling the
-//! GGX distribution of visible normals", 2018; Fresnel after Schlick 1994.
+//! 2025, which is the model of Oren and Nayar 1994 in Fujii's form, with the energy that it loses
+//! restored. Gloss: Trowbridge and Reitz 1975 (GGX) with Smith masking; sampled after Heitz,
+//! "Sampling the GGX distribution of visible normals", 2018; Fresnel after Schlick 1994.
 
 use std::f32::consts::PI;
 
@@ -65,16 +65,17 @@ const DIELECTRIC: f32 = 0.04;
 const C1: f32 = 0.5 - 2.0 / (3.0 * PI);
 const C2: f32 = 2.0 / 3.0 - 28.0 / (15.0 * PI);
 
-/// Share of light from cosine `mu` that one bounce of the rough diffuse gives back (white surface).
+/// Share of the light from cosine `mu` that one bounce of the rough diffuse reflects (white
+/// surface).
 fn single_albedo(mu: f32, r: f32) -> f32 {
     let m = 1.0 - mu;
     let g = m * (0.057_108_53 + m * (0.491_881_87 + m * (-0.332_181_44 + m * 0.071_443)));
     (1.0 + r * g) / (1.0 + C1 * r)
 }
 
-/// Rough diffuse reflection times pi, for directions in the frame of the normal. `albedo` is what
-/// the surface gives back in all, which is how base colours are meant; the model's own colour is
-/// that of one facet.
+/// Rough diffuse reflection times pi, for directions in the frame of the normal. `albedo` is the
+/// share of light that the surface reflects in all, which is the meaning of base colours; the
+/// model's own colour is that of one facet.
 fn diffuse(albedo: Vec3A, wi: Vec3A, wo: Vec3A) -> Vec3A {
     let r = DIFFUSE_ROUGHNESS;
     let mean = (1.0 + C2 * r) / (1.0 + C1 * r);
@@ -123,8 +124,8 @@ impl ShadingPoint {
         f + (1.0 - f) * self.metallic
     }
 
-    /// How much of the gloss there is: what is fully matt has none, as its facets would keep half
-    /// of it among themselves.
+    /// Strength of the gloss: what is fully matt has none, as its facets would keep half of it
+    /// among themselves.
     fn gloss_level(&self) -> f32 {
         let r2 = self.roughness * self.roughness;
         let matt = (1.0 - r2 * r2).max(0.0);

@@ -12,10 +12,10 @@ const SUN: u32 = 2;
 const BOUNCE: u32 = 3;
 const CHOICE: u32 = 4;
 const LAMP: u32 = 5;
-/// Uses at each surface: those of the next follow.
+/// Uses of random numbers at each surface: those of the next follow.
 const USES: u32 = 4;
 
-/// Brightest that one bounce may be, in white cards: keeps a rare glint off metal or enamel from
+/// Maximum brightness of one bounce, in white cards: keeps a rare glint off metal or enamel from
 /// leaving a lone white pixel.
 const BRIGHTEST_BOUNCE: f32 = 2.0;
 
@@ -107,7 +107,7 @@ impl World<'_> {
     }
 }
 
-/// Light that comes over `order` surfaces, held to the brightest that a bounce may be.
+/// Light that comes over `order` surfaces, limited to the maximum brightness of a bounce.
 fn seen(order: u32, light: Vec3A, limit: Vec3A) -> Vec3A {
     if order == 0 { light } else { light.min(limit) }
 }

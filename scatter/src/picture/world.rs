@@ -31,7 +31,7 @@ pub(super) struct RayHit {
     instance: u32,
 }
 
-/// What one thread needs on its way through the scene.
+/// The state of one thread on its way through the scene.
 #[derive(Debug, Default)]
 pub(super) struct Walk {
     stack: TraversalStack,
@@ -39,8 +39,8 @@ pub(super) struct Walk {
     pub(super) rays: u64,
 }
 
-/// Most instances in a leaf of the hierarchy: keeps hierarchy and store together under 64 bytes an
-/// instance.
+/// Maximum number of instances in a leaf of the hierarchy: keeps hierarchy and store together under
+/// 64 bytes an instance.
 const IN_LEAF: u32 = 3;
 
 /// Marks a hit on ground or heroes.
@@ -60,7 +60,7 @@ pub struct TracedKit {
 struct TracedPiece {
     mesh: TracedMesh,
     support: Support,
-    /// What it grew as, if it did: decides its skin.
+    /// The kind as which it grew, if it did: decides its skin.
     kind: Option<Kind>,
 }
 
@@ -207,7 +207,7 @@ impl<'a> World<'a> {
         best
     }
 
-    /// The layout's pass that a hit thing is of.
+    /// The layout's pass to which a hit thing belongs.
     pub(super) fn pass_of(&self, hit: &RayHit) -> Option<usize> {
         let placed = self.placed.get(hit.instance as usize)?;
         Some(usize::from(placed.pass))
@@ -271,7 +271,7 @@ impl<'a> World<'a> {
         around.filter(|_| fronts <= 1)
     }
 
-    /// What could not be shown as it was meant, each told once.
+    /// What could not be shown as intended, each thing once.
     pub(super) fn warnings(&self) -> Vec<String> {
         let of_pieces = self.kit.pieces.iter().map(|p| &p.mesh);
         let mut told: Vec<String> = of_pieces

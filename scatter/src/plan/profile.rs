@@ -1,7 +1,7 @@
-//! How far a stone reaches to each side, at each height: its outline seen from above and its
+//! The extent of a stone to each side, at each height: its outline seen from above and its
 //! sections, as convex figures with sides in fixed directions.
 //!
-//! A convex figure is held by its supports: how far it reaches from its middle in each direction
+//! A convex figure is given by its support function: its extent from its middle in each direction
 //! (Schneider, "Convex Bodies: The Brunn-Minkowski Theory", 1993, section 1.7). Where the
 //! directions are the same for all, two figures meet exactly when their middles are apart by less
 //! than the sum of both supports in every direction: the figure of those sums is the no-fit
@@ -14,7 +14,7 @@ use glam::DVec3;
 /// Headings that a figure can be turned by, evenly spaced: 5.6 degrees apart, finer than a stone's
 /// heading is ever seen.
 pub const TURNS: usize = 64;
-/// Sides of a figure. A disc's sixteen-sided figure reaches past it by 2 % of its radius at the
+/// Sides of a figure. A disc's sixteen-sided figure exceeds the disc by 2 % of its radius at the
 /// corners.
 pub const SIDES: usize = 16;
 /// Sections of a stone, evenly spaced over its height.
@@ -132,7 +132,7 @@ impl Profile {
     }
 }
 
-/// Lets the figure reach a place.
+/// Widens the figure so that it holds a place.
 fn reach(supports: &mut [f32; TURNS], [x, z]: [f64; 2]) {
     for (support, [u, v]) in supports.iter_mut().zip(DIRECTIONS.iter()) {
         *support = support.max((x * u + z * v) as f32);

@@ -1,4 +1,4 @@
-//! A stone in its place among others: what it keeps free, and how deep two of them overlap.
+//! A stone among others: the ground it keeps free, and how deep two stones overlap.
 //!
 //! Seen from above two stones may overlap: a pebble tucks in at the foot of a cobble, under its
 //! shoulder. So the smaller of two keeps off by its outline from the widest section of the larger
@@ -8,8 +8,8 @@ use super::profile::{SIDES, SideSupports, side};
 use super::stones::Stones;
 use super::{NANO, Placed};
 
-/// Sections that a stone is met by: at an eighth, a quarter, three eighths and half of the height
-/// that it stands out of the ground.
+/// Sections by which a stone is met: at an eighth, a quarter, three eighths and half of its height
+/// over the ground.
 const LEVELS: usize = 4;
 
 /// A stone. Lengths in nanometres, places relative to the window's corner.
@@ -54,8 +54,7 @@ impl Stone {
         Self::thrown(placed, (x, z), turn, stones, reach).lying(placed, turn, stones, reach)
     }
 
-    /// As [`Stone::of`], for a dart: by its outline alone, which is all that is asked of it before
-    /// it lies.
+    /// As [`Stone::of`], for a dart: its outline alone, which is all that is needed before it lies.
     #[must_use]
     #[inline]
     pub fn thrown(
@@ -128,9 +127,9 @@ impl Stone {
         Self { x, z, ..self }
     }
 
-    /// How far a place is outside of what a stone of a height over the ground meets of it, at
-    /// least; negative inside. No more than `up_to`, which costs less the smaller it is; from 2 %
-    /// short of that on (a figure's corners) it may be given as `up_to`.
+    /// Lower bound of the distance from a place to the section that a stone of a height over the
+    /// ground meets; negative inside. At most `up_to`: the smaller that is, the less it costs. A
+    /// distance within 2 % of `up_to` (a figure's corners) may be given as `up_to`.
     #[must_use]
     pub fn away(&self, (x, z): (f64, f64), exposed: f64, up_to: f64) -> f64 {
         let (dx, dz) = (x - self.x, z - self.z);
@@ -217,8 +216,8 @@ impl Stone {
     }
 }
 
-/// Largest distance of a corner of a figure over its largest support: of a square corner of a
-/// figure of sixteen sides that is at most 1 / cos(pi / 16).
+/// Maximum distance of a figure's corner over its largest support: for a figure of sixteen sides at
+/// most 1 / cos(pi / 16).
 const CORNER: f64 = 1.019_591_158_208_318_4;
 
 /// How far a place is inside a no-fit polygon, if it is by more than what rounding places to whole

@@ -1,5 +1,4 @@
-//! What is known of a pass's pieces as bodies: the stances that each takes, how often, and its
-//! profile in each.
+//! A pass's pieces as bodies: which stances each takes, how often, and its profile in each.
 
 use std::sync::Arc;
 
@@ -45,12 +44,12 @@ impl Stances {
     }
 }
 
-/// The profiles of a pass of stones: its pieces meet by them and not by ellipses.
+/// The profiles of a pass of stones: its pieces meet by these, not by ellipses.
 #[derive(Debug, Clone)]
 pub struct Stones {
     /// By piece and stance, at diameter 1.
     forms: Vec<Vec<StanceProfile>>,
-    /// Least and greatest share of the height that is sunk.
+    /// Smallest and largest share of the height that is sunk.
     pub bury: [f64; 2],
     /// Share of the darts that roll off what they meet, 0..=1.
     pub roll: f64,

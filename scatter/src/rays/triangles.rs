@@ -59,7 +59,7 @@ pub(crate) struct Triangles {
 
 impl Triangles {
     /// Builds the hierarchy over triangles given by their corners; each one's box is made larger by
-    /// `pad` on all sides. With it come the triangles' numbers in their places, four a block, none
+    /// `pad` on all sides. Also returns the triangles' numbers in their places, four a block, none
     /// where a place is empty.
     pub(crate) fn build(
         corners: &[[Vec3A; 3]],
@@ -92,7 +92,7 @@ impl Triangles {
         (Self { tree, blocks }, places)
     }
 
-    /// The nearest meeting within the ray's limits of those that count.
+    /// The nearest meeting within the ray's limits, among those that count.
     #[inline(always)]
     pub(crate) fn nearest(
         &self,
@@ -119,7 +119,7 @@ impl Triangles {
         best
     }
 
-    /// Whether anything within the ray's limits is met.
+    /// Whether the ray meets anything within its limits.
     #[inline(always)]
     pub(crate) fn blocks(&self, ray: &Ray, stack: &mut TraversalStack) -> bool {
         self.tree.visit(&mut { *ray }, stack, |first, _, ray, _| {
@@ -127,7 +127,7 @@ impl Triangles {
         })
     }
 
-    /// Whether anything within the ray's limits is met that counts.
+    /// Whether the ray meets anything that counts within its limits.
     #[inline(always)]
     pub(crate) fn blocks_where(
         &self,

@@ -67,11 +67,11 @@ struct WideNode {
 const LEAF: u32 = 1 << 31;
 /// Bits that hold the first primitive of a leaf; three above hold the count less one.
 const FIRST_BITS: u32 = 28;
-/// Most primitives of a leaf.
+/// Maximum number of primitives in a leaf.
 const MOST_IN_LEAF: u32 = 8;
 
-/// Most boxes that one build is given: its memory is some 200 bytes a box, so that ten million at
-/// once would take 2 GB.
+/// Maximum number of boxes in one build: it takes some 200 bytes a box, so ten million at once
+/// would take 2 GB.
 const AT_ONCE: usize = 1 << 20;
 
 /// Widens the far distance of a slab test by the rounding of its arithmetic. Based on: Ize, "Robust
@@ -112,9 +112,9 @@ fn half_area(b: &Aabb) -> f32 {
 }
 
 impl WideBvh {
-    /// Builds a hierarchy with at most `in_leaf` primitives a leaf (1 to 8). `place` is told the
-    /// primitives of each leaf, and answers with the number and the count that the leaf is to hold
-    /// for them.
+    /// Builds a hierarchy with at most `in_leaf` primitives a leaf (1 to 8). `place` gets the
+    /// primitives of each leaf, and returns the number and the count that the leaf is to hold for
+    /// them.
     pub(crate) fn build(
         boxes: Vec<Aabb>,
         quality: BvhBuildParams,
@@ -177,7 +177,7 @@ impl WideBvh {
     }
 
     /// Visits the leaves that the ray meets, nearest first as far as boxes tell. `leaf` gets what
-    /// `place` answered; it may shorten the ray, and returns whether to stop.
+    /// `place` returned; it may shorten the ray, and returns whether to stop.
     #[inline(always)]
     pub(crate) fn visit(
         &self,
@@ -281,8 +281,8 @@ fn descend(waiting: &mut [Waiting]) {
     }
 }
 
-/// Turns a binary tree into wide nodes, and tells the number of the first; without recursion:
-/// degenerate input makes deep trees. `leaf` is told the primitives of each leaf, and answers with
+/// Turns a binary tree into wide nodes and returns the number of the first. It does not recurse,
+/// since degenerate input makes deep trees. `leaf` gets the primitives of each leaf, and returns
 /// what stands for it among a node's children.
 fn gather(tree: &Bvh2, nodes: &mut Vec<WideNode>, leaf: &mut impl FnMut(&[u32]) -> u32) -> u32 {
     let root = nodes.len();

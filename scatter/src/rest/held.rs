@@ -1,4 +1,5 @@
-//! A body held over the settled surface in a pose: what it would touch there, and how low it comes.
+//! A body held over the settled surface in a pose: what it would touch there, and how low it can
+//! come.
 
 use glam::{DMat3, DQuat, DVec3};
 
@@ -13,9 +14,10 @@ use super::surface::SettledSurface;
 const TOUCH: f64 = 0.006;
 /// And no closer than this, metres.
 const LEAST_TOUCH: f64 = 1e-4;
-/// A surface that was felt this near, over the body's size, is taken to go on straight from there.
+/// Within this distance of a feeler, over the body's size, the surface is taken to continue
+/// straight.
 const STRAIGHT: f64 = 0.03;
-/// Feelers are asked at the end where the nearest coarse one has a gap under this share of the
+/// Feelers are tested at the end where the nearest coarse one has a gap under this share of the
 /// body's size.
 const NEARLY: f64 = 0.12;
 
@@ -29,7 +31,7 @@ pub(super) struct HeldBody<'a> {
     pub(super) descent: Descent,
 }
 
-/// A feeler over the surface.
+/// A feeler with the surface under it.
 #[derive(Clone, Copy)]
 pub(super) struct Felt {
     /// Place relative to the stance's middle, world axes, metres.
@@ -39,7 +41,7 @@ pub(super) struct Felt {
 }
 
 impl Felt {
-    /// Height that it lifts the stance's middle to, world, metres.
+    /// Height to which it lifts the stance's middle, world, metres.
     pub(super) fn lifts(&self) -> f64 {
         self.ground - self.at.y
     }
@@ -50,7 +52,8 @@ pub(super) struct Touched<'a> {
     pub(super) points: Vec<Felt>,
     /// Peaks that may be felt yet.
     pub(super) peaks: Peaks<'a>,
-    /// What would lift the stance's middle higher than this stands beside it, world, metres.
+    /// Height of the stance's middle, world, metres: what would lift it higher than this stands
+    /// beside the body.
     pub(super) most: f64,
 }
 
@@ -102,7 +105,8 @@ impl HeldBody<'_> {
         rotation * ((self.body.balance - self.stance.middle) * self.scale)
     }
 
-    /// Feelers over the surface; what was `known` within `straight` metres is not asked again.
+    /// Feelers with the surface under them; the surface is not tested again within `straight`
+    /// metres of what is `known`.
     fn feel(
         &self,
         feelers: &[DVec3],
@@ -159,8 +163,9 @@ impl HeldBody<'_> {
         DMat3::from_quat(rotation) * self.scale
     }
 
-    /// Lowered until it touches, with every feeler that may, the added ones among them; with points
-    /// of the piece that touched earlier than what was felt, and by how much, the first one last.
+    /// The body lowered until it touches, with every feeler that may touch, the added ones among
+    /// them. Also the points of the piece that touched before those feelers, and by how much, the
+    /// first one last.
     pub(super) fn land(
         &self,
         rotation: DQuat,

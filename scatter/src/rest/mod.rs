@@ -32,24 +32,26 @@ use crate::shot::{Lies, Pose, Rest, Stand};
 /// Random tilts end here, in standard deviations: a normal law's far tail would stand a stone on
 /// its head.
 const TILT_CUT: f64 = 2.5;
-/// Steepest that a stone stays on what it lies on, as a cosine of 40 degrees: dry rock slides on
-/// rock at a slope of 0.85 (Byerlee, "Friction of rocks", 1978; from memory).
+/// Steepest slope on which a stone stays, as the cosine of 40 degrees: dry rock slides on rock at a
+/// slope of 0.85 (Byerlee, "Friction of rocks", 1978; from memory).
 const REPOSE: f64 = 0.766_044_443_118_978;
-/// Steepest that a leaf stays, as a cosine of 60 degrees: leaves lean on stones. By eye, no source.
+/// Steepest slope on which a leaf stays, as the cosine of 60 degrees: leaves lean on stones. By
+/// eye, no source.
 const LEAF_REPOSE: f64 = 0.5;
-/// Most times that a stone and a leaf tip before they are taken not to stay.
+/// Maximum number of times that a stone and a leaf tip before they are taken not to stay.
 const STONE_TIPS: usize = 16;
 const LEAF_TIPS: usize = 32;
 /// How far a leaf's centre of mass may be off its support, over its size: friction holds what
 /// weighs nothing. By eye, no source.
 const LEAF_STAYS: f64 = 0.02;
 /// A strewn stone or twig that would fall rolls or slides aside by up to this many times its
-/// diameter: far enough to get past the edge that it hangs on. Half as far again, with as many more
-/// tries, refuses a quarter fewer; but what it has to heed grows with the square.
+/// diameter: far enough to get past the edge that it hangs on. Half as far again, with half as many
+/// tries more, would refuse a quarter fewer; but the area that it has to heed grows with the
+/// square.
 pub const SLIDE: f64 = 1.0;
 /// A piece that is set down moves aside by no more than this share of its diameter as it tips.
 pub const DRIFT: f64 = 0.2;
-/// A stone that sinks by less than this share of its reach has to find its own balance: the soil
+/// A stone that sinks by less than this share of its radius has to find its own balance: the soil
 /// holds nothing.
 const BEDDED: f64 = 0.03;
 /// Feelers that find where a bedded stone meets the ground.
@@ -152,7 +154,7 @@ pub fn lay(
 }
 
 /// The stances that a body takes where a shot asks for a pose: their numbers, and how often each is
-/// taken. None of what grows.
+/// taken. Empty for what grows.
 #[must_use]
 pub fn stances(body: &RigidBody, pose: Pose) -> Vec<(u8, f64)> {
     let number = |one: &Stance| body.stances.iter().position(|s| std::ptr::eq(s, one));

@@ -1,4 +1,4 @@
-//! How the outlines of grown stones spread, held against those of real ones.
+//! How the outlines of grown stones spread, compared with those of real ones.
 //!
 //! Real figures: label masks of stones in six photographs of river gravel, outlines as seen, of
 //! stones at least 14 pixels wide, most of them 14 to 40. Over photographs: b/a 10th percentile .41
@@ -113,7 +113,7 @@ impl OutlineMeasures {
     }
 }
 
-/// Outlines of all variants of kinds, in each of their stances, with how often it is taken.
+/// Outlines of all variants of kinds, in each of their stances, with how often each is taken.
 fn outlines(kinds: &[Kind], across: f64) -> Vec<(OutlineMeasures, f64)> {
     let pieces = kinds.iter().flat_map(|kind| grow_all(*kind));
     // Real ones lie at any angle to the pixels: the golden angle spreads headings evenly.

@@ -1,4 +1,4 @@
-//! The triangles of a piece, asked by vertical rays where it stands.
+//! The triangles of a piece, tested by vertical rays where it stands.
 
 use std::cell::RefCell;
 
@@ -16,7 +16,7 @@ const PADDING: f32 = 1e-5;
 const STEEP: f64 = 3.0;
 
 thread_local! {
-    /// What waits to be looked at in a cast: empty between casts.
+    /// Nodes to visit in a cast: empty between casts.
     static STACK: RefCell<TraversalStack> = const { RefCell::new(TraversalStack::new()) };
 }
 
@@ -42,7 +42,7 @@ pub struct Standing {
     pub scale: f64,
 }
 
-/// A surface at a plan place.
+/// The plane that touches a surface at a plan place.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct TangentPlane {
     /// Height, world, metres.
@@ -51,14 +51,14 @@ pub struct TangentPlane {
     pub slope: [f64; 2],
 }
 
-/// A shape where it stands, ready for vertical rays.
+/// A contact mesh where it stands, ready for vertical rays.
 #[derive(Clone, Copy)]
 pub struct HeightProbe<'a> {
     shape: &'a ContactMesh,
     world_from_piece: DMat3,
     position: DVec3,
     scale: f64,
-    /// What a metre along world x, y and z is in the piece's frame; y is the unit direction up.
+    /// A metre along world x, y and z in the piece's frame; y is the unit direction up.
     x: DVec3,
     up: DVec3,
     z: DVec3,
@@ -194,7 +194,7 @@ impl HeightProbe<'_> {
 
     /// The first triangle that a vertical ray from far outside meets, and where it does, metres
     /// along the ray from the height of the piece's origin; `toward` is the ray's direction, 1 or
-    /// -1. Nothing farther along than `until` is looked at.
+    /// -1. Nothing farther than `until` is tested.
     fn cast(&self, x: f64, z: f64, toward: f64, until: f64) -> Option<(f64, u32)> {
         let shape = self.shape;
         let direction = self.up * toward;

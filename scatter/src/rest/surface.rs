@@ -1,8 +1,8 @@
 //! The settled surface: the ground and what lies on it already, as one later piece meets it.
 //!
-//! It is asked place by place, from the meshes themselves: exact to the triangle, nothing to fill
-//! or to keep, and by itself the same from every window. A map of heights would cost memory by the
-//! area and blur every contact by its cell.
+//! It is evaluated place by place, from the meshes themselves: exact to the triangle, with nothing
+//! to fill or to keep, and the same from every window. A map of heights would cost memory in
+//! proportion to its area and blur every contact by a cell.
 
 use super::body::RigidBody;
 use super::shape::{HeightProbe, Standing, TangentPlane};
@@ -43,14 +43,14 @@ impl<'a> Lying<'a> {
 pub struct SettledSurface<'a> {
     /// The ground.
     pub ground: &'a Ground,
-    /// What lies on it within reach, the highest first.
+    /// What lies on it near enough to touch, the highest first.
     lying: Vec<Lying<'a>>,
-    /// A bound of the ground's slope.
+    /// Upper bound of the ground's slope, height over distance.
     steepest: f64,
 }
 
 impl<'a> SettledSurface<'a> {
-    /// The ground and what lies on it within reach.
+    /// The ground and what lies on it near enough to touch.
     #[must_use]
     pub fn new(ground: &'a Ground, mut lying: Vec<Lying<'a>>) -> Self {
         lying.sort_by(|a, b| b.probe.top.total_cmp(&a.probe.top));
@@ -61,13 +61,13 @@ impl<'a> SettledSurface<'a> {
         }
     }
 
-    /// What lies on the ground within reach.
+    /// What lies on the ground near enough to touch.
     #[must_use]
     pub fn lying(&self) -> &[Lying<'a>] {
         &self.lying
     }
 
-    /// A bound of the ground's slope, height over distance.
+    /// Upper bound of the ground's slope, height over distance.
     #[must_use]
     pub fn steepest(&self) -> f64 {
         self.steepest

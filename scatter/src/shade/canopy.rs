@@ -2,9 +2,10 @@
 //! thinned by a mark.
 //!
 //! Each candidate carries a mark from 0 to 1, and hangs there when the density is above it. So more
-//! density adds casters and moves none, and a place's light is a plain function of the density: it
-//! is dark from the smallest mark on of those that shade it. Most of the mark is a field that is
-//! high in gaps and low deep in the leaves ([`Gaps`]): leaves gather in boughs.
+//! density adds casters and moves none, and the light of a place is a plain function of the
+//! density: it is dark where the density is above the smallest mark of those that shade it. The
+//! larger part of the mark is a field that is high in gaps and low deep in the leaves ([`Gaps`]):
+//! leaves gather in boughs.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::OnceLock;
@@ -15,17 +16,17 @@ use super::gaps::Gaps;
 use super::silhouette::{PIXEL, SprayPoses};
 use crate::random::{cell_key, join, stream};
 
-/// Silhouettes on each place, in the mean, where all candidates hang: a 400th of the light comes
+/// Mean number of silhouettes over a place where all candidates hang: a 400th of the light comes
 /// through.
 const LAYERS: f64 = 6.0;
-/// Candidates in a cell, in the mean: far fewer than an id can number.
+/// Mean number of candidates in a cell: far fewer than an id can number.
 const IN_CELL: f64 = 6.0;
-/// Most candidates in a cell: what an id can number. A cell has more once in 1e40.
+/// Maximum number of candidates in a cell: what an id can number. A cell has more once in 1e40.
 const MOST_IN_CELL: u32 = 64;
 /// Share of the mark that is each candidate's own: the boughs' edges are loose.
 const OWN: f64 = 0.2;
 
-/// What a canopy is made of, before it is known how much of it there is.
+/// What a canopy is made of, before its density is known.
 #[derive(Debug)]
 pub(super) struct Canopy<'a> {
     pub(super) poses: &'a SprayPoses,
@@ -35,7 +36,7 @@ pub(super) struct Canopy<'a> {
     pub(super) scale: f64,
     pub(super) gaps: Gaps,
     key: u64,
-    /// Candidates by cell, where they have been drawn before.
+    /// Candidates by cell, where they have already been drawn.
     drawn: OnceLock<BTreeMap<[i64; 2], Vec<CasterCandidate>>>,
     /// Side of a cell, metres.
     pub(super) cell: f64,
@@ -58,7 +59,7 @@ pub(super) struct CasterCandidate {
 }
 
 impl<'a> Canopy<'a> {
-    /// A canopy of sprays of a scale with gaps so far apart, metres; `key` is the pass's.
+    /// A canopy of sprays at a scale, with gaps `spacing` metres apart; `key` is the pass's.
     pub(super) fn new(poses: &'a SprayPoses, key: u64, scale: f64, spacing: f64) -> Self {
         let pixel = PIXEL * scale;
         Self {
@@ -101,7 +102,7 @@ impl<'a> Canopy<'a> {
     }
 
     /// Draws the candidates that may touch some squares of pixels of a side, and keeps them: they
-    /// will be asked for again and again.
+    /// are needed again and again.
     pub(super) fn draw(&self, squares: &BTreeSet<[i64; 2]>, side: i64) {
         let cells: BTreeSet<[i64; 2]> = squares
             .iter()

@@ -1,14 +1,15 @@
 //! Shade: casters outside the frame, between the sun and the framed ground.
 //!
-//! The sun is a disc, so the edge of a shadow is as wide as a 107th of the distance to what casts
-//! it: the softness asked is a distance along the rays, and there the canopy hangs over the ground.
-//! It is a pattern on the world (`canopy`, in the plane square to the sun's rays) and knows no
-//! camera; its scale and density are solved for (`solve`, `balance`). The frames only choose which
-//! casters are made: those between the sun and ground that is seen, outside every frame.
+//! The sun is a disc, so the edge of a shadow is a 107th as wide as the distance to what casts it.
+//! The softness that a shot asks for is therefore a distance along the rays, and there the canopy
+//! hangs over the ground. It is a pattern on the world (`canopy`, in the plane square to the sun's
+//! rays) and knows no camera; its scale and density are solved for (`solve`, `balance`). The frames
+//! only choose which casters are made: those between the sun and ground that is seen, outside every
+//! frame.
 //!
-//! The lit share is the share of the rays of the whole sun's disc that come through, meant over the
-//! ground. That is also the share of a plane square to the rays that no silhouette covers: softness
-//! spreads light, it takes none away.
+//! The lit share is the share of the rays from the whole disc of the sun that come through,
+//! averaged over the ground. It equals the share of a plane square to the rays that no silhouette
+//! covers: softness spreads light, it takes none away.
 
 mod balance;
 mod beam;
@@ -40,11 +41,11 @@ use silhouette::SprayPoses;
 use solve::{CanopyTarget, Solved};
 use spared::SparedOutlines;
 
-/// Height over the ground up to which what stands there is dappled too, metres: grass, a stone.
+/// Height over the ground, metres, up to which what stands there is dappled too: grass, a stone.
 const ABOVE: f64 = 0.2;
-/// Most radius of a spray over the canopy's height: none hangs into the ground.
+/// Maximum radius of a spray over the canopy's height: none hangs into the ground.
 const DEEPEST: f64 = 0.4;
-/// Pixels of framed ground that its light is read from, about.
+/// Number of pixels of framed ground from which its light is read, about.
 const READ: f64 = 1e5;
 /// Casters whose distance is measured.
 const SOUNDED: usize = 200;
@@ -62,7 +63,7 @@ pub struct Setting<'a> {
     pub key: u64,
     /// The mark of the pass in ids.
     pub tag: u16,
-    /// Most casters: a canopy that surely has more is not made.
+    /// Maximum number of casters: a canopy that surely has more is not made.
     pub most: u64,
 }
 
@@ -81,16 +82,17 @@ pub struct Caster {
     pub scale: f64,
 }
 
-/// Asked and got. Lengths in metres.
+/// What a shot asks for and what it gets. Lengths in metres.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Figures {
-    /// Share of the sun that comes through to the framed ground: asked, and what the casters made
-    /// leave.
+    /// Share of the sun that comes through to the framed ground: as asked, and as the casters leave
+    /// it.
     pub lit: [f64; 2],
-    /// Mean width of the flecks square to the sun's azimuth: asked, and on a patch of the canopy (0
-    /// where there are none).
+    /// Mean width of the flecks square to the sun's azimuth: as asked, and as measured on a patch
+    /// of the canopy (0 where there are none).
     pub fleck: [f64; 2],
-    /// Width of a shadow's edge square to the rays: asked, and by the casters' mean distance.
+    /// Width of a shadow's edge square to the rays: as asked, and as it follows from the casters'
+    /// mean distance.
     pub softness: [f64; 2],
     /// Distance of the casters from the ground along the sun's rays.
     pub distance: f64,
@@ -104,7 +106,7 @@ pub struct Figures {
     pub scale: f64,
 }
 
-/// A canopy as far as the frames need it.
+/// The part of a canopy that the frames need.
 #[derive(Debug)]
 pub struct Hung {
     /// The casters, by cell and number.
@@ -113,7 +115,7 @@ pub struct Hung {
     pub in_frame: u64,
     /// Casters left out since they would shade a hero.
     pub on_hero: u64,
-    /// Asked and got.
+    /// What the shot asks for and what it gets.
     pub figures: Figures,
 }
 
@@ -197,7 +199,7 @@ fn leaf_area(solved: &Solved<'_>, beam: &Beam) -> f64 {
 struct CanopyBuilder<'a> {
     setting: &'a Setting<'a>,
     beam: Beam,
-    /// Of the casters from the ground, along the beam, metres.
+    /// Distance of the casters from the ground along the beam, metres.
     distance: f64,
     /// Distance kept from what must stay lit, in the sun's plane, metres.
     margin: f64,
@@ -253,8 +255,8 @@ impl CanopyBuilder<'_> {
 
     /// Refuses what is surely over the budget, and what ids can't tell apart, before the work.
     fn check(&self, regions: &[ConvexPolygon]) -> Result<()> {
-        /// Not all candidates hang, and regions have margins: only this many times the budget is
-        /// surely over it.
+        /// Not all candidates hang, and regions have margins: only more than this many times the
+        /// budget is surely too much.
         const SURELY_OVER: f64 = 4.0;
         let area: f64 = regions.iter().map(ConvexPolygon::area).sum();
         let forecast = area * self.canopy.candidates_per_m2();
@@ -281,8 +283,8 @@ impl CanopyBuilder<'_> {
         Ok(())
     }
 
-    /// The candidates that are made, by cell and number, and how many were left out as seen in a
-    /// frame, and as shading a hero.
+    /// The candidates that are made, by cell and number, and how many were left out since a frame
+    /// would see them, and since they would shade a hero.
     fn made(&self, regions: &[ConvexPolygon]) -> (Vec<CasterCandidate>, u64, u64) {
         let cells: Vec<[i64; 2]> = Self::squares(regions, self.canopy.cell)
             .into_iter()
@@ -330,8 +332,8 @@ impl CanopyBuilder<'_> {
         })
     }
 
-    /// Whether any of a round shadow falls into a frame, on the ground or on what stands on it.
-    /// Asked at places of the shadow that lie less than half its radius apart.
+    /// Whether any part of a round shadow falls into a frame, on the ground or on what stands on
+    /// it. Tested at places of the shadow that lie less than half its radius apart.
     fn falls_in_frame(&self, middle: [f64; 2], radius: f64) -> bool {
         /// Rings, and places on each.
         const RINGS: u32 = 3;
@@ -373,8 +375,8 @@ impl CanopyBuilder<'_> {
         }
     }
 
-    /// Share of the light that the casters made leave on the framed ground; what a hero hides from
-    /// the sun does not count. 1 where no ground is framed.
+    /// Share of the light that the casters leave on the framed ground; ground that a hero hides
+    /// from the sun does not count. 1 where no ground is framed.
     fn lit(&self, made: &[CasterCandidate]) -> f64 {
         let names: Vec<([i64; 2], u32)> = {
             let mut names: Vec<_> = made.iter().map(|c| (c.cell, c.ordinal)).collect();

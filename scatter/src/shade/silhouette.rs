@@ -14,8 +14,7 @@ const TURNS: usize = 12;
 pub(super) const PIXEL: f64 = 0.008;
 /// Sizes of the sprays over the canopy's scale, spread evenly over the poses.
 const SIZES: [f64; 2] = [0.75, 1.25];
-/// Most that a spray's plane leans out of the square to the sun: leaves spread to the light, by
-/// eye.
+/// Maximum lean of a spray's plane away from square to the sun: leaves spread to the light. By eye.
 const LEAN: f64 = 0.9;
 
 /// One spray in one pose.
@@ -43,7 +42,7 @@ pub(super) struct SprayPose {
 #[derive(Debug, Clone)]
 pub(super) struct SprayPoses {
     pub(super) all: Vec<SprayPose>,
-    /// Farthest pixel of any from its middle, along an axis.
+    /// Maximum distance of any pixel from its middle, along an axis, pixels.
     pub(super) reach: i64,
     /// Mean pixels of a silhouette.
     pub(super) mean_pixels: f64,

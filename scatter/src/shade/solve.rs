@@ -1,10 +1,10 @@
-//! From what is asked to a canopy: softness gives the distance, flecks the gaps and the scale of
-//! the leaves, the lit share the density.
+//! Solves for a canopy: softness gives the distance, flecks give the gaps and the scale of the
+//! leaves, and the lit share gives the density.
 //!
 //! Distance is exact. The rest is measured on a patch of the canopy itself: the density is the
 //! quantile of the marks, since a pixel is lit up to the smallest mark that shades it; gaps are
-//! moved apart or together until the flecks have the width asked, and where leaves alone would
-//! leave wider ones, the leaves shrink with them.
+//! moved apart or together until the flecks have the width asked for, and where leaves alone would
+//! leave wider flecks, the leaves shrink with the gaps.
 
 use rayon::prelude::*;
 
@@ -16,26 +16,26 @@ use super::silhouette::{PIXEL, SprayPoses};
 const SCALES: [f64; 2] = [0.12, 2.5];
 /// Distance between gaps over the scale of the leaves, metres, where both shrink together.
 const GAPS: f64 = 0.4;
-/// Scale of the leaves over the width of a fleck, a metre, at most: a leaf is a quarter as long as
-/// a fleck is wide, so that gaps and not leaves give the flecks their size.
+/// Maximum scale of the leaves per metre of a fleck's width: a leaf is a quarter as long as a fleck
+/// is wide, so that gaps and not leaves give the flecks their size.
 const LEAVES: f64 = 4.0;
-/// Steps of the search, and how near it must come, over what is asked.
+/// Steps of the search, and its tolerance over the value asked for.
 const STEPS: usize = 10;
 const NEAR: f64 = 0.02;
 /// Side of the patch in flecks, and its limits in pixels.
 const PATCH: f64 = 24.0;
 const PATCH_PIXELS: [f64; 2] = [512.0, 1024.0];
-/// Rasters that the patch is put together of, along a side: as many as can be drawn at once.
+/// Number of rasters along a side that make up the patch: as many as can be drawn at once.
 const PARTS: usize = 4;
 /// Rounds in which the patch is shaded, by marks: once enough of it is shaded for the density to be
-/// known, the other marks are of no account.
+/// known, the other marks do not matter.
 const ROUNDS: usize = 16;
 
-/// A canopy as asked.
+/// A canopy that meets its target.
 #[derive(Debug)]
 pub(super) struct Solved<'a> {
     pub(super) canopy: Canopy<'a>,
-    /// Density on the patch that lets the share asked through.
+    /// Density on the patch that lets the target's share of light through.
     pub(super) density: f64,
     /// Mean width of the flecks on the patch, metres; 0 where there are none.
     pub(super) fleck: f64,
@@ -51,18 +51,18 @@ impl Solved<'_> {
     }
 }
 
-/// What is asked, metres.
+/// What a canopy is solved for. Lengths in metres.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct CanopyTarget {
     pub(super) lit: f64,
     pub(super) fleck: f64,
     /// Width of the sun's image on a plane square to its rays.
     pub(super) softness: f64,
-    /// Most scale of the sprays.
+    /// Maximum scale of the sprays.
     pub(super) most_scale: f64,
 }
 
-/// The canopy of sprays in some poses that comes nearest to what is asked; `key` is the pass's.
+/// The canopy of sprays in some poses that comes nearest to the target; `key` is the pass's.
 pub(super) fn solve<'a>(poses: &'a SprayPoses, key: u64, asked: CanopyTarget) -> Solved<'a> {
     let mut size = LEAVES * asked.fleck;
     let mut best: Option<Solved<'a>> = None;
@@ -95,7 +95,7 @@ pub(super) fn solve<'a>(poses: &'a SprayPoses, key: u64, asked: CanopyTarget) ->
     best.unwrap_or_else(|| trial(poses, key, asked, size))
 }
 
-/// A canopy of one size, with the density that lets the share asked through.
+/// A canopy of one size, with the density that lets the target's share of light through.
 fn trial<'a>(poses: &'a SprayPoses, key: u64, asked: CanopyTarget, size: f64) -> Solved<'a> {
     // Small leaves hang anywhere
     let most = SCALES[1].min(asked.most_scale.max(SCALES[0]));
@@ -119,8 +119,8 @@ fn trial<'a>(poses: &'a SprayPoses, key: u64, asked: CanopyTarget, size: f64) ->
     }
 }
 
-/// The patch of a canopy at the origin of the sun's plane, with its marks up to the one of number
-/// `count` by size at least; larger ones may be infinite.
+/// The patch of a canopy at the origin of the sun's plane, with at least its `count` smallest
+/// marks; larger ones may be infinite.
 fn patch(canopy: &Canopy<'_>, side: usize, count: usize) -> MarkRaster {
     let rows = side / PARTS;
     let range = |band: usize| {

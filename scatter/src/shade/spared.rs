@@ -56,7 +56,7 @@ impl SparedOutlines {
         self.all.iter().any(|o| o.holds(place, margin))
     }
 
-    /// Whether an outline may reach into a rectangle of pixels: never wrong when it says no.
+    /// Whether an outline may overlap a rectangle of pixels. Never wrong when it says no.
     pub(super) fn reach(&self, low: [i64; 2], high: [i64; 2], pixel: f64) -> bool {
         self.all.iter().any(|o| {
             (0..2).all(|k| {

@@ -35,7 +35,7 @@ impl ConvexPolygon {
         &self.corners
     }
 
-    /// How far it reaches beyond its corners, metres.
+    /// Width of the margin round the polygon, metres.
     #[must_use]
     pub fn margin(&self) -> f64 {
         self.margin
@@ -61,7 +61,7 @@ impl ConvexPolygon {
         ]
     }
 
-    /// Whether a rectangle `[x0, z0, x1, z1]` may touch the polygon or its margin: never wrong when
+    /// Whether a rectangle `[x0, z0, x1, z1]` may touch the polygon or its margin. Never wrong when
     /// it says no.
     #[must_use]
     pub fn touches(&self, r: [f64; 4]) -> bool {

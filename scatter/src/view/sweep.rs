@@ -1,7 +1,7 @@
 //! A camera over all its frames.
 //!
-//! Hundreds of frames are asked by halves: a run of frames whose cone can't see a piece is passed
-//! over at once.
+//! Hundreds of frames are searched by halves: a run of frames whose cone can't see a piece is
+//! skipped at once.
 
 use std::cell::Cell;
 use std::collections::BTreeMap;
@@ -25,7 +25,7 @@ pub struct Sweep {
     levels: Vec<Vec<Cone>>,
 }
 
-/// Frames in a run that are asked one by one.
+/// Frames in a run that are tested one by one.
 const RUN: usize = 4;
 
 /// Frames whose hull is this much larger than the largest of them are not taken together: what only
@@ -33,7 +33,8 @@ const RUN: usize = 4;
 const LARGER: f64 = 1.5;
 
 impl Sweep {
-    /// A camera's frames at what `resolve` asks, over ground that is nowhere under `floor`.
+    /// A camera's frames at the footprint that `resolve` asks for, over ground that is nowhere
+    /// under `floor`.
     #[must_use]
     pub fn new(track: &Track, resolve: Resolve, floor: Floor) -> Self {
         let frames = track.frames.iter();
@@ -121,7 +122,7 @@ impl Sweep {
             .is_some()
     }
 
-    /// The least diameter of a piece that is resolved by a frame that shows its middle, metres;
+    /// The smallest diameter of a piece that is resolved by a frame that shows its middle, metres;
     /// infinite if none does.
     #[must_use]
     pub fn finest_shown(&self, body: &Body) -> f64 {

@@ -7,7 +7,7 @@ use super::buffer::Buffers;
 use super::{known, lookup};
 use crate::error::{Error, Result};
 
-/// The most elements that an accessor without bytes of its own may tell of. Its zeros cost a file
+/// Maximum number of elements of an accessor without bytes of its own. Its zeros cost a file
 /// nothing, so they could claim any memory.
 const MAX_UNBACKED: u64 = 1_000_000;
 
@@ -66,7 +66,7 @@ impl<'a> Elements<'a> {
         })
     }
 
-    /// The number of elements that it tells of; not yet checked against its bytes.
+    /// The number of elements that it states; not yet checked against its bytes.
     pub(super) fn count(&self) -> u64 {
         self.accessor.count.0
     }

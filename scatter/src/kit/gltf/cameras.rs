@@ -1,8 +1,8 @@
 //! Cameras of a glTF file: their lenses, where they stand, and how an animation moves them.
 //!
 //! Source: Khronos Group, "glTF 2.0 Specification", 2021, sections "Cameras" and "Animations",
-//! appendix C for the interpolations. What the JSON holds is read in double precision; what an
-//! animation's accessors hold is single.
+//! appendix C for the interpolations. Numbers of the JSON are read in double precision; those of an
+//! animation's accessors are single.
 
 use std::path::Path;
 
@@ -57,7 +57,7 @@ struct Move {
     values: Vec<DVec4>,
 }
 
-/// The document's numbers in double precision, as far as cameras need them.
+/// The document's numbers in double precision, where cameras need them.
 #[derive(Debug, Deserialize)]
 struct Exact {
     #[serde(default)]
@@ -88,8 +88,8 @@ struct Perspective {
     zfar: Option<f64>,
 }
 
-/// Reads the camera called `name` from a file, or its only camera. Of several animations that move
-/// it the one called `animation` counts, or the only one.
+/// Reads the camera called `name` from a file, or its only camera. If several animations move it,
+/// the one called `animation` counts.
 ///
 /// # Errors
 /// The file can't be read, holds no such camera, more than one that could be meant, or a broken
@@ -148,7 +148,7 @@ fn from_bytes(
     Ok(camera)
 }
 
-/// The node that shows the camera of a name, and that name.
+/// The node that shows the camera called `name`, and what it is called.
 fn find(root: &Root, name: Option<&str>) -> Result<(usize, String)> {
     let mut found = Vec::new();
     for (i, node) in root.nodes.iter().enumerate() {
@@ -237,7 +237,7 @@ fn joint(node: &ExactNode) -> Joint {
     }
 }
 
-/// The quaternion at unit length; of no length it turns nothing.
+/// The quaternion at unit length; the identity if it has no length.
 fn unit(q: DQuat) -> DQuat {
     if q.length_squared() > 0.0 {
         q.normalize()
@@ -393,7 +393,7 @@ fn keys(
 }
 
 impl Move {
-    /// The value at a time: before the first key its value, after the last one that one's.
+    /// The value at a time: that of the first key before it, that of the last key after it.
     fn at(&self, time: f64) -> DVec4 {
         let cubic = self.interpolation == Interpolation::CubicSpline;
         let value = |k: usize| self.values[if cubic { 3 * k + 1 } else { k }];

@@ -7,13 +7,13 @@ use serde_json::Value;
 use super::shorten;
 use crate::error::{Error, Result};
 
-/// The most objects that the JSON may hold. A glTF object takes about a kilobyte in memory at worst
+/// Maximum number of objects in the JSON. A glTF object takes about a kilobyte in memory at worst
 /// and a few bytes in the file, so this bounds the memory that a small file can claim to about half
 /// a gigabyte.
 const MAX_OBJECTS: usize = 500_000;
 
-/// The most elements in the JSON's lists and objects together, for the same reason (numbers take 4
-/// to 16 bytes).
+/// Maximum number of elements in the JSON's lists and objects together, for the same reason
+/// (numbers take 4 to 16 bytes).
 const MAX_ELEMENTS: usize = 16_000_000;
 
 /// Extensions that a file may require: they change nothing that is read, or are read (quantised
@@ -50,7 +50,7 @@ pub(super) struct File<'a> {
     pub(super) binary: Option<&'a [u8]>,
 }
 
-/// Takes a file apart; what it is shows in its first bytes, not in its name.
+/// Takes a file apart; its first bytes tell its format, not its name.
 pub(super) fn open(bytes: &[u8]) -> Result<File<'_>> {
     if !bytes.starts_with(b"glTF") {
         return Ok(File {

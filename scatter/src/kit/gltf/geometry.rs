@@ -13,8 +13,8 @@ use super::material::Coordinates;
 use crate::error::{Error, Result};
 use crate::kit::Mesh;
 
-/// A file's first place is far from its origin from here on, metres: there a step of 32 bits is 4
-/// micrometres.
+/// From this distance on, metres, a file's first place is far from its origin: a step of 32 bits is
+/// 4 micrometres there.
 const FAR: f64 = 32.0;
 
 /// A primitive with what it refers to.
@@ -69,9 +69,9 @@ impl<'a> Source<'a> {
         }))
     }
 
-    /// Reads the primitive and moves it into the world, less what is taken off: its own first place
-    /// if nothing is said and that is far. It has texture coordinates if they are asked for and
-    /// there.
+    /// Reads the primitive and moves it into the world, less `taken_off`: if that is None, its own
+    /// first place if that is far. The mesh has texture coordinates if they are asked for and
+    /// present.
     pub(super) fn mesh(
         &self,
         world_from_mesh: DMat4,

@@ -17,10 +17,10 @@ use super::{lookup, shorten};
 use crate::error::{Error, Result};
 use crate::kit::{Alpha, Material, Texture, Wrap};
 
-/// The most warnings that are kept: more of them tell nothing new.
+/// Maximum number of warnings that are kept: more of them say nothing new.
 const MAX_WARNINGS: usize = 50;
 
-/// What was left out on the way, each thing told once.
+/// What was left out while reading, each thing once.
 #[derive(Debug, Default)]
 pub(super) struct Warnings(Vec<String>);
 

@@ -3,8 +3,8 @@
 //! Source: Khronos Group, "EXT_meshopt_compression", 2021: modes, filters and their bit streams,
 //! version 0 of the attribute codec and version 1 of the index codecs.
 //!
-//! A byte of data makes at most 64 bytes of attributes, or twelve of indices, so what a view may
-//! claim is bounded by what the file holds.
+//! A byte of data makes at most 64 bytes of attributes, or twelve of indices, so the size of the
+//! file bounds what a view may claim.
 
 use serde::Deserialize;
 
@@ -50,10 +50,10 @@ const INDICES: u8 = 0xd1;
 
 /// Elements of a group of attributes.
 const GROUP: usize = 16;
-/// Most bytes and most elements of a block of attributes.
+/// Maximum number of bytes and of elements of a block of attributes.
 const BLOCK_BYTES: usize = 8192;
 const BLOCK_ELEMENTS: usize = 256;
-/// Least bytes of the tail, which ends in the first element's baseline.
+/// Minimum number of bytes of the tail, which ends in the first element's baseline.
 const TAIL: usize = 32;
 
 impl Compression {
@@ -100,7 +100,7 @@ impl Compression {
     }
 }
 
-/// A unit vector, `most` long, of its octahedral coordinates; `one` is what stands for 1 in them.
+/// A vector of length `most` from its octahedral coordinates, in which `one` stands for 1.
 fn octahedral(x: f32, y: f32, one: f32, most: f32) -> [f32; 3] {
     let z = one - x.abs() - y.abs();
     let fold = z.min(0.0);
@@ -210,7 +210,7 @@ fn deltas(reader: &mut ByteReader<'_>, head: u8) -> Option<[u8; GROUP]> {
     Some(deltas)
 }
 
-/// The last sixteen of something.
+/// A ring of the last sixteen values.
 #[derive(Default)]
 struct Recent<T> {
     items: [T; 16],
@@ -223,7 +223,7 @@ impl<T: Copy + Default> Recent<T> {
         self.next = (self.next + 1) % 16;
     }
 
-    /// The one that came `back` before the next, from 1 on.
+    /// The value that came `back` before the next, from 1 on.
     fn get(&self, back: u8) -> T {
         self.items[(self.next + 16 - usize::from(back)) % 16]
     }

@@ -175,11 +175,12 @@ fn footprint(camera: &Camera, ground: &Ground) -> Vec<[f64; 2]> {
         .collect()
 }
 
-/// Depth at which a ray (of depth 1) from the camera first meets the ground, at most the far limit.
+/// Depth at which a ray (of depth 1) from the camera first meets the ground, or the far limit if
+/// that is nearer.
 fn meeting(camera: &Camera, ray: DVec3, ground: &Ground) -> f64 {
-    /// Farthest that is followed, metres, where nothing ends the view.
+    /// Maximum distance to which a ray is followed, metres, where nothing ends the view.
     const FARTHEST: f64 = 1e4;
-    /// Each step over the one before.
+    /// Factor of each step over the one before.
     const GROWTH: f64 = 1.02;
     /// Halvings of the step in which it meets: to a thousandth of a pixel.
     const HALVINGS: u32 = 20;

@@ -8,10 +8,11 @@ use crate::kit::{Piece, geodesic};
 use crate::layout::Instance;
 use crate::plan::convex_hull;
 
-/// Of the sphere of directions in which a piece's farthest points are taken: 92, 22 degrees apart,
-/// so that a round outline is 2 % within its own at most.
+/// Frequency of the geodesic sphere of directions in which a piece's farthest points are taken: 92
+/// directions, 22 degrees apart, so that the hull of a round piece is at most 2 % within its
+/// outline.
 const FREQUENCY: u32 = 3;
-/// Corners that stand for an ellipse: off by 2 % of its radius at most.
+/// Corners of the polygon that stands for an ellipse: off by at most 2 % of its radius.
 pub(super) const CORNERS: usize = 16;
 /// What fills less than this share of its own hull, seen from above, is thin and bent, as a twig,
 /// or open, as a tuft: its hull would cover ground that it does not.
@@ -28,7 +29,7 @@ pub(super) enum PlanOutline {
 }
 
 impl PlanOutline {
-    /// The form of a piece, metres at scale 1.
+    /// The outline of a piece, metres at scale 1.
     pub(super) fn of(piece: &Piece) -> Self {
         let points: Vec<DVec3> = piece
             .parts
@@ -58,7 +59,7 @@ impl PlanOutline {
         Self::Slender([half.x, width.min(half.z)], half.y)
     }
 
-    /// The outline of a piece of this form where it lies, metres in plan.
+    /// The outline of such a piece where it lies, metres in plan.
     pub(super) fn outline(&self, instance: &Instance) -> Vec<[f64; 2]> {
         let scale = f64::from(instance.scale);
         let rotation: DQuat = glam::Quat::from_array(instance.rotation).as_dquat();

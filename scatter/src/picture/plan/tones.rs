@@ -10,7 +10,7 @@ pub(super) type Srgb8 = [u8; 3];
 
 /// Lines and letters.
 pub(super) const INK: Srgb8 = [30, 30, 34];
-/// Under all, and under the legend.
+/// The paper: under everything, and under the legend.
 pub(super) const PAPER: Srgb8 = [240, 238, 232];
 /// Heroes.
 pub(super) const HERO: Srgb8 = [206, 150, 44];

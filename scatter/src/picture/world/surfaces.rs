@@ -9,7 +9,7 @@ use crate::picture::skin::{self, SkinPoint};
 use crate::picture::surface::{GrainPoint, ShadingPoint};
 use crate::rays::Ray;
 
-/// Skins are looked at where a pixel is under this side, metres: wider than that nothing of them
+/// Skins are computed where a pixel is under this side, metres: wider than that, nothing of them
 /// shows.
 const FINEST_SKIN: f32 = 0.006;
 
@@ -28,12 +28,12 @@ struct GroundPoint {
     normal: Vec3A,
     /// How far off the surface new rays start, metres.
     lift: f32,
-    /// Side of what is looked at, metres.
+    /// Side of the pixel's footprint, metres.
     footprint: f32,
 }
 
 impl World<'_> {
-    /// What was hit on a ray of unit direction. `width` is the side of what is looked at, over the
+    /// What was hit on a ray of unit direction. `width` is the side of the ray's footprint over the
     /// distance: a pixel for the primary ray.
     pub(in crate::picture) fn surface(&self, ray: &Ray, hit: &RayHit, width: f32) -> ShadingPoint {
         let (mesh, placed) = if hit.instance == FIXED {
@@ -128,7 +128,7 @@ impl World<'_> {
     }
 
     /// The colour of a stone where fines of the ground cling to its foot: what was rained on and
-    /// splashed. `reach` is half of its length, metres.
+    /// splashed. `reach` is half of the stone's length, metres.
     fn silted(&self, base: Vec3A, point: Vec3A, reach: f32, footprint: f32) -> Vec3A {
         let Some(ground) = self.ground else {
             return base;

@@ -13,12 +13,12 @@ use glam::{DVec3, I64Vec3};
 /// extent, is the grain of a mesh in `f32`.
 pub(super) const STEPS: f64 = 4_194_304.0;
 
-/// Points that stand out by less than this share of the half extent are left out: on a fist of
-/// stone, less than the roughness of its skin.
+/// Points that stand out by less than this share of the half extent are left out: on a stone the
+/// size of a fist, that is less than the roughness of its surface.
 pub(super) const ROUNDING: f64 = 5e-5;
 
-/// From so many facets on, points that stand out by less than [`COARSE`] are left out too: a body
-/// with as many facets is round, and one facet more or less makes no pose.
+/// With this many facets or more, points that stand out by less than [`COARSE`] are left out too: a
+/// body with so many facets is round, and one facet more or less makes no pose.
 const MANY: usize = 4096;
 
 /// On a ball facets of 5 degrees stand as far from the round as this share of the half extent.
@@ -101,7 +101,7 @@ impl Hull {
         }
     }
 
-    /// The corners less than `within` under the farthest along a direction, found from one of them.
+    /// The corners less than `within` below the farthest along a direction, found from one of them.
     pub(super) fn near_the_farthest(&self, from: u32, direction: DVec3, within: f64) -> Vec<u32> {
         let along = |c: u32| self.points[c as usize].dot(direction);
         let least = along(self.farthest(direction)) - within;

@@ -1,7 +1,7 @@
 //! How a rigid body comes to lie on level ground: its stable poses with their probabilities.
 //!
-//! From the convex hull and the centre of mass, without simulation; the theory and what it leaves
-//! out are told in `theory.rs`. Any triangles will do: open, inside out, in any unit, anywhere.
+//! Computed from the convex hull and the centre of mass, without simulation; `theory.rs` states the
+//! theory and what it leaves out. Any triangles will do: open, inside out, in any unit, anywhere.
 
 mod hull;
 mod mass;
@@ -77,7 +77,7 @@ pub enum PoseFault {
     Empty,
     /// A triangle names a corner that is not there.
     MissingCorner,
-    /// A corner's coordinate is not a number, or too large to reckon with (1e100).
+    /// A corner's coordinate is not a number, or too large to compute with (1e100).
     NotFinite,
     /// Every corner lies in one point or on one line: it could lie any way round.
     Thin,
@@ -376,7 +376,7 @@ impl StablePoses {
         &self.all[last]
     }
 
-    /// The pose in which the piece stands least high; of equals the most probable.
+    /// The pose in which the piece stands lowest; of equals the most probable.
     #[must_use]
     pub fn flattest(&self) -> &StablePose {
         self.least(|pose| pose.stands)
