@@ -18,7 +18,7 @@ use crate::units::Length;
 #[derive(Debug, Clone)]
 pub struct Mask {
     raster: Raster,
-    lies: MaskProjection,
+    projection: MaskProjection,
     black: f64,
     white: f64,
     outside: f64,
@@ -64,7 +64,7 @@ impl Mask {
         let path = folder.join(&mask.file);
         let raster = Raster::read(&path, &format!("{place}.file"))?;
         let camera = mask.camera.as_ref();
-        let lies = match (
+        let projection = match (
             camera.and_then(|n| cameras.iter().find(|c| c.name == *n)),
             mask.extent,
         ) {
@@ -92,7 +92,7 @@ impl Mask {
         };
         Ok(Self {
             raster,
-            lies,
+            projection,
             black: mask.black,
             white: mask.white,
             outside: mask.outside,
@@ -103,7 +103,7 @@ impl Mask {
     #[must_use]
     pub fn at(&self, ground: &Ground, x: f64, z: f64) -> f64 {
         let [width, rows] = self.raster.size().map(|n| n as f64);
-        let [u, v] = match &self.lies {
+        let [u, v] = match &self.projection {
             MaskProjection::Plan(corner, per_metre) => [
                 (x - corner[0]) * per_metre[0],
                 (z - corner[1]) * per_metre[1],

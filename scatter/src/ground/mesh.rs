@@ -31,7 +31,7 @@ const MAX_TILE_ENTRIES: usize = 200_000_000;
 pub(super) struct TerrainMesh {
     parts: Vec<Part>,
     world_from_mesh: DAffine3,
-    place: MeshPlacement,
+    placement: MeshPlacement,
     /// Smallest upright component of the normal of ground that holds pieces.
     least_up: f64,
     /// Height under which the ground is looked for, in the file's frame.
@@ -115,7 +115,7 @@ impl TerrainMesh {
                 rotation,
                 at,
             ),
-            place: stand,
+            placement: stand,
             least_up: libm::cos(mesh.steepest.radians()),
             under: mesh
                 .under
@@ -150,12 +150,12 @@ impl TerrainMesh {
 
     /// The ground under a place; None in a hole.
     pub(super) fn hit(&self, x: f64, z: f64) -> Option<GroundHit> {
-        let [lx, lz] = self.place.inside(x, z);
+        let [lx, lz] = self.placement.inside(x, z);
         let (height, corners) = self.tree.top(lx, lz, self.under)?;
         let [a, b, c] = corners.map(Vec3::as_dvec3);
-        let normal = self.place.turned((b - a).cross(c - a)).normalize();
+        let normal = self.placement.turned((b - a).cross(c - a)).normalize();
         Some(GroundHit {
-            height: self.place.at.y + self.place.scale * height,
+            height: self.placement.at.y + self.placement.scale * height,
             normal: if normal.y < 0.0 { -normal } else { normal },
         })
     }

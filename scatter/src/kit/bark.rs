@@ -6,8 +6,8 @@ use glam::DVec3;
 use super::{
     Kind,
     draw::Draw,
-    shape::WorkMesh,
-    texture::{PerlinNoise, smoothstep},
+    perlin::{PerlinNoise, smoothstep},
+    work_mesh::WorkMesh,
 };
 
 /// One closed plate, flat, before the flake is bent. Metres; the grain runs along x.

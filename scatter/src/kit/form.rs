@@ -7,7 +7,7 @@
 
 use glam::DVec3;
 
-use super::{draw::Draw, texture::PerlinNoise};
+use super::{draw::Draw, perlin::PerlinNoise};
 
 /// How the stones of a kind depart from ellipsoids. Shares of stones and depths are by eye, beside
 /// photographs, and such that the plan outlines spread as those of river gravel do (the test
@@ -24,7 +24,7 @@ pub(crate) struct Irregularity {
     pub(crate) facets: [f64; 3],
     /// Distance of a facet from the middle, as a share of the stone's extent that way, deepest and
     /// shallowest.
-    pub(crate) facet_reach: [f64; 2],
+    pub(crate) facet_distance: [f64; 2],
     /// Share of stones with a scoop.
     pub(crate) scooped: f64,
     /// Share of stones with a notch, which makes an L of them.
@@ -79,14 +79,14 @@ fn sideways(draw: &mut Draw) -> DVec3 {
 
 impl StoneForm {
     /// Draws the form of a stone.
-    pub(crate) fn new(draw: &mut Draw, habit: &Irregularity) -> Self {
+    pub(crate) fn new(draw: &mut Draw, irregularity: &Irregularity) -> Self {
         // Toward any side, more often little than much.
-        let taper = sideways(draw) * (habit.taper * draw.unit());
-        let waves = draw.range(habit.waves[0], habit.waves[1]);
+        let taper = sideways(draw) * (irregularity.taper * draw.unit());
+        let waves = draw.range(irregularity.waves[0], irregularity.waves[1]);
         let swell = PerlinNoise::new(draw.seed());
         let mut left = draw.unit();
         let mut count = 0;
-        for (facets, share) in (1..).zip(habit.facets) {
+        for (facets, share) in (1..).zip(irregularity.facets) {
             if (0.0..share).contains(&left) {
                 count = facets;
             }
@@ -102,7 +102,10 @@ impl StoneForm {
                 }
                 normal = sideways(draw);
             }
-            let share = draw.range(habit.facet_reach[0], habit.facet_reach[1]);
+            let share = draw.range(
+                irregularity.facet_distance[0],
+                irregularity.facet_distance[1],
+            );
             facets.push(CutPlane { normal, share });
         }
         let at = sideways(draw);
@@ -111,7 +114,7 @@ impl StoneForm {
             radius: draw.range(0.5, 1.3),
             depth: draw.range(0.12, 0.28),
         };
-        let scoop = draw.chance(habit.scooped).then_some(scoop);
+        let scoop = draw.chance(irregularity.scooped).then_some(scoop);
         let first = sideways(draw);
         let second = (first.cross(DVec3::Y) * draw.sign() + 0.3 * draw.direction())
             .normalize_or(first.any_orthonormal_vector());
@@ -119,7 +122,7 @@ impl StoneForm {
             normal,
             share: draw.range(0.30, 0.55),
         });
-        let notch = (scoop.is_none() && draw.chance(habit.notched)).then_some(notch);
+        let notch = (scoop.is_none() && draw.chance(irregularity.notched)).then_some(notch);
         Self {
             taper,
             waves,

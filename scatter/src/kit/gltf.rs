@@ -219,15 +219,15 @@ impl PartReader<'_> {
                 continue;
             }
             let index = primitive.material.map(|m| m.value());
-            let surface = self.materials.surface(index, &place, &mut self.warnings)?;
-            let mesh = source.mesh(world_from_mesh, surface.coordinates, &mut self.taken_off)?;
+            let mapped = self.materials.material(index, &place, &mut self.warnings)?;
+            let mesh = source.mesh(world_from_mesh, mapped.coordinates, &mut self.taken_off)?;
             if !self.may_quantize && source.is_quantized()? {
                 self.warnings.add(format!(
                     "{place}: positions or normals are integers, but the file does not name KHR_mesh_quantization; other readers may refuse it"
                 ));
             }
-            let mut material = surface.material;
-            if let Some(coordinates) = surface.coordinates
+            let mut material = mapped.material;
+            if let Some(coordinates) = mapped.coordinates
                 && mesh.uvs.is_empty()
             {
                 self.warnings.add(format!(

@@ -11,9 +11,9 @@ use glam::DVec3;
 use super::{
     Kind,
     draw::Draw,
-    shape::WorkMesh,
-    texture::{PerlinNoise, smoothstep},
+    perlin::{PerlinNoise, smoothstep},
     tube::{Caps, Ring, add_tube},
+    work_mesh::WorkMesh,
 };
 
 /// Columns of cells on each side of the midrib.

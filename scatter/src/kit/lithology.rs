@@ -8,7 +8,7 @@ use glam::DVec3;
 use super::{
     Kind,
     draw::Draw,
-    texture::{PerlinNoise, smoothstep},
+    perlin::{PerlinNoise, smoothstep},
 };
 
 /// A build of rock.

@@ -19,18 +19,18 @@ mod lying;
 mod measure;
 pub mod mesh;
 mod nearest;
+mod perlin;
 mod refine;
-mod shape;
 pub mod simpler;
 mod sphere;
 mod spray;
 mod stone;
 #[cfg(test)]
 mod tests;
-mod texture;
 mod tube;
 mod tuft;
 mod twig;
+mod work_mesh;
 
 pub use frame::Up;
 pub use grow::{grow, grow_all};

@@ -6,7 +6,7 @@
 
 use glam::DVec3;
 
-use super::shape::WorkMesh;
+use super::work_mesh::WorkMesh;
 
 /// Minimum solid angle of a triangle, as a share of the mean one (about): below that it would be a
 /// sliver.

@@ -2,7 +2,7 @@
 
 use glam::DVec3;
 
-use super::shape::WorkMesh;
+use super::work_mesh::WorkMesh;
 
 /// Corners of each face of an icosahedron, counter-clockwise seen from outside.
 const FACES: [[usize; 3]; 20] = [

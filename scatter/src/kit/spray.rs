@@ -8,8 +8,8 @@ use glam::DVec3;
 use super::{
     Kind,
     draw::Draw,
-    shape::WorkMesh,
     tube::{Caps, Ring, add_tube},
+    work_mesh::WorkMesh,
 };
 
 /// Corners of a shoot's rings: it is a few pixels wide, or a shadow.

@@ -13,10 +13,10 @@ use super::{
     form::{self, StoneForm},
     fracture::{Breakage, Fracture},
     lithology::Lithology,
+    perlin::{PerlinNoise, smoothstep},
     refine::{flip, follow, onto},
-    shape::WorkMesh,
     sphere::geodesic,
-    texture::{PerlinNoise, smoothstep},
+    work_mesh::WorkMesh,
 };
 
 /// What tells the three kinds of stone apart; the figures are by eye, beside photographs of river
@@ -41,7 +41,7 @@ struct StoneHabit {
     /// practice without a source. With these all classes of form occur that Zingg (1935) and Sneed
     /// and Folk (1958) tell apart.
     ratios: [[f64; 2]; 2],
-    form: form::Irregularity,
+    irregularity: form::Irregularity,
     /// Height of the roughness on a rough face and on a smooth one, as a share of the b-axis.
     roughness: [f64; 2],
     /// Cosine of the angle beyond which an edge stays sharp in the shading.
@@ -67,11 +67,11 @@ fn habit(kind: Kind, draw: &mut Draw) -> StoneHabit {
             wear: [0.12, 0.36],
             wear_since: [0.12, 0.24],
             ratios: [[0.675, 0.185], [0.65, 0.15]],
-            form: form::Irregularity {
+            irregularity: form::Irregularity {
                 taper: 0.7,
                 waves: [0.15, 0.60],
                 facets: [0.30, 0.30, 0.20],
-                facet_reach: [0.54, 0.80],
+                facet_distance: [0.54, 0.80],
                 scooped: 0.70,
                 notched: 0.32,
             },
@@ -91,11 +91,11 @@ fn habit(kind: Kind, draw: &mut Draw) -> StoneHabit {
             wear: [0.16, 0.36],
             wear_since: [0.12, 0.24],
             ratios: [[0.675, 0.185], [0.65, 0.15]],
-            form: form::Irregularity {
+            irregularity: form::Irregularity {
                 taper: 0.85,
                 waves: [0.25, 0.80],
                 facets: [0.30, 0.30, 0.25],
-                facet_reach: [0.54, 0.80],
+                facet_distance: [0.54, 0.80],
                 scooped: 0.70,
                 notched: 0.32,
             },
@@ -115,11 +115,11 @@ fn habit(kind: Kind, draw: &mut Draw) -> StoneHabit {
             wear: [0.0, 0.1],
             wear_since: [0.0, 0.05],
             ratios: [[0.68, 0.16], [0.57, 0.17]],
-            form: form::Irregularity {
+            irregularity: form::Irregularity {
                 taper: 0.25,
                 waves: [0.0, 0.1],
                 facets: [0.0; 3],
-                facet_reach: [0.7, 0.9],
+                facet_distance: [0.7, 0.9],
                 scooped: 0.0,
                 notched: 0.12,
             },
@@ -242,7 +242,7 @@ impl StoneMesh {
         let [least, most] = self.habit.wear;
         self.wear_by(least + (most - least) * t * t);
         // What broke off or slid flat on the way down, and the wear since.
-        let form = StoneForm::new(draw, &self.habit.form);
+        let form = StoneForm::new(draw, &self.habit.irregularity);
         form.bend(&mut self.shape.positions);
         form.carve(&mut self.shape.positions);
         let [least, most] = self.habit.wear_since;

@@ -4,7 +4,7 @@ use std::f64::consts::TAU;
 
 use glam::DVec3;
 
-use super::shape::WorkMesh;
+use super::work_mesh::WorkMesh;
 
 /// One ring of a tube.
 #[derive(Debug, Clone, Copy)]

@@ -4,7 +4,7 @@ use std::f64::consts::{FRAC_PI_2, TAU};
 
 use glam::DVec3;
 
-use super::{Kind, draw::Draw, shape::WorkMesh, texture::PerlinNoise};
+use super::{Kind, draw::Draw, perlin::PerlinNoise, work_mesh::WorkMesh};
 
 /// Triangles of a whole tuft.
 const TRIANGLES: u32 = 2960;

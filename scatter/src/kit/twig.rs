@@ -8,9 +8,9 @@ use glam::DVec3;
 use super::{
     Kind,
     draw::Draw,
-    shape::WorkMesh,
-    texture::{PerlinNoise, smoothstep},
+    perlin::{PerlinNoise, smoothstep},
     tube::{Caps, Ring, add_tube},
+    work_mesh::WorkMesh,
 };
 
 /// Corners of a ring on the stem; side shoots have two fewer.

@@ -254,10 +254,10 @@ impl Sky {
             return None;
         }
         let [x, y] = super::frame::disc(random);
-        let frame = Basis::around(way / distance);
+        let basis = Basis::around(way / distance);
         let aside = Vec3A::new(x * LAMP_RADIUS, y * LAMP_RADIUS, 0.0);
         Some((
-            way + frame.world(aside),
+            way + basis.world(aside),
             lamp.strength / (distance * distance),
         ))
     }

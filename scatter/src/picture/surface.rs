@@ -135,8 +135,8 @@ impl ShadingPoint {
     /// Radiance sent towards `wo` (unit) for each unit of illuminance on a surface square to `wi`
     /// (unit).
     pub(super) fn respond(&self, wo: Vec3A, wi: Vec3A) -> Vec3A {
-        let frame = Basis::around(self.normal);
-        let (o, i) = (frame.local(wo), frame.local(wi));
+        let basis = Basis::around(self.normal);
+        let (o, i) = (basis.local(wo), basis.local(wi));
         let cos_o = o.z.max(1e-3);
         let o = Vec3A::new(o.x, o.y, cos_o);
         let share = self.gloss_share(cos_o);
@@ -161,8 +161,8 @@ impl ShadingPoint {
 
     /// Chooses a direction to gather light from. None when the choice fell under the surface.
     pub(super) fn bounce(&self, wo: Vec3A, choice: f32, random: [f32; 2]) -> Option<Bounce> {
-        let frame = Basis::around(self.normal);
-        let o = frame.local(wo);
+        let basis = Basis::around(self.normal);
+        let o = basis.local(wo);
         let o = Vec3A::new(o.x, o.y, o.z.max(1e-3)).normalize();
         let share = self.gloss_share(o.z);
         // Chosen about as often as it matters: on dark ground the gloss is a good part of what is
@@ -187,7 +187,7 @@ impl ShadingPoint {
             let n = t * t1 + b * t2 + stretched * (1.0 - t1 * t1 - t2 * t2).max(0.0).sqrt();
             let h = Vec3A::new(alpha * n.x, alpha * n.y, n.z.max(1e-6)).normalize();
             let i = h * (2.0 * o.dot(h)) - o;
-            let direction = frame.world(i);
+            let direction = basis.world(i);
             if i.z <= 0.0 || direction.dot(self.face) <= 0.0 {
                 return None;
             }
@@ -205,13 +205,13 @@ impl ShadingPoint {
         let part = (1.0 - share) / (1.0 - chance).max(1e-6);
         let i = cosine(random);
         if side < self.translucency {
-            let direction = frame.world(-i);
+            let direction = basis.world(-i);
             return (direction.dot(self.face) < 0.0).then_some(Bounce {
                 direction,
                 weight: self.base * part,
             });
         }
-        let direction = frame.world(i);
+        let direction = basis.world(i);
         (direction.dot(self.face) > 0.0).then(|| Bounce {
             direction,
             weight: diffuse(self.base, i, o) * part,

@@ -5,8 +5,8 @@ use std::sync::Arc;
 
 use glam::{DQuat, DVec3};
 
+use super::contact::{ContactMesh, HeightProbe, Standing};
 use super::poses::{self, StablePose};
-use super::shape::{ContactMesh, HeightProbe, Standing};
 use super::surface::Lying;
 use super::thin;
 use crate::error::{Error, Result};

@@ -4,9 +4,9 @@
 use glam::{DMat3, DQuat, DVec3};
 
 use super::body::{COARSE, RigidBody, Stance};
+use super::contact::{Standing, TangentPlane};
 use super::peaks::Peaks;
 use super::settle::Descent;
-use super::shape::{Standing, TangentPlane};
 use super::surface::SettledSurface;
 
 /// Closer than this share of the body's size counts as touching: no gap at a contact that a
@@ -61,7 +61,7 @@ pub(super) struct Touched<'a> {
 #[derive(Clone, Copy)]
 pub(super) struct Known {
     place: [f64; 2],
-    facet: TangentPlane,
+    plane: TangentPlane,
     /// Height of the ground alone.
     ground: f64,
 }
@@ -120,10 +120,10 @@ impl HeldBody<'_> {
             let at = turn * (*f - self.stance.middle);
             let (x, z) = (place[0] + at.x, place[1] + at.z);
             let ask = || {
-                let (facet, ground) = self.surface.at(x, z, self.descent.sink);
+                let (plane, ground) = self.surface.at(x, z, self.descent.sink);
                 Known {
                     place: [x, z],
-                    facet,
+                    plane,
                     ground,
                 }
             };
@@ -135,10 +135,10 @@ impl HeldBody<'_> {
                 known[i] = ask();
                 return Felt {
                     at,
-                    ground: known[i].facet.height,
+                    ground: known[i].plane.height,
                 };
             }
-            let TangentPlane { height, slope } = known[i].facet;
+            let TangentPlane { height, slope } = known[i].plane;
             Felt {
                 at,
                 ground: height + slope[0] * dx + slope[1] * dz,

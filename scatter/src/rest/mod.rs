@@ -7,17 +7,17 @@
 //! surface: it is the same from every window.
 
 pub mod body;
+pub mod contact;
 mod held;
 pub mod peaks;
 pub mod poses;
 mod settle;
-pub mod shape;
 mod support;
 pub mod surface;
 mod thin;
 
 pub use body::{RigidBody, Stance};
-pub use shape::Standing;
+pub use contact::Standing;
 pub use surface::{Lying, SettledSurface};
 
 use glam::{DMat3, DQuat, DVec3};

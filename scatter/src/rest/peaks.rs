@@ -8,8 +8,8 @@
 use glam::DVec3;
 
 use super::body::RigidBody;
+use super::contact::HeightProbe;
 use super::held::Felt;
-use super::shape::HeightProbe;
 use super::surface::SettledSurface;
 use crate::shot::Lies;
 

@@ -7,9 +7,9 @@
 use glam::{DQuat, DVec3};
 
 use super::body::{COARSE, RigidBody, Stance};
+use super::contact::Standing;
 use super::held::{Felt, HeldBody, Touched, height};
 use super::peaks::Peaks;
-use super::shape::Standing;
 use super::support::{beside, lowest_slope};
 use super::surface::SettledSurface;
 

@@ -5,7 +5,7 @@
 //! proportion to its area and blur every contact by a cell.
 
 use super::body::RigidBody;
-use super::shape::{HeightProbe, Standing, TangentPlane};
+use super::contact::{HeightProbe, Standing, TangentPlane};
 use crate::ground::Ground;
 
 /// A piece that lies already.
@@ -111,9 +111,9 @@ impl<'a> SettledSurface<'a> {
             if dx * dx + dz * dz > lying.reach * lying.reach {
                 continue;
             }
-            if let Some(facet) = lying.probe.top_over(x, z, floor) {
-                floor = facet.height;
-                found = Some(facet);
+            if let Some(plane) = lying.probe.top_over(x, z, floor) {
+                floor = plane.height;
+                found = Some(plane);
             }
         }
         found

@@ -143,7 +143,7 @@ pub fn hang(asked: &shot::Shade, sprays: &[&Piece], setting: &Setting<'_>) -> Re
         HeroLight::Lit => SparedOutlines::of(setting.heroes, &beam),
         HeroLight::Any => SparedOutlines::default(),
     };
-    let mut work = CanopyBuilder {
+    let mut builder = CanopyBuilder {
         setting,
         beam,
         distance,
@@ -157,20 +157,20 @@ pub fn hang(asked: &shot::Shade, sprays: &[&Piece], setting: &Setting<'_>) -> Re
         },
         spared,
     };
-    let wide = work.regions(0.5 * ABOVE, work.reach());
-    work.check(&wide)?;
-    let tiles = work.tiles(&wide);
-    work.density = balance::balance(
-        work.canopy,
+    let wide = builder.regions(0.5 * ABOVE, builder.reach());
+    builder.check(&wide)?;
+    let tiles = builder.tiles(&wide);
+    builder.density = balance::balance(
+        builder.canopy,
         &tiles,
-        (work.density.mean, work.density.side),
+        (builder.density.mean, builder.density.side),
         asked.lit,
-        (&work.spared, work.margin),
+        (&builder.spared, builder.margin),
     );
-    let (made, in_frame, on_hero) = work.made(&wide);
-    let lit = work.lit(&made);
-    let casters: Vec<Caster> = made.iter().map(|c| work.caster(c)).collect();
-    let sounded = work.sound(&made).unwrap_or(distance);
+    let (made, in_frame, on_hero) = builder.made(&wide);
+    let lit = builder.lit(&made);
+    let casters: Vec<Caster> = made.iter().map(|c| builder.caster(c)).collect();
+    let sounded = builder.sound(&made).unwrap_or(distance);
     Ok(Hung {
         in_frame,
         on_hero,

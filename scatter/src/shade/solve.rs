@@ -63,16 +63,16 @@ pub(super) struct CanopyTarget {
 }
 
 /// The canopy of sprays in some poses that comes nearest to the target; `key` is the pass's.
-pub(super) fn solve<'a>(poses: &'a SprayPoses, key: u64, asked: CanopyTarget) -> Solved<'a> {
-    let mut size = LEAVES * asked.fleck;
+pub(super) fn solve<'a>(poses: &'a SprayPoses, key: u64, target: CanopyTarget) -> Solved<'a> {
+    let mut size = LEAVES * target.fleck;
     let mut best: Option<Solved<'a>> = None;
     // Sizes known to be too small and too large
     let (mut small, mut large) = (0.0_f64, f64::INFINITY);
     for _ in 0..STEPS {
-        let solved = trial(poses, key, asked, size);
-        let off = |s: &Solved<'_>| (s.fleck / asked.fleck - 1.0).abs();
-        let ratio = asked.fleck / solved.fleck.max(0.25 * asked.fleck);
-        if solved.fleck < asked.fleck {
+        let solved = trial(poses, key, target, size);
+        let off = |s: &Solved<'_>| (s.fleck / target.fleck - 1.0).abs();
+        let ratio = target.fleck / solved.fleck.max(0.25 * target.fleck);
+        if solved.fleck < target.fleck {
             small = small.max(size);
         } else {
             large = large.min(size);
@@ -92,25 +92,25 @@ pub(super) fn solve<'a>(poses: &'a SprayPoses, key: u64, asked: CanopyTarget) ->
             2.0 * small
         };
     }
-    best.unwrap_or_else(|| trial(poses, key, asked, size))
+    best.unwrap_or_else(|| trial(poses, key, target, size))
 }
 
 /// A canopy of one size, with the density that lets the target's share of light through.
-fn trial<'a>(poses: &'a SprayPoses, key: u64, asked: CanopyTarget, size: f64) -> Solved<'a> {
+fn trial<'a>(poses: &'a SprayPoses, key: u64, target: CanopyTarget, size: f64) -> Solved<'a> {
     // Small leaves hang anywhere
-    let most = SCALES[1].min(asked.most_scale.max(SCALES[0]));
-    let scale = size.min(LEAVES * asked.fleck).clamp(SCALES[0], most);
+    let most = SCALES[1].min(target.most_scale.max(SCALES[0]));
+    let scale = size.min(LEAVES * target.fleck).clamp(SCALES[0], most);
     let canopy = Canopy::new(poses, key, scale, GAPS * size);
-    let side = (PATCH * asked.fleck / (PIXEL * scale)).clamp(PATCH_PIXELS[0], PATCH_PIXELS[1]);
+    let side = (PATCH * target.fleck / (PIXEL * scale)).clamp(PATCH_PIXELS[0], PATCH_PIXELS[1]);
     let side = side as usize / PARTS * PARTS;
-    let count = ((1.0 - asked.lit) * (side * side) as f64) as usize;
+    let count = ((1.0 - target.lit) * (side * side) as f64) as usize;
     let count = count.min(side * side - 1);
     let patch = patch(&canopy, side, count);
     let mut marks = patch.marks.clone();
     let (_, quantile, _) = marks.select_nth_unstable_by(count, f32::total_cmp);
     // Where even all candidates leave more light than asked the quantile is infinite
     let density = f64::from(*quantile).min(1.0);
-    let fleck = patch.fleck(density, 0.5 * asked.softness / canopy.pixel);
+    let fleck = patch.fleck(density, 0.5 * target.softness / canopy.pixel);
     Solved {
         fleck: fleck.unwrap_or(0.0) * canopy.pixel,
         density,

@@ -93,7 +93,7 @@ pub(super) struct MappedMaterial {
 pub(super) struct Materials<'a> {
     root: &'a Root,
     buffers: &'a Buffers<'a>,
-    surfaces: Vec<Option<MappedMaterial>>,
+    materials: Vec<Option<MappedMaterial>>,
     textures: Vec<Option<Option<Arc<Texture>>>>,
     images: Vec<Option<Option<Arc<[u8]>>>>,
 }
@@ -103,14 +103,14 @@ impl<'a> Materials<'a> {
         Self {
             root,
             buffers,
-            surfaces: vec![None; root.materials.len()],
+            materials: vec![None; root.materials.len()],
             textures: vec![None; root.textures.len()],
             images: vec![None; root.images.len()],
         }
     }
 
     /// The material that `place` refers to, or the specification's own for a primitive without one.
-    pub(super) fn surface(
+    pub(super) fn material(
         &mut self,
         index: Option<usize>,
         place: &str,
@@ -129,11 +129,11 @@ impl<'a> Materials<'a> {
         lookup(&self.root.materials, index, "materials", || {
             format!("{place}.material")
         })?;
-        if let Some(surface) = &self.surfaces[index] {
-            return Ok(surface.clone());
+        if let Some(material) = &self.materials[index] {
+            return Ok(material.clone());
         }
-        let surface = self.read(index, warnings)?;
-        Ok(self.surfaces[index].insert(surface).clone())
+        let material = self.read(index, warnings)?;
+        Ok(self.materials[index].insert(material).clone())
     }
 
     fn read(&mut self, index: usize, warnings: &mut Warnings) -> Result<MappedMaterial> {

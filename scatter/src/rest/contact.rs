@@ -152,7 +152,7 @@ impl HeightProbe<'_> {
     #[must_use]
     pub fn top_over(&self, x: f64, z: f64, floor: f64) -> Option<TangentPlane> {
         self.cast(x, z, -1.0, self.position.y - floor)
-            .map(|(t, i)| self.facet(self.position.y - t, i))
+            .map(|(t, i)| self.plane(self.position.y - t, i))
             .filter(|f| f.height > floor)
     }
 
@@ -160,7 +160,7 @@ impl HeightProbe<'_> {
     #[must_use]
     pub fn underside_below(&self, x: f64, z: f64, ceiling: f64) -> Option<TangentPlane> {
         self.cast(x, z, 1.0, ceiling - self.position.y)
-            .map(|(t, i)| self.facet(self.position.y + t, i))
+            .map(|(t, i)| self.plane(self.position.y + t, i))
             .filter(|f| f.height < ceiling)
     }
 
@@ -208,7 +208,7 @@ impl HeightProbe<'_> {
         Some((along, met.place))
     }
 
-    fn facet(&self, height: f64, triangle: u32) -> TangentPlane {
+    fn plane(&self, height: f64, triangle: u32) -> TangentPlane {
         let [_, ab, ac] = self.shape.triangles.edges(triangle).map(|v| v.as_dvec3());
         let normal = self.world_from_piece * ab.cross(ac);
         let level = |v: f64| (-v / normal.y).clamp(-STEEP, STEEP);
