@@ -17,7 +17,7 @@ pub struct Hero {
     pub parts: Vec<Part>,
     /// What its file holds that was left out, such as a texture that is missing.
     pub warnings: Vec<String>,
-    /// Where it stands, metres.
+    /// Transform from its file's frame to the world, metres.
     pub world_from_hero: DAffine3,
     /// Ground kept clear round its outline, metres.
     pub clear: f64,
@@ -123,8 +123,7 @@ impl Hero {
         self.outlines.height()
     }
 
-    /// Its outline in plan as far as pieces of the given height could meet it; see
-    /// [`Outlines::below`].
+    /// Its outline in plan for pieces of a height, metres; see [`Outlines::below`].
     #[must_use]
     pub fn outline(&self, height: f64) -> &[[i64; 2]] {
         self.outlines.below(height)

@@ -12,7 +12,7 @@ const TRIANGLES: [u64; 3] = [130, 64, 40];
 /// A stone to be copied, its b-axis 1 m.
 #[derive(Debug, Clone)]
 pub(super) struct GrainMesh {
-    /// About the middle of its bounds.
+    /// The stone's mesh, about the middle of its bounds.
     pub(super) mesh: Mesh,
     /// Which material of [`Stock::materials`].
     pub(super) material: usize,
@@ -27,7 +27,7 @@ pub(super) struct GrainMesh {
 /// Grains of some kinds.
 #[derive(Debug, Clone)]
 pub(super) struct Stock {
-    /// One a kind.
+    /// The materials, one for each kind.
     pub(super) materials: Vec<Material>,
     /// The same grains for each octave, simpler from octave to octave.
     pub(super) octaves: Vec<Vec<GrainMesh>>,

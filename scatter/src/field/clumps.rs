@@ -175,7 +175,8 @@ impl Heaps {
     /// The maximum of the target over a rectangle of the window.
     #[must_use]
     pub fn most(&self, r: Rectangle) -> f64 {
-        // Whatever bucket the window has: the parents in reach of the rectangle, in their own order
+        // Whatever bucket the window has: the parents whose heaps overlap the rectangle, in their
+        // own order
         let corners = [(r.x0, r.z0), (r.x1, r.z0), (r.x0, r.z1), (r.x1, r.z1)];
         let bucket = self.buckets.at(r.x0, r.z0);
         if corners

@@ -12,8 +12,8 @@ use crate::plan::NANO;
 
 /// Limits of L / H in the formula's fit.
 const SLENDERNESS: [f64; 2] = [0.3, 3.0];
-/// Across the wind shelter is full on this share of the half-width, and ends at the half-width: the
-/// wake's edges are mixed in (by eye).
+/// Share of the half-width, across the wind, on which shelter is full; it ends at the half-width,
+/// as the wake's edges mix with the wind (by eye).
 const CORE: f64 = 0.7;
 
 /// What lies across the wind at a place.

@@ -101,7 +101,7 @@ pub struct Foreign {
     pub x: i64,
     /// Middle of its plan, nanometres.
     pub z: i64,
-    /// What it keeps free.
+    /// The ground that it keeps free.
     pub stone: Stone,
     /// The largest diameter of a piece for which it counts, nanometres.
     pub up_to: f64,

@@ -155,7 +155,7 @@ impl Neighbours {
                 }
             })
             .collect();
-        // Fields are asked at places, but what must stay clear is met by whole outlines
+        // Fields are evaluated at places, but what must stay clear is met by whole outlines
         let own = if relation.manner == Manner::ClearOf {
             own_reach as i64 + 1
         } else {

@@ -140,7 +140,7 @@ impl Outlined {
         if apart >= reach * reach {
             return false;
         }
-        // The ellipse is between two discs: most are told by these alone
+        // The ellipse lies between two discs: these alone decide most cases
         let edge = self.edge_distance(piece.x, piece.z);
         edge < own.outer + within
             && (edge < own.inner + within || polygon_meets(&self.corners, &own, corner, within))

@@ -74,7 +74,7 @@ impl HeightGrid {
             for column in 0..width {
                 let value = self.raster.values()[row * width + column];
                 let height = self.level + self.scale * f64::from(value);
-                // A pixel counts as far as its cubics reach: two pixels from its middle
+                // A pixel counts as far as its cubics extend: two pixels from its middle
                 let (x, z) = (
                     self.corner[0] + (column as f64 + 0.5) * pixel[0],
                     self.corner[1] + (row as f64 + 0.5) * pixel[1],

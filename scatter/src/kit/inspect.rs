@@ -36,7 +36,7 @@ pub struct Inspection {
 pub enum Origin {
     /// Under its middle, on the level of its lowest point.
     Foot,
-    /// In its middle.
+    /// In the middle of its bounds.
     Middle,
     /// Elsewhere in its bounds.
     Inside,

@@ -85,7 +85,7 @@ impl ListedPiece {
 }
 
 impl KitList {
-    /// What a list says that it is.
+    /// The name of the format, as a list states it.
     pub const FORMAT: &str = "scatter-kit";
     /// The version that is read and written.
     pub const VERSION: u32 = 1;

@@ -18,9 +18,9 @@ enum Fabric {
     Massive,
     /// Cut by pale veins.
     Veined,
-    /// In layers.
+    /// Layered.
     Banded,
-    /// Of coarse grains, dark and pale.
+    /// Made of coarse grains, dark and pale.
     Granular,
 }
 
@@ -28,16 +28,16 @@ enum Fabric {
 pub(crate) struct Lithology {
     fabric: Fabric,
     base: DVec3,
-    /// Of veins, pale bands and pale grains.
+    /// Colour of veins, pale bands and pale grains.
     pale: DVec3,
-    /// Of stains in the hollows.
+    /// Colour of stains in the hollows.
     stain: DVec3,
     texture: PerlinNoise,
-    /// Across the layers and veins.
+    /// Unit direction across the layers and veins.
     across: DVec3,
-    /// Across a second set of veins.
+    /// Unit direction across a second set of veins.
     across_too: DVec3,
-    /// Layers a b-axis.
+    /// Number of layers per b-axis.
     bands: f64,
     contrast: f64,
     /// How pale each set of veins is drawn, 0..1.

@@ -114,7 +114,7 @@ impl Default for Material {
 }
 
 impl Material {
-    /// The same with its plain values alone.
+    /// The material without its textures.
     #[must_use]
     pub fn without_textures(self) -> Self {
         Self {

@@ -16,8 +16,8 @@ use super::{Mesh, Part, Piece};
 /// Separates a piece's name from its version's. No piece's own name contains it.
 pub const VERSION_MARK: char = '~';
 
-/// What versions are called, finest first. A thousandth of a million triangles is as little as a
-/// grown pebble has.
+/// Names of the versions, finest first. A thousandth of a million triangles is as little as a grown
+/// pebble has.
 const VERSIONS: [&str; 10] = [
     "half", "quarter", "8th", "16th", "32nd", "64th", "128th", "256th", "512th", "1024th",
 ];

@@ -19,8 +19,8 @@ use super::{
     work_mesh::WorkMesh,
 };
 
-/// What tells the three kinds of stone apart; the figures are by eye, beside photographs of river
-/// bars and scree.
+/// How the three kinds of stone differ. The figures are by eye, beside photographs of river bars
+/// and scree.
 #[derive(Debug, Clone, Copy)]
 struct StoneHabit {
     /// Intermediate axis in metres.

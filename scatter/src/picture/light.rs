@@ -267,8 +267,8 @@ impl Sky {
         self.sun.z
     }
 
-    /// What radiance is multiplied by for the picture: an incident meter with its dome half up and
-    /// half towards the lens (`axis`) makes a white card 1. A fixed rule, so that takes compare.
+    /// Factor on radiance for the picture: an incident meter with its dome half up and half towards
+    /// the lens (`axis`) makes a white card 1. A fixed rule, so that takes compare.
     pub(super) fn exposure(&self, axis: Vec3A) -> f32 {
         // A dome weighs light by (1 + cosine) / 2 of its angle
         let sun = luminance(self.sun_normal) * 0.5 * (1.0 + self.sun.z.dot(axis));

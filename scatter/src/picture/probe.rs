@@ -68,7 +68,7 @@ impl<'a> Probe<'a> {
             .collect()
     }
 
-    /// What the scene holds.
+    /// Figures of what the scene holds.
     #[must_use]
     pub fn figures(&self) -> Figures {
         self.world.figures()

@@ -51,7 +51,7 @@ pub(super) struct GrainPoint {
 pub(super) struct Bounce {
     /// Unit direction.
     pub(super) direction: Vec3A,
-    /// What radiance from there is multiplied by.
+    /// Factor on the radiance from there.
     pub(super) weight: Vec3A,
 }
 

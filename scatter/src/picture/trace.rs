@@ -19,7 +19,7 @@ const USES: u32 = 4;
 /// leaving a lone white pixel.
 const BRIGHTEST_BOUNCE: f32 = 2.0;
 
-/// What a bounce sees is blurred to this angle (side over distance): finer grain would be noise.
+/// Angle (side over distance) to which what a bounce sees is blurred: finer grain would be noise.
 const BOUNCE_WIDTH: f32 = 0.05;
 
 impl World<'_> {

@@ -109,7 +109,7 @@ pub(super) struct World<'a> {
     pixel: f32,
     /// Surfaces that light may be followed back to after the first.
     pub(super) bounces: u32,
-    /// What radiance is multiplied by for the picture.
+    /// Factor on radiance for the picture.
     exposure: f32,
 }
 
@@ -227,7 +227,7 @@ impl<'a> World<'a> {
         }) || self.fixed.blocks(&ray, stack)
     }
 
-    /// What radiance is multiplied by for the picture.
+    /// Factor on radiance for the picture.
     pub(super) fn exposure(&self) -> f32 {
         self.exposure
     }
@@ -283,7 +283,7 @@ impl<'a> World<'a> {
         told
     }
 
-    /// What it holds.
+    /// Figures of what the world holds.
     pub(super) fn figures(&self) -> Figures {
         Figures {
             rays: 0,

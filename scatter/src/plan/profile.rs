@@ -42,16 +42,16 @@ pub type SideSupports = [f32; SIDES];
 /// turns from its long axis.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Profile {
-    /// Height that it stands, metres.
+    /// Height of the stone in this stance, metres.
     pub stands: f64,
     outline: [f32; TURNS],
     sections: [[f32; TURNS]; SECTIONS],
 }
 
 impl Profile {
-    /// Of triangles in the stance's frame: +y up from the plane that it stands on, the long axis
-    /// along x, the middle of the plan at the origin. `stands`: the height of the highest corner,
-    /// above 0.
+    /// The profile of triangles in the stance's frame: +y up from the plane that the piece stands
+    /// on, the long axis along x, the middle of the plan at the origin. `stands`: the height of the
+    /// highest corner, above 0.
     #[must_use]
     pub fn of(triangles: impl Iterator<Item = [DVec3; 3]>, stands: f64) -> Self {
         let mut profile = Self {
@@ -85,7 +85,7 @@ impl Profile {
         profile
     }
 
-    /// Of an upright cylinder of diameter 1 and height 1.
+    /// The profile of an upright cylinder of diameter 1 m and height 1 m.
     #[must_use]
     pub fn disc() -> Self {
         Self {

@@ -113,7 +113,7 @@ impl Stone {
             z,
             diameter,
             exposed,
-            // A figure reaches past its supports at its corners
+            // A figure exceeds its supports at its corners
             outer: high(&outline) * CORNER,
             least: sections.iter().map(low).fold(low(&outline), f64::min),
             outline,

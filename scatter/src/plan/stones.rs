@@ -5,18 +5,19 @@ use std::sync::Arc;
 use super::Profile;
 use super::profile::TURNS;
 
-/// Draws of a stance: shares are met to a four-thousandth.
+/// Number of different draws of a stance: shares are met to a four-thousandth.
 pub const STANCE_DRAWS: u32 = 1 << 12;
 
 /// The stances of a pass's pieces, with how often each is taken.
 #[derive(Debug, Clone, Default)]
 pub struct Stances {
-    /// By piece: the first draw past those that take a stance, and the stance.
+    /// For each piece, its stances, each with the first draw past those that take it.
     of_piece: Vec<Vec<(u32, u8)>>,
 }
 
 impl Stances {
-    /// By piece, stances and their shares, which add up to 1 or nothing is known of the piece.
+    /// From the stances of each piece and their shares, which add up to 1; none where nothing is
+    /// known of the piece.
     #[must_use]
     pub fn new(of_piece: &[Vec<(u8, f64)>]) -> Self {
         let past = |stances: &Vec<(u8, f64)>| {
@@ -47,7 +48,7 @@ impl Stances {
 /// The profiles of a pass of stones: its pieces meet by these, not by ellipses.
 #[derive(Debug, Clone)]
 pub struct Stones {
-    /// By piece and stance, at diameter 1.
+    /// The profiles by piece and stance, at a diameter of 1 m.
     forms: Vec<Vec<StanceProfile>>,
     /// Smallest and largest share of the height that is sunk.
     pub bury: [f64; 2],
@@ -63,7 +64,7 @@ pub struct Stones {
 /// A piece in one of its stances.
 #[derive(Debug, Clone)]
 pub struct StanceProfile {
-    /// At scale 1.
+    /// Its profile at scale 1.
     pub profile: Arc<Profile>,
     /// Scale of the piece at a diameter of 1 m.
     pub per_metre: f64,
@@ -80,7 +81,7 @@ impl StanceProfile {
 }
 
 impl Stones {
-    /// Of pieces by stance; none empty.
+    /// From the profiles of each piece in each of its stances; no piece is without any.
     #[must_use]
     pub fn new(forms: Vec<Vec<StanceProfile>>, bury: [f64; 2], roll: f64) -> Self {
         let all = || forms.iter().flatten();

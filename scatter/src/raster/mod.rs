@@ -182,7 +182,7 @@ impl Raster {
 
     /// The pixel whose middle lies up and left of a place, and how far the place is from it.
     fn within(&self, u: f64, v: f64) -> ([i64; 2], [f64; 2]) {
-        // Beyond the border by more than the cubics reach nothing changes
+        // Farther beyond the border than the cubics extend, nothing changes
         let u = (u - 0.5).clamp(-3.0, self.width as f64 + 2.0);
         let v = (v - 0.5).clamp(-3.0, self.height as f64 + 2.0);
         let (column, row) = (libm::floor(u), libm::floor(v));

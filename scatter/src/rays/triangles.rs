@@ -38,7 +38,7 @@ pub(crate) struct Meeting {
 }
 
 impl Meeting {
-    /// What a lane of a block was met at.
+    /// The meeting with the triangle in a lane of a block.
     #[inline(always)]
     fn of(block: u32, lane: usize, [t, u, v]: [Vec4; 3]) -> Self {
         Self {

@@ -57,7 +57,7 @@ pub struct Stance {
     /// The point of the piece, in its own frame, that is over the middle of its plan bounds and on
     /// the plane that it stands on.
     pub middle: DVec3,
-    /// Height over the plane that it stands on.
+    /// Height of the piece over the plane that it stands on.
     pub stands: f64,
     /// Extents in plan along its long axis and across.
     pub plan: [f64; 2],
@@ -400,7 +400,7 @@ impl RigidBody {
             .or_else(|| its_skin.find_map(|v| inside(v, &own, [middle.x, middle.z], radius)))
     }
 
-    /// Ready for vertical rays where it stands.
+    /// The body where it stands, ready for vertical rays.
     #[must_use]
     pub fn probe(&self, standing: &Standing) -> HeightProbe<'_> {
         self.shape.probe(standing)

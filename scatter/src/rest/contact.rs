@@ -62,9 +62,9 @@ pub struct HeightProbe<'a> {
     x: DVec3,
     up: DVec3,
     z: DVec3,
-    /// Heights between which all of it lies, world, metres.
+    /// Lower end of the heights between which all of it lies, world, metres.
     pub bottom: f64,
-    /// See `bottom`.
+    /// Upper end of these heights.
     pub top: f64,
 }
 
@@ -119,7 +119,7 @@ impl ContactMesh {
         if area > 0.0 { sum / area } else { sum }
     }
 
-    /// Ready for rays where it stands.
+    /// The mesh where it stands, ready for vertical rays.
     pub(super) fn probe(&self, standing: &Standing) -> HeightProbe<'_> {
         let world_from_piece = DMat3::from_quat(standing.rotation);
         let piece_from_world = world_from_piece.transpose();
@@ -181,8 +181,8 @@ impl HeightProbe<'_> {
         (enter <= leave).then_some(self.position.y + enter * self.scale)
     }
 
-    /// About how deep a point is inside, metres: its distance from the faces over and under it,
-    /// were they to go on as planes.
+    /// Approximate depth of a point inside the mesh, metres: its distance from the faces over and
+    /// under it, extended as planes.
     #[must_use]
     pub fn depth(&self, point: DVec3) -> Option<f64> {
         let over = self.top_over(point.x, point.z, point.y)?;

@@ -9,10 +9,9 @@ use super::peaks::Peaks;
 use super::settle::Descent;
 use super::surface::SettledSurface;
 
-/// Closer than this share of the body's size counts as touching: no gap at a contact that a
-/// close-up shows.
+/// Gaps below this share of the body's size count as touching: a close-up shows no gap there.
 const TOUCH: f64 = 0.006;
-/// And no closer than this, metres.
+/// Lower bound of the gap that counts as touching, metres.
 const LEAST_TOUCH: f64 = 1e-4;
 /// Within this distance of a feeler, over the body's size, the surface is taken to continue
 /// straight.
@@ -47,7 +46,7 @@ impl Felt {
     }
 }
 
-/// What is felt in one pose.
+/// What feelers and peaks find in one pose.
 pub(super) struct Touched<'a> {
     pub(super) points: Vec<Felt>,
     /// Peaks that may be felt yet.
@@ -57,7 +56,7 @@ pub(super) struct Touched<'a> {
     pub(super) most: f64,
 }
 
-/// What was felt where.
+/// What a feeler found at a plan place.
 #[derive(Clone, Copy)]
 pub(super) struct Known {
     place: [f64; 2],

@@ -64,7 +64,7 @@ const MOST_BED_STEPS: usize = 10;
 /// How a pass's pieces are laid.
 #[derive(Debug, Clone, Copy)]
 pub struct Laying<'a> {
-    /// What the shot asks.
+    /// The shot's rules of rest.
     pub rest: &'a Rest,
     /// Key of the pass's streams.
     pub key: u64,

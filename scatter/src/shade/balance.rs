@@ -61,7 +61,7 @@ pub(super) fn balance(
         side,
         corrections: BTreeMap::new(),
     };
-    // Casters that reach a tile hang in it or beside it: the corners of those tiles
+    // Casters that overlap a tile hang in it or beside it: the corners of those tiles
     let corners = grown(tiles, [-1, 2]);
     let all = HANGS_ON * (TIMES - 1) as i64 + 1;
     if tiles.len() < KEPT {

@@ -195,7 +195,7 @@ fn leaf_area(solved: &Solved<'_>, beam: &Beam) -> f64 {
     solved.hanging() * canopy.candidates_per_m2() * each * beam.sun.y
 }
 
-/// A canopy on its way.
+/// A canopy as it is built: what decides which casters are made.
 struct CanopyBuilder<'a> {
     setting: &'a Setting<'a>,
     beam: Beam,

@@ -108,7 +108,7 @@ fn trial<'a>(poses: &'a SprayPoses, key: u64, target: CanopyTarget, size: f64) -
     let patch = patch(&canopy, side, count);
     let mut marks = patch.marks.clone();
     let (_, quantile, _) = marks.select_nth_unstable_by(count, f32::total_cmp);
-    // Where even all candidates leave more light than asked the quantile is infinite
+    // Where even all candidates leave more light than the target's, the quantile is infinite
     let density = f64::from(*quantile).min(1.0);
     let fleck = patch.fleck(density, 0.5 * target.softness / canopy.pixel);
     Solved {

@@ -78,7 +78,7 @@ impl Cone {
         if off > self.half + libm::asin((loose / distance).min(1.0)) + SLACK {
             return false;
         }
-        // The least depth that any frame has it at
+        // The smallest depth at which any frame has it
         let spread = (off + self.half).min(std::f64::consts::PI);
         let depth = distance * libm::cos(spread) - self.ball - way - SLACK;
         depth <= self.near.max(body.diameter * self.resolved) && depth <= self.far + body.radius

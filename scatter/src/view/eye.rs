@@ -190,7 +190,7 @@ impl Eye {
                 continue;
             };
             let r = tiles.rectangle(level, column, row);
-            // What is seen of a piece or of its shadow lies within its reach of the tile, or so
+            // What is seen of a piece or of its shadow lies about within its radius of the tile
             // much farther down the sun's rays
             let near = [
                 r[0] - round + shadow.x.min(0.0),

@@ -281,7 +281,7 @@ fn any_size(middle: DVec3, radius: f64) -> Body {
     }
 }
 
-/// What is wrong with a camera on a ground, said of `place` in the shot document.
+/// What is wrong with a camera on a ground, reported at `place` in the shot document.
 fn fault(sweep: &Sweep, ground: &Ground, place: &str) -> Option<Fault> {
     let in_frame = |frame: i64| {
         if sweep.moves() {

@@ -31,7 +31,7 @@ use outline::{CORNERS, PlanOutline};
 pub struct PlanOptions {
     /// Width of the drawing, pixels.
     pub width: u32,
-    /// Metres of ground from side to side, about what the first camera looks at; none shows all
+    /// Width of the ground shown, metres, about what the first camera looks at; none shows all
     /// pieces, heroes and cameras.
     pub across: Option<f64>,
 }

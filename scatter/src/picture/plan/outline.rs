@@ -14,8 +14,8 @@ use crate::plan::convex_hull;
 const FREQUENCY: u32 = 3;
 /// Corners of the polygon that stands for an ellipse: off by at most 2 % of its radius.
 pub(super) const CORNERS: usize = 16;
-/// What fills less than this share of its own hull, seen from above, is thin and bent, as a twig,
-/// or open, as a tuft: its hull would cover ground that it does not.
+/// A piece that fills less than this share of its own hull, seen from above, is thin and bent, as a
+/// twig, or open, as a tuft: its hull would cover ground that the piece does not.
 const FULL: f64 = 0.7;
 
 /// A piece as the plan draws it.

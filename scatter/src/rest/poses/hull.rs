@@ -282,7 +282,7 @@ fn first_facets(points: &[I64Vec3], [a, b, c, d]: [u32; 4]) -> Vec<HullFacet> {
     facets
 }
 
-/// What is used again from point to point.
+/// Working memory that is used again from point to point.
 #[derive(Debug, Default)]
 struct Builder {
     /// Facets with points outside, by the distance of the farthest (its bits: never negative, so
