@@ -139,7 +139,7 @@ impl Gathering {
     /// Product of the fields at a place in metres, 0..=1.
     #[must_use]
     pub fn at(&self, ground: &Ground, x: f64, z: f64) -> f64 {
-        // Of most places the cheap ones say that nothing is wanted there: the others look at the
+        // At most places the cheap ones already say that nothing is wanted; the others look at the
         // ground all round
         let cheap = self.fields.iter().filter(|f| f.is_cheap());
         let mut product = 1.0;
