@@ -18,13 +18,13 @@ use glam::{DQuat, DVec3};
 use rayon::prelude::*;
 use scatter::kit::{Kind, Piece, grow};
 use scatter::random::{Stream, stream};
-use scatter::rest::poses::{PoseFault, Poses, ROLL_OVER, of_piece, poses};
+use scatter::rest::poses::{PoseFault, ROLL_OVER, StablePoses, of_piece, poses};
 use scatter_tests::{meshes, tools};
 
 /// A body: corners and triangles.
 type Body = (Vec<DVec3>, Vec<[u32; 3]>);
 
-fn theory(body: &Body) -> Poses {
+fn theory(body: &Body) -> StablePoses {
     poses(&body.0, &body.1, 0.0).unwrap()
 }
 
@@ -96,7 +96,7 @@ fn any_rotation(draws: &mut Stream) -> DQuat {
 }
 
 /// Probability of a face pointing along an axis (the mean of its two ends: their sum).
-fn share_along(poses: &Poses, axis: DVec3, cosine: f64) -> f64 {
+fn share_along(poses: &StablePoses, axis: DVec3, cosine: f64) -> f64 {
     let along = poses
         .all
         .iter()
@@ -214,7 +214,11 @@ fn roll(points: &[DVec3], centre: DVec3, starts: u64) -> Vec<DVec3> {
 
 /// Half the sum of differences between frequencies and the probabilities of the nearest poses.
 /// Poses less than `grain` (radians) apart count as one.
-fn total_variation(found: &Poses, grain: f64, others: impl Iterator<Item = (DVec3, f64)>) -> f64 {
+fn total_variation(
+    found: &StablePoses,
+    grain: f64,
+    others: impl Iterator<Item = (DVec3, f64)>,
+) -> f64 {
     let all = &found.all;
     let mut left: Vec<f64> = all.iter().map(|p| p.probability).collect();
     for (normal, share) in others {
@@ -236,7 +240,7 @@ fn total_variation(found: &Poses, grain: f64, others: impl Iterator<Item = (DVec
 const JUMPED: f64 = 0.06;
 
 /// How far the poses of a body are from where the simulation rolls it.
-fn rolled(body: &Body, found: &Poses, starts: u64) -> f64 {
+fn rolled(body: &Body, found: &StablePoses, starts: u64) -> f64 {
     let mut corners: Vec<[f64; 3]> = body.0.iter().map(|p| p.to_array()).collect();
     corners.sort_by(|a, b| a.partial_cmp(b).unwrap());
     corners.dedup();

@@ -19,14 +19,14 @@ pub struct Hero {
     pub parts: Vec<Part>,
     /// What its file holds that was left out, such as a texture that is missing.
     pub warnings: Vec<String>,
-    /// Where it stands, metres.
+    /// Transform from its file's frame to the world, metres.
     pub world_from_hero: DAffine3,
     /// Ground kept clear round its outline, metres.
     pub clear: f64,
     outlines: Outlines,
 }
 
-/// What a thing in its place takes of the ground, by the height up to which it is met.
+/// The ground that a placed thing takes, by the height up to which it is met.
 #[derive(Debug, Clone)]
 pub struct Outlines {
     /// Height of a level over the ground, metres, and the convex outline in plan of what is between
@@ -48,8 +48,8 @@ impl Outlines {
         self.levels[self.levels.len() - 1].0
     }
 
-    /// The convex outline in plan, nanometres, as far as pieces of the given height (metres) could
-    /// meet it. Counter-clockwise with +x right and +z up, at least three corners.
+    /// The convex outline in plan, nanometres, of the part that pieces of the given height (metres)
+    /// could meet. Counter-clockwise with +x right and +z up, at least three corners.
     #[must_use]
     pub fn below(&self, height: f64) -> &[[i64; 2]] {
         let last = self.levels.len() - 1;
@@ -57,8 +57,7 @@ impl Outlines {
         &self.levels[level.unwrap_or(last)].1
     }
 
-    /// Whether a plan place, nanometres, is in the outline as far as pieces of the given height
-    /// (metres) could meet it.
+    /// Whether a plan place, nanometres, is in [`Outlines::below`] for the given height, metres.
     #[must_use]
     pub fn holds(&self, [x, z]: [i64; 2], height: f64) -> bool {
         let corners = self.below(height);
@@ -115,8 +114,7 @@ impl Hero {
         self.outlines.height()
     }
 
-    /// Its outline in plan as far as pieces of the given height could meet it; see
-    /// [`Outlines::below`].
+    /// Its outline in plan for pieces of a height, metres; see [`Outlines::below`].
     #[must_use]
     pub fn outline(&self, height: f64) -> &[[i64; 2]] {
         self.outlines.below(height)

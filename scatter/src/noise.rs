@@ -45,8 +45,8 @@ const fn gradients() -> [[f64; 2]; 16] {
     ]
 }
 
-/// Cells of noise lattices whose gradients a thread keeps at hand: a piece that is laid asks for
-/// some five hundred again and again.
+/// Cells of noise lattices whose gradients a thread caches: laying a piece needs some five hundred
+/// again and again.
 const KEPT: usize = 4096;
 
 /// A lattice cell whose gradients are known.
@@ -59,7 +59,7 @@ struct Corners {
 }
 
 thread_local! {
-    /// The cells asked for last, each where its hash says. What is kept is what would be worked out
+    /// The cells used last, each where its hash says. What is kept is what would be worked out
     /// again.
     static RECENT: [Cell<Option<Corners>>; KEPT] = const { [const { Cell::new(None) }; KEPT] };
 }
@@ -171,13 +171,13 @@ pub fn gradient_noise(key: u64, x: f64, z: f64) -> [f64; 3] {
 /// its strength.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Fractal {
-    octaves: Vec<Octave>,
+    octaves: Vec<NoiseOctave>,
     /// Values at equal shares of the plane, for [`Fractal::share`].
     quantiles: Vec<f64>,
 }
 
 #[derive(Debug, Clone, PartialEq)]
-struct Octave {
+struct NoiseOctave {
     key: u64,
     length: f64,
     strength: f64,
@@ -207,7 +207,7 @@ impl Fractal {
             }
             let key = join(key, k as u64);
             let mut s = stream(key);
-            octaves.push(Octave {
+            octaves.push(NoiseOctave {
                 key,
                 length: feature * libm::pow(0.5, f64::from(k)),
                 strength,
@@ -252,7 +252,7 @@ impl Fractal {
         sum
     }
 
-    /// A bound of the slope, per metre, that no place exceeds in any direction.
+    /// Upper bound of the slope in any direction at any place, per metre.
     #[must_use]
     pub fn steepest(&self) -> f64 {
         let each = self.octaves.iter().map(|o| o.strength / o.length);
@@ -309,7 +309,7 @@ impl Fractal {
         (i as f64 - 1.0 + t) / (q.len() - 1) as f64
     }
 
-    /// The value that a share of the plane lies under.
+    /// The value under which a share of the plane lies.
     #[must_use]
     pub fn quantile(&self, share: f64) -> f64 {
         let at = share.clamp(0.0, 1.0) * (QUANTILES - 1) as f64;
@@ -317,7 +317,7 @@ impl Fractal {
         self.quantiles[i] + (self.quantiles[i + 1] - self.quantiles[i]) * (at - i as f64)
     }
 
-    /// A bound of the value's size that no place exceeds.
+    /// Upper bound of the absolute value at any place.
     #[must_use]
     pub fn bound(&self) -> f64 {
         BOUND * self.octaves.iter().map(|o| o.strength).sum::<f64>()

@@ -1,10 +1,10 @@
 //! Size laws: distributions of the intermediate diameter, by number of pieces. Metres.
 //!
-//! - bounded power law: N(>d) proportional to d^-D on [from, to], a bounded Pareto (Turcotte, "Fractals and
-//!   fragmentation", 1986, for broken rock);
+//! - bounded power law: N(>d) proportional to d^-D on [from, to], a bounded Pareto (Turcotte,
+//!   "Fractals and fragmentation", 1986, for broken rock);
 //! - lognormal, cut at its ends;
-//! - Rosin-Rammler by mass (Rosin and Rammler, "The laws governing the fineness of powdered coal", 1933), turned into
-//!   numbers by dividing the mass density by d^3.
+//! - Rosin-Rammler by mass (Rosin and Rammler, "The laws governing the fineness of powdered coal",
+//!   1933), turned into numbers by dividing the mass density by d^3.
 //!
 //! The last two have no closed quantile: their densities are tabulated in ln d and integrated by
 //! Simpson's rule.
@@ -19,12 +19,12 @@ pub struct SizeLaw {
     from: f64,
     to: f64,
     #[serde(skip)]
-    form: Form,
+    form: SizeDensity,
 }
 
 /// What the shares are reckoned from.
 #[derive(Debug, Clone, PartialEq)]
-enum Form {
+enum SizeDensity {
     Power { exponent: f64 },
     Table { cumulative: Vec<f64> },
 }
@@ -71,7 +71,7 @@ impl SizeLaw {
             law: Law::Power { exponent },
             from,
             to,
-            form: Form::Power { exponent },
+            form: SizeDensity::Power { exponent },
         }
     }
 
@@ -118,10 +118,10 @@ impl SizeLaw {
         let total = cumulative[NODES - 1];
         let form = if total > 0.0 {
             cumulative.iter_mut().for_each(|c| *c /= total);
-            Form::Table { cumulative }
+            SizeDensity::Table { cumulative }
         } else {
             // Equal ends, or a density too small to hold: all that is left is the range itself.
-            Form::Power { exponent: 0.0 }
+            SizeDensity::Power { exponent: 0.0 }
         };
         Self {
             law,
@@ -196,14 +196,14 @@ impl SizeLaw {
         }
         let span = libm::log(self.to / self.from);
         match &self.form {
-            Form::Power { exponent } if exponent.abs() < FLAT_EXPONENT => {
+            SizeDensity::Power { exponent } if exponent.abs() < FLAT_EXPONENT => {
                 libm::log(d / self.from) / span
             }
-            Form::Power { exponent } => {
+            SizeDensity::Power { exponent } => {
                 let end = libm::pow(self.to / self.from, -exponent);
                 (1.0 - libm::pow(d / self.from, -exponent)) / (1.0 - end)
             }
-            Form::Table { cumulative } => {
+            SizeDensity::Table { cumulative } => {
                 let at = libm::log(d / self.from) / span * (NODES - 1) as f64;
                 let i = (at as usize).min(NODES - 2);
                 let t = at - i as f64;
@@ -221,12 +221,12 @@ impl SizeLaw {
         }
         let span = libm::log(self.to / self.from);
         match &self.form {
-            Form::Power { exponent } if exponent.abs() < FLAT_EXPONENT => 1.0 / span,
-            Form::Power { exponent } => {
+            SizeDensity::Power { exponent } if exponent.abs() < FLAT_EXPONENT => 1.0 / span,
+            SizeDensity::Power { exponent } => {
                 let end = libm::pow(self.to / self.from, -exponent);
                 exponent * libm::pow(d / self.from, -exponent) / (1.0 - end)
             }
-            Form::Table { cumulative } => {
+            SizeDensity::Table { cumulative } => {
                 let steps = (NODES - 1) as f64 / span;
                 let i = ((libm::log(d / self.from) * steps) as usize).min(NODES - 2);
                 (cumulative[i + 1] - cumulative[i]) * steps
@@ -240,14 +240,14 @@ impl SizeLaw {
         let u = u.clamp(0.0, 1.0);
         let span = libm::log(self.to / self.from);
         let d = match &self.form {
-            Form::Power { exponent } if exponent.abs() < FLAT_EXPONENT => {
+            SizeDensity::Power { exponent } if exponent.abs() < FLAT_EXPONENT => {
                 self.from * libm::exp(u * span)
             }
-            Form::Power { exponent } => {
+            SizeDensity::Power { exponent } => {
                 let end = libm::pow(self.to / self.from, -exponent);
                 self.from * libm::pow(1.0 - u * (1.0 - end), -1.0 / exponent)
             }
-            Form::Table { cumulative } => {
+            SizeDensity::Table { cumulative } => {
                 let i = cumulative.partition_point(|c| *c <= u).clamp(1, NODES - 1);
                 let (low, high) = (cumulative[i - 1], cumulative[i]);
                 let t = if high > low {
@@ -264,7 +264,7 @@ impl SizeLaw {
     /// Mean of d^2 over all pieces, square metres, from equal-number slices' midpoints.
     #[must_use]
     pub fn mean_square(&self) -> f64 {
-        if let Form::Power { exponent } = &self.form
+        if let SizeDensity::Power { exponent } = &self.form
             && self.to > self.from
             && (exponent - 2.0).abs() > 1e-6
             && exponent.abs() > FLAT_EXPONENT

@@ -8,10 +8,10 @@ use scatter::field::Everywhere;
 use scatter::kit::{Kind, grow};
 use scatter::place::block::{Headings, PassPlan};
 use scatter::place::{Asked, Choice, Outline, Schedule, Strata};
-use scatter::plan::stones::Form;
+use scatter::plan::stones::StanceProfile;
 use scatter::plan::{NANO, Placed, Rectangle, Stances, Stones};
 use scatter::random::pass_key;
-use scatter::rest::{self, Body};
+use scatter::rest::{self, RigidBody};
 use scatter::shot::Pose;
 use scatter::size::SizeLaw;
 
@@ -67,7 +67,7 @@ pub fn pebbles(sizes: SizeLaw, cover: f64, roll: f64, take: u64) -> PassPlan {
     let mut forms = Vec::new();
     for variant in [0, 7, 13, 29] {
         let piece = grow(Kind::Pebble, variant);
-        let body = Body::of(&piece).expect("a pebble is a body");
+        let body = RigidBody::of(&piece).expect("a pebble is a body");
         let b_axis = piece.measure.b_axis;
         let stances = rest::stances(&body, Pose::Any);
         let mean = |of: &dyn Fn(&rest::Stance) -> f64| -> f64 {
@@ -82,7 +82,7 @@ pub fn pebbles(sizes: SizeLaw, cover: f64, roll: f64, take: u64) -> PassPlan {
             perimeter: mean(&|s| s.profile.perimeter()) / b_axis,
             ..Outline::ellipse(piece.measure.elongation, piece.measure.plan_fill)
         });
-        let form = |(s, taken): (&rest::Stance, &(u8, f64))| Form {
+        let form = |(s, taken): (&rest::Stance, &(u8, f64))| StanceProfile {
             profile: Arc::clone(&s.profile),
             per_metre: 1.0 / b_axis,
             share: taken.1,

@@ -19,7 +19,7 @@ pub struct Pin {
 
 /// Ground that is kept clear: a shape on the plan. Metres, radians.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub enum ClearShape {
+pub enum Clearing {
     /// A disc.
     Disc {
         /// Its middle: x, z.

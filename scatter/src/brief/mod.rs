@@ -25,7 +25,7 @@ pub use crate::shot::{
 };
 pub use camera::{Camera, CameraInFile};
 pub use field::{Field, Manner, Mask, MaskPlace, Other, Related, Smallest};
-pub use hand::{ClearShape, Pin};
+pub use hand::{Clearing, Pin};
 pub use layer::{Carpet, Grains, Layer, LayerIndex, LayerKind, Shade};
 pub use mix::{Mix, part_cover};
 pub use pass::{Amount, Clumps, Pass, Place};

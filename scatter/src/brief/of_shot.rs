@@ -2,7 +2,7 @@
 
 use super::camera::Camera;
 use super::field::{Field, Manner, Mask, MaskPlace, Other, Related, Smallest};
-use super::hand::{ClearShape, Pin};
+use super::hand::{Clearing, Pin};
 use super::layer::{Carpet, Grains, Layer, LayerIndex, LayerKind, Shade};
 use super::mix::{Mix, part_cover};
 use super::pass::{Amount, Clumps, Pass, Place};
@@ -103,7 +103,7 @@ impl Shot {
                 .clear
                 .iter()
                 .filter(meant)
-                .map(ClearShape::from)
+                .map(Clearing::from)
                 .collect(),
             rest: (&pass.rest).into(),
         }
@@ -248,7 +248,7 @@ impl From<&shot::Mix> for Mix {
     }
 }
 
-impl From<&shot::Clear> for ClearShape {
+impl From<&shot::Clear> for Clearing {
     fn from(clear: &shot::Clear) -> Self {
         match clear {
             shot::Clear::Disc(disc) => Self::Disc {

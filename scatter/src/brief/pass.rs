@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::field::{Field, Manner, Mask, Other};
-use super::hand::ClearShape;
+use super::hand::Clearing;
 use super::layer::LayerIndex;
 use super::rest::Rest;
 use crate::shot::{Lies, names_file};
@@ -34,7 +34,7 @@ pub struct Pass {
     /// Where it is strong: the product of these.
     pub fields: Vec<Field>,
     /// Ground that it keeps clear of.
-    pub clear: Vec<ClearShape>,
+    pub clear: Vec<Clearing>,
     /// How the pieces lie.
     pub rest: Rest,
 }

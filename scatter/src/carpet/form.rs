@@ -2,11 +2,11 @@
 
 /// Distance from a cell's middle to its corners, where three tiles meet, in sides.
 const CORNER: f64 = 0.577_350_269_189_625_8;
-/// Most that a tile is shifted from its cell's middle, along x and z, in sides: by so much that no
-/// row of tiles lines up, and not so far that a tile has to be much larger than its cell.
+/// Maximum shift of a tile from its cell's middle, along x and z, in sides: large enough that no
+/// row of tiles lines up, and small enough that a tile need not be much larger than its cell.
 pub(super) const SHIFT: f64 = 0.05;
-/// How far the sheet is sure to close the ground, in sides: a corner with both shifts against it,
-/// and a slope of 30 degrees on top.
+/// Radius within which the sheet surely closes the ground, in sides: a corner with both shifts
+/// against it, and a slope of 30 degrees on top.
 const COVERS: f64 = 0.8;
 /// Where the sheet ends, in sides; between the two it falls away.
 const ENDS: f64 = 0.88;
@@ -15,31 +15,31 @@ const ENDS: f64 = 0.88;
 /// ground, 1 - (1 - 0.66 x 0.6)^2 = 0.64, 1 - (1 - 0.41 x 0.6)^3 = 0.57).
 const THINS: [f64; 2] = [0.32, 0.78];
 /// How far the sheet has sunk where three tiles meet, in largest grains. Grains of two tiles at a
-/// seam stand as much higher on the mean: with it the mean height of the plan is level over a cell
-/// to 0.005 grains, which leaves no lattice in its autocorrelation (0.4 left one of domes, 0.03 one
-/// of seams).
+/// seam stand higher by as much on average, so that the mean height is level over a cell to 0.005
+/// grains, which leaves no lattice in its autocorrelation (0.4 left one of domes, 0.03 one of
+/// seams).
 const SINKS: f64 = 0.06;
-/// How much lower than its top a tile's rim is, and the ground under it drawn, in sides: deeper
-/// than any ground bends away from a tile's plane by.
+/// Depth of a tile's rim under its top, and of the ground as drawn under it, in sides: deeper than
+/// any ground bends away from a tile's plane.
 const SUNK: f64 = 0.2;
 
-/// The form of a shot's tiles. Lengths in metres, plan places from the tile's middle.
+/// The form of a shot's tiles. Lengths in metres; plan places relative to the tile's middle.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Form {
+pub struct TileForm {
     /// Distance between the middles of neighbouring tiles.
     pub side: f64,
     /// Diameter of the largest grains.
     pub largest: f64,
 }
 
-impl Form {
-    /// How far from its middle a tile closes the ground, on a plane parallel to it.
+impl TileForm {
+    /// Radius within which a tile closes the ground, on a plane parallel to it.
     #[must_use]
     pub fn covers(&self) -> f64 {
         COVERS * self.side
     }
 
-    /// How far from its middle a tile must close the ground, in plan.
+    /// Radius within which a tile must close the ground, in plan.
     #[must_use]
     pub fn needs(&self) -> f64 {
         (CORNER + SHIFT * std::f64::consts::SQRT_2) * self.side
@@ -51,7 +51,7 @@ impl Form {
         ENDS * self.side
     }
 
-    /// Distance from its middle up to which it has grains.
+    /// Radius within which it has grains.
     #[must_use]
     pub fn holds_grains(&self) -> f64 {
         THINS[1] * self.side
@@ -63,7 +63,7 @@ impl Form {
         SUNK * self.side
     }
 
-    /// Height of the sheet at a distance from the middle, where it is 0.
+    /// Height of the sheet at a distance from the middle; 0 at the middle.
     pub(super) fn sheet(&self, distance: f64) -> f64 {
         let r = distance / self.side;
         let share = r / CORNER;

@@ -6,14 +6,13 @@ use rayon::prelude::*;
 use crate::kit::simpler::versions;
 use crate::kit::{Kind, Material, Mesh, Piece, grow_all};
 
-/// Most triangles of a grain by octave: a grain of half the size is looked at from as many pixels
-/// less.
+/// Maximum number of triangles of a grain by octave: a grain of half the size covers fewer pixels.
 const TRIANGLES: [u64; 3] = [130, 64, 40];
 
 /// A stone to be copied, its b-axis 1 m.
 #[derive(Debug, Clone)]
-pub(super) struct Grain {
-    /// About the middle of its bounds.
+pub(super) struct GrainMesh {
+    /// The stone's mesh, about the middle of its bounds.
     pub(super) mesh: Mesh,
     /// Which material of [`Stock::materials`].
     pub(super) material: usize,
@@ -25,13 +24,13 @@ pub(super) struct Grain {
     pub(super) color: DVec3,
 }
 
-/// Grains of the kinds asked.
+/// Grains of some kinds.
 #[derive(Debug, Clone)]
 pub(super) struct Stock {
-    /// One a kind.
+    /// The materials, one for each kind.
     pub(super) materials: Vec<Material>,
-    /// For each octave the same grains, simpler from octave to octave.
-    pub(super) octaves: Vec<Vec<Grain>>,
+    /// The same grains for each octave, simpler from octave to octave.
+    pub(super) octaves: Vec<Vec<GrainMesh>>,
 }
 
 /// The grains of some kinds for so many octaves.
@@ -68,7 +67,7 @@ pub(super) fn stock(kinds: &[Kind], octaves: usize) -> Stock {
     stock
 }
 
-fn grain(simple: &Piece, full: &Piece, material: usize) -> Option<Grain> {
+fn grain(simple: &Piece, full: &Piece, material: usize) -> Option<GrainMesh> {
     let b = full.measure.b_axis;
     let mut mesh = simple.parts.first()?.mesh.clone();
     let middle = glam::Vec3::Y * (0.5 * full.measure.size.y);
@@ -76,7 +75,7 @@ fn grain(simple: &Piece, full: &Piece, material: usize) -> Option<Grain> {
         *p = (*p - middle) / b as f32;
     }
     let sum: DVec3 = mesh.colors.iter().map(|c| color(*c)).sum();
-    Some(Grain {
+    Some(GrainMesh {
         material,
         height: full.measure.flatness,
         radius: libm::sqrt(full.measure.plan_fill / std::f64::consts::PI),

@@ -11,8 +11,8 @@ use std::f64::consts::TAU;
 use super::form::SHIFT;
 use crate::random::{cell_key, stream};
 
-/// Least difference in turn of any two equal tiles of which one is a neighbour or a neighbour's
-/// neighbour of the other, radians: 15 degrees.
+/// Minimum difference in turn of two equal tiles that are neighbours or share a neighbour, radians:
+/// 15 degrees.
 pub const TURN_APART: f64 = TAU / 24.0;
 
 /// Height of a row of the lattice, in sides.
@@ -31,7 +31,7 @@ pub struct Lattice {
 
 /// What stands at a place of the lattice.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Cell {
+pub struct LatticeCell {
     /// Its coordinates.
     pub at: [i64; 2],
     /// Plan place of the tile's middle, x and z in metres.
@@ -45,7 +45,7 @@ pub struct Cell {
 impl Lattice {
     /// What stands at a place.
     #[must_use]
-    pub fn cell(&self, at: [i64; 2]) -> Cell {
+    pub fn cell(&self, at: [i64; 2]) -> LatticeCell {
         let [i, j] = at;
         let mut draws = stream(cell_key(self.key, i, j));
         let (colour, third) = ((i - j).rem_euclid(3), j.rem_euclid(3));
@@ -64,7 +64,7 @@ impl Lattice {
         let shift = SHIFT * self.side;
         let x = (i as f64 + 0.5 * j as f64) * self.side + draws.between(-shift, shift);
         let z = j as f64 * ROW * self.side + draws.between(-shift, shift);
-        Cell {
+        LatticeCell {
             at,
             middle: [x, z],
             variant: first + step * choice,

@@ -5,33 +5,33 @@ use std::collections::BTreeSet;
 use glam::{DQuat, DVec3};
 use rayon::prelude::*;
 
-use super::lattice::{Cell, Lattice};
-use super::{Form, Tiles};
+use super::lattice::{Lattice, LatticeCell};
+use super::{CarpetTiles, TileForm};
 use crate::error::{Error, Fault, Kind, Result};
 use crate::ground::Ground;
 use crate::place::block::{ID_CELL_BITS, piece_id};
 use crate::plan::NANO;
 use crate::random::Streams;
 use crate::scene::Scene;
-use crate::view::{Body, Polygon, View};
+use crate::view::{Body, ConvexPolygon, View};
 
-/// Places round a tile's middle at which it asks for the ground: two rings of six, in sides. The
+/// Places round a tile's middle at which the ground is sampled: two rings of six, in sides. The
 /// outer one is where neighbours meet.
 const RINGS: [f64; 2] = [0.3, 0.577_350_269_189_625_8];
 /// Places on a ring.
 const PLACES: usize = 6;
-/// Share of a tile's radius about its middle, and at six places round that, in which it is asked
-/// whether a lens resolves its grains.
+/// Radius, as a share of a tile's, of the discs in which it is tested whether a lens resolves its
+/// grains: about its middle, and at six places round that.
 const PART: f64 = 0.5;
-/// Regions have margins, and not all cells are seen: only this many times the budget is surely over
-/// it.
+/// Regions have margins, and not all cells are seen: only more than this many times the budget is
+/// surely too much.
 const SURELY_OVER: f64 = 4.0;
 /// Steepest slope, as the cosine, on which a tile is scaled up to close the ground: 75 degrees.
 const STEEPEST: f64 = 0.26;
 
 /// An octave of a tile in its place.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Tile {
+pub struct LaidTile {
     /// Its place in the world's streams.
     pub id: u64,
     /// Which tile.
@@ -46,19 +46,19 @@ pub struct Tile {
     pub scale: f64,
 }
 
-/// The tiles that the frames need of `variants` different ones, by cell and octave. A tile of the
-/// largest grains, with its sheet, lies wherever any ground is seen; one of finer grains where they
-/// are resolved.
+/// The tiles that the frames need, of `variants` different ones, by cell and octave. A tile of the
+/// largest grains, with its sheet, lies wherever any ground is seen; a tile of finer grains lies
+/// where they are resolved.
 ///
 /// # Errors
 /// There are surely more than `most`, or they span more cells than ids tell apart.
 pub fn lay(
-    tiles: &Tiles,
+    tiles: &CarpetTiles,
     variants: usize,
     scene: &Scene,
     streams: Streams,
     most: u64,
-) -> Result<Vec<Tile>> {
+) -> Result<Vec<LaidTile>> {
     let form = &tiles.form;
     let lattice = Lattice {
         side: form.side,
@@ -90,7 +90,7 @@ pub fn lay(
                 &scene.view,
             )
         });
-        Some(octaves.map(move |octave| Tile {
+        Some(octaves.map(move |octave| LaidTile {
             id: piece_id(streams.tag, octave, cell.at[0], cell.at[1], 0),
             variant: cell.variant,
             octave,
@@ -112,7 +112,7 @@ struct Bed {
 
 /// How the tile of a cell lies on the ground: on the plane that is nearest to it at the middle and
 /// at two rings of places; None where there is no ground.
-fn bed(cell: &Cell, form: &Form, ground: &Ground) -> Option<Bed> {
+fn bed(cell: &LatticeCell, form: &TileForm, ground: &Ground) -> Option<Bed> {
     let [x, z] = cell.middle;
     // Any ground in what the tile has to close: what surely has none is left bare
     let reach = form.needs();
@@ -151,7 +151,7 @@ fn bed(cell: &Cell, form: &Form, ground: &Ground) -> Option<Bed> {
 
 /// Whether a frame shows a tile, or its shadow; with a diameter, whether grains of that size are
 /// resolved anywhere in it.
-fn needed(bed: &Bed, form: &Form, diameter: Option<f64>, view: &View) -> bool {
+fn needed(bed: &Bed, form: &TileForm, diameter: Option<f64>, view: &View) -> bool {
     // Grains throw shadows as long as they are tall over the sun's slope
     let shadow = form.largest * bed.scale / view.sun().y;
     let radius = form.ends() * bed.scale;
@@ -174,10 +174,10 @@ fn needed(bed: &Bed, form: &Form, diameter: Option<f64>, view: &View) -> bool {
 }
 
 /// Refuses what is surely over the budget, and what ids can't tell apart, before the work.
-fn check(regions: &[Polygon], form: &Form, most: u64) -> Result<()> {
-    let area: f64 = regions.iter().map(Polygon::area).sum();
+fn check(regions: &[ConvexPolygon], form: &TileForm, most: u64) -> Result<()> {
+    let area: f64 = regions.iter().map(ConvexPolygon::area).sum();
     let forecast = area / (libm::sqrt(0.75) * form.side * form.side);
-    let spans = regions.iter().map(Polygon::bounds);
+    let spans = regions.iter().map(ConvexPolygon::bounds);
     let span = spans
         .map(|b| (b[2] - b[0]) + (b[3] - b[1]))
         .fold(0.0, f64::max)

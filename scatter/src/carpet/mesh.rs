@@ -2,9 +2,9 @@
 
 use glam::{DVec3, Vec3};
 
-use super::form::Form;
-use super::grains::{Grain, Stock, color};
-use super::pack::Set;
+use super::form::TileForm;
+use super::grains::{GrainMesh, Stock, color};
+use super::pack::PackedGrain;
 use crate::brief::Lies;
 use crate::kit::{Material, Measure, Mesh, Part, Piece};
 use crate::noise::gradient_noise;
@@ -25,9 +25,9 @@ const UNDER: f64 = 0.03;
 const FINES: [f64; 2] = [0.5, 0.95];
 
 /// The sheet of a tile.
-pub(super) struct Sheet<'a> {
-    pub(super) form: &'a Form,
-    /// Of its bumps.
+pub(super) struct TileSheet<'a> {
+    pub(super) form: &'a TileForm,
+    /// The key of its bumps.
     pub(super) key: u64,
     /// Height of its middle in the tile's frame, metres.
     pub(super) level: f64,
@@ -35,7 +35,7 @@ pub(super) struct Sheet<'a> {
     pub(super) bump: [f64; 2],
 }
 
-impl Sheet<'_> {
+impl TileSheet<'_> {
     /// Height in the tile's frame.
     fn height(&self, x: f64, z: f64) -> f64 {
         let [bump, length] = self.bump;
@@ -90,16 +90,16 @@ impl Sheet<'_> {
     }
 }
 
-/// The meshes of a tile, one an octave; `lift` is how high its top is over its sheet on the mean,
+/// The meshes of a tile, one an octave; `lift` is the mean height of its top over its sheet,
 /// metres.
 pub(super) fn pieces(
-    form: &Form,
-    packed: &[Vec<Set>],
+    form: &TileForm,
+    packed: &[Vec<PackedGrain>],
     stock: &Stock,
     variant: u32,
     lift: f64,
 ) -> Vec<Piece> {
-    let sheet = Sheet {
+    let sheet = TileSheet {
         form,
         key: join(text_key("carpet sheet"), u64::from(variant)),
         level: -lift,
@@ -150,7 +150,7 @@ pub(super) fn pieces(
         .collect()
 }
 
-fn mean_color(grains: &[Grain]) -> DVec3 {
+fn mean_color(grains: &[GrainMesh]) -> DVec3 {
     grains.iter().map(|g| g.color).sum::<DVec3>() / grains.len().max(1) as f64
 }
 
@@ -163,8 +163,8 @@ pub(super) fn fines() -> Material {
     }
 }
 
-/// Adds what shows of a grain in its place: triangles under the sheet are left out.
-fn add(mesh: &mut Mesh, grain: &Grain, set: &Set, sheet: &Sheet<'_>) {
+/// Adds the visible part of a grain in its place: triangles under the sheet are left out.
+fn add(mesh: &mut Mesh, grain: &GrainMesh, set: &PackedGrain, sheet: &TileSheet<'_>) {
     let [x, z] = set.at;
     let height = grain.height * set.diameter;
     let middle = sheet.height(x, z) + height * (0.5 - set.buried);

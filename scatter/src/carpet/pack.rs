@@ -5,31 +5,31 @@ use std::f64::consts::{PI, TAU};
 
 use glam::{DQuat, DVec3};
 
-use super::form::Form;
+use super::form::TileForm;
 use super::grains::Stock;
 use crate::random::{join, stream, text_key};
 use crate::size::SizeLaw;
 
-/// Grains asked for, as the sum of their plan areas over that of the tile: more than there is room
-/// for, so that gaps are full.
+/// Sum of the plan areas of the grains to place, over that of the tile: more than there is room
+/// for, so that gaps fill.
 const ASKED: f64 = 1.1;
 /// Places that are tried for a grain: with three times as many a hundredth more of the ground is
 /// covered.
 const TRIES: u32 = 40;
-/// How much nearer than their discs touch two grains may be: half buried stones meet under the
-/// surface.
+/// Share by which two grains may be nearer than their discs touch: half buried stones meet under
+/// the surface.
 const OVERLAP: f64 = 0.1;
 /// Share of its height that a grain is sunk in the sheet, from and to.
 const BURIED: [f64; 2] = [0.25, 0.55];
-/// Most that a grain leans from lying flat, radians: wedged between others it does not lie as on a
+/// Maximum lean of a grain from lying flat, radians: wedged between others, it does not lie as on a
 /// table.
 const LEANS: f64 = 0.45;
-/// Brightness of a grain over that of its kind, most either way.
+/// Maximum change of a grain's brightness from that of its kind, either way.
 const TINT: f64 = 0.2;
 
 /// A grain in its place.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Set {
+pub(super) struct PackedGrain {
     /// Plan place in the tile, metres.
     pub(super) at: [f64; 2],
     /// Intermediate axis, metres.
@@ -40,7 +40,7 @@ pub(super) struct Set {
     pub(super) rotation: DQuat,
     /// Share of its height that is under the sheet.
     pub(super) buried: f64,
-    /// Factor of its colour.
+    /// Factor on its colour.
     pub(super) tint: f64,
 }
 
@@ -58,17 +58,17 @@ pub(super) fn octaves(law: &SizeLaw) -> Vec<f64> {
 
 /// Packs a tile, octave by octave.
 pub(super) fn pack(
-    form: &Form,
+    form: &TileForm,
     law: &SizeLaw,
     octaves: &[f64],
     stock: &Stock,
     variant: u32,
-) -> Vec<Vec<Set>> {
+) -> Vec<Vec<PackedGrain>> {
     let mut draws = stream(join(text_key("carpet grains"), u64::from(variant)));
     let reach = form.holds_grains();
     let area = PI * reach * reach;
     let count = ASKED * area / (0.25 * PI * law.mean_square());
-    let mut ground = Buckets::new(octaves[0], reach);
+    let mut ground = DiscGrid::new(octaves[0], reach);
     let mut packed = Vec::with_capacity(octaves.len());
     for (octave, to) in octaves.iter().enumerate() {
         let from = octaves.get(octave + 1).copied().unwrap_or(law.from());
@@ -98,7 +98,7 @@ pub(super) fn pack(
                     let way = TAU * draws.unit();
                     let axis = DVec3::new(libm::cos(way), 0.0, libm::sin(way));
                     let yaw = DQuat::from_rotation_y(TAU * draws.unit());
-                    set.push(Set {
+                    set.push(PackedGrain {
                         at,
                         diameter,
                         grain,
@@ -121,10 +121,10 @@ fn turned(axis: DVec3, angle: f64) -> DQuat {
     DQuat::from_xyzw(axis.x * s, axis.y * s, axis.z * s, c)
 }
 
-/// Mean height of a tile's top over its sheet where its neighbours do not reach, metres: grains
-/// taken for halves of ellipsoids.
-pub(super) fn mean_top(form: &Form, packed: &[Vec<Set>], stock: &Stock) -> f64 {
-    /// In sides: what lies nearer than the nearest seam.
+/// Mean height of a tile's top over its sheet where its neighbours do not overlap it, metres.
+/// Grains are taken as halves of ellipsoids.
+pub(super) fn mean_top(form: &TileForm, packed: &[Vec<PackedGrain>], stock: &Stock) -> f64 {
+    /// Radius of the part nearer than the nearest seam, in sides.
     const INNER: f64 = 0.32;
     let reach = INNER * form.side;
     let mut volume = 0.0;
@@ -142,14 +142,14 @@ pub(super) fn mean_top(form: &Form, packed: &[Vec<Set>], stock: &Stock) -> f64 {
 }
 
 /// Discs on the plan by squares of a grid.
-struct Buckets {
+struct DiscGrid {
     side: f64,
     across: i64,
     cells: Vec<Vec<([f64; 2], f64)>>,
     largest: f64,
 }
 
-impl Buckets {
+impl DiscGrid {
     fn new(largest: f64, reach: f64) -> Self {
         let across = libm::ceil(2.0 * reach / largest) as i64 + 1;
         Self {

@@ -4,20 +4,19 @@ use std::path::Path;
 
 use glam::{DVec3, Vec3};
 
-use super::mesh::{Sheet, fines};
-use super::{Form, Tiles};
+use super::mesh::{TileSheet, fines};
+use super::{CarpetTiles, TileForm};
 use crate::brief::Lies;
 use crate::error::{Error, Result};
 use crate::kit::library::read_model;
 use crate::kit::{Measure, Part, Piece};
 use crate::random::text_key;
 
-/// Fewest triangles of a patch: with less it can't sink towards its rim.
+/// Minimum number of triangles of a patch: with fewer it can't sink towards its rim.
 const FEWEST: u64 = 200;
 /// The heights that count as a patch's low and high ground, as shares of its vertices.
 const RANGE: [f64; 2] = [0.05, 0.95];
-/// Least range of heights that is reckoned with, in sides: the sheet lies under the low ground by
-/// it.
+/// Minimum range of heights that is assumed, in sides: the sheet lies under the low ground by it.
 const FLATTEST: f64 = 0.02;
 /// Side of a square of the sheet, in sides.
 const SQUARE: f64 = 0.02;
@@ -30,7 +29,7 @@ const EARTH: DVec3 = DVec3::new(0.14, 0.115, 0.09);
 ///
 /// # Errors
 /// The file is missing or can't be read, or a patch has too few triangles.
-pub fn read(side: f64, file: &str, folder: &Path) -> Result<(Tiles, Vec<String>)> {
+pub fn read(side: f64, file: &str, folder: &Path) -> Result<(CarpetTiles, Vec<String>)> {
     let path = folder.join(file);
     if !path.is_file() {
         return Err(Error::input(
@@ -40,7 +39,7 @@ pub fn read(side: f64, file: &str, folder: &Path) -> Result<(Tiles, Vec<String>)
         ));
     }
     let (found, warnings) = read_model(&path, file)?;
-    let mut form = Form { side, largest: 0.0 };
+    let mut form = TileForm { side, largest: 0.0 };
     let mut scaled = Vec::with_capacity(found.len());
     for found in found {
         let piece = found.piece;
@@ -73,7 +72,7 @@ pub fn read(side: f64, file: &str, folder: &Path) -> Result<(Tiles, Vec<String>)
         .enumerate()
         .map(|(number, (piece, scale, low))| vec![tile(&form, piece, scale, low, number)])
         .collect();
-    let tiles = Tiles {
+    let tiles = CarpetTiles {
         form,
         octaves: vec![form.largest],
         grains: vec![vec![0]; pieces.len()],
@@ -84,7 +83,7 @@ pub fn read(side: f64, file: &str, folder: &Path) -> Result<(Tiles, Vec<String>)
 
 /// A patch as a tile: round, its middle height at 0, sinking towards the rim, with a sheet under
 /// its low ground.
-fn tile(form: &Form, piece: Piece, scale: f64, low: f64, number: usize) -> Piece {
+fn tile(form: &TileForm, piece: Piece, scale: f64, low: f64, number: usize) -> Piece {
     let ends = form.ends();
     let middle = low + 0.5 * form.largest;
     let mut parts = piece.parts;
@@ -109,7 +108,7 @@ fn tile(form: &Form, piece: Piece, scale: f64, low: f64, number: usize) -> Piece
         mesh.indices = kept;
         mesh.drop_unused();
     }
-    let sheet = Sheet {
+    let sheet = TileSheet {
         form,
         key: text_key("carpet sheet"),
         level: low - middle - 0.5 * form.largest,

@@ -13,7 +13,7 @@ use glam::{DAffine3, DVec2, DVec3};
 use crate::ground::Ground;
 use crate::kit::{Material, Mesh, Part};
 use crate::scene::{Prop, Scene};
-use crate::view::{Polygon, Reach};
+use crate::view::{ConvexPolygon, Reach};
 
 /// Most that a square's side may be of its distance from the nearest camera: a fan's triangles are
 /// half as wide, about the relief that still shows as shape rather than as texture.
@@ -74,7 +74,7 @@ fn too_coarse((level, x, z): Square, lenses: &[DVec3], ground: &Ground) -> bool 
 }
 
 /// The squares that touch a region, balanced.
-fn squares(regions: &[Polygon], lenses: &[DVec3], ground: &Ground) -> BTreeSet<Square> {
+fn squares(regions: &[ConvexPolygon], lenses: &[DVec3], ground: &Ground) -> BTreeSet<Square> {
     let holds = |(level, x, z): Square| {
         let side = side(level);
         let r = [x, z, x + 1, z + 1].map(|v| v as f64 * side);
@@ -224,7 +224,7 @@ mod tests {
 
     fn made(ground: &Ground) -> (BTreeSet<Square>, Mesh) {
         let corners = [[-0.2, 0.1], [0.2, 0.1], [2.0, -6.0], [-2.0, -6.0]];
-        let region = Polygon::hull(&corners, 0.0).unwrap();
+        let region = ConvexPolygon::hull(&corners, 0.0).unwrap();
         let squares = squares(&[region], &[DVec3::new(0.0, 0.4, 0.5)], ground);
         let mesh = mesh(&squares, ground, DVec3::ZERO);
         (squares, mesh)

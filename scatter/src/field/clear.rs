@@ -5,26 +5,26 @@
 
 use std::f64::consts::TAU;
 
-use crate::brief::ClearShape;
+use crate::brief::Clearing;
 use crate::plan::{Ellipse, NANO, Placed, Rectangle};
 
 /// A plan shape that no outline may meet: a simple polygon, convex or not, nanometres.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Shape {
+pub struct ClearShape {
     corners: Vec<[i64; 2]>,
     bounds: Rectangle,
 }
 
-/// Corners that a disc is drawn with, outside its circle: it keeps clear a ring of 0.13 % of its
-/// radius more.
+/// Corners of the polygon that stands for a disc. It lies outside the circle, so it keeps clear a
+/// ring of 0.13 % of the radius more.
 const DISC_CORNERS: usize = 64;
 
-impl Shape {
+impl ClearShape {
     /// The shape of a brief.
     #[must_use]
-    pub fn new(clear: &ClearShape) -> Self {
+    pub fn new(clear: &Clearing) -> Self {
         match clear {
-            ClearShape::Disc { at: [x, z], radius } => {
+            Clearing::Disc { at: [x, z], radius } => {
                 let step = TAU / DISC_CORNERS as f64;
                 let outer = radius / libm::cos(0.5 * step);
                 let corner = |i: usize| {
@@ -33,7 +33,7 @@ impl Shape {
                 };
                 Self::of((0..DISC_CORNERS).map(corner))
             }
-            ClearShape::Box {
+            Clearing::Box {
                 at: [x, z],
                 size,
                 turn,
@@ -48,7 +48,7 @@ impl Shape {
                         .map(|[u, v]| [x + u * cos - v * sin, z + u * sin + v * cos]),
                 )
             }
-            ClearShape::Polygon(corners) => Self::of(corners.iter().copied()),
+            Clearing::Polygon(corners) => Self::of(corners.iter().copied()),
         }
     }
 
@@ -66,7 +66,8 @@ impl Shape {
         self.bounds
     }
 
-    /// Whether a place lies in it, in nanometres: by how often a line from it crosses the border.
+    /// Whether a place, in nanometres, lies in it: by how often a line from the place crosses the
+    /// border.
     #[must_use]
     pub fn holds(&self, x: i64, z: i64) -> bool {
         if !self.bounds.holds(x, z) {
@@ -88,8 +89,8 @@ impl Shape {
         self.corners.iter().copied().zip(next.copied())
     }
 
-    /// Whether a piece may not lie where it is: its outline meets the shape. `elongation`: its long
-    /// axis over its diameter.
+    /// Whether a piece may not lie where it is, since its outline meets the shape. `elongation` is
+    /// its long axis over its diameter.
     #[must_use]
     pub fn refuses(&self, piece: &Placed, elongation: f64) -> bool {
         let outer = (0.5 * NANO * f64::from(piece.diameter) * elongation) as i64 + 1;
@@ -157,8 +158,8 @@ mod tests {
     use super::*;
     use crate::plan::PassPiece;
 
-    fn shape(json: &str) -> Shape {
-        Shape::new(&(&serde_json::from_str::<crate::shot::Clear>(json).unwrap()).into())
+    fn shape(json: &str) -> ClearShape {
+        ClearShape::new(&(&serde_json::from_str::<crate::shot::Clear>(json).unwrap()).into())
     }
 
     fn piece(x: f64, z: f64, diameter: f32) -> Placed {

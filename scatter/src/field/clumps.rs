@@ -2,7 +2,7 @@
 //!
 //! Parents are a Poisson process; each is the middle of a Gaussian heap of offspring (Thomas, "A
 //! generalization of Poisson's binomial limit for use in ecology", 1949). A Poisson process whose
-//! intensity is the sum of the heaps is that process exactly, so it can be asked for place by
+//! intensity is the sum of the heaps is exactly that process, so it can be evaluated place by
 //! place.
 
 use std::sync::LazyLock;
@@ -10,15 +10,15 @@ use std::sync::LazyLock;
 use crate::plan::{Buckets, NANO, Rectangle};
 use crate::random::{cell_key, join, stream};
 
-/// Heaps end here, in standard deviations: 3e-4 of a Gaussian heap's offspring would lie beyond,
-/// and lie in the heap instead.
+/// Heaps end here, in standard deviations. Of a Gaussian heap's offspring 3e-4 would lie beyond;
+/// they lie in the heap instead.
 const CUT: f64 = 4.0;
 /// Mean parents in a cell of the parents' lattice.
 const PARENTS_PER_CELL: f64 = 2.0;
 
 /// Relative spread of the target from place to place below which clumps count as even: a fiftieth
-/// of a number of pieces shows in no picture, and the parents in reach of a place are never more
-/// than some ten thousand.
+/// of a number of pieces shows in no picture, and the parents whose heaps cover a place are never
+/// more than some ten thousand.
 const EVEN: f64 = 0.02;
 
 /// Steps of the tabulated heap. Linear interpolation is then within 5e-6 of the Gaussian, and falls
@@ -83,7 +83,7 @@ impl Clumps {
         self.variation() < EVEN
     }
 
-    /// Mean number of parents that reach a square window of this side, metres.
+    /// Mean number of parents whose heaps overlap a square window of this side, metres.
     #[must_use]
     pub fn parents(&self, side: f64) -> f64 {
         let across = side + 2.0 * CUT * self.spread / NANO;
@@ -110,7 +110,7 @@ impl Clumps {
         self.spread
     }
 
-    /// The clumps that reach a window.
+    /// The clumps that overlap a window.
     #[must_use]
     pub fn here(&self, window: Rectangle) -> Heaps {
         let reach = (CUT * self.spread) as i64 + 1;
@@ -151,7 +151,7 @@ impl Clumps {
     }
 }
 
-/// The clumps that reach one window.
+/// The clumps that overlap one window.
 #[derive(Debug, Clone)]
 pub struct Heaps {
     clumps: Clumps,
@@ -172,10 +172,11 @@ impl Heaps {
         self.sum(self.buckets.at(x, z), place)
     }
 
-    /// The greatest target that a rectangle of the window can have.
+    /// The maximum of the target over a rectangle of the window.
     #[must_use]
     pub fn most(&self, r: Rectangle) -> f64 {
-        // Whatever bucket the window has: the parents in reach of the rectangle, in their own order
+        // Whatever bucket the window has: the parents whose heaps overlap the rectangle, in their
+        // own order
         let corners = [(r.x0, r.z0), (r.x1, r.z0), (r.x0, r.z1), (r.x1, r.z1)];
         let bucket = self.buckets.at(r.x0, r.z0);
         if corners
@@ -216,8 +217,8 @@ mod tests {
     use super::*;
 
     /// 20 worlds of 400 places each, seeds 0 to 19: the standard deviation is within a tenth of the
-    /// formula's. The places of one world hang together, so that the error of the mean over worlds,
-    /// about 3 %, is what counts.
+    /// formula's. The places of one world are correlated, so the error that counts is that of the
+    /// mean over worlds, about 3 %.
     #[test]
     fn the_target_varies_as_campbell_says() {
         let window = Rectangle {

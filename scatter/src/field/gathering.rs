@@ -116,7 +116,7 @@ impl Gathering {
             .map_or(Graded::EVEN, |g| g.at(ground, x, z, diameter))
     }
 
-    /// What a diameter (metres) meets from the lowest ground to the highest; nothing where sizes
+    /// How a diameter (metres) is graded from the lowest ground to the highest; empty where sizes
     /// are not graded.
     #[must_use]
     pub fn grades(&self, diameter: f64) -> Vec<Graded> {
@@ -125,8 +125,8 @@ impl Gathering {
             .map_or_else(Vec::new, |g| g.all(diameter))
     }
 
-    /// The most that the crowd of larger pieces can exceed the mean crowd by grading, as a factor
-    /// of at least 1.
+    /// Maximum factor, at least 1, by which grading can raise the crowd of larger pieces over the
+    /// mean crowd.
     #[must_use]
     pub fn most_crowd(&self) -> f64 {
         self.grading.as_ref().map_or(1.0, |_| MOST_CROWD)
@@ -135,7 +135,7 @@ impl Gathering {
     /// Product of the fields at a place in metres, 0..=1.
     #[must_use]
     pub fn at(&self, ground: &Ground, x: f64, z: f64) -> f64 {
-        // Of most places the cheap ones say that nothing is wanted there: the others look at the
+        // At most places the cheap ones already say that nothing is wanted; the others look at the
         // ground all round
         let cheap = self.fields.iter().filter(|f| f.is_cheap());
         let mut product = 1.0;

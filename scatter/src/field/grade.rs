@@ -20,11 +20,11 @@ const NODES: usize = 257;
 /// Strongest grading: 12 times more of the finest in the lowest place than on average. Beyond it
 /// hardly anything would change.
 const STRONGEST: f64 = 12.0;
-/// Share of the ground that counts as hollows, and as crests, for the ratio asked.
+/// Share of the ground that counts as hollows, and as crests, for the ratio that a shot asks for.
 const END: f64 = 0.2;
 /// Sizes within this ratio can't be told apart in the field: there is nothing to grade.
 const EQUAL_RATIO: f64 = 1.02;
-/// Most that the crowd of larger pieces round a place is taken to exceed the mean crowd: only on
+/// Maximum of the crowd of larger pieces round a place over the mean crowd: it is met only on
 /// crests, for sizes that find room easily.
 pub(super) const MOST_CROWD: f64 = 2.0;
 
@@ -48,8 +48,8 @@ pub(super) struct Grading {
 }
 
 impl Grading {
-    /// Grades a size law so that the ratio of median sizes in hollows and on crests is as asked, or
-    /// as near as the law allows. None where there is nothing to grade.
+    /// Grades a size law so that median sizes in hollows and on crests have the given ratio, or as
+    /// near to it as the law allows. None where there is nothing to grade.
     pub(super) fn new(ground: &Ground, radius: f64, ratio: f64, law: &SizeLaw) -> Option<Self> {
         if !ground.has_relief() || law.to() <= law.from() * EQUAL_RATIO || ratio >= 1.0 {
             return None;
@@ -112,7 +112,7 @@ impl Grading {
         self.of(self.size_node(diameter), libm::exp(-self.theta * share))
     }
 
-    /// What a diameter (metres) meets at equal shares of the ground, lowest first.
+    /// How a diameter (metres) is graded at equal shares of the ground, lowest first.
     pub(super) fn all(&self, diameter: f64) -> Vec<Graded> {
         /// Steps over the ground: neighbouring strengths differ by a third at most.
         const STEPS: usize = 48;

@@ -12,8 +12,8 @@ use crate::plan::NANO;
 
 /// Limits of L / H in the formula's fit.
 const SLENDERNESS: [f64; 2] = [0.3, 3.0];
-/// Across the wind shelter is full on this share of the half-width, and ends at the half-width: the
-/// wake's edges are mixed in (by eye).
+/// Share of the half-width, across the wind, on which shelter is full; it ends at the half-width,
+/// as the wake's edges mix with the wind (by eye).
 const CORE: f64 = 0.7;
 
 /// What lies across the wind at a place.
@@ -28,8 +28,8 @@ struct Section {
     behind: f64,
 }
 
-/// Shelter of a place by a thing, 0..=1: 0 on it, beside it, upwind of it, and from `reach`
-/// nanometres behind it on.
+/// Shelter of a place by a thing, 0..=1: 0 on it, beside it, upwind of it, and more than `reach`
+/// nanometres behind it.
 pub(super) fn shelter(thing: &Outlined, downwind: [f64; 2], reach: f64, x: i64, z: i64) -> f64 {
     let section = section(thing.corners(), downwind, x, z);
     let Some(section) = section else { return 0.0 };

@@ -1,7 +1,7 @@
 //! Strengths from an image: laid on the plan, or painted over a camera's frame.
 //!
-//! A frame image says of a place what its pixel says: where the camera looks at the ground there,
-//! whatever stands before it. It hangs on the camera's pose, as the artist painted it.
+//! A frame image gives a place the value of its pixel: where the camera looks at the ground there,
+//! whatever stands in front. It depends on the camera's pose, as the artist painted it.
 
 use std::path::Path;
 
@@ -17,7 +17,7 @@ use crate::raster::Raster;
 #[derive(Debug, Clone)]
 pub struct Mask {
     raster: Raster,
-    lies: Lies,
+    projection: MaskProjection,
     black: f64,
     white: f64,
     outside: f64,
@@ -25,13 +25,13 @@ pub struct Mask {
 
 /// Where the image lies.
 #[derive(Debug, Clone)]
-enum Lies {
+enum MaskProjection {
     /// Corner at the top left, metres, and pixels per metre along x and z.
     Plan([f64; 2], [f64; 2]),
     Frame(Box<Camera>),
 }
 
-/// How far an image's aspect may be from the frame's: a row of pixels or so.
+/// Tolerance of an image's aspect against the frame's: a row of pixels or so.
 const ASPECT_WITHIN: f64 = 0.005;
 
 /// The masks of each pass of a brief; files are looked for in `folder`. `cameras` are the brief's,
@@ -63,7 +63,7 @@ impl Mask {
     ) -> Result<Self> {
         let path = folder.join(&mask.file);
         let raster = Raster::read(&path, &format!("{place}.file"))?;
-        let lies = match &mask.lies {
+        let projection = match &mask.lies {
             MaskPlace::Frame(name) => {
                 let found = cameras.iter().find(|c| c.name == *name);
                 let camera = found.ok_or_else(|| {
@@ -72,7 +72,7 @@ impl Mask {
                     Error::input(format!("{place}.camera"), problem, hint)
                 })?;
                 check_aspect(&raster, camera, place)?;
-                Lies::Frame(Box::new(camera.clone()))
+                MaskProjection::Frame(Box::new(camera.clone()))
             }
             MaskPlace::Plan {
                 middle: [x, z],
@@ -80,7 +80,7 @@ impl Mask {
             } => {
                 check_square(&raster, *extent, &format!("{place}.extent"))?;
                 let [width, rows] = raster.size().map(|n| n as f64);
-                Lies::Plan(
+                MaskProjection::Plan(
                     [x - 0.5 * extent[0], z - 0.5 * extent[1]],
                     [width / extent[0], rows / extent[1]],
                 )
@@ -88,7 +88,7 @@ impl Mask {
         };
         Ok(Self {
             raster,
-            lies,
+            projection,
             black: mask.black,
             white: mask.white,
             outside: mask.outside,
@@ -99,12 +99,12 @@ impl Mask {
     #[must_use]
     pub fn at(&self, ground: &Ground, x: f64, z: f64) -> f64 {
         let [width, rows] = self.raster.size().map(|n| n as f64);
-        let [u, v] = match &self.lies {
-            Lies::Plan(corner, per_metre) => [
+        let [u, v] = match &self.projection {
+            MaskProjection::Plan(corner, per_metre) => [
                 (x - corner[0]) * per_metre[0],
                 (z - corner[1]) * per_metre[1],
             ],
-            Lies::Frame(camera) => {
+            MaskProjection::Frame(camera) => {
                 let seen = camera.project(DVec3::new(x, ground.height(x, z), z));
                 let Some(seen) = seen.filter(|s| s.depth >= camera.near && s.depth <= camera.far)
                 else {

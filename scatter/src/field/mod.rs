@@ -1,7 +1,7 @@
-//! Where things gather: the local target of a pass, over the one that it asks for at full strength.
+//! Where things gather: the local target of a pass, relative to its target at full strength.
 //!
-//! A target is a pure function of the world. It is asked window by window only so that what is near
-//! can be looked up once.
+//! A target is a pure function of the world. It is evaluated window by window only so that what is
+//! near can be looked up once.
 
 pub mod clear;
 pub mod clumps;
@@ -12,7 +12,7 @@ pub mod mask;
 pub mod near;
 pub mod outlined;
 
-pub use clear::Shape;
+pub use clear::ClearShape;
 pub use clumps::Clumps;
 pub use gathering::Gathering;
 pub use mask::Mask;
@@ -29,15 +29,15 @@ pub trait Target: Sync {
     where
         Self: 'a;
 
-    /// Makes sure that all that windows of an octave look at has been made. `sizes` are the
+    /// Makes sure that everything windows of an octave look at has been made. `sizes` are the
     /// octave's smallest and largest diameter.
     ///
     /// # Errors
     /// When that can't be made.
     fn prepare(&self, windows: &[Rectangle], sizes: [f64; 2]) -> Result<()>;
 
-    /// Whether nothing is wanted anywhere in a window, as far as that can be told without a look at
-    /// what [`Target::prepare`] makes.
+    /// Whether nothing is wanted anywhere in a window, as far as is known without what
+    /// [`Target::prepare`] makes.
     fn is_void(&self, _window: Rectangle, _sizes: [f64; 2]) -> bool {
         false
     }
@@ -59,8 +59,7 @@ pub trait Here {
     /// The target at a place (nanometres) for a piece of the given diameter (metres); at least 0.
     fn at(&self, x: i64, z: i64, diameter: f64) -> f64;
 
-    /// What is asked at a place where pieces may lie at all: as [`Here::at`], and 0 inside what
-    /// must stay clear.
+    /// The target where pieces may lie at all: as [`Here::at`], but 0 inside what must stay clear.
     fn asked(&self, x: i64, z: i64, diameter: f64) -> f64 {
         self.at(x, z, diameter)
     }
@@ -70,8 +69,8 @@ pub trait Here {
         Graded::EVEN
     }
 
-    /// What a size (metres) meets from the lowest ground to the highest where sizes are graded;
-    /// else nothing. It decides how many candidates are drawn, so it must be the same from every
+    /// How a size (metres) is graded from the lowest ground to the highest; empty where sizes are
+    /// not graded. It decides how many candidates are drawn, so it must be the same from every
     /// window.
     fn grades(&self, _diameter: f64) -> Vec<Graded> {
         Vec::new()
@@ -84,8 +83,8 @@ pub trait Here {
         f64::INFINITY
     }
 
-    /// What stones of the pass roll off, that is not of their own pass: in an order that is the
-    /// same from every window.
+    /// Stones of other passes that the pass's stones roll off, in an order that is the same from
+    /// every window.
     fn foreign(&self) -> &[Foreign] {
         &[]
     }
@@ -102,18 +101,18 @@ pub struct Foreign {
     pub x: i64,
     /// Middle of its plan, nanometres.
     pub z: i64,
-    /// What it keeps free.
+    /// The ground that it keeps free.
     pub stone: Stone,
-    /// The largest diameter of a piece that it counts for, nanometres.
+    /// The largest diameter of a piece for which it counts, nanometres.
     pub up_to: f64,
 }
 
-/// How a size fares at a place where sizes are graded.
+/// How a size is graded at a place.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Graded {
     /// Factor on the target of this size.
     pub strength: f64,
-    /// Cover under larger pieces here, over that where sizes are not graded.
+    /// Cover under larger pieces here, over the cover where sizes are not graded.
     pub crowd: f64,
 }
 

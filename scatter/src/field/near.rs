@@ -1,4 +1,4 @@
-//! Fields that refer to what lies already: near it, clear of it, between it, in the lee of it.
+//! Fields that refer to what lies already: near it, clear of it, between it, or in its lee.
 
 use super::lee;
 use super::outlined::Outlined;
@@ -17,8 +17,8 @@ pub struct Relation {
 }
 
 impl Relation {
-    /// How far from the outline of a thing of so large a diameter and height (metres) the relation
-    /// says anything, nanometres.
+    /// Distance from an outline, nanometres, within which the relation has an effect, for a thing
+    /// of a diameter and height in metres.
     #[must_use]
     pub fn reach(&self, diameter: f64, height: f64) -> f64 {
         match self.manner {
@@ -28,7 +28,7 @@ impl Relation {
         }
     }
 
-    /// Strength where nothing is in reach.
+    /// Strength where nothing is near enough to count.
     #[must_use]
     pub fn elsewhere(&self) -> f64 {
         match self.manner {
@@ -43,41 +43,40 @@ impl Relation {
 #[derive(Debug, Clone)]
 pub struct Neighbours {
     relation: Relation,
-    things: Vec<Thing>,
-    /// What is looked at of each thing first.
-    discs: Vec<Disc>,
+    things: Vec<Neighbour>,
+    /// A bounding disc for each thing, tested first.
+    discs: Vec<BoundingDisc>,
     buckets: Buckets,
-    /// Most that a piece of the window's octave reaches from its middle, nanometres.
+    /// Maximum extent of a piece of the window's octave from its middle, nanometres.
     own_reach: f64,
-    /// Whether stones roll off the things: they are no matter of the field then, but where it
-    /// counts as 0.
+    /// Whether stones roll off the things. The field then ignores them, except where it is 0.
     rolled_off: bool,
 }
 
-/// One thing in reach of a window.
+/// A thing near enough to a window to count.
 #[derive(Debug, Clone)]
-struct Thing {
+struct Neighbour {
     outlined: Outlined,
-    /// How far from its outline the relation says anything, nanometres.
+    /// Distance from its outline within which the relation has an effect, nanometres.
     reach: f64,
-    /// Where a place must lie to be in reach.
+    /// The rectangle outside which a place is too far away.
     holds: Rectangle,
 }
 
-/// The disc about a thing: most of what is in reach is told by it alone.
+/// The disc about a thing: it decides alone for the majority of places.
 #[derive(Debug, Clone, Copy)]
-struct Disc {
+struct BoundingDisc {
     /// Nanometres.
     middle: [f64; 2],
     radius: f64,
-    /// Square of the distance from the middle at which the thing is out of reach.
+    /// Square of the distance from the middle beyond which the thing has no effect.
     limit: f64,
     /// Metres; infinite for what counts always.
     diameter: f64,
 }
 
-impl Disc {
-    fn of(thing: &Thing) -> Self {
+impl BoundingDisc {
+    fn of(thing: &Neighbour) -> Self {
         let (middle, radius) = thing.outlined.disc();
         let limit = radius + thing.reach + SLACK;
         Self {
@@ -94,7 +93,8 @@ impl Disc {
         dx * dx + dz * dz
     }
 
-    /// What a place is at least away from the outline, nanometres; negative inside the disc.
+    /// Lower bound of the distance from a place to the outline, nanometres; negative inside the
+    /// disc.
     fn at_least(&self, x: i64, z: i64) -> f64 {
         libm::sqrt(self.away(x, z)) - self.radius
     }
@@ -107,9 +107,9 @@ impl Disc {
 }
 
 impl Neighbours {
-    /// Sorts what a window looks at. `things` must hold all that can reach it, in an order that is
-    /// the same from every window. `own_reach`: most that an asking piece reaches from its middle,
-    /// nanometres.
+    /// Sorts what a window looks at. `things` must hold everything that can affect the window, in
+    /// an order that is the same from every window. `own_reach` is the maximum extent of a piece
+    /// from its middle, nanometres.
     #[must_use]
     pub fn new(
         relation: Relation,
@@ -117,18 +117,18 @@ impl Neighbours {
         things: Vec<Outlined>,
         own_reach: f64,
     ) -> Self {
-        let things: Vec<Thing> = things
+        let things: Vec<Neighbour> = things
             .into_iter()
             .map(|outlined| {
                 let reach = relation.reach(outlined.diameter(), outlined.height());
-                Thing {
+                Neighbour {
                     holds: outlined.bounds().grown(reach as i64 + 1),
                     reach,
                     outlined,
                 }
             })
             .collect();
-        // Fields are asked at places, but what must stay clear is met by whole outlines
+        // Fields are evaluated at places, but what must stay clear is met by whole outlines
         let own = if relation.manner == Manner::ClearOf {
             own_reach as i64 + 1
         } else {
@@ -138,7 +138,7 @@ impl Neighbours {
         let buckets = Buckets::new(window, &reaches);
         Self {
             relation,
-            discs: things.iter().map(Disc::of).collect(),
+            discs: things.iter().map(BoundingDisc::of).collect(),
             things,
             buckets,
             own_reach,
@@ -157,7 +157,7 @@ impl Neighbours {
         self.rolled_off
     }
 
-    /// Most that an asking piece reaches from its middle, nanometres.
+    /// Maximum extent of a piece from its middle, nanometres.
     #[must_use]
     pub fn own_reach(&self) -> f64 {
         self.own_reach
@@ -213,9 +213,9 @@ impl Neighbours {
         }
     }
 
-    /// Distance from a place to the second nearest outline of some, nanometres; infinite within
-    /// one, or where there is but one. Those whose discs are nearest are asked first: then few of
-    /// the others can matter.
+    /// Distance from a place to the second nearest of some outlines, nanometres; infinite within
+    /// one, or where there is only one. The nearest discs are tested first, so that few of the
+    /// others can matter.
     fn second_edge(&self, around: impl Iterator<Item = usize> + Clone, x: i64, z: i64) -> f64 {
         let mut nearest = [(f64::INFINITY, usize::MAX); 2];
         for i in around.clone() {
@@ -246,7 +246,7 @@ impl Neighbours {
         second
     }
 
-    /// Whether a piece's outline comes nearer than a relation of the clear-of manner allows.
+    /// Whether a piece's outline comes nearer than [`Manner::ClearOf`] allows.
     #[must_use]
     pub fn refuses(&self, piece: &Placed, elongation: f64) -> bool {
         if self.relation.manner != Manner::ClearOf {
@@ -259,9 +259,9 @@ impl Neighbours {
         })
     }
 
-    /// The greatest value that the field can have in a rectangle of the window, for askers up to a
-    /// diameter (metres): 0 where the rectangle lies wholly under one thing that must stay clear,
-    /// and no more than the strength elsewhere where nothing is in reach.
+    /// Upper bound of the field in a rectangle of the window, for pieces up to a diameter (metres):
+    /// 0 where the rectangle lies wholly under one thing that must stay clear, and at most the
+    /// strength elsewhere where nothing is near.
     #[must_use]
     pub fn most(&self, r: Rectangle, largest: f64) -> f64 {
         if self.is_field() {
@@ -281,8 +281,8 @@ impl Neighbours {
         f64::from(!hidden)
     }
 
-    /// Whether anything may be in reach of a rectangle. Things that are too small to count are
-    /// taken to: who counts depends on the asker.
+    /// Whether anything may be near enough to a rectangle. Things too small to count are included:
+    /// which count depends on the piece.
     fn reaches(&self, r: Rectangle) -> bool {
         // A cell is smaller than a bucket: what meets it is listed at one of its corners
         [(r.x0, r.z0), (r.x1, r.z0), (r.x0, r.z1), (r.x1, r.z1)]
@@ -301,7 +301,7 @@ impl Neighbours {
         self.relation.manner != Manner::ClearOf
     }
 
-    /// Whether nothing in reach of the window counts at all.
+    /// Whether nothing near the window counts at all.
     #[must_use]
     pub fn is_empty(&self) -> bool {
         self.buckets.is_empty()
@@ -351,8 +351,8 @@ mod tests {
             .collect()
     }
 
-    /// At 4,000 places, stream 6, for askers that heed all and that heed the larger ones: what is
-    /// found by the nearest is found by all.
+    /// At 4,000 places, stream 6, for pieces that heed all and pieces that heed the larger ones: a
+    /// search by the nearest finds what a search of all finds.
     #[test]
     fn asking_the_nearest_first_finds_what_asking_all_finds() {
         let window = Rectangle {

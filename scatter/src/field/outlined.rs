@@ -84,8 +84,8 @@ impl Outlined {
         self.bounds
     }
 
-    /// The diameter that decides whether it counts for an asking piece, metres: infinite for a
-    /// hull, which always does.
+    /// The diameter that decides whether it counts for a piece, metres: infinite for a hull, which
+    /// always counts.
     pub(super) fn counting_diameter(&self) -> f64 {
         if self.always {
             f64::INFINITY
@@ -94,7 +94,7 @@ impl Outlined {
         }
     }
 
-    /// Whether it counts for an asking piece.
+    /// Whether it counts for a piece that heeds no smaller diameter than `smallest`.
     pub(super) fn counts(&self, smallest: f64) -> bool {
         self.counting_diameter() >= smallest
     }
@@ -140,7 +140,7 @@ impl Outlined {
         if apart >= reach * reach {
             return false;
         }
-        // The ellipse is between two discs: most are told by these alone
+        // The ellipse lies between two discs: these alone decide most cases
         let edge = self.edge_distance(piece.x, piece.z);
         edge < own.outer + within
             && (edge < own.inner + within || polygon_meets(&self.corners, &own, corner, within))
@@ -192,7 +192,7 @@ fn polygon_distance(corners: &[[i64; 2]], x: i64, z: i64) -> f64 {
     }
 }
 
-/// Whether an ellipse comes nearer than `within` to a convex polygon: by the ellipse's reach along
+/// Whether an ellipse comes nearer than `within` to a convex polygon: by the ellipse's extent along
 /// each edge's normal and towards each corner.
 fn polygon_meets(corners: &[[i64; 2]], own: &Ellipse, corner: (i64, i64), within: f64) -> bool {
     let reach = |nx: f64, nz: f64| {

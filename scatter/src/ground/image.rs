@@ -2,15 +2,15 @@
 
 use std::path::Path;
 
-use super::tiles::Tiles;
+use super::tiles::HeightTiles;
 use crate::brief::HeightImage;
 use crate::error::{Error, Result};
 use crate::raster::{CUBIC_OVERSHOOT, Raster, Scale};
 
-/// An image of heights in its place. The extent spans the image's borders, not the middles of its
-/// outer pixels; its top lies toward -z, its left toward -x.
+/// Heights of an image, placed in the world. The extent spans the image's borders, not the middles
+/// of its outer pixels. The image's top lies toward -z, its left toward -x.
 #[derive(Debug)]
-pub(super) struct Image {
+pub(super) struct HeightGrid {
     raster: Raster,
     /// Corner at the top left, metres.
     corner: [f64; 2],
@@ -19,13 +19,13 @@ pub(super) struct Image {
     /// Height of the value 0, and metres per unit of value.
     level: f64,
     scale: f64,
-    tiles: Tiles,
+    tiles: HeightTiles,
 }
 
 /// How far a pixel may be from square: an image of one pixel a post, 513 for 512 m, is within it.
 const SQUARE_WITHIN: f64 = 0.02;
 
-impl Image {
+impl HeightGrid {
     pub(super) fn read(image: &HeightImage, folder: &Path, place: &str) -> Result<Self> {
         let path = folder.join(&image.file);
         let raster = Raster::read(&path, &format!("{place}.file"))?;
@@ -49,7 +49,7 @@ impl Image {
             per_metre: [width as f64 / extent[0], rows as f64 / extent[1]],
             level,
             scale,
-            tiles: Tiles::new(bounds),
+            tiles: HeightTiles::new(bounds),
             raster,
         };
         let [low, high] = made.tile();
@@ -73,7 +73,7 @@ impl Image {
             for column in 0..width {
                 let value = self.raster.values()[row * width + column];
                 let height = self.level + self.scale * f64::from(value);
-                // A pixel counts as far as its cubics reach: two pixels from its middle
+                // A pixel counts as far as its cubics extend: two pixels from its middle
                 let (x, z) = (
                     self.corner[0] + (column as f64 + 0.5) * pixel[0],
                     self.corner[1] + (row as f64 + 0.5) * pixel[1],
@@ -106,7 +106,7 @@ impl Image {
         ]
     }
 
-    pub(super) fn tiles(&self) -> &Tiles {
+    pub(super) fn tiles(&self) -> &HeightTiles {
         &self.tiles
     }
 }
@@ -119,10 +119,9 @@ pub(super) fn centred([x, z]: [f64; 2], [w, d]: [f64; 2]) -> [f64; 4] {
     [x - 0.5 * w, z - 0.5 * d, x + 0.5 * w, z + 0.5 * d]
 }
 
-/// Refuses an extent whose sides do not stand to each other as the image's.
+/// Refuses an extent of another aspect than the image's.
 ///
-/// # Errors
-/// They differ by more than two in a hundred.
+/// # Errors The aspects differ by more than two in a hundred.
 pub fn check_square(raster: &Raster, extent: [f64; 2], place: &str) -> Result<()> {
     let [width, rows] = raster.size().map(|n| n as f64);
     let pixel = [extent[0] / width, extent[1] / rows];

@@ -1,7 +1,7 @@
 //! Ground from a mesh: the upper side under each place.
 //!
-//! A place asks for the triangle that a vertical ray from above meets first. Triangles lie in a
-//! bounding volume hierarchy over the plan (`obvhs`: PLOC, Meister and Bittner, "Parallel
+//! The ground at a place is the triangle that a vertical ray from above meets first. Triangles lie
+//! in a bounding volume hierarchy over the plan (`obvhs`: PLOC, Meister and Bittner, "Parallel
 //! locally-ordered clustering for bounding volume hierarchy construction", 2018), so that a ray
 //! looks at a handful. Corners are kept in the file's own frame, in which single precision is
 //! exact, and every test is made in double precision with edges taken the same way round from
@@ -14,40 +14,40 @@ use obvhs::bvh2::Bvh2;
 use obvhs::bvh2::builder::build_bvh2;
 
 use super::image::MAX_HEIGHT_M;
-use super::tiles::Tiles;
+use super::tiles::HeightTiles;
 use crate::brief::{GroundMesh, MAX_COORDINATE_M};
 use crate::error::{Error, Result};
 use crate::kit::{Part, Shelf};
 
-/// Most finest tiles that all triangles together may be entered in: a few a triangle for the
-/// largest mesh that is read. Triangles that each span the ground could cost any time; for them one
-/// height range does for all.
+/// Maximum number of finest tiles in which all triangles together may be entered: a few a triangle
+/// for the largest mesh that is read. Triangles that each span the ground could cost any time; for
+/// them one height range does for all.
 const MAX_TILE_ENTRIES: usize = 200_000_000;
 
 /// A mesh in its place.
 #[derive(Debug)]
-pub(super) struct Mesh {
+pub(super) struct TerrainMesh {
     parts: Vec<Part>,
     world_from_mesh: DAffine3,
-    place: Place,
-    /// Least upright component of the normal of ground that holds pieces.
+    placement: MeshPlacement,
+    /// Smallest upright component of the normal of ground that holds pieces.
     least_up: f64,
-    /// Height that the ground is looked for under, in the file's frame.
+    /// Height under which the ground is looked for, in the file's frame.
     under: f64,
-    tree: Tree,
-    tiles: Tiles,
+    tree: PlanTree,
+    tiles: HeightTiles,
 }
 
-/// Where the file's frame stands: turned about the upright, scaled, moved.
+/// How the file's frame stands in the world: turned about the upright, scaled, moved.
 #[derive(Debug, Clone, Copy)]
-struct Place {
+struct MeshPlacement {
     at: DVec3,
     /// Sine and cosine of the turn, clockwise seen from above.
     turn: [f64; 2],
     scale: f64,
 }
 
-impl Place {
+impl MeshPlacement {
     /// Plan place in the file's frame.
     fn inside(&self, x: f64, z: f64) -> [f64; 2] {
         let (dx, dz) = ((x - self.at.x) / self.scale, (z - self.at.z) / self.scale);
@@ -68,13 +68,13 @@ impl Place {
 
 /// Ground under a place.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Hit {
+pub(super) struct GroundHit {
     pub(super) height: f64,
     /// Unit normal of the triangle, upwards.
     pub(super) normal: DVec3,
 }
 
-impl Mesh {
+impl TerrainMesh {
     pub(super) fn read(mesh: &GroundMesh, shelf: &Shelf, place: &str) -> Result<Self> {
         let (parts, _) = shelf.meshes(&mesh.file, &format!("{place}.file"))?;
         Self::new(parts, mesh, place).map_err(|e| e.in_file(&shelf.path(&mesh.file)))
@@ -84,7 +84,7 @@ impl Mesh {
     pub(super) fn new(parts: Vec<Part>, mesh: &GroundMesh, place: &str) -> Result<Self> {
         let at = DVec3::from_array(mesh.at);
         let turn = mesh.turn;
-        let stand = Place {
+        let stand = MeshPlacement {
             at,
             turn: [libm::sin(turn), libm::cos(turn)],
             scale: mesh.scale,
@@ -105,13 +105,13 @@ impl Mesh {
                 rotation,
                 at,
             ),
-            place: stand,
+            placement: stand,
             least_up: libm::cos(mesh.steepest),
             under: mesh
                 .under
                 .map_or(f64::INFINITY, |h| (h - at.y) / mesh.scale),
             tiles: tiles(&facing, &stand),
-            tree: Tree::new(&facing),
+            tree: PlanTree::new(&facing),
             parts,
         };
         let bounds = made.tiles.bounds();
@@ -134,18 +134,18 @@ impl Mesh {
         (&self.parts, self.world_from_mesh)
     }
 
-    pub(super) fn tiles(&self) -> &Tiles {
+    pub(super) fn tiles(&self) -> &HeightTiles {
         &self.tiles
     }
 
     /// The ground under a place; None in a hole.
-    pub(super) fn hit(&self, x: f64, z: f64) -> Option<Hit> {
-        let [lx, lz] = self.place.inside(x, z);
+    pub(super) fn hit(&self, x: f64, z: f64) -> Option<GroundHit> {
+        let [lx, lz] = self.placement.inside(x, z);
         let (height, corners) = self.tree.top(lx, lz, self.under)?;
         let [a, b, c] = corners.map(Vec3::as_dvec3);
-        let normal = self.place.turned((b - a).cross(c - a)).normalize();
-        Some(Hit {
-            height: self.place.at.y + self.place.scale * height,
+        let normal = self.placement.turned((b - a).cross(c - a)).normalize();
+        Some(GroundHit {
+            height: self.placement.at.y + self.placement.scale * height,
             normal: if normal.y < 0.0 { -normal } else { normal },
         })
     }
@@ -156,7 +156,7 @@ impl Mesh {
     }
 }
 
-/// The triangles of a part that look up. Of what is seen from both sides the upper side is taken,
+/// The triangles of a part that look up. For what is seen from both sides the upper side is taken,
 /// whichever it is.
 fn upward(part: &Part) -> impl Iterator<Item = [Vec3; 3]> + '_ {
     let corner = |i: u32| part.mesh.positions.get(i as usize).copied();
@@ -169,8 +169,8 @@ fn upward(part: &Part) -> impl Iterator<Item = [Vec3; 3]> + '_ {
     })
 }
 
-/// The tiles of triangles that stand at a place.
-fn tiles(triangles: &[[Vec3; 3]], place: &Place) -> Tiles {
+/// The tiles of triangles, placed in the world.
+fn tiles(triangles: &[[Vec3; 3]], place: &MeshPlacement) -> HeightTiles {
     let world = |t: &[Vec3; 3]| t.map(|p| place.outside(p.as_dvec3()));
     let flat = |t: &[DVec3; 3]| {
         let low = t[0].min(t[1]).min(t[2]);
@@ -192,7 +192,7 @@ fn tiles(triangles: &[[Vec3; 3]], place: &Place) -> Tiles {
             bounds[3].max(r[3]),
         ];
     }
-    let mut tiles = Tiles::new(bounds);
+    let mut tiles = HeightTiles::new(bounds);
     let entries: usize = triangles.iter().map(|t| tiles.count(flat(&world(t)))).sum();
     if entries > MAX_TILE_ENTRIES {
         let heights = triangles.iter().flat_map(world).map(|p| p.y);
@@ -233,14 +233,14 @@ const LEAF: u32 = 4;
 
 /// Triangles by their plan, each leaf's together.
 #[derive(Debug)]
-struct Tree {
-    nodes: Vec<Node>,
+struct PlanTree {
+    nodes: Vec<PlanNode>,
     triangles: Vec<[Vec3; 3]>,
 }
 
 /// A plan rectangle of triangles: two nodes from `first` on, or `count` triangles.
 #[derive(Debug, Clone, Copy)]
-struct Node {
+struct PlanNode {
     /// `[x0, z0, x1, z1]`, metres in the file's frame.
     plan: [f32; 4],
     /// Highest corner.
@@ -249,7 +249,7 @@ struct Node {
     count: u32,
 }
 
-impl Tree {
+impl PlanTree {
     fn new(triangles: &[[Vec3; 3]]) -> Self {
         // Boxes without height: the hierarchy is then as good as can be for upright rays
         let boxes: Vec<Aabb> = triangles
@@ -269,12 +269,12 @@ impl Tree {
         let built: Bvh2 = build_bvh2(&boxes, params, &mut std::time::Duration::default());
         let order = |i: usize| triangles[built.primitive_indices[i] as usize];
         let ordered: Vec<[Vec3; 3]> = (0..built.primitive_indices.len()).map(order).collect();
-        let mut nodes: Vec<Node> = built
+        let mut nodes: Vec<PlanNode> = built
             .nodes
             .iter()
             .map(|n| {
                 let (low, high) = (n.aabb().min, n.aabb().max);
-                Node {
+                PlanNode {
                     plan: [low.x, low.z, high.x, high.z],
                     top: f32::NEG_INFINITY,
                     first: n.first_index,
@@ -291,12 +291,12 @@ impl Tree {
 
     /// The highest point over a place at most `under` high, and its triangle.
     fn top(&self, x: f64, z: f64, under: f64) -> Option<(f64, [Vec3; 3])> {
-        let inside = |n: &Node| {
+        let inside = |n: &PlanNode| {
             let [x0, z0, x1, z1] = n.plan.map(f64::from);
             x >= x0 && x <= x1 && z >= z0 && z <= z1
         };
         let mut best: Option<(f64, usize)> = None;
-        let mut stack = Stack::default();
+        let mut stack = OpenNodes::default();
         stack.push(0);
         while let Some(index) = stack.pop() {
             let node = &self.nodes[index as usize];
@@ -324,7 +324,7 @@ impl Tree {
 }
 
 /// Gives each node the height of its highest corner.
-fn raise(nodes: &mut [Node], triangles: &[[Vec3; 3]]) {
+fn raise(nodes: &mut [PlanNode], triangles: &[[Vec3; 3]]) {
     // Parents before children, whatever order the builder left them in
     let mut order = Vec::with_capacity(nodes.len());
     let mut open = vec![0_u32];
@@ -376,13 +376,13 @@ fn side(a: DVec3, b: DVec3, x: f64, z: f64) -> f64 {
 
 /// Open nodes of a walk: most trees fit the array, and what is deeper goes on in a list.
 #[derive(Debug)]
-struct Stack {
+struct OpenNodes {
     near: [u32; Self::NEAR],
     count: usize,
     beyond: Vec<u32>,
 }
 
-impl Default for Stack {
+impl Default for OpenNodes {
     fn default() -> Self {
         Self {
             near: [0; Self::NEAR],
@@ -392,7 +392,7 @@ impl Default for Stack {
     }
 }
 
-impl Stack {
+impl OpenNodes {
     const NEAR: usize = 64;
 
     fn push(&mut self, node: u32) {

@@ -14,22 +14,22 @@ use std::sync::{Arc, LazyLock};
 use glam::{DAffine3, DVec3};
 
 pub use image::check_square;
-pub use tiles::Tiles;
+pub use tiles::HeightTiles;
 
 use crate::brief::{self, GroundMesh, Terrain};
 use crate::error::{Error, Result};
 use crate::kit::{Part, Shelf};
 use crate::random::stream;
-use image::Image;
-use mesh::Mesh;
-use plane::Plane;
-use relief::Relief;
+use image::HeightGrid;
+use mesh::TerrainMesh;
+use plane::InclinedPlane;
+use relief::ReliefNoise;
 
 /// A ground of one height over each plan place. Metres.
 #[derive(Debug, Clone)]
 pub struct Ground {
-    form: Form,
-    /// Half the extent along x and z, where the document ends the ground.
+    form: GroundForm,
+    /// Half the extent along x and z, metres, where the document ends the ground.
     extent: Option<[f64; 2]>,
 }
 
@@ -47,14 +47,14 @@ pub struct Floor {
 }
 
 #[derive(Debug, Clone)]
-enum Form {
-    Plane(Plane),
-    Relief(Plane, Relief),
-    Image(Arc<Image>),
-    Mesh(Arc<Mesh>),
+enum GroundForm {
+    Plane(InclinedPlane),
+    Relief(InclinedPlane, ReliefNoise),
+    Image(Arc<HeightGrid>),
+    Mesh(Arc<TerrainMesh>),
 }
 
-/// Places round a place over which the mean of an image's or a mesh's heights is taken: enough to
+/// Places at which the mean of an image's or a mesh's heights round a place is taken: enough to
 /// tell a hollow from a crest.
 const AROUND: usize = 16;
 
@@ -81,12 +81,14 @@ impl Ground {
     /// A height image or a mesh can't be read, does not fit its extent, or has no ground in it.
     pub fn read(ground: &brief::Ground, shelf: &Shelf) -> Result<Self> {
         let form = match &ground.terrain {
-            Terrain::Image(image) => Form::Image(Arc::new(Image::read(
+            Terrain::Image(image) => GroundForm::Image(Arc::new(HeightGrid::read(
                 image,
                 shelf.folder(),
                 "ground.image",
             )?)),
-            Terrain::Mesh(mesh) => Form::Mesh(Arc::new(Mesh::read(mesh, shelf, "ground.mesh")?)),
+            Terrain::Mesh(mesh) => {
+                GroundForm::Mesh(Arc::new(TerrainMesh::read(mesh, shelf, "ground.mesh")?))
+            }
             Terrain::Plane { tilt, toward } => plane(*tilt, *toward),
             Terrain::Relief {
                 height,
@@ -94,9 +96,9 @@ impl Ground {
                 roughness,
                 tilt,
                 toward,
-            } => Form::Relief(
-                Plane::falling(*tilt, *toward),
-                Relief::new(*height, *feature, *roughness),
+            } => GroundForm::Relief(
+                InclinedPlane::falling(*tilt, *toward),
+                ReliefNoise::new(*height, *feature, *roughness),
             ),
         };
         let made = Self {
@@ -130,7 +132,7 @@ impl Ground {
     /// No face looks up, or it is not where ground can be.
     pub fn of_mesh(parts: Vec<Part>, mesh: &GroundMesh) -> Result<Self> {
         Ok(Self {
-            form: Form::Mesh(Arc::new(Mesh::new(parts, mesh, "ground.mesh")?)),
+            form: GroundForm::Mesh(Arc::new(TerrainMesh::new(parts, mesh, "ground.mesh")?)),
             extent: None,
         })
     }
@@ -139,8 +141,8 @@ impl Ground {
     #[must_use]
     pub fn base(&self, x: f64, z: f64) -> f64 {
         match &self.form {
-            Form::Plane(plane) | Form::Relief(plane, _) => plane.height(x, z),
-            Form::Image(_) | Form::Mesh(_) => 0.0,
+            GroundForm::Plane(plane) | GroundForm::Relief(plane, _) => plane.height(x, z),
+            GroundForm::Image(_) | GroundForm::Mesh(_) => 0.0,
         }
     }
 
@@ -149,10 +151,10 @@ impl Ground {
     #[must_use]
     pub fn height(&self, x: f64, z: f64) -> f64 {
         match &self.form {
-            Form::Plane(plane) => plane.height(x, z),
-            Form::Relief(plane, relief) => plane.height(x, z) + relief.height(x, z),
-            Form::Image(image) => image.at(x, z)[0],
-            Form::Mesh(mesh) => mesh
+            GroundForm::Plane(plane) => plane.height(x, z),
+            GroundForm::Relief(plane, relief) => plane.height(x, z) + relief.height(x, z),
+            GroundForm::Image(image) => image.at(x, z)[0],
+            GroundForm::Mesh(mesh) => mesh
                 .hit(x, z)
                 .map_or_else(|| mesh.tiles().near(x, z), |h| h.height),
         }
@@ -168,20 +170,20 @@ impl Ground {
     #[must_use]
     pub fn at(&self, x: f64, z: f64) -> (f64, DVec3) {
         match &self.form {
-            Form::Plane(plane) => (
+            GroundForm::Plane(plane) => (
                 plane.height(x, z),
                 plane::normal(plane.slope[0], plane.slope[1]),
             ),
-            Form::Relief(plane, relief) => {
+            GroundForm::Relief(plane, relief) => {
                 let [height, dx, dz] = relief.at(x, z);
                 let [gx, gz] = plane.slope;
                 (plane.height(x, z) + height, plane::normal(gx + dx, gz + dz))
             }
-            Form::Image(image) => {
+            GroundForm::Image(image) => {
                 let [height, gx, gz] = image.at(x, z);
                 (height, plane::normal(gx, gz))
             }
-            Form::Mesh(mesh) => mesh.hit(x, z).map_or_else(
+            GroundForm::Mesh(mesh) => mesh.hit(x, z).map_or_else(
                 || (mesh.tiles().near(x, z), DVec3::Y),
                 |h| (h.height, h.normal),
             ),
@@ -195,7 +197,7 @@ impl Ground {
             return None;
         }
         match &self.form {
-            Form::Mesh(mesh) => mesh
+            GroundForm::Mesh(mesh) => mesh
                 .hit(x, z)
                 .filter(|h| mesh.holds(h.normal))
                 .map(|h| (h.height, h.normal)),
@@ -209,7 +211,7 @@ impl Ground {
     pub fn holds(&self, x: f64, z: f64) -> bool {
         self.bounds().is_none_or(|b| within(b, x, z))
             && match &self.form {
-                Form::Mesh(mesh) => mesh.hit(x, z).is_some_and(|h| mesh.holds(h.normal)),
+                GroundForm::Mesh(mesh) => mesh.hit(x, z).is_some_and(|h| mesh.holds(h.normal)),
                 _ => true,
             }
     }
@@ -219,10 +221,10 @@ impl Ground {
     #[must_use]
     pub fn above_mean(&self, x: f64, z: f64, radius: f64) -> f64 {
         let (height, tiles) = match &self.form {
-            Form::Plane(_) => return 0.0,
-            Form::Relief(_, relief) => return relief.above_mean(x, z, radius),
-            Form::Image(image) => (Some(image.at(x, z)[0]), image.tiles()),
-            Form::Mesh(mesh) => (mesh.hit(x, z).map(|h| h.height), mesh.tiles()),
+            GroundForm::Plane(_) => return 0.0,
+            GroundForm::Relief(_, relief) => return relief.above_mean(x, z, radius),
+            GroundForm::Image(image) => (Some(image.at(x, z)[0]), image.tiles()),
+            GroundForm::Mesh(mesh) => (mesh.hit(x, z).map(|h| h.height), mesh.tiles()),
         };
         let (Some(height), Some([low, high])) = (height, tiles.heights(0, 0, 0)) else {
             return 0.0;
@@ -231,7 +233,7 @@ impl Ground {
         for [u, v] in SUNFLOWER.iter() {
             let (x, z) = (x + radius * u, z + radius * v);
             let near = match &self.form {
-                Form::Mesh(mesh) => mesh.hit(x, z).map(|h| h.height),
+                GroundForm::Mesh(mesh) => mesh.hit(x, z).map(|h| h.height),
                 _ => Some(self.height(x, z)),
             };
             if let Some(near) = near {
@@ -252,8 +254,10 @@ impl Ground {
         let mut s = stream(0xc4e5);
         // Kilometres apart: independent places of any relief worth a close-up
         let [x0, z0, x1, z1] = match &self.form {
-            Form::Plane(_) | Form::Relief(..) => [0.0, 0.0, 1e5, 1e5],
-            Form::Image(_) | Form::Mesh(_) => self.bounds().unwrap_or([0.0, 0.0, 1e5, 1e5]),
+            GroundForm::Plane(_) | GroundForm::Relief(..) => [0.0, 0.0, 1e5, 1e5],
+            GroundForm::Image(_) | GroundForm::Mesh(_) => {
+                self.bounds().unwrap_or([0.0, 0.0, 1e5, 1e5])
+            }
         };
         let mut values: Vec<f64> = (0..CREST_SAMPLES)
             .map(|_| {
@@ -267,15 +271,14 @@ impl Ground {
         [values[end], values[CREST_SAMPLES - 1 - end]]
     }
 
-    /// A bound of the slope, height over distance, that no place exceeds; infinite where it is not
-    /// known.
+    /// Upper bound of the slope at any place, height over distance; infinite where it is not known.
     #[must_use]
     pub fn steepest(&self) -> f64 {
-        let tilt = |plane: &Plane| libm::hypot(plane.slope[0], plane.slope[1]);
+        let tilt = |plane: &InclinedPlane| libm::hypot(plane.slope[0], plane.slope[1]);
         match &self.form {
-            Form::Plane(plane) => tilt(plane),
-            Form::Relief(plane, relief) => tilt(plane) + relief.steepest(),
-            Form::Image(_) | Form::Mesh(_) => f64::INFINITY,
+            GroundForm::Plane(plane) => tilt(plane),
+            GroundForm::Relief(plane, relief) => tilt(plane) + relief.steepest(),
+            GroundForm::Image(_) | GroundForm::Mesh(_) => f64::INFINITY,
         }
     }
 
@@ -290,9 +293,9 @@ impl Ground {
     #[must_use]
     pub fn slab(&self) -> [f64; 2] {
         match &self.form {
-            Form::Plane(_) => [0.0; 2],
-            Form::Relief(_, relief) => [-relief.bound(), relief.bound()],
-            Form::Image(_) | Form::Mesh(_) => self
+            GroundForm::Plane(_) => [0.0; 2],
+            GroundForm::Relief(_, relief) => [-relief.bound(), relief.bound()],
+            GroundForm::Image(_) | GroundForm::Mesh(_) => self
                 .tiles()
                 .and_then(|t| t.heights(0, 0, 0))
                 .unwrap_or_default(),
@@ -307,12 +310,12 @@ impl Ground {
         (self.floor().slope == [0.0; 2]).then_some(high - low)
     }
 
-    /// A plane that all ground lies over.
+    /// A plane under all ground.
     #[must_use]
     pub fn floor(&self) -> Floor {
         let slope = match &self.form {
-            Form::Plane(plane) | Form::Relief(plane, _) => plane.slope,
-            Form::Image(_) | Form::Mesh(_) => [0.0; 2],
+            GroundForm::Plane(plane) | GroundForm::Relief(plane, _) => plane.slope,
+            GroundForm::Image(_) | GroundForm::Mesh(_) => [0.0; 2],
         };
         Floor {
             slope,
@@ -323,11 +326,11 @@ impl Ground {
     /// The heights tile by tile of a ground that is bounded by its file; None for a plane or a
     /// relief.
     #[must_use]
-    pub fn tiles(&self) -> Option<&Tiles> {
+    pub fn tiles(&self) -> Option<&HeightTiles> {
         match &self.form {
-            Form::Plane(_) | Form::Relief(..) => None,
-            Form::Image(image) => Some(image.tiles()),
-            Form::Mesh(mesh) => Some(mesh.tiles()),
+            GroundForm::Plane(_) | GroundForm::Relief(..) => None,
+            GroundForm::Image(image) => Some(image.tiles()),
+            GroundForm::Mesh(mesh) => Some(mesh.tiles()),
         }
     }
 
@@ -335,7 +338,7 @@ impl Ground {
     /// never ends.
     #[must_use]
     pub fn bounds(&self) -> Option<[f64; 4]> {
-        let own = self.tiles().map(Tiles::bounds);
+        let own = self.tiles().map(HeightTiles::bounds);
         let given = self.extent.map(|[hx, hz]| [-hx, -hz, hx, hz]);
         match (own, given) {
             (Some(a), Some(b)) => Some([
@@ -356,7 +359,7 @@ impl Ground {
             .map(|b| [b[0].abs().max(b[2].abs()), b[1].abs().max(b[3].abs())])
     }
 
-    /// Whether a plan rectangle `[x0, z0, x1, z1]` surely has no ground in it, metres: never wrong
+    /// Whether a plan rectangle `[x0, z0, x1, z1]`, metres, surely has no ground in it. Never wrong
     /// when it says yes.
     #[must_use]
     pub fn is_void(&self, r: [f64; 4]) -> bool {
@@ -365,12 +368,12 @@ impl Ground {
             || self.tiles().is_some_and(|t| t.is_void(r))
     }
 
-    /// The meshes of a ground that is one, in the file's frame, and where that stands: what a
-    /// picture shows. Empty for others.
+    /// The meshes of a ground from a mesh, in the file's frame, and the world from that frame: what
+    /// a picture shows. Empty for other grounds.
     #[must_use]
     pub fn parts(&self) -> (&[Part], DAffine3) {
         match &self.form {
-            Form::Mesh(mesh) => mesh.parts(),
+            GroundForm::Mesh(mesh) => mesh.parts(),
             _ => (&[], DAffine3::IDENTITY),
         }
     }
@@ -381,8 +384,8 @@ fn within(b: [f64; 4], x: f64, z: f64) -> bool {
 }
 
 /// A plane through the origin.
-fn plane(tilt: f64, toward: f64) -> Form {
-    Form::Plane(Plane::falling(tilt, toward))
+fn plane(tilt: f64, toward: f64) -> GroundForm {
+    GroundForm::Plane(InclinedPlane::falling(tilt, toward))
 }
 
 #[cfg(test)]

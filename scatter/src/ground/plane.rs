@@ -4,12 +4,12 @@ use glam::DVec3;
 
 /// A plane through the origin.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub(super) struct Plane {
+pub(super) struct InclinedPlane {
     /// Height gained per metre along x and z.
     pub(super) slope: [f64; 2],
 }
 
-impl Plane {
+impl InclinedPlane {
     /// A plane at a slope angle, falling toward an azimuth, radians: clockwise from -z seen from
     /// above.
     pub(super) fn falling(tilt: f64, toward: f64) -> Self {

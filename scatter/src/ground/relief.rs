@@ -3,19 +3,19 @@
 use crate::noise::Fractal;
 use crate::random::text_key;
 
-/// The share of the ground left over at each end of a relief's asked height: one place in a
+/// Share of the ground beyond each end of the height that a relief asks for: one place in a
 /// thousand is lower, one higher.
 const TAIL: f64 = 0.001;
 
 /// Noise as height.
 #[derive(Debug, Clone)]
-pub(super) struct Relief {
+pub(super) struct ReliefNoise {
     noise: Fractal,
     /// Metres of height per unit of noise.
     scale: f64,
 }
 
-impl Relief {
+impl ReliefNoise {
     /// Of a height from the low ground to the high and a length of the largest hills, metres, and
     /// the strength of each octave over the one before.
     pub(super) fn new(height: f64, feature: f64, roughness: f64) -> Self {
@@ -36,7 +36,7 @@ impl Relief {
         self.scale * self.noise.value(x, z)
     }
 
-    /// A bound of its slope.
+    /// Upper bound of its slope, height over distance.
     pub(super) fn steepest(&self) -> f64 {
         self.scale * self.noise.steepest()
     }

@@ -1,5 +1,5 @@
-//! The heights of a bounded ground, tile by tile and ever coarser: what the view asks to know where
-//! its rays can meet ground.
+//! The lowest and highest ground of square tiles at ever coarser levels: the view needs them to
+//! know where its rays can meet ground.
 
 /// Tiles along a side at the finest level. Four thousand tiles take a hundred kilobytes, and a
 /// close-up of a wide ground still looks at a few of them only.
@@ -7,9 +7,9 @@ const SIDE: usize = 64;
 /// Levels from one tile to the finest.
 const LEVELS: usize = 7;
 
-/// Heights of a bounded ground over square tiles.
+/// Ranges of height of a bounded ground over square tiles.
 #[derive(Debug, Clone)]
-pub struct Tiles {
+pub struct HeightTiles {
     /// `[x0, z0, x1, z1]`, metres.
     bounds: [f64; 4],
     /// Lowest and highest ground of each tile, metres, coarsest level first; empty tiles have the
@@ -22,7 +22,7 @@ pub struct Tiles {
 /// No ground.
 const EMPTY: [f64; 2] = [f64::INFINITY, f64::NEG_INFINITY];
 
-impl Tiles {
+impl HeightTiles {
     /// Tiles over `bounds`, empty yet.
     pub(super) fn new(bounds: [f64; 4]) -> Self {
         Self {

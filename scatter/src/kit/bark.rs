@@ -6,8 +6,8 @@ use glam::DVec3;
 use super::{
     Kind,
     draw::Draw,
-    shape::Shape,
-    texture::{Texture, smoothstep},
+    perlin::{PerlinNoise, smoothstep},
+    work_mesh::WorkMesh,
 };
 
 /// One closed plate, flat, before the flake is bent. Metres; the grain runs along x.
@@ -19,7 +19,7 @@ struct Plate {
     thick: f64,
     /// Cells along the grain and across it.
     cells: [u32; 2],
-    /// Where in the noise its outline is taken from.
+    /// Offset in the noise from which its outline is taken.
     lane: f64,
     outer: DVec3,
     inner: DVec3,
@@ -27,9 +27,9 @@ struct Plate {
 }
 
 /// Grows a flake in the frame of a piece, with the cosine of its crease angle.
-pub(crate) fn grow(variant: u32) -> (Shape, f64) {
+pub(crate) fn grow(variant: u32) -> (WorkMesh, f64) {
     let mut draw = Draw::of(Kind::BarkFlake, variant);
-    let texture = Texture::new(draw.seed());
+    let texture = PerlinNoise::new(draw.seed());
     let wide = draw.range(0.016, 0.056);
     let long = wide * draw.range(1.2, 2.5);
     // A plate is 1 to 3 mm thick, thinner on small flakes.
@@ -45,7 +45,7 @@ pub(crate) fn grow(variant: u32) -> (Shape, f64) {
     let inner = DVec3::new(0.36, 0.205, 0.110) * draw.range(0.85, 1.15);
     let lichen = draw.chance(0.3);
 
-    let mut shape = Shape::default();
+    let mut shape = WorkMesh::default();
     let plates = draw.whole(2, 3);
     for k in 0..=plates {
         let foot = k == 0;
@@ -90,7 +90,7 @@ pub(crate) fn grow(variant: u32) -> (Shape, f64) {
 
 impl Plate {
     /// Place in plan of the grid's corner i, j.
-    fn place(&self, texture: &Texture, i: u32, j: u32) -> (f64, f64) {
+    fn place(&self, texture: &PerlinNoise, i: u32, j: u32) -> (f64, f64) {
         // The first cells in are narrow, so that the rim is steep.
         let grade = |i: u32, n: u32| {
             let (i, n) = (f64::from(i), f64::from(n));
@@ -120,7 +120,7 @@ impl Plate {
 
     /// Adds the plate: an upper and a lower sheet that share their rim. `wide` is the whole flake's
     /// width.
-    fn add(&self, shape: &mut Shape, texture: &Texture, wide: f64) {
+    fn add(&self, shape: &mut WorkMesh, texture: &PerlinNoise, wide: f64) {
         let [along, across] = self.cells;
         let is_rim = |i: u32, j: u32| i == 0 || j == 0 || i == along || j == across;
         let first = shape.positions.len() as u32;
@@ -174,7 +174,7 @@ impl Plate {
     }
 
     /// Height over the underside and colour of the upper side, at a place in widths of the flake.
-    fn upper(&self, texture: &Texture, x: f64, z: f64, rim: bool) -> (f64, DVec3) {
+    fn upper(&self, texture: &PerlinNoise, x: f64, z: f64, rim: bool) -> (f64, DVec3) {
         let shift = DVec3::new(0.0, self.lane, 0.0);
         // Fissures and ridges run along the grain.
         let crack = texture.fractal(DVec3::new(x * 1.3, 8.0, z * 6.0) + shift, 2, 0.55);

@@ -1,4 +1,4 @@
-//! Which files stand behind a name: a kit's list names models, a model names buffers and textures.
+//! Which files a file depends on: a kit's list names models, a model names buffers and textures.
 
 use std::fs::File;
 use std::io::Read;
@@ -6,11 +6,11 @@ use std::path::{Path, PathBuf};
 
 use super::list::{KitList, is_list, is_model};
 
-/// Longest document that is looked through, bytes: what is longer is known by its own length and
-/// time alone.
+/// Maximum length of a document that is searched, bytes: a longer one is known by its own length
+/// and time alone.
 const MOST_BYTES: u64 = 64 << 20;
 
-/// A file and all files that it names, as far as they can be told; what can't be read names
+/// A file and all files that it names, as far as they can be found; what can't be read names
 /// nothing.
 #[must_use]
 pub fn behind(path: &Path) -> Vec<PathBuf> {

@@ -1,4 +1,4 @@
-//! What makes a stone leave its ellipsoid once it is worn: a narrow end, facets, a scoop, a notch.
+//! What makes a worn stone depart from an ellipsoid: a narrow end, facets, a scoop, a notch.
 //!
 //! A worn pebble is rarely an ellipsoid. It keeps flats where it broke late or where it slid,
 //! hollows where a shell of rock came off, and a step where a slab did (an L in plan); one end is
@@ -7,39 +7,40 @@
 
 use glam::DVec3;
 
-use super::{draw::Draw, texture::Texture};
+use super::{draw::Draw, perlin::PerlinNoise};
 
-/// How the stones of a kind leave their ellipsoids. Shares of stones and depths are by eye, beside
+/// How the stones of a kind depart from ellipsoids. Shares of stones and depths are by eye, beside
 /// photographs, and such that the plan outlines spread as those of river gravel do (the test
 /// `outlines_of_stones_spread_as_real_ones`).
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Habit {
+pub(crate) struct Irregularity {
     /// Largest difference of width between the ends: at k the narrow end is (1 - k) / (1 + k) as
     /// wide as the broad one.
     pub(crate) taper: f64,
-    /// How far the sides swell and sink in broad waves, as a share of its radius about the height
-    /// of the highest, from the truest stone to the least true.
+    /// Height of the broad waves in which the sides swell and sink, as a share of the radius: about
+    /// that of the highest wave, from the truest stone to the least true.
     pub(crate) waves: [f64; 2],
     /// Share of stones with one, two and three facets.
     pub(crate) facets: [f64; 3],
-    /// Distance of a facet from the middle, as a share of the stone's reach that way, deepest and
+    /// Distance of a facet from the middle, as a share of the stone's extent that way, deepest and
     /// shallowest.
-    pub(crate) facet_reach: [f64; 2],
+    pub(crate) facet_distance: [f64; 2],
     /// Share of stones with a scoop.
     pub(crate) scooped: f64,
     /// Share of stones with a notch, which makes an L of them.
     pub(crate) notched: f64,
 }
 
-/// A plane that is cut to: its normal, and its distance as a share of the stone's reach along that.
+/// A plane to which the stone is cut: its normal, and its distance as a share of the stone's extent
+/// along that.
 #[derive(Debug, Clone, Copy)]
-struct Facet {
+struct CutPlane {
     normal: DVec3,
     share: f64,
 }
 
-/// A ball that is taken out: toward `at`, of this radius, this deep under the surface there; all
-/// over the stone's radius.
+/// A ball that is taken out: toward `at`, of this radius, this deep under the surface there.
+/// Lengths over the stone's radius.
 #[derive(Debug, Clone, Copy)]
 struct Scoop {
     at: DVec3,
@@ -47,15 +48,15 @@ struct Scoop {
     depth: f64,
 }
 
-/// One stone's own.
-pub(crate) struct Form {
+/// The form of one stone.
+pub(crate) struct StoneForm {
     /// Points to the narrow end; its length is the taper.
     taper: DVec3,
     waves: f64,
-    swell: Texture,
-    facets: Vec<Facet>,
+    swell: PerlinNoise,
+    facets: Vec<CutPlane>,
     scoop: Option<Scoop>,
-    notch: Option<[Facet; 2]>,
+    notch: Option<[CutPlane; 2]>,
 }
 
 /// Cuts mostly look to the side, where they show in plan: flats above and below come of the joints.
@@ -76,22 +77,22 @@ fn sideways(draw: &mut Draw) -> DVec3 {
     (draw.direction() * DVec3::new(1.0, TO_THE_SIDE, 1.0)).normalize_or(DVec3::X)
 }
 
-impl Form {
+impl StoneForm {
     /// Draws the form of a stone.
-    pub(crate) fn new(draw: &mut Draw, habit: &Habit) -> Self {
+    pub(crate) fn new(draw: &mut Draw, irregularity: &Irregularity) -> Self {
         // Toward any side, more often little than much.
-        let taper = sideways(draw) * (habit.taper * draw.unit());
-        let waves = draw.range(habit.waves[0], habit.waves[1]);
-        let swell = Texture::new(draw.seed());
+        let taper = sideways(draw) * (irregularity.taper * draw.unit());
+        let waves = draw.range(irregularity.waves[0], irregularity.waves[1]);
+        let swell = PerlinNoise::new(draw.seed());
         let mut left = draw.unit();
         let mut count = 0;
-        for (facets, share) in (1..).zip(habit.facets) {
+        for (facets, share) in (1..).zip(irregularity.facets) {
             if (0.0..share).contains(&left) {
                 count = facets;
             }
             left -= share;
         }
-        let mut facets: Vec<Facet> = Vec::new();
+        let mut facets: Vec<CutPlane> = Vec::new();
         for _ in 0..count {
             let mut normal = sideways(draw);
             // A second one nearly beside the first would be the same face.
@@ -101,8 +102,11 @@ impl Form {
                 }
                 normal = sideways(draw);
             }
-            let share = draw.range(habit.facet_reach[0], habit.facet_reach[1]);
-            facets.push(Facet { normal, share });
+            let share = draw.range(
+                irregularity.facet_distance[0],
+                irregularity.facet_distance[1],
+            );
+            facets.push(CutPlane { normal, share });
         }
         let at = sideways(draw);
         let scoop = Scoop {
@@ -110,15 +114,15 @@ impl Form {
             radius: draw.range(0.5, 1.3),
             depth: draw.range(0.12, 0.28),
         };
-        let scoop = draw.chance(habit.scooped).then_some(scoop);
+        let scoop = draw.chance(irregularity.scooped).then_some(scoop);
         let first = sideways(draw);
         let second = (first.cross(DVec3::Y) * draw.sign() + 0.3 * draw.direction())
             .normalize_or(first.any_orthonormal_vector());
-        let notch = [first, second].map(|normal| Facet {
+        let notch = [first, second].map(|normal| CutPlane {
             normal,
             share: draw.range(0.30, 0.55),
         });
-        let notch = (scoop.is_none() && draw.chance(habit.notched)).then_some(notch);
+        let notch = (scoop.is_none() && draw.chance(irregularity.notched)).then_some(notch);
         Self {
             taper,
             waves,
@@ -151,7 +155,7 @@ impl Form {
             }
         }
         if let Some([a, b]) = self.notch {
-            let distance = |f: Facet| f.share * farthest(positions, f.normal);
+            let distance = |f: CutPlane| f.share * farthest(positions, f.normal);
             let (da, db) = (distance(a), distance(b));
             for p in positions.iter_mut() {
                 let (in_a, in_b) = (p.dot(a.normal) / da, p.dot(b.normal) / db);
@@ -182,7 +186,7 @@ impl Form {
     }
 }
 
-/// How far places reach along a unit direction.
+/// Maximum extent of places along a unit direction.
 fn farthest(positions: &[DVec3], along: DVec3) -> f64 {
     positions.iter().map(|p| p.dot(along)).fold(0.0, f64::max)
 }

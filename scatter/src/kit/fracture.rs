@@ -1,6 +1,6 @@
 //! The solid that is left when rock breaks: half-spaces along joint sets, steps and shell-shaped
-//! chips, all seen from a point inside, so that the surface is one distance in every direction and
-//! can't cross itself.
+//! chips. All of it is seen from a point inside, so the surface is at one distance in every
+//! direction and can't cross itself.
 
 use glam::DVec3;
 
@@ -29,13 +29,13 @@ impl Cut {
 #[derive(Debug, Clone)]
 pub(crate) struct Fracture {
     faces: Vec<Cut>,
-    /// Steps: what lies beyond both planes of a pair is gone.
+    /// Steps: what lies beyond both planes of a pair is taken away.
     steps: Vec<[Cut; 2]>,
-    /// Chips: balls (centre, radius) outside the origin that are gone.
+    /// Chips: balls (centre, radius) outside the origin that are taken away.
     chips: Vec<(DVec3, f64)>,
 }
 
-/// No block reaches farther than this: joints that lean far can leave a direction open.
+/// Maximum distance of a block's surface: joints that lean far can leave a direction open.
 const REACH: f64 = 1.6;
 
 /// How a block breaks.
@@ -111,7 +111,7 @@ impl Fracture {
         self.hit(u).0
     }
 
-    /// The plane or ball that ends the ray, as a stable number, for what differs from face to face.
+    /// A stable number for the plane or ball that ends the ray, for what differs from face to face.
     pub(crate) fn face(&self, u: DVec3) -> usize {
         self.hit(u).1
     }

@@ -4,10 +4,10 @@
 //!
 //! What is read: the default scene (or the first one, or all root nodes), every node's transform,
 //! triangle lists, strips and fans, positions, normals, COLOR_0, the texture coordinates that the
-//! material asks for, and of the material its name, its sides, its factors and its textures of base
-//! colour, roughness and normals. Normals that are missing come out flat, as the specification
-//! asks. Compression: EXT_meshopt_compression is read, Draco is not. Skins, morph targets and
-//! animations are left aside: a skinned mesh is read as it is stored.
+//! material uses, and the material's name, sides, factors and textures of base colour, roughness
+//! and normals. Missing normals come out flat, as the specification requires. Compression:
+//! EXT_meshopt_compression is read, Draco is not. Skins, morph targets and animations are left
+//! aside: a skinned mesh is read as it is stored.
 //!
 //! Files are read with distrust: every index, length and number is checked before it is used,
 //! nothing is fetched, no file outside the document's own folder is opened, and what a file may
@@ -37,20 +37,22 @@ use gltf::json::validation::Checked;
 use super::Part;
 use crate::error::{Error, Result};
 
-/// The longest file that is read, and the most that a document's buffers may hold together: 1 GiB.
+/// Maximum length of a file, and of a document's buffers together: 1 GiB.
 pub const MAX_FILE_BYTES: u64 = 1 << 30;
 
-/// The most triangles that a document may hold, counted with every use of a mesh by a node.
+/// Maximum number of triangles of a document, counted with every use of a mesh by a node.
 pub const MAX_TRIANGLES: u64 = 50_000_000;
 
-/// The most vertices, counted likewise: what [`MAX_TRIANGLES`] without a shared corner have.
+/// Maximum number of vertices, counted likewise: those of [`MAX_TRIANGLES`] without a shared
+/// corner.
 pub const MAX_VERTICES: u64 = 3 * MAX_TRIANGLES;
 
-/// The most primitives, counted likewise: each costs time and some hundred bytes, however small it
-/// is.
+/// Maximum number of primitives, counted likewise: each costs time and some hundred bytes, however
+/// small it is.
 pub const MAX_PRIMITIVES: u64 = 200_000;
 
-/// The most characters of a text from a file that are kept as a name or quoted in an error.
+/// Maximum number of characters of a text from a file that are kept as a name or quoted in an
+/// error.
 const MAX_TEXT: usize = 120;
 
 /// What a file shows.
@@ -94,7 +96,7 @@ pub fn read(path: &Path) -> Result<Model> {
     read_bytes(&bytes, folder).map_err(|e| e.in_file(path))
 }
 
-/// As [`read`], but what lies far from the file's origin is moved near its own, before its places
+/// As [`read`], but what lies far from the file's origin is moved near the origin before its places
 /// are rounded to 32 bits.
 ///
 /// # Errors
@@ -113,13 +115,13 @@ pub fn read_bytes(bytes: &[u8], folder: &Path) -> Result<Model> {
     read_moved(bytes, folder, Some(DVec3::ZERO))
 }
 
-/// Reads the bytes of a file, with what is given taken off its world places; without it, the first
-/// place if that is far.
+/// Reads the bytes of a file, with `taken_off` subtracted from its world places; without it, the
+/// first place if that is far.
 fn read_moved(bytes: &[u8], folder: &Path, taken_off: Option<DVec3>) -> Result<Model> {
     let file = container::open(bytes)?;
     let root = container::parse(file.json)?;
     let buffers = buffer::Buffers::new(&root, file.binary, folder);
-    let mut reader = Reader {
+    let mut reader = PartReader {
         root: &root,
         buffers: &buffers,
         materials: material::Materials::new(&root, &buffers),
@@ -172,12 +174,12 @@ fn object_name(root: &Root, node: usize, mesh: usize) -> Option<String> {
 }
 
 /// Makes parts and keeps count.
-struct Reader<'a> {
+struct PartReader<'a> {
     root: &'a Root,
     buffers: &'a buffer::Buffers<'a>,
     materials: material::Materials<'a>,
     warnings: material::Warnings,
-    /// What is taken off the world places; None until the first one is known.
+    /// What is subtracted from the world places; None until the first one is known.
     taken_off: Option<DVec3>,
     /// The file names KHR_mesh_quantization.
     may_quantize: bool,
@@ -186,7 +188,7 @@ struct Reader<'a> {
     vertices: u64,
 }
 
-impl Reader<'_> {
+impl PartReader<'_> {
     fn mesh(&mut self, mesh: usize, world_from_mesh: DMat4) -> Result<Vec<Part>> {
         let root = self.root;
         let mut parts = Vec::new();
@@ -217,15 +219,15 @@ impl Reader<'_> {
                 continue;
             }
             let index = primitive.material.map(|m| m.value());
-            let surface = self.materials.surface(index, &place, &mut self.warnings)?;
-            let mesh = source.mesh(world_from_mesh, surface.coordinates, &mut self.taken_off)?;
+            let mapped = self.materials.material(index, &place, &mut self.warnings)?;
+            let mesh = source.mesh(world_from_mesh, mapped.coordinates, &mut self.taken_off)?;
             if !self.may_quantize && source.is_quantized()? {
                 self.warnings.add(format!(
                     "{place}: positions or normals are integers, but the file does not name KHR_mesh_quantization; other readers may refuse it"
                 ));
             }
-            let mut material = surface.material;
-            if let Some(coordinates) = surface.coordinates
+            let mut material = mapped.material;
+            if let Some(coordinates) = mapped.coordinates
                 && mesh.uvs.is_empty()
             {
                 self.warnings.add(format!(

@@ -14,10 +14,10 @@ use zune_jpeg::JpegDecoder;
 
 use crate::error::{Error, Result};
 
-/// The longest side of a texture, pixels: what graphics hardware takes.
+/// Maximum side of a texture, pixels: what graphics hardware takes.
 pub const MAX_SIDE: u32 = 16_384;
 
-/// The most pixels of a texture: 8192 x 8192, a quarter of a gigabyte when decoded.
+/// Maximum number of pixels of a texture: 8192 x 8192, a quarter of a gigabyte when decoded.
 pub const MAX_PIXELS: u64 = 1 << 26;
 
 /// Bytes that a PNG decoder may take beside the pixels: a row or two and the tables.
@@ -62,7 +62,7 @@ pub struct Texture {
 }
 
 impl Texture {
-    /// A texture of encoded bytes. Only their head is looked at.
+    /// A texture of encoded bytes. Only their head is read.
     ///
     /// # Errors
     /// The bytes are neither PNG nor JPEG, their head is broken, or the picture is larger than

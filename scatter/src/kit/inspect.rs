@@ -31,12 +31,12 @@ pub struct Inspection {
     pub problems: Vec<String>,
 }
 
-/// Where a file's origin lies as seen from the piece.
+/// Where a file's origin lies relative to the piece.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Origin {
     /// Under its middle, on the level of its lowest point.
     Foot,
-    /// In its middle.
+    /// In the middle of its bounds.
     Middle,
     /// Elsewhere in its bounds.
     Inside,
@@ -44,8 +44,8 @@ pub enum Origin {
     Away(f64),
 }
 
-/// Widths, metres, beyond which a length in the file is hardly a metre: sand, and outcrops that
-/// nobody scatters (common practice, no source).
+/// Range of widths, metres, beyond which a unit of the file is hardly a metre: sand, and outcrops
+/// that nobody scatters (common practice, no source).
 const USUAL_WIDTHS: [f64; 2] = [0.5e-3, 20.0];
 
 /// Share of the extent by which an origin may miss a foot or a middle and still count as there: a
@@ -72,7 +72,7 @@ pub fn inspect(path: &Path, source: &str) -> Result<(Vec<Inspection>, Vec<String
     let mut seen = Vec::with_capacity(names.len());
     for (object, name) in model.objects.into_iter().zip(names) {
         let node = (!single).then(|| name.clone());
-        let look = Look::of(&object, file_origin);
+        let look = ObjectFindings::of(&object, file_origin);
         let found = found_in(object.parts, &name, source).map_err(|e| e.in_file(path))?;
         seen.push(look.told(found, node));
     }
@@ -124,14 +124,14 @@ fn same_meshes(a: &[Part], b: &[Part]) -> bool {
     a.len() == b.len() && a.iter().zip(b).all(|(a, b)| near(&a.mesh, &b.mesh))
 }
 
-/// What an object shows before it is moved into a piece's frame.
-struct Look {
+/// What is found in an object before it is moved into a piece's frame.
+struct ObjectFindings {
     origin: Origin,
     closed: bool,
     problems: Vec<String>,
 }
 
-impl Look {
+impl ObjectFindings {
     /// `file_origin` is where the file's origin lies.
     fn of(object: &Object, file_origin: DVec3) -> Self {
         let points = || object.parts.iter().flat_map(|p| &p.mesh.positions);
@@ -240,7 +240,7 @@ struct Facing {
     volume: f64,
     /// Area of all faces.
     area: f64,
-    /// Area of those whose normals point to their back.
+    /// Area of the faces whose normals point to their back.
     against: f64,
 }
 
@@ -328,7 +328,7 @@ mod tests {
             .remove(0);
         let mesh = &mut object.parts[0].mesh;
         mesh.indices.chunks_exact_mut(3).for_each(|t| t.swap(0, 1));
-        let inward = Look::of(&object, DVec3::ZERO);
+        let inward = ObjectFindings::of(&object, DVec3::ZERO);
         assert!(
             inward.closed && inward.problems[0].contains("inward"),
             "{:?}",
@@ -336,7 +336,7 @@ mod tests {
         );
         let mesh = &mut object.parts[0].mesh;
         mesh.indices.truncate(30);
-        let open = Look::of(&object, DVec3::ZERO);
+        let open = ObjectFindings::of(&object, DVec3::ZERO);
         assert!(
             !open.closed && open.problems[0].contains("against"),
             "{:?}",

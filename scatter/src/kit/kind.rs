@@ -37,8 +37,8 @@ impl Kind {
         Self::Spray,
     ];
 
-    /// How many variants of it a kit holds. Stones lie side by side by the thousand and differ
-    /// most; of the other kinds fewer do.
+    /// How many variants of it a kit holds. Stones lie side by side by the thousand, so their kinds
+    /// have the largest number.
     #[must_use]
     pub const fn variants(self) -> u32 {
         match self {

@@ -11,13 +11,15 @@ use glam::DVec3;
 use super::{
     Kind,
     draw::Draw,
-    shape::Shape,
-    texture::{Texture, smoothstep},
+    perlin::{PerlinNoise, smoothstep},
     tube::{Caps, Ring, add_tube},
+    work_mesh::WorkMesh,
 };
 
 /// Columns of cells on each side of the midrib.
 const COLUMNS: usize = 4;
+/// Vertices of a row.
+const ACROSS: usize = 2 * COLUMNS + 1;
 /// Where the columns stand between midrib (0) and margin (1): one close to the midrib, which is
 /// narrow.
 const OUT: [f64; COLUMNS + 1] = [0.0, 0.09, 0.38, 0.70, 1.0];
@@ -34,7 +36,7 @@ enum Margin {
 
 /// What leaves of one species share.
 #[derive(Debug, Clone, Copy)]
-struct Habit {
+struct LeafHabit {
     /// Width over length of the blade.
     slender: f64,
     /// Where along the blade it is widest.
@@ -49,10 +51,10 @@ struct Habit {
     stalk: f64,
 }
 
-/// Species-like habits; each tells of a common shape, not of one species' measured outline.
-const HABITS: [Habit; 6] = [
+/// Species-like habits: each has a common shape, not the measured outline of one species.
+const HABITS: [LeafHabit; 6] = [
     // Ovate, finely toothed, as beech or hornbeam.
-    Habit {
+    LeafHabit {
         slender: 0.58,
         widest: 0.44,
         shoulders: [0.48, 0.62],
@@ -61,7 +63,7 @@ const HABITS: [Habit; 6] = [
         stalk: 0.14,
     },
     // Lobed, as oak.
-    Habit {
+    LeafHabit {
         slender: 0.56,
         widest: 0.62,
         shoulders: [0.70, 0.34],
@@ -71,7 +73,7 @@ const HABITS: [Habit; 6] = [
     },
     // Lanceolate, as peach. Sizes go by width: a narrower one would be laid too long beside the
     // others.
-    Habit {
+    LeafHabit {
         slender: 0.29,
         widest: 0.40,
         shoulders: [0.55, 0.72],
@@ -80,7 +82,7 @@ const HABITS: [Habit; 6] = [
         stalk: 0.09,
     },
     // Broad with a drawn-out tip, coarsely toothed, as birch or lime.
-    Habit {
+    LeafHabit {
         slender: 0.76,
         widest: 0.34,
         shoulders: [0.36, 0.86],
@@ -89,7 +91,7 @@ const HABITS: [Habit; 6] = [
         stalk: 0.34,
     },
     // Ovate, entire, as dogwood or pear.
-    Habit {
+    LeafHabit {
         slender: 0.62,
         widest: 0.46,
         shoulders: [0.45, 0.60],
@@ -98,7 +100,7 @@ const HABITS: [Habit; 6] = [
         stalk: 0.26,
     },
     // Long and coarsely toothed, as sweet chestnut.
-    Habit {
+    LeafHabit {
         slender: 0.40,
         widest: 0.50,
         shoulders: [0.45, 0.52],
@@ -110,18 +112,18 @@ const HABITS: [Habit; 6] = [
 
 /// A leaf on its way from outline to a dried sheet.
 struct Leaf {
-    habit: Habit,
+    habit: LeafHabit,
     length: f64,
     width: f64,
     /// Rows of cells from base to tip.
     rows: usize,
-    texture: Texture,
+    texture: PerlinNoise,
 }
 
 /// A vertex of the flat blade: place (along the midrib and across it, metres), share of the way to
 /// the margin, and how much it lies on a side vein (1) or between two (0).
 #[derive(Debug, Clone, Copy)]
-struct Spot {
+struct BladeVertex {
     along: f64,
     across: f64,
     out: f64,
@@ -130,8 +132,65 @@ struct Spot {
     up: f64,
 }
 
+/// What the blade of one leaf has of its own. Colours are linear.
+struct BladeLook {
+    base: DVec3,
+    /// Colour of the margin.
+    edge: DVec3,
+    /// Colour of the veins.
+    vein: DVec3,
+    /// What was eaten off the margin: which side (1 or -1), share of the way from base to tip, and
+    /// radius, metres.
+    bites: Vec<(f64, f64, f64)>,
+    /// How far the blade swells between its veins, metres.
+    cup: f64,
+    /// Rise of the blade per metre from the midrib.
+    fold: f64,
+    /// Whether it has dark spots.
+    spots: bool,
+}
+
+impl BladeLook {
+    /// Draws the look of a blade of this width, metres.
+    fn new(width: f64, draw: &mut Draw, dryness: f64, underside: bool) -> Self {
+        let palette = [
+            DVec3::new(0.300, 0.175, 0.078), // tan
+            DVec3::new(0.165, 0.092, 0.046), // brown
+            DVec3::new(0.420, 0.265, 0.055), // ochre
+            DVec3::new(0.275, 0.098, 0.036), // rust
+            DVec3::new(0.225, 0.140, 0.070), // buff brown
+            DVec3::new(0.185, 0.175, 0.052), // last green
+        ];
+        let base = palette[(draw.unit() * 6.0) as usize % 6] * draw.range(0.85, 1.15);
+        let edge = palette[1] * draw.range(0.8, 1.2);
+        let vein = if underside {
+            base.lerp(DVec3::new(0.50, 0.38, 0.22), 0.6)
+        } else {
+            base.lerp(DVec3::new(0.50, 0.38, 0.20), 0.75)
+        };
+        let bites = (0..draw.whole(0, 2))
+            .map(|_| {
+                (
+                    draw.sign(),
+                    draw.range(0.2, 0.8),
+                    width * draw.range(0.08, 0.22),
+                )
+            })
+            .collect();
+        Self {
+            base,
+            edge,
+            vein,
+            bites,
+            cup: width * draw.range(0.012, 0.030) * (0.6 + dryness),
+            fold: draw.range(0.05, 0.30),
+            spots: draw.whole(0, 1) == 1,
+        }
+    }
+}
+
 /// Grows a leaf in the frame of a piece, with the cosine of its crease angle.
-pub(crate) fn grow(variant: u32) -> (Shape, f64) {
+pub(crate) fn grow(variant: u32) -> (WorkMesh, f64) {
     let mut draw = Draw::of(Kind::Leaf, variant);
     let leaf = Leaf::new(variant, &mut draw);
     let dryness = draw.unit();
@@ -161,14 +220,14 @@ impl Leaf {
             length: width / (habit.slender * draw.range(0.9, 1.1)),
             width,
             rows: rows_a_vein * habit.veins + 2,
-            texture: Texture::new(draw.seed()),
+            texture: PerlinNoise::new(draw.seed()),
         }
     }
 
     /// Half-width of the blade's margin at a share of the way from base to tip, over the half-width
     /// at its widest.
     fn outline(&self, up: f64) -> f64 {
-        let Habit {
+        let LeafHabit {
             widest, shoulders, ..
         } = self.habit;
         let (t, power) = if up < widest {
@@ -181,8 +240,8 @@ impl Leaf {
         libm::pow(rise.max(0.0), 2.0 * power)
     }
 
-    /// The flat blade's vertices: rows of 2 x COLUMNS + 1, base and tip rows gathered to a point.
-    fn spot(&self, row: usize, column: i32, bites: &[(f64, f64, f64)]) -> Spot {
+    /// A vertex of the flat blade, in rows of [`ACROSS`]. `bites`: see [`BladeLook`].
+    fn vertex(&self, row: usize, column: i32, bites: &[(f64, f64, f64)]) -> BladeVertex {
         let up = row as f64 / self.rows as f64;
         let out = OUT[column.unsigned_abs() as usize % OUT.len()];
         let side = f64::from(column.signum());
@@ -222,7 +281,7 @@ impl Leaf {
         let lag = 0.55 * up * (1.0 - up);
         let swing = out * (0.55 + 0.45 * out);
         let along = self.length * (up - lag + lag * swing) + forward * out * out * 0.5 * self.width;
-        Spot {
+        BladeVertex {
             along,
             across: side * half * out,
             out,
@@ -232,74 +291,22 @@ impl Leaf {
     }
 
     /// The blade, flat but for its relief, coloured.
-    fn blade(&self, draw: &mut Draw, dryness: f64, underside: bool) -> Shape {
-        let palette = [
-            DVec3::new(0.300, 0.175, 0.078), // tan
-            DVec3::new(0.165, 0.092, 0.046), // brown
-            DVec3::new(0.420, 0.265, 0.055), // ochre
-            DVec3::new(0.275, 0.098, 0.036), // rust
-            DVec3::new(0.225, 0.140, 0.070), // buff brown
-            DVec3::new(0.185, 0.175, 0.052), // last green
-        ];
-        let base = palette[(draw.unit() * 6.0) as usize % 6] * draw.range(0.85, 1.15);
-        let edge = palette[1] * draw.range(0.8, 1.2);
-        let vein_tone = if underside {
-            base.lerp(DVec3::new(0.50, 0.38, 0.22), 0.6)
-        } else {
-            base.lerp(DVec3::new(0.50, 0.38, 0.20), 0.75)
-        };
-        let bites: Vec<(f64, f64, f64)> = (0..draw.whole(0, 2))
-            .map(|_| {
-                (
-                    draw.sign(),
-                    draw.range(0.2, 0.8),
-                    self.width * draw.range(0.08, 0.22),
-                )
-            })
-            .collect();
-        let cup = self.width * draw.range(0.012, 0.030) * (0.6 + dryness);
-        let fold = draw.range(0.05, 0.30);
-        let spots = draw.whole(0, 1) == 1;
-
-        let mut shape = Shape::default();
-        let across = 2 * COLUMNS + 1;
-        let mut index = vec![0_u32; (self.rows + 1) * across];
-        for row in 0..=self.rows {
-            let point = row == 0 || row == self.rows;
-            for k in 0..across {
-                let column = k as i32 - COLUMNS as i32;
-                if point && k > 0 {
-                    index[row * across + k] = index[row * across];
-                    continue;
-                }
-                let s = self.spot(row, if point { 0 } else { column }, &bites);
-                // Veins lie low on the upper side; the blade swells between them and dies down at
-                // both ends.
-                let swell = cup * (1.0 - s.vein) * (4.0 * s.out * (1.0 - 0.93 * s.out));
-                let ripple = cup
-                    * 0.8
-                    * s.out
-                    * self
-                        .texture
-                        .at(DVec3::new(s.along, s.across, 0.0) * (3.0 / self.width));
-                let height = fold * s.across.abs() + swell + ripple;
-                let color = self.color(s, base, edge, vein_tone, spots);
-                let height = if underside { -height } else { height };
-                index[row * across + k] = shape.push(DVec3::new(s.along, height, s.across), color);
-            }
-        }
+    fn blade(&self, draw: &mut Draw, dryness: f64, underside: bool) -> WorkMesh {
+        let look = BladeLook::new(self.width, draw, dryness, underside);
+        let mut shape = WorkMesh::default();
+        let index = self.vertices(&mut shape, &look, underside);
         // Holes: a vertex inside the blade and all its triangles go.
         let holes: Vec<u32> = (0..[0, 0, 1, 3][draw.whole(0, 3) as usize])
             .map(|_| {
                 let row = draw.whole(3, self.rows as u32 - 4) as usize;
                 let column =
                     COLUMNS as i32 + draw.sign() as i32 * draw.whole(1, COLUMNS as u32 - 1) as i32;
-                index[row * across + column as usize]
+                index[row * ACROSS + column as usize]
             })
             .collect();
         for row in 0..self.rows {
-            for k in 0..across - 1 {
-                let at = |r: usize, c: usize| index[(row + r) * across + k + c];
+            for k in 0..ACROSS - 1 {
+                let at = |r: usize, c: usize| index[(row + r) * ACROSS + k + c];
                 let (a, b, c, d) = (at(0, 0), at(0, 1), at(1, 0), at(1, 1));
                 // Mirror the diagonals, so that both halves fold alike.
                 let pair = if k < COLUMNS {
@@ -319,16 +326,46 @@ impl Leaf {
         shape
     }
 
+    /// Adds the blade's vertices; their indices, row by row.
+    fn vertices(&self, shape: &mut WorkMesh, look: &BladeLook, underside: bool) -> Vec<u32> {
+        let mut index = vec![0_u32; (self.rows + 1) * ACROSS];
+        for row in 0..=self.rows {
+            let point = row == 0 || row == self.rows;
+            for k in 0..ACROSS {
+                let column = k as i32 - COLUMNS as i32;
+                if point && k > 0 {
+                    index[row * ACROSS + k] = index[row * ACROSS];
+                    continue;
+                }
+                let s = self.vertex(row, if point { 0 } else { column }, &look.bites);
+                // Veins lie low on the upper side; the blade swells between them and dies down at
+                // both ends.
+                let swell = look.cup * (1.0 - s.vein) * (4.0 * s.out * (1.0 - 0.93 * s.out));
+                let ripple = look.cup
+                    * 0.8
+                    * s.out
+                    * self
+                        .texture
+                        .at(DVec3::new(s.along, s.across, 0.0) * (3.0 / self.width));
+                let height = look.fold * s.across.abs() + swell + ripple;
+                let color = self.color(s, look);
+                let height = if underside { -height } else { height };
+                index[row * ACROSS + k] = shape.push(DVec3::new(s.along, height, s.across), color);
+            }
+        }
+        index
+    }
+
     /// Brown comes in from the margin and between the veins; the midrib and the veins stay pale.
-    fn color(&self, s: Spot, base: DVec3, edge: DVec3, vein: DVec3, spots: bool) -> DVec3 {
+    fn color(&self, s: BladeVertex, look: &BladeLook) -> DVec3 {
         let place = DVec3::new(s.along, s.across, 0.3) / self.width;
         let cloud = self.texture.fractal(place * 2.2, 3, 0.6);
         let from_margin = smoothstep(0.45, 1.1, s.out + 0.55 * cloud + 0.25 * (s.up - 0.5));
-        let mut color = base.lerp(edge, 0.75 * from_margin) * (1.0 + 0.30 * cloud);
+        let mut color = look.base.lerp(look.edge, 0.75 * from_margin) * (1.0 + 0.30 * cloud);
         let midrib: f64 = if s.out == 0.0 { 0.9 } else { 0.0 };
         let side = 0.6 * s.vein * (1.0 - 0.5 * s.out);
-        color = color.lerp(vein, midrib.max(side));
-        if spots {
+        color = color.lerp(look.vein, midrib.max(side));
+        if look.spots {
             let spot = smoothstep(0.32, 0.5, self.texture.at(place * 5.3 + DVec3::splat(9.0)));
             color = color.lerp(DVec3::new(0.055, 0.036, 0.024), 0.75 * spot);
         }
@@ -336,7 +373,7 @@ impl Leaf {
     }
 
     /// The stalk: a closed tube from under the midrib's foot, thicker where it sat on the twig.
-    fn stalk(&self, draw: &mut Draw, shape: &mut Shape) {
+    fn stalk(&self, draw: &mut Draw, shape: &mut WorkMesh) {
         let length = self.length * self.habit.stalk * draw.range(0.8, 1.2);
         let thick = (0.018 * self.width + 0.0003).min(0.0011);
         let swerve = draw.range(-0.5, 0.5) * length;
@@ -367,7 +404,7 @@ impl Leaf {
 
     /// Bends the sheet without stretching it: along its length, then about the midrib, with a
     /// twist.
-    fn bend(&self, draw: &mut Draw, shape: &mut Shape, dryness: f64, underside: bool) {
+    fn bend(&self, draw: &mut Draw, shape: &mut WorkMesh, dryness: f64, underside: bool) {
         let curl = 0.25 + 0.8 * dryness;
         // Turn over the whole length and over the whole width, in radians.
         let along = draw.range(-0.45, 0.6) * curl;
@@ -417,8 +454,10 @@ mod tests {
             let leaf = Leaf::new(variant, &mut Draw::of(Kind::Leaf, variant));
             // The margin of the unbitten flat blade, up one side and down the other.
             let last = COLUMNS as i32;
-            let up = (0..=leaf.rows).map(|row| leaf.spot(row, last, &[]));
-            let down = (0..=leaf.rows).rev().map(|row| leaf.spot(row, -last, &[]));
+            let up = (0..=leaf.rows).map(|row| leaf.vertex(row, last, &[]));
+            let down = (0..=leaf.rows)
+                .rev()
+                .map(|row| leaf.vertex(row, -last, &[]));
             let ring: Vec<(f64, f64)> = up.chain(down).map(|s| (s.along, s.across)).collect();
             let area = (0..ring.len())
                 .map(|i| {

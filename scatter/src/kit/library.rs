@@ -16,7 +16,7 @@ use crate::error::{Error, Result};
 use crate::shot::{KINDS, likely, names_file};
 use crate::units::Length;
 
-/// The natural sizes of a piece whose list says nothing, over its own diameter. A stone of a river
+/// The natural sizes of a piece whose list gives none, over its own diameter. A stone of a river
 /// bar changes its look with its size, but not within the half octave of neighbouring sieves
 /// (common practice, no source).
 pub const NATURAL_SIZES: [f64; 2] = [0.8, 1.25];
@@ -55,7 +55,7 @@ pub struct Serving {
 pub struct Found {
     /// The piece in its own frame.
     pub piece: Piece,
-    /// How often it is taken, beside the others of its file or list.
+    /// How often it is taken, relative to the others of its file or list.
     pub share: f64,
     /// Natural diameters, metres.
     pub sizes: Option<[f64; 2]>,
@@ -70,7 +70,7 @@ impl Library {
     /// A file is missing or can't be read, a piece has no width or no area, or there are more than
     /// 65,535 pieces.
     pub fn for_brief(brief: &Brief, shelf: &Shelf) -> Result<Self> {
-        let named = Named::of(brief);
+        let named = PieceNames::of(brief);
         let gathered: Vec<Gathered> = named
             .all
             .par_iter()
@@ -134,18 +134,18 @@ impl Library {
     }
 }
 
-/// The names that a shot takes pieces by.
+/// The names by which a shot takes pieces.
 #[derive(Default)]
-struct Named<'a> {
+struct PieceNames<'a> {
     /// Each name with how its pieces lie, if a pass says so, and where the shot names it.
     all: Vec<(&'a str, Option<Lies>, String)>,
     /// Where a name stands in `all`.
     numbers: HashMap<(&'a str, Option<Lies>), usize>,
-    /// Where it first does, however its pieces lie.
+    /// Where a name first stands in `all`, however its pieces lie.
     first: HashMap<&'a str, usize>,
 }
 
-impl<'a> Named<'a> {
+impl<'a> PieceNames<'a> {
     fn of(brief: &'a Brief) -> Self {
         let mut named = Self::default();
         for (i, (_, pass)) in brief.passes().enumerate() {
@@ -279,7 +279,7 @@ pub fn read_model(path: &Path, source: &str) -> Result<(Vec<Found>, Vec<String>)
     Ok((found.map_err(|e| e.in_file(path))?, warnings))
 }
 
-/// A piece of which no list says anything.
+/// A piece that is in no list.
 pub(super) fn found_in(parts: Vec<Part>, name: &str, source: &str) -> Result<Found> {
     let listed = ListedPiece::new(name.to_owned(), source.to_owned());
     piece(parts, &listed, source)
@@ -348,7 +348,7 @@ pub fn read_list(path: &Path, source: &str) -> Result<(Vec<Found>, Vec<String>)>
 pub fn object_names(model: &Model, path: &Path) -> Vec<String> {
     let stem = path.file_stem().unwrap_or_default().to_string_lossy();
     let single = model.objects.len() == 1;
-    let mut names = Names::default();
+    let mut names = UsedNames::default();
     let name = |(i, object): (usize, &Object)| {
         let name = match &object.name {
             // A scanner's only node is often called "Mesh"; the file's name says more.
@@ -366,7 +366,7 @@ fn told_of(source: &str, model: &Model) -> Vec<String> {
     model.warnings.iter().map(tell).collect()
 }
 
-/// Tells of pieces that lie as sheets since their meshes look like it.
+/// Reports pieces that lie as sheets since their meshes look like it.
 fn told_of_sheets(source: &str, found: &[Found]) -> Option<String> {
     let sheet = |f: &&Found| f.judged && f.piece.lies == Lies::Sheet;
     let sheets: Vec<&str> = found
@@ -426,8 +426,8 @@ fn piece(mut parts: Vec<Part>, listed: &ListedPiece, source: &str) -> Result<Fou
     })
 }
 
-/// A name without what parts paths or lines: letters and digits of any script, `-`, `_` and `.`
-/// stay.
+/// A name without path separators and line breaks: letters and digits of any script, `-`, `_` and
+/// `.` stay.
 fn safe_name(name: &str) -> String {
     let safe = |c: char| {
         if c.is_alphanumeric() || "-_.".contains(c) {
@@ -444,9 +444,9 @@ fn safe_name(name: &str) -> String {
     }
 }
 
-/// Numbers names that are there already.
+/// Numbers names that are already in use.
 fn make_unique(pieces: &mut [Piece]) {
-    let mut names = Names::default();
+    let mut names = UsedNames::default();
     for piece in pieces {
         piece.name = names.add(&piece.name);
     }
@@ -454,13 +454,13 @@ fn make_unique(pieces: &mut [Piece]) {
 
 /// Names in use.
 #[derive(Debug, Default)]
-struct Names {
+struct UsedNames {
     used: BTreeSet<String>,
     /// The number that a name gets when it comes again.
     next: BTreeMap<String, u64>,
 }
 
-impl Names {
+impl UsedNames {
     /// Takes a name: itself, or with the first number from 2 on that makes it new.
     fn add(&mut self, name: &str) -> String {
         let mut taken = name.to_owned();

@@ -12,10 +12,10 @@ use crate::error::{Error, Kind, Result};
 use crate::shot::{self, Lies};
 use crate::units::Length;
 
-/// The longest list that is read: a thousand bytes for each of the most pieces.
+/// Maximum length of a list, bytes: about a thousand for each piece.
 const MAX_LIST_BYTES: u64 = 16 << 20;
 
-/// The most pieces of a list.
+/// Maximum number of pieces of a list.
 pub const MAX_PIECES: usize = 10_000;
 
 /// The pieces of a kit, as `scatter kit --out` writes them and an artist edits them. A pass names
@@ -85,7 +85,7 @@ impl ListedPiece {
 }
 
 impl KitList {
-    /// What a list says that it is.
+    /// The name of the format, as a list states it.
     pub const FORMAT: &str = "scatter-kit";
     /// The version that is read and written.
     pub const VERSION: u32 = 1;

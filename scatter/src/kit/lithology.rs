@@ -8,7 +8,7 @@ use glam::DVec3;
 use super::{
     Kind,
     draw::Draw,
-    texture::{Texture, smoothstep},
+    perlin::{PerlinNoise, smoothstep},
 };
 
 /// A build of rock.
@@ -18,9 +18,9 @@ enum Fabric {
     Massive,
     /// Cut by pale veins.
     Veined,
-    /// In layers.
+    /// Layered.
     Banded,
-    /// Of coarse grains, dark and pale.
+    /// Made of coarse grains, dark and pale.
     Granular,
 }
 
@@ -28,16 +28,16 @@ enum Fabric {
 pub(crate) struct Lithology {
     fabric: Fabric,
     base: DVec3,
-    /// Of veins, pale bands and pale grains.
+    /// Colour of veins, pale bands and pale grains.
     pale: DVec3,
-    /// Of stains in the hollows.
+    /// Colour of stains in the hollows.
     stain: DVec3,
-    texture: Texture,
-    /// Across the layers and veins.
+    texture: PerlinNoise,
+    /// Unit direction across the layers and veins.
     across: DVec3,
-    /// Across a second set of veins.
+    /// Unit direction across a second set of veins.
     across_too: DVec3,
-    /// Layers a b-axis.
+    /// Number of layers per b-axis.
     bands: f64,
     contrast: f64,
     /// How pale each set of veins is drawn, 0..1.
@@ -97,7 +97,7 @@ impl Lithology {
                 Kind::Rock => DVec3::new(0.20, 0.150, 0.095),
                 _ => DVec3::new(0.125, 0.122, 0.112),
             },
-            texture: Texture::new(draw.seed()),
+            texture: PerlinNoise::new(draw.seed()),
             across,
             across_too: (across.cross(draw.direction()) + across * draw.range(-0.5, 0.5))
                 .normalize_or(DVec3::X),
@@ -130,8 +130,8 @@ impl Lithology {
         veins
     }
 
-    /// How pale the layer at a place is, -1..1 for the darkest to the palest; 0 in rock without
-    /// layers. The place is in b-axes, from anywhere in the stone.
+    /// How pale the layer at a place is, from -1 for the darkest to 1 for the palest; 0 in rock
+    /// without layers. The place is in b-axes, from anywhere in the stone.
     pub(crate) fn layer(&self, p: DVec3) -> f64 {
         if self.fabric != Fabric::Banded {
             return 0.0;
@@ -145,13 +145,12 @@ impl Lithology {
         (3.2 * self.contrast * (bed + 0.6 * lamina)).clamp(-1.0, 1.0)
     }
 
-    /// Linear colour at a place given in b-axes, on a vein or not, where the surface stands out
-    /// from its surroundings by `relief` (a share of the mesh's own spacing), on a face of that
-    /// number, in a layer as [`Self::layer`] gives it. `veined` is how pale the vein there is
-    /// drawn, 0 off it.
+    /// Linear colour at a place given in b-axes, where the surface stands out from its surroundings
+    /// by `relief` (a share of the mesh's own spacing), on the face of number `face`, in a layer as
+    /// [`Self::layer`] gives it. `veined` is how pale the vein there is drawn, 0 off it.
     ///
-    /// Only what is broader than the mesh is fine: grains and speckle would be triangles, as large
-    /// as the stone makes them.
+    /// Only what is broader than the mesh's spacing can be drawn: grains and speckle would be as
+    /// large as the stone's triangles.
     pub(crate) fn color(
         &self,
         p: DVec3,

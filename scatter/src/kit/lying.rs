@@ -1,4 +1,4 @@
-//! How a piece from a file lies, where nobody says: judged from its mesh.
+//! How a piece from a file lies where nobody says so: judged from its mesh.
 
 use glam::{DVec3, Vec3};
 
@@ -69,8 +69,8 @@ mod tests {
 
     use glam::Mat3;
 
-    /// What the tool grows, read without its name: leaves are sheets, stones, twigs and bark are
-    /// not. The leaves of a spray all look up, as those of a pressed branch do.
+    /// Grown pieces, read without their names: leaves are sheets; stones, twigs and bark are not.
+    /// The leaves of a spray all look up, as those of a pressed branch do.
     #[test]
     fn leaves_are_told_from_stones_by_their_meshes() {
         let told = |kind: &Kind| !matches!(kind, Kind::Tuft | Kind::Spray);

@@ -64,8 +64,8 @@ fn silhouette_share(parts: &[Part], low: Vec3, size: Vec3) -> f64 {
     covered_share(triangles, low, size)
 }
 
-/// Share of a plan rectangle that triangles in plan cover: by the middles of a 256 x 256 raster.
-/// The rectangle starts at `low` and holds them all.
+/// Share of a plan rectangle that triangles in plan cover, by the middles of the cells of a 256 x
+/// 256 raster. The rectangle starts at `low` and holds them all.
 pub(crate) fn covered_share(
     triangles: impl Iterator<Item = [[f64; 2]; 3]>,
     low: [f64; 2],

@@ -67,7 +67,7 @@ impl Mesh {
     }
 }
 
-/// How a surface answers to light. The base colour is multiplied with the vertex colours and the
+/// How a surface reflects light. The base colour is multiplied with the vertex colours and the
 /// texture.
 ///
 /// The textures share the mesh's one set of coordinates.
@@ -85,7 +85,7 @@ pub struct Material {
     pub metallic: f32,
     /// Roughness (green) and metalness (blue), linear, multiplied with the values above.
     pub metallic_roughness_texture: Option<Arc<Texture>>,
-    /// Normals in tangent space, red along u, green up against v, as glTF 2.0 has them.
+    /// Normals in tangent space, red along u, green against v, as in glTF 2.0.
     pub normal_texture: Option<Arc<Texture>>,
     /// How much the normals lean: a factor of their red and green.
     pub normal_scale: f32,
@@ -129,7 +129,7 @@ impl Default for Material {
 }
 
 impl Material {
-    /// The same with its plain values alone.
+    /// The material without its textures.
     #[must_use]
     pub fn without_textures(self) -> Self {
         Self {

@@ -19,8 +19,8 @@ mod lying;
 mod measure;
 pub mod mesh;
 mod nearest;
+mod perlin;
 mod refine;
-mod shape;
 mod shelf;
 pub mod simpler;
 mod sphere;
@@ -28,10 +28,10 @@ mod spray;
 mod stone;
 #[cfg(test)]
 mod tests;
-mod texture;
 mod tube;
 mod tuft;
 mod twig;
+mod work_mesh;
 
 pub use frame::Up;
 pub use grow::{grow, grow_all};
@@ -50,8 +50,8 @@ use crate::brief::Lies;
 
 /// A mesh that can be placed, lying as it would lie: +y up, its lowest point at y = 0, long (a)
 /// axis along x, intermediate (b) axis along z, the plan centre of its bounds at the origin.
-/// Metres. What is rooted (a tuft) stands with the ground at y = 0 instead and reaches a few
-/// millimetres below.
+/// Metres. What is rooted (a tuft) stands with the ground at y = 0 instead and extends a few
+/// millimetres below it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Piece {
     /// Unique within a kit, such as `cobble-03`; a simpler version's is `cobble-03~half`.
@@ -60,7 +60,7 @@ pub struct Piece {
     pub source: String,
     /// Meshes with one material each.
     pub parts: Vec<Part>,
-    /// What a sieve and a plan drawing would say of it.
+    /// Its size, as a sieve and a plan drawing would show it.
     pub measure: Measure,
     /// How it comes to lie.
     pub lies: Lies,

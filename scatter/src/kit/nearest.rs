@@ -8,8 +8,8 @@ use obvhs::aabb::Aabb;
 use obvhs::bvh2::Bvh2;
 use obvhs::bvh2::builder::build_bvh2;
 
-/// A surface that can be asked for its distance.
-pub(super) struct Surface {
+/// A surface of triangles that tells its distance from a place.
+pub(super) struct SurfaceDistance {
     /// In the order of the hierarchy.
     triangles: Vec<[Vec3A; 3]>,
     tree: Bvh2,
@@ -17,7 +17,7 @@ pub(super) struct Surface {
     step: f32,
 }
 
-impl Surface {
+impl SurfaceDistance {
     /// A surface of at least one triangle, all finite.
     pub(super) fn new(triangles: Vec<[Vec3A; 3]>) -> Self {
         let bounds: Vec<Aabb> = triangles.iter().map(|t| Aabb::from_points(t)).collect();
@@ -124,7 +124,7 @@ mod tests {
                 triangles.push([at(i, k), at(i + 1, k + 1), at(i + 1, k)]);
             }
         }
-        let surface = Surface::new(triangles.clone());
+        let surface = SurfaceDistance::new(triangles.clone());
         const FINE: usize = 40;
         for n in 0..60 {
             let t = n as f32;

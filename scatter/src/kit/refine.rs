@@ -6,10 +6,10 @@
 
 use glam::DVec3;
 
-use super::shape::Shape;
+use super::work_mesh::WorkMesh;
 
-/// Least solid angle that a triangle may keep, as a share of the mean one (about): below that it
-/// would be a sliver.
+/// Minimum solid angle of a triangle, as a share of the mean one (about): below that it would be a
+/// sliver.
 const SLIVER: f64 = 0.10;
 
 /// A mesh edge, lower corner first, and the triangles on its two sides.
@@ -19,7 +19,7 @@ struct Edge {
 }
 
 /// All mesh edges, sorted by their ends.
-fn edges(shape: &Shape) -> Vec<Edge> {
+fn edges(shape: &WorkMesh) -> Vec<Edge> {
     let mut uses: Vec<((u32, u32), usize)> = shape
         .triangles
         .iter()
@@ -52,7 +52,7 @@ fn facing(rays: &[DVec3], [a, b, c]: [u32; 3]) -> f64 {
 /// possible cross a boundary. Gives the labels that meet at each vertex: one inside a region, two
 /// on a boundary.
 pub(crate) fn follow(
-    shape: &Shape,
+    shape: &WorkMesh,
     rays: &mut [DVec3],
     label: impl Fn(DVec3) -> usize,
 ) -> Vec<Vec<usize>> {
@@ -113,13 +113,13 @@ pub(crate) fn follow(
 /// Flips mesh edges where the other diagonal lies closer to the surface, `reach` along each
 /// direction. Edges inside a region of one label stay.
 pub(crate) fn flip(
-    shape: &mut Shape,
+    shape: &mut WorkMesh,
     rays: &[DVec3],
     labels: &[Vec<usize>],
     reach: impl Fn(DVec3) -> f64,
 ) {
     let least = SLIVER * 4.0 * std::f64::consts::PI / shape.triangles.len().max(1) as f64 * 2.0;
-    let error = |shape: &Shape, i: u32, j: u32| {
+    let error = |shape: &WorkMesh, i: u32, j: u32| {
         [0.25, 0.5, 0.75]
             .into_iter()
             .map(|t| {
@@ -177,9 +177,9 @@ pub(crate) fn flip(
     }
 }
 
-/// Moves vertices along mesh edges onto the zero of a function of place, and tells which lie on it.
-/// The surface stays in view of `core`.
-pub(crate) fn onto(shape: &mut Shape, core: DVec3, value: impl Fn(DVec3) -> f64) -> Vec<bool> {
+/// Moves vertices along mesh edges onto the zero of a function of place, and returns which lie on
+/// it. The surface stays in view of `core`.
+pub(crate) fn onto(shape: &mut WorkMesh, core: DVec3, value: impl Fn(DVec3) -> f64) -> Vec<bool> {
     let mut around = vec![Vec::new(); shape.positions.len()];
     for (t, corners) in shape.triangles.iter().enumerate() {
         for &i in corners {

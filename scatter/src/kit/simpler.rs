@@ -10,14 +10,14 @@
 use glam::{Vec3, Vec3A};
 use meshopt::SimplifyOptions;
 
-use super::nearest::Surface;
+use super::nearest::SurfaceDistance;
 use super::{Mesh, Part, Piece};
 
-/// Stands between a piece's name and its version's. No piece's own name has it.
+/// Separates a piece's name from its version's. No piece's own name contains it.
 pub const VERSION_MARK: char = '~';
 
-/// What versions are called, finest first. A thousandth of a million triangles is as little as a
-/// grown pebble has.
+/// Names of the versions, finest first. A thousandth of a million triangles is as little as a grown
+/// pebble has.
 const VERSIONS: [&str; 10] = [
     "half", "quarter", "8th", "16th", "32nd", "64th", "128th", "256th", "512th", "1024th",
 ];
@@ -25,16 +25,16 @@ const VERSIONS: [&str; 10] = [
 /// A version that keeps more than this share of the triangles before it is not worth another mesh.
 const WORTH: f64 = 0.8;
 
-/// Fewest triangles of a version: with less a stone is a die.
+/// Minimum number of triangles of a version: with fewer a stone is a die.
 const FEWEST: usize = 32;
 
-/// How much a unit of change in a normal's component, a colour's and a texture coordinate weighs
-/// against one of place, in extents of the mesh. Common practice, no source.
+/// Weight of a unit of change in a component of the normal, of the colour and of the texture
+/// coordinates, against one of position in extents of the mesh. Common practice, no source.
 const NORMAL_WEIGHT: f32 = 0.5;
 const COLOR_WEIGHT: f32 = 0.25;
 const UV_WEIGHT: f32 = 0.5;
 
-/// Most vertices of a piece whose distance from a version is measured.
+/// Maximum number of vertices of a piece whose distance from a version is measured.
 const MEASURED: usize = 20_000;
 
 /// A version of a piece.
@@ -51,8 +51,8 @@ pub struct Version {
 pub struct Fineness {
     /// Side of an equilateral triangle of the mean area of its triangles.
     pub triangle: f64,
-    /// How far its surface is from the full one's, at most: measured both ways, at the full one's
-    /// vertices and at the middles of its own triangles and edges.
+    /// Maximum distance between its surface and the full one's, measured both ways: at the full
+    /// one's vertices, and at the middles of its own triangles and edges.
     pub deviation: f64,
 }
 
@@ -74,7 +74,7 @@ impl Fineness {
     }
 }
 
-/// The name of the piece that a name is a version's of; of a full piece its own.
+/// The name of the full piece of which `name` is a version; its own for a full piece.
 #[must_use]
 pub fn full_name(name: &str) -> &str {
     name.split(VERSION_MARK).next().unwrap_or(name)
@@ -88,7 +88,7 @@ pub fn versions(piece: &Piece) -> Vec<Version> {
     if full.is_empty() {
         return Vec::new();
     }
-    let surface = Surface::new(full);
+    let surface = SurfaceDistance::new(full);
     let mut versions: Vec<Version> = Vec::new();
     let mut parts = piece.parts.clone();
     for name in VERSIONS {
@@ -192,8 +192,8 @@ fn triangles(parts: &[Part]) -> Vec<[Vec3A; 3]> {
     parts.iter().flat_map(of_part).collect()
 }
 
-/// How far the surfaces of a piece and of its version are apart, metres.
-fn deviation(piece: &Piece, surface: &Surface, version: &Piece) -> f64 {
+/// Maximum distance between the surfaces of a piece and of its version, metres.
+fn deviation(piece: &Piece, surface: &SurfaceDistance, version: &Piece) -> f64 {
     let simple = triangles(&version.parts);
     let mut most = 0.0_f32;
     for [a, b, c] in &simple {
@@ -206,7 +206,7 @@ fn deviation(piece: &Piece, surface: &Surface, version: &Piece) -> f64 {
             most = most.max(surface.distance(p));
         }
     }
-    let simple = Surface::new(simple);
+    let simple = SurfaceDistance::new(simple);
     let vertices = || piece.parts.iter().flat_map(|p| &p.mesh.positions);
     let every = vertices().count().div_ceil(MEASURED).max(1);
     for p in vertices().step_by(every) {

@@ -2,14 +2,36 @@
 
 use glam::DVec3;
 
-use super::shape::Shape;
+use super::work_mesh::WorkMesh;
 
-/// Unit geodesic sphere of 20 n² triangles and 10 n² + 2 vertices, closed, front faces outward,
-/// colourless.
-pub(crate) fn geodesic(frequency: u32) -> Shape {
-    // Golden ratio: the icosahedron's corners are the cyclic permutations of (0, ±1, ±g).
+/// Corners of each face of an icosahedron, counter-clockwise seen from outside.
+const FACES: [[usize; 3]; 20] = [
+    [0, 11, 5],
+    [0, 5, 1],
+    [0, 1, 7],
+    [0, 7, 10],
+    [0, 10, 11],
+    [1, 5, 9],
+    [5, 11, 4],
+    [11, 10, 2],
+    [10, 7, 6],
+    [7, 1, 8],
+    [3, 9, 4],
+    [3, 4, 2],
+    [3, 2, 6],
+    [3, 6, 8],
+    [3, 8, 9],
+    [4, 9, 5],
+    [2, 4, 11],
+    [6, 2, 10],
+    [8, 6, 7],
+    [9, 8, 1],
+];
+
+/// The corners of an icosahedron: the cyclic permutations of (0, ±1, ±g), g the golden ratio.
+fn icosahedron() -> [DVec3; 12] {
     let g = (1.0 + 5.0_f64.sqrt()) / 2.0;
-    let corners: Vec<DVec3> = [
+    [
         (-1.0, g, 0.0),
         (1.0, g, 0.0),
         (-1.0, -g, 0.0),
@@ -23,32 +45,14 @@ pub(crate) fn geodesic(frequency: u32) -> Shape {
         (-g, 0.0, -1.0),
         (-g, 0.0, 1.0),
     ]
-    .into_iter()
     .map(|(x, y, z)| DVec3::new(x, y, z))
-    .collect();
-    const FACES: [[usize; 3]; 20] = [
-        [0, 11, 5],
-        [0, 5, 1],
-        [0, 1, 7],
-        [0, 7, 10],
-        [0, 10, 11],
-        [1, 5, 9],
-        [5, 11, 4],
-        [11, 10, 2],
-        [10, 7, 6],
-        [7, 1, 8],
-        [3, 9, 4],
-        [3, 4, 2],
-        [3, 2, 6],
-        [3, 6, 8],
-        [3, 8, 9],
-        [4, 9, 5],
-        [2, 4, 11],
-        [6, 2, 10],
-        [8, 6, 7],
-        [9, 8, 1],
-    ];
-    let mut shape = Shape::default();
+}
+
+/// Unit geodesic sphere of 20 n² triangles and 10 n² + 2 vertices, closed, front faces outward,
+/// colourless.
+pub(crate) fn geodesic(frequency: u32) -> WorkMesh {
+    let corners = icosahedron();
+    let mut shape = WorkMesh::default();
     // Vertices on shared edges are met twice: find them by corner and weight, sorted; corners
     // without weight sort last.
     let mut known = std::collections::BTreeMap::new();

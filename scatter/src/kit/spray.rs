@@ -8,8 +8,8 @@ use glam::DVec3;
 use super::{
     Kind,
     draw::Draw,
-    shape::Shape,
     tube::{Caps, Ring, add_tube},
+    work_mesh::WorkMesh,
 };
 
 /// Corners of a shoot's rings: it is a few pixels wide, or a shadow.
@@ -18,7 +18,7 @@ const SIDES: u32 = 4;
 const ROWS: usize = 4;
 
 /// What the leaves of one spray share.
-struct Habit {
+struct SprayHabit {
     /// Length of a blade, metres.
     length: f64,
     /// Width over length of a blade.
@@ -31,7 +31,7 @@ struct Habit {
 }
 
 /// Grows a spray in the frame of a piece, with the cosine of its crease angle.
-pub(crate) fn grow(variant: u32) -> (Shape, f64) {
+pub(crate) fn grow(variant: u32) -> (WorkMesh, f64) {
     let mut draw = Draw::of(Kind::Spray, variant);
     // Beech, willow, birch, cherry by their proportions alone; by eye
     let [slender, widest, size] = [
@@ -40,7 +40,7 @@ pub(crate) fn grow(variant: u32) -> (Shape, f64) {
         [0.78, 0.38, 0.8],
         [0.48, 0.50, 1.05],
     ][variant as usize % 4];
-    let habit = Habit {
+    let habit = SprayHabit {
         length: 0.062 * size * draw.range(0.88, 1.12),
         slender: slender * draw.range(0.92, 1.08),
         widest,
@@ -52,7 +52,7 @@ pub(crate) fn grow(variant: u32) -> (Shape, f64) {
         ][variant as usize / 4 % 3]
             * draw.range(0.85, 1.2),
     };
-    let mut shape = Shape::default();
+    let mut shape = WorkMesh::default();
     let length = draw.range(0.26, 0.36);
     let start = DVec3::ZERO;
     let along = DVec3::X;
@@ -87,12 +87,12 @@ fn place(from: DVec3, along: DVec3, length: f64, bow: f64, t: f64) -> DVec3 {
     from + length * (along * t + aside * (bow * t * t) - DVec3::Y * (0.10 * t * t))
 }
 
-impl Habit {
+impl SprayHabit {
     /// A shoot with its leaves, one at its tip.
     fn shoot(
         &self,
         draw: &mut Draw,
-        shape: &mut Shape,
+        shape: &mut WorkMesh,
         [from, along]: [DVec3; 2],
         length: f64,
         bow: f64,
@@ -137,7 +137,7 @@ impl Habit {
 
     /// A leaf on its stalk: a blade folded along its midrib, turned by `turn` from the way forward,
     /// out of the spray's plane by up to half a radian.
-    fn leaf(&self, draw: &mut Draw, shape: &mut Shape, foot: DVec3, forward: DVec3, turn: f64) {
+    fn leaf(&self, draw: &mut Draw, shape: &mut WorkMesh, foot: DVec3, forward: DVec3, turn: f64) {
         let (s, c) = (libm::sin(turn), libm::cos(turn));
         let out = DVec3::new(
             c * forward.x - s * forward.z,

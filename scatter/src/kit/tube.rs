@@ -4,7 +4,7 @@ use std::f64::consts::TAU;
 
 use glam::DVec3;
 
-use super::shape::Shape;
+use super::work_mesh::WorkMesh;
 
 /// One ring of a tube.
 #[derive(Debug, Clone, Copy)]
@@ -14,7 +14,7 @@ pub(crate) struct Ring {
     pub(crate) color: DVec3,
 }
 
-/// How the two ends of a tube are closed: by how far the middle of each cap stands out, and its
+/// How the two ends of a tube are closed: how far the middle of each cap stands out, and its
 /// colour.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Caps {
@@ -26,7 +26,7 @@ pub(crate) struct Caps {
 /// colour from the ring's number, the corner's turn in radians and the ring's colour. Fewer than
 /// two rings add nothing.
 pub(crate) fn add_tube(
-    shape: &mut Shape,
+    shape: &mut WorkMesh,
     rings: &[Ring],
     sides: u32,
     caps: Caps,

@@ -4,18 +4,18 @@ use std::f64::consts::{FRAC_PI_2, TAU};
 
 use glam::DVec3;
 
-use super::{Kind, draw::Draw, shape::Shape, texture::Texture};
+use super::{Kind, draw::Draw, perlin::PerlinNoise, work_mesh::WorkMesh};
 
 /// Triangles of a whole tuft.
 const TRIANGLES: u32 = 2960;
-/// How deep blades start under the ground, in metres.
+/// Depth under the ground at which blades start, metres.
 const ROOT: f64 = 0.004;
 
 /// Grows a tuft in the frame of a piece, with the cosine of its crease angle. Rooted: the ground is
 /// y = 0 and the blades start [`ROOT`] below it.
-pub(crate) fn grow(variant: u32) -> (Shape, f64) {
+pub(crate) fn grow(variant: u32) -> (WorkMesh, f64) {
     let mut draw = Draw::of(Kind::Tuft, variant);
-    let texture = Texture::new(draw.seed());
+    let texture = PerlinNoise::new(draw.seed());
     let blades = [44, 62, 84, 104, 124][variant as usize % 5] + draw.whole(0, 16);
     // Four triangles a segment but two at the tip.
     let segments = ((TRIANGLES / blades + 2) / 4).clamp(4, 10);
@@ -27,7 +27,7 @@ pub(crate) fn grow(variant: u32) -> (Shape, f64) {
     let dry = [0.12, 0.3, 0.75, 0.2, 0.5, 0.95][variant as usize % 6];
     let green = DVec3::new(0.085, 0.150, 0.032) * draw.range(0.75, 1.25);
     let straw = DVec3::new(0.36, 0.275, 0.125) * draw.range(0.8, 1.15);
-    let mut shape = Shape::default();
+    let mut shape = WorkMesh::default();
     for _ in 0..blades {
         let dead = draw.chance(dry * 0.55);
         // Lengths are lognormal, about 0.35 in ln.
@@ -76,7 +76,7 @@ pub(crate) fn grow(variant: u32) -> (Shape, f64) {
 /// One blade of grass.
 struct Blade {
     root: DVec3,
-    /// Of its lean, radians from +x toward +z.
+    /// Azimuth of its lean, radians from +x toward +z.
     azimuth: f64,
     length: f64,
     width: f64,
@@ -94,7 +94,7 @@ struct Blade {
 }
 
 impl Blade {
-    fn add(&self, shape: &mut Shape, segments: u32, texture: &Texture) {
+    fn add(&self, shape: &mut WorkMesh, segments: u32, texture: &PerlinNoise) {
         let mut at = self.root;
         let step = self.length / f64::from(segments);
         let mut row: Option<[u32; 3]> = None;

@@ -8,20 +8,20 @@ use glam::DVec3;
 use super::{
     Kind,
     draw::Draw,
-    shape::Shape,
-    texture::{Texture, smoothstep},
+    perlin::{PerlinNoise, smoothstep},
     tube::{Caps, Ring, add_tube},
+    work_mesh::WorkMesh,
 };
 
-/// Corners of a ring on the stem; side shoots have one less.
+/// Corners of a ring on the stem; side shoots have two fewer.
 const SIDES: u32 = 7;
-/// Triangles beyond which no side shoot is added.
+/// Number of triangles beyond which no side shoot is added.
 const TRIANGLES: usize = 660;
 
 /// What a twig's shoots have in common.
 struct Twig {
-    shape: Shape,
-    texture: Texture,
+    shape: WorkMesh,
+    texture: PerlinNoise,
     bark: DVec3,
     wood: DVec3,
     /// Share of the bark that has come off.
@@ -29,8 +29,22 @@ struct Twig {
     internode: f64,
 }
 
+/// A shoot before it grows.
+struct Shoot {
+    /// Middle of its foot.
+    from: DVec3,
+    /// Direction in which it heads, of any length.
+    heading: DVec3,
+    /// Length, metres.
+    length: f64,
+    /// Radius of its foot, metres.
+    radius: f64,
+    /// 0 for the stem, 1 for a side shoot of the stem, 2 for one of that.
+    order: u32,
+}
+
 /// Grows a twig in the frame of a piece, with the cosine of its crease angle.
-pub(crate) fn grow(variant: u32) -> (Shape, f64) {
+pub(crate) fn grow(variant: u32) -> (WorkMesh, f64) {
     let mut draw = Draw::of(Kind::Twig, variant);
     // Grey-brown to red-brown bark, some bleached; linear.
     let bark = [
@@ -41,8 +55,8 @@ pub(crate) fn grow(variant: u32) -> (Shape, f64) {
     ][variant as usize % 4];
     let length = draw.range(0.080, 0.250);
     let mut twig = Twig {
-        shape: Shape::default(),
-        texture: Texture::new(draw.seed()),
+        shape: WorkMesh::default(),
+        texture: PerlinNoise::new(draw.seed()),
         bark: bark * draw.range(0.8, 1.2),
         wood: DVec3::new(0.40, 0.31, 0.205) * draw.range(0.8, 1.1),
         peeled: [0.0, 0.05, 0.12, 0.4][variant as usize / 3 % 4],
@@ -51,7 +65,14 @@ pub(crate) fn grow(variant: u32) -> (Shape, f64) {
     // Length over diameter 25 to 45: a fine twig (common practice, no source).
     let radius = length / draw.range(25.0, 45.0) / 2.0;
     let heading = DVec3::new(1.0, draw.range(-0.05, 0.05), 0.0);
-    twig.shoot(&mut draw, DVec3::ZERO, heading, length, radius, 0);
+    let stem = Shoot {
+        from: DVec3::ZERO,
+        heading,
+        length,
+        radius,
+        order: 0,
+    };
+    twig.shoot(&mut draw, &stem);
     twig.shape.settle(DVec3::ZERO);
     // Side shoots may reach past the stem: the drawn length is the whole twig's.
     let (low, high) = twig.shape.bounds();
@@ -65,20 +86,13 @@ pub(crate) fn grow(variant: u32) -> (Shape, f64) {
 
 impl Twig {
     /// Adds a shoot and, up to the second order, its side shoots.
-    fn shoot(
-        &mut self,
-        draw: &mut Draw,
-        from: DVec3,
-        heading: DVec3,
-        length: f64,
-        radius: f64,
-        order: u32,
-    ) {
+    fn shoot(&mut self, draw: &mut Draw, shoot: &Shoot) {
+        let Shoot { length, order, .. } = *shoot;
         let nodes = ((length / self.internode) as u32).clamp(2, 9);
         let step = length / f64::from(nodes);
-        let mut at = from;
-        let mut way = heading.normalize_or(DVec3::X);
-        let mut thick = radius;
+        let mut at = shoot.from;
+        let mut way = shoot.heading.normalize_or(DVec3::X);
+        let mut thick = shoot.radius;
         let mut rings = vec![Ring {
             centre: at,
             radius: thick,
@@ -135,8 +149,14 @@ impl Twig {
         self.tube(draw, &rings, order);
         for (start, out, thin) in forks {
             if self.shape.triangles.len() < TRIANGLES {
-                let short = length * draw.range(0.22, 0.62);
-                self.shoot(draw, start, out, short, thin, order + 1);
+                let side = Shoot {
+                    from: start,
+                    heading: out,
+                    length: length * draw.range(0.22, 0.62),
+                    radius: thin,
+                    order: order + 1,
+                };
+                self.shoot(draw, &side);
             }
         }
     }

@@ -17,7 +17,7 @@ pub struct Backdrop {
     /// Relative to the lens. Triangles of the first material are the ground.
     mesh: Arc<TracedMesh>,
     camera: Camera,
-    /// How much lower than it is the ground is drawn, metres.
+    /// How much lower than it is the ground is drawn, metres: see [`sunk`].
     sunk: f64,
 }
 

@@ -1,19 +1,19 @@
-//! Frames around a direction, and points on discs and half spheres.
+//! Orthonormal bases around a direction, and points on discs and half spheres.
 
 use glam::Vec3A;
 
-/// A right-handed set of unit axes.
+/// A right-handed orthonormal basis.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Frame {
+pub(super) struct Basis {
     /// First axis.
     pub(super) x: Vec3A,
     /// Second axis.
     pub(super) y: Vec3A,
-    /// The direction the frame was made around.
+    /// The direction around which the basis was made.
     pub(super) z: Vec3A,
 }
 
-impl Frame {
+impl Basis {
     /// Axes around the unit vector `z`.
     /// Based on: Duff et al., "Building an orthonormal basis, revisited", 2017.
     #[inline]
@@ -28,13 +28,13 @@ impl Frame {
         }
     }
 
-    /// From the frame to the world.
+    /// From the basis to the world.
     #[inline]
     pub(super) fn world(&self, v: Vec3A) -> Vec3A {
         self.x * v.x + self.y * v.y + self.z * v.z
     }
 
-    /// From the world into the frame.
+    /// From the world into the basis.
     #[inline]
     pub(super) fn local(&self, v: Vec3A) -> Vec3A {
         Vec3A::new(v.dot(self.x), v.dot(self.y), v.dot(self.z))

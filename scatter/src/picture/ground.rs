@@ -34,16 +34,16 @@ impl<F: Fn(f64, f64) -> f64 + Sync> Terrain for F {
 const FINE: f64 = 1.0 / 50.0;
 /// The same outside the view, where the ground is met by shadows and bounced light only.
 const COARSE: f64 = 1.0 / 12.0;
-/// Nearest that the lens counts above its ground: keeps the number of squares bounded when it lies
-/// on it.
+/// Minimum height of the lens above its ground that is assumed, metres: it bounds the number of
+/// squares when the lens lies on the ground.
 const LOWEST: f64 = 0.02;
 /// Cells along a side of a square.
 const CELLS: usize = 8;
 /// Vertices along a side.
 const SIDE: usize = CELLS + 1;
 
-/// The part of the plan that the frame shows: a heading and how far it opens to either side,
-/// radians.
+/// The part of the plan that the frame shows: a heading and the angle by which it opens to either
+/// side, radians.
 struct Wedge {
     heading: f64,
     half: f64,
@@ -90,16 +90,16 @@ fn wrap(angle: f64) -> f64 {
 
 /// A square of the ground: its low corner in the world's plan, and its side.
 #[derive(Clone, Copy)]
-struct Square {
+struct GroundSquare {
     low: DVec2,
     side: f64,
 }
 
 /// The squares about `lens`, which is `above` metres over the ground.
-fn squares(camera: &Camera, reach: f64, above: f64) -> Vec<Square> {
+fn squares(camera: &Camera, reach: f64, above: f64) -> Vec<GroundSquare> {
     let lens = DVec2::new(camera.position.x, camera.position.z);
     let wedge = Wedge::of(camera);
-    let mut work = vec![Square {
+    let mut work = vec![GroundSquare {
         low: lens - reach,
         side: 2.0 * reach,
     }];
@@ -113,7 +113,7 @@ fn squares(camera: &Camera, reach: f64, above: f64) -> Vec<Square> {
         if s.side / CELLS as f64 > share * distance {
             let side = 0.5 * s.side;
             for (i, j) in [(0.0, 0.0), (1.0, 0.0), (0.0, 1.0), (1.0, 1.0)] {
-                work.push(Square {
+                work.push(GroundSquare {
                     low: s.low + DVec2::new(i, j) * side,
                     side,
                 });
@@ -126,7 +126,7 @@ fn squares(camera: &Camera, reach: f64, above: f64) -> Vec<Square> {
 }
 
 /// Positions and normals of a square's vertices, row by row along x.
-fn vertices(terrain: &dyn Terrain, square: &Square, origin: DVec3) -> (Vec<Vec3>, Vec<Vec3>) {
+fn vertices(terrain: &dyn Terrain, square: &GroundSquare, origin: DVec3) -> (Vec<Vec3>, Vec<Vec3>) {
     // Heights with one row more all round, for the slopes
     const WIDE: usize = SIDE + 2;
     let cell = square.side / CELLS as f64;
@@ -152,7 +152,7 @@ fn vertices(terrain: &dyn Terrain, square: &Square, origin: DVec3) -> (Vec<Vec3>
     (positions, normals)
 }
 
-/// Mesh of the ground about `camera`, at least `reach` metres out, relative to `origin`.
+/// Mesh of the ground about `camera` to a radius of at least `reach` metres, relative to `origin`.
 pub(super) fn mesh(terrain: &dyn Terrain, camera: &Camera, reach: f64, origin: DVec3) -> Mesh {
     let below = terrain.height(camera.position.x, camera.position.z);
     let above = (camera.position.y - below).abs().max(LOWEST);

@@ -1,4 +1,4 @@
-//! What a compositor wants beside the light: depth, and which pass is where.
+//! What a compositor needs beside the light: depth, and the share of each pass in each pixel.
 
 use rayon::prelude::*;
 
@@ -15,8 +15,8 @@ pub struct Layers {
     /// Depth along the line of sight at the middle of each pixel, metres; infinite where nothing
     /// is.
     pub depth: Vec<f32>,
-    /// Each pass's name and its share of each pixel, 0 to 1, by the picture's own samples: blur and
-    /// edges agree.
+    /// Each pass's name and its share of each pixel, 0 to 1, from the picture's own samples, so
+    /// that blur and edges agree.
     pub mattes: Vec<(String, Vec<f32>)>,
 }
 

@@ -8,7 +8,7 @@
 
 use glam::{DVec3, Vec3A};
 
-use super::frame::Frame;
+use super::frame::Basis;
 use crate::scene::{Light, Mood};
 
 /// Radius of a lamp's glowing ball, metres: the globe of a small lantern.
@@ -40,8 +40,8 @@ fn tint(r: f32, g: f32, b: f32) -> Vec3A {
     c / luminance(c)
 }
 
-/// Colour of a glowing body at a temperature, luminance 1: Planck's law at the middle wavelengths
-/// of the primaries, with daylight of 6500 K as white.
+/// Colour of a black body at a temperature, luminance 1: Planck's law at the middle wavelengths of
+/// the primaries, with daylight of 6500 K as white.
 fn glow(kelvin: f32) -> Vec3A {
     // Second radiation constant, metre kelvin
     const C2: f32 = 0.014_388;
@@ -64,11 +64,11 @@ struct Glow {
 pub(super) struct Sky {
     lamp: Option<Glow>,
     /// Towards the sun's centre.
-    sun: Frame,
+    sun: Basis,
     /// Illuminance of a surface square to the sun, coloured; zero without a sun.
     sun_normal: Vec3A,
     cie: Cie,
-    /// Value of the relative distribution times this is luminance.
+    /// Luminance per unit of the relative distribution.
     scale: f32,
     zenith_tint: Vec3A,
     horizon_tint: Vec3A,
@@ -128,7 +128,7 @@ impl Sky {
         };
         let mut sky = Self {
             lamp,
-            sun: Frame::around(direction),
+            sun: Basis::around(direction),
             sun_normal: if up { sun_tint * sun_lux } else { Vec3A::ZERO },
             cie,
             scale: 1.0,
@@ -219,10 +219,10 @@ impl Sky {
             return None;
         }
         let [x, y] = super::frame::disc(random);
-        let frame = Frame::around(way / distance);
+        let basis = Basis::around(way / distance);
         let aside = Vec3A::new(x * LAMP_RADIUS, y * LAMP_RADIUS, 0.0);
         Some((
-            way + frame.world(aside),
+            way + basis.world(aside),
             lamp.strength / (distance * distance),
         ))
     }
@@ -232,8 +232,8 @@ impl Sky {
         self.sun.z
     }
 
-    /// What radiance is multiplied by for the picture: an incident meter with its dome half up and
-    /// half towards the lens (`axis`) makes a white card 1. A fixed rule, so that takes compare.
+    /// Factor on radiance for the picture: an incident meter with its dome half up and half towards
+    /// the lens (`axis`) makes a white card 1. A fixed rule, so that takes compare.
     pub(super) fn exposure(&self, axis: Vec3A) -> f32 {
         // A dome weighs light by (1 + cosine) / 2 of its angle
         let sun = luminance(self.sun_normal) * 0.5 * (1.0 + self.sun.z.dot(axis));

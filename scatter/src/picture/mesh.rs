@@ -6,7 +6,7 @@ use obvhs::BvhBuildParams;
 
 use super::texels::Texels;
 use crate::kit::{Alpha, Material, Mesh, Part};
-use crate::rays::{Meeting, Ray, Stack, Triangles};
+use crate::rays::{Meeting, Ray, TraversalStack, Triangles};
 
 /// A mesh with its hierarchy. Parts are run together; each triangle knows its material.
 pub(super) struct TracedMesh {
@@ -21,11 +21,11 @@ pub(super) struct TracedMesh {
     pub(super) materials: Vec<Material>,
     /// The base colour textures of the materials.
     textures: Vec<Option<Texels>>,
-    /// From what opacity a material is there at all; None where it always is.
+    /// The opacity from which a material is there at all; None where it always is.
     cuts: Vec<Option<f32>>,
-    /// Whether a material is cut out at all: others need no look at the texture on the way.
+    /// Whether any material is cut out: otherwise rays need no look at textures on their way.
     cut_out: bool,
-    /// What could not be shown as it was meant.
+    /// What could not be shown as intended.
     pub(super) warnings: Vec<String>,
 }
 
@@ -146,14 +146,14 @@ impl TracedMesh {
     /// The nearest meeting within the ray's limits.
     // Not inlined: two nested walks would not fit the registers
     #[inline(never)]
-    pub(super) fn nearest(&self, ray: &Ray, stack: &mut Stack) -> Option<Meeting> {
+    pub(super) fn nearest(&self, ray: &Ray, stack: &mut TraversalStack) -> Option<Meeting> {
         let counts = |hit: &Meeting| !self.cut_out || self.is_there(hit);
         self.triangles.nearest(ray, stack, counts)
     }
 
     /// Whether anything lies within the ray's limits.
     #[inline(never)]
-    pub(super) fn blocks(&self, ray: &Ray, stack: &mut Stack) -> bool {
+    pub(super) fn blocks(&self, ray: &Ray, stack: &mut TraversalStack) -> bool {
         if self.cut_out {
             let counts = |hit: &Meeting| self.is_there(hit);
             self.triangles.blocks_where(ray, stack, counts)
@@ -264,7 +264,7 @@ mod tests {
             ..Mesh::default()
         };
         let material = Material::default();
-        let mut stack = Stack::new();
+        let mut stack = TraversalStack::new();
         for quality in [
             BvhBuildParams::very_fast_build(),
             BvhBuildParams::medium_build(),

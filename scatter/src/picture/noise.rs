@@ -6,7 +6,7 @@ use super::sample::{mix, mix2, unit};
 
 /// Value and slope of a function of the plane.
 #[derive(Debug, Clone, Copy, Default)]
-pub(super) struct Relief {
+pub(super) struct NoiseSample {
     /// Value.
     pub(super) value: f32,
     /// Derivatives along x and z.
@@ -36,7 +36,7 @@ fn at(x: i64, z: i64, salt: u32) -> u32 {
 
 /// Gradient noise of unit feature size, about -1..1. Based on: Perlin, "Improving noise", 2002,
 /// with gradients of any direction.
-fn gradient_noise(p: DVec2, salt: u32) -> Relief {
+fn gradient_noise(p: DVec2, salt: u32) -> NoiseSample {
     let ([ix, iz], f) = split(p);
     let fade = f * f * f * (f * (f * 6.0 - Vec2::splat(15.0)) + Vec2::splat(10.0));
     let fade_slope = 30.0 * f * f * (f * (f - Vec2::splat(2.0)) + Vec2::ONE);
@@ -57,16 +57,16 @@ fn gradient_noise(p: DVec2, salt: u32) -> Relief {
         + fade.y * (gc - ga)
         + fade.x * fade.y * (ga - gb - gc + gd)
         + fade_slope * Vec2::new(b - a + fade.y * k, c - a + fade.x * k);
-    Relief { value, slope }
+    NoiseSample { value, slope }
 }
 
 /// Sum of octaves from `feature` metres down to `finest` metres, each of amplitude `gain` of the
 /// one before; value about -1..1 over metres, so that the slope is per metre. Octaves are turned
 /// against each other, which hides the lattice.
-pub(super) fn fractal(p: DVec2, feature: f64, finest: f64, gain: f32, salt: u32) -> Relief {
+pub(super) fn fractal(p: DVec2, feature: f64, finest: f64, gain: f32, salt: u32) -> NoiseSample {
     // A turn by 37 degrees (cosine, sine) and a step of 2.03: neither lines octaves up again
     const TURN: DVec2 = DVec2::new(0.798_635_510_047_293, 0.601_815_023_152_048);
-    let mut sum = Relief::default();
+    let mut sum = NoiseSample::default();
     let mut amplitude = 1.0;
     let mut size = feature;
     let mut turn = DVec2::new(1.0, 0.0);
@@ -87,7 +87,7 @@ pub(super) fn fractal(p: DVec2, feature: f64, finest: f64, gain: f32, salt: u32)
 
 /// A grain lying at a place.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Grain {
+pub(super) struct GrainSample {
     /// Height of its upper side in metres.
     pub(super) height: f32,
     /// Slope of its upper side.
@@ -98,7 +98,7 @@ pub(super) struct Grain {
 
 /// Shape of grains.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Shape {
+pub(super) enum GrainShape {
     /// Upper halves of ellipsoids.
     Round,
     /// Flat chips with straight edges, each tilted its own way.
@@ -107,7 +107,7 @@ pub(super) enum Shape {
 
 /// One size of grains.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Grains {
+pub(super) struct GrainGrade {
     /// Spacing in metres; grains are 0.6 to 1.2 of it across.
     pub(super) size: f64,
     /// Share of places that hold a grain.
@@ -115,7 +115,7 @@ pub(super) struct Grains {
     /// Height over width.
     pub(super) dome: f32,
     /// What they look like.
-    pub(super) shape: Shape,
+    pub(super) shape: GrainShape,
     /// Stream.
     pub(super) salt: u32,
 }
@@ -123,12 +123,12 @@ pub(super) struct Grains {
 /// Largest radius of a grain, in cells.
 const WIDEST: f32 = 0.58;
 
-impl Grains {
+impl GrainGrade {
     /// The uppermost grain over `p`, if there is one.
-    pub(super) fn top(&self, p: DVec2) -> Option<Grain> {
+    pub(super) fn top(&self, p: DVec2) -> Option<GrainSample> {
         let ([ix, iz], f) = split(p / self.size);
         let size = self.size as f32;
-        let mut best: Option<Grain> = None;
+        let mut best: Option<GrainSample> = None;
         // A neighbour's grain comes over only if it is near that edge
         let range = |f: f32| -i64::from(f < WIDEST)..=i64::from(f > 1.0 - WIDEST);
         for dz in range(f.y) {
@@ -160,7 +160,7 @@ impl Grains {
                 let tall = r * self.dome * size;
                 let sunk = 0.25 * unit(mix(h2));
                 let (height, slope) = match self.shape {
-                    Shape::Round => {
+                    GrainShape::Round => {
                         let q2 = (along * along + across * across) / (r * r);
                         if q2 >= 1.0 {
                             continue;
@@ -170,7 +170,7 @@ impl Grains {
                         let slope = -(axis * along + axis.perp() * (across * narrow)) / r * steep;
                         ((up - sunk) * tall, slope)
                     }
-                    Shape::Chip => {
+                    GrainShape::Chip => {
                         // A box with its corners broken off, each its own way
                         let (a, c) = (along.abs() / r, across.abs() / r);
                         let corner = 0.62 + 0.3 * unit(h1);
@@ -183,7 +183,7 @@ impl Grains {
                     }
                 };
                 if best.is_none_or(|b| height > b.height) {
-                    best = Some(Grain {
+                    best = Some(GrainSample {
                         height,
                         slope,
                         id: h,
@@ -222,11 +222,11 @@ mod tests {
 
     #[test]
     fn far_from_the_origin_is_as_fine_as_near() {
-        let grains = Grains {
+        let grains = GrainGrade {
             size: 0.002,
             fill: 0.9,
             dome: 0.5,
-            shape: Shape::Round,
+            shape: GrainShape::Round,
             salt: 1,
         };
         // 100 km away f32 steps are 8 mm, five in this stretch; between grains the bare ground is

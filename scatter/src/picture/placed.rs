@@ -9,13 +9,13 @@ use crate::error::{Error, Result};
 use crate::layout::{Instance, Layout};
 use crate::rays::Ray;
 
-/// The hash of a piece that is as its mesh is: a carpet's tile, which must not be told from its
+/// The hash of a piece that keeps its mesh's colours: a carpet's tile, which must look like its
 /// neighbours.
 const PLAIN: u32 = 0;
 
 /// One placed piece, 32 bytes.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Placed {
+pub(super) struct TracedInstance {
     /// Relative to the lens, metres.
     pub(super) position: Vec3,
     /// Size over the piece's own.
@@ -31,7 +31,7 @@ pub(super) struct Placed {
     tint: u32,
 }
 
-impl Placed {
+impl TracedInstance {
     /// The instance at `index` of the layout, seen from `origin`.
     pub(super) fn new(
         instance: &Instance,
@@ -94,7 +94,7 @@ impl Placed {
         Ray::new(origin, direction, ray.near, ray.far)
     }
 
-    /// Bounds in the world, by the reach of the piece.
+    /// Bounds in the world, from the piece's support function.
     pub(super) fn bounds(&self, support: &Support) -> Aabb {
         let q = self.rotation();
         let p = Vec3A::from(self.position);
@@ -114,7 +114,7 @@ impl Placed {
         )
     }
 
-    /// Hash of the piece's id: what is its alone.
+    /// Hash of the piece's id, for what differs from piece to piece.
     #[inline]
     pub(super) fn own(&self) -> u32 {
         self.tint

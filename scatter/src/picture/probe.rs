@@ -49,8 +49,8 @@ impl<'a> Probe<'a> {
     }
 
     /// Distance to the first thing on each ray (origin and direction), in lengths of its direction;
-    /// infinite where nothing is. Rays are shared out to the threads in runs: neighbours should go
-    /// the same way.
+    /// infinite where nothing is. Rays are shared out to the threads in runs: neighbouring rays
+    /// should go the same way.
     #[must_use]
     pub fn distances(&self, rays: &[(Vec3, Vec3)]) -> Vec<f32> {
         /// Rays of a run.
@@ -68,7 +68,7 @@ impl<'a> Probe<'a> {
             .collect()
     }
 
-    /// What the scene holds.
+    /// Figures of what the scene holds.
     #[must_use]
     pub fn figures(&self) -> Figures {
         self.world.figures()

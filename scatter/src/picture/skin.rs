@@ -15,7 +15,7 @@ use crate::kit::Kind;
 
 /// Where a skin is looked at.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Spot {
+pub(super) struct SkinPoint {
     /// Place in the piece at its size as placed, metres.
     pub(super) place: Vec3A,
     /// Half of the piece's length, metres.
@@ -53,7 +53,7 @@ const BRUISE: u32 = 10;
 const FILM: u32 = 11;
 
 /// The skin of a piece of `kind` whose mesh has the colour `base` there.
-pub(super) fn skin(kind: Kind, base: Vec3A, spot: &Spot) -> Skin {
+pub(super) fn skin(kind: Kind, base: Vec3A, spot: &SkinPoint) -> Skin {
     match kind {
         Kind::Cobble | Kind::Pebble => worn(base, spot),
         Kind::Rock => broken(base, spot),
@@ -78,7 +78,7 @@ fn seen(size: f32, footprint: f32) -> f32 {
     smooth(1.5, 3.0, size / footprint)
 }
 
-impl Spot {
+impl SkinPoint {
     /// The normal bent by a height with this gradient (metres a metre).
     fn bent(&self, slope: Vec3A) -> Vec3A {
         // Only what runs along the surface tilts it; steeper than 45 degrees is not seen from
@@ -100,7 +100,7 @@ const PALE: Vec3A = Vec3A::new(0.56, 0.555, 0.52);
 
 /// Pits of about `size` metres in a share of a stone's skin: how deep here (0..1), and the slope
 /// into it.
-fn pits(spot: &Spot, size: f32, fill: f32) -> (f32, Vec3A) {
+fn pits(spot: &SkinPoint, size: f32, fill: f32) -> (f32, Vec3A) {
     let level = seen(size, spot.footprint);
     if level <= 0.0 {
         return (0.0, Vec3A::ZERO);
@@ -114,7 +114,7 @@ fn pits(spot: &Spot, size: f32, fill: f32) -> (f32, Vec3A) {
 }
 
 /// A stone worn round: fine rough skin, percussion pits, and the rock it is of.
-fn worn(base: Vec3A, spot: &Spot) -> Skin {
+fn worn(base: Vec3A, spot: &SkinPoint) -> Skin {
     let p = spot.place;
     let finest = spot.finest();
     let own = spot.own;
@@ -193,7 +193,7 @@ fn soft_edge(wall: f32) -> f32 {
 
 /// How much of a dark seam is at a place, 0..1: hairline joints, healed or held by silt, one to
 /// four in stones larger than a hand.
-fn seams(spot: &Spot, warp: f32) -> f32 {
+fn seams(spot: &SkinPoint, warp: f32) -> f32 {
     let count = (1.0 + 4.0 * share(spot.own, 25)) * smooth(0.03, 0.08, spot.reach);
     let mut dark = 0.0_f32;
     for seam in 0..count as u32 {
@@ -216,7 +216,7 @@ fn seams(spot: &Spot, warp: f32) -> f32 {
 
 /// How bruised a stone's skin is, 0..1: where floods knocked it against others it is crushed pale,
 /// in spots and crescents of a few millimetres, more on some stones than on others.
-fn bruises(spot: &Spot) -> f32 {
+fn bruises(spot: &SkinPoint) -> f32 {
     /// Mean distance between places that may be bruised, metres.
     const SPACING: f32 = 0.011;
     let often = 0.55 * share(spot.own, 23);
@@ -243,7 +243,7 @@ fn bruises(spot: &Spot) -> f32 {
 
 /// Silt that a flood left on a stone and that dried: pale, on what looks up, thicker in hollows,
 /// rubbed off in patches of a hand's breadth.
-fn film(color: Vec3A, spot: &Spot, deep: f32) -> Vec3A {
+fn film(color: Vec3A, spot: &SkinPoint, deep: f32) -> Vec3A {
     /// Linear albedo of dry silt, by eye.
     const SILT: Vec3A = Vec3A::new(0.36, 0.34, 0.30);
     let much = share(spot.own, 24) * smooth(-0.1, 0.8, spot.up);
@@ -264,7 +264,7 @@ fn film(color: Vec3A, spot: &Spot, deep: f32) -> Vec3A {
 /// White veins: sheets through the stone in two families, one to four, up to seven in what is
 /// larger than a hand; each of its own width, half a millimetre to six as often in each octave, at
 /// most a sixteenth of the stone's length.
-fn veins(color: Vec3A, spot: &Spot, warp: f32) -> Vec3A {
+fn veins(color: Vec3A, spot: &SkinPoint, warp: f32) -> Vec3A {
     let own = spot.own;
     let most = 4.0 + 3.0 * smooth(0.05, 0.15, spot.reach);
     let mut pale = 0.0_f32;
@@ -287,7 +287,7 @@ fn veins(color: Vec3A, spot: &Spot, warp: f32) -> Vec3A {
 }
 
 /// Broken rock: hackly faces, cracks, weathering rind and lichen.
-fn broken(base: Vec3A, spot: &Spot) -> Skin {
+fn broken(base: Vec3A, spot: &SkinPoint) -> Skin {
     let p = spot.place;
     let finest = spot.finest();
     let own = spot.own;
@@ -337,7 +337,7 @@ fn broken(base: Vec3A, spot: &Spot) -> Skin {
 
 /// Crusts of lichen on the upper sides of some stones, linear albedos by eye: pale grey-green,
 /// ochre, near black.
-fn lichen(color: Vec3A, spot: &Spot) -> Vec3A {
+fn lichen(color: Vec3A, spot: &SkinPoint) -> Vec3A {
     let own = spot.own;
     let much = smooth(0.40, 1.0, share(own, 19)) * smooth(0.05, 0.6, spot.up);
     if much <= 0.0 {
@@ -367,7 +367,7 @@ fn lichen(color: Vec3A, spot: &Spot) -> Vec3A {
 }
 
 /// A dry leaf: the net of fine veins, crinkled between them, freckled.
-fn leaf(base: Vec3A, spot: &Spot) -> Skin {
+fn leaf(base: Vec3A, spot: &SkinPoint) -> Skin {
     let p = spot.place;
     let own = spot.own;
     let mut color = base;
@@ -402,7 +402,7 @@ fn leaf(base: Vec3A, spot: &Spot) -> Skin {
 }
 
 /// Wood and bark: fibres along the piece (its x axis), lengthwise splits.
-fn wood(base: Vec3A, spot: &Spot) -> Skin {
+fn wood(base: Vec3A, spot: &SkinPoint) -> Skin {
     // Fibres are some twelve times as long as they are wide
     let stretch = Vec3A::new(0.08, 1.0, 1.0);
     let p = spot.place * stretch;
@@ -421,10 +421,10 @@ fn wood(base: Vec3A, spot: &Spot) -> Skin {
 mod tests {
     use super::*;
 
-    /// Largest value of `of` on a cut through the middle of stones of this reach, looked at every
+    /// Maximum of `of` on a cut through the middle of stones of this half length, looked at every
     /// hundredth of it.
-    fn most(reach: f32, footprint: f32, of: impl Fn(&Spot) -> f32) -> f32 {
-        let at = |own: u32, i: i32, j: i32| Spot {
+    fn most(reach: f32, footprint: f32, of: impl Fn(&SkinPoint) -> f32) -> f32 {
+        let at = |own: u32, i: i32, j: i32| SkinPoint {
             place: Vec3A::new(i as f32, 0.0, j as f32) * (0.01 * reach),
             reach,
             normal: Vec3A::Y,
@@ -440,7 +440,7 @@ mod tests {
 
     #[test]
     fn marks_show_on_stones_that_are_large_enough_and_under_pixels_that_are_small_enough() {
-        let seam = |spot: &Spot| seams(spot, 0.2);
+        let seam = |spot: &SkinPoint| seams(spot, 0.2);
         assert!(most(0.15, 0.000_5, seam) > 0.3);
         assert_eq!(most(0.02, 0.000_5, seam), 0.0);
         assert!(most(0.05, 0.000_5, bruises) > 0.3);
@@ -449,7 +449,7 @@ mod tests {
 
     #[test]
     fn veins_cross_a_large_stone_far_from_its_middle() {
-        let outer = |spot: &Spot| {
+        let outer = |spot: &SkinPoint| {
             let far = spot.place.length() > 0.6 * spot.reach;
             let pale = veins(Vec3A::splat(0.1), spot, 0.0).x - 0.1;
             if far { pale } else { 0.0 }

@@ -6,7 +6,7 @@
 
 use glam::{DVec2, Vec2, Vec3A};
 
-use super::noise::{Grain, Grains, Relief, Shape, fractal};
+use super::noise::{GrainGrade, GrainSample, GrainShape, NoiseSample, fractal};
 use super::sample::{mix, mix2, unit};
 use crate::brief::Look;
 
@@ -124,7 +124,7 @@ const LITTER: Recipe = Recipe {
 };
 
 impl Recipe {
-    /// Between what holds for the coarsest grade and for the finest.
+    /// Interpolates between the values of the coarsest grade and of the finest.
     fn along(&self, grade: usize, [coarse, fine]: [f32; 2]) -> f32 {
         let steps = self.sizes.len().saturating_sub(1).max(1);
         coarse + (fine - coarse) * grade as f32 / steps as f32
@@ -136,19 +136,19 @@ impl Recipe {
     }
 
     /// The grades that a pixel of this side shows, coarse to fine.
-    fn shown(&self, footprint: f32) -> impl Iterator<Item = (usize, Grains)> {
+    fn shown(&self, footprint: f32) -> impl Iterator<Item = (usize, GrainGrade)> {
         let grades = self.sizes.iter().enumerate();
         grades
             .take_while(move |(_, size)| **size as f32 >= 1.5 * footprint)
             .map(|(grade, &size)| {
-                let grains = Grains {
+                let grains = GrainGrade {
                     size,
                     fill: self.along(grade, self.fill),
                     dome: self.along(grade, self.dome),
                     shape: if grade < self.chips {
-                        Shape::Chip
+                        GrainShape::Chip
                     } else {
-                        Shape::Round
+                        GrainShape::Round
                     },
                     salt: (size * 1e6) as u32,
                 };
@@ -180,11 +180,11 @@ impl BareGround {
     }
 
     /// Lumps under the grains, heights in metres.
-    fn lumps(self, p: DVec2, finest: f64) -> Relief {
+    fn lumps(self, p: DVec2, finest: f64) -> NoiseSample {
         let recipe = self.recipe();
         let [feature, height] = recipe.lumps;
         let n = fractal(p, f64::from(feature), finest, 0.5, 11);
-        Relief {
+        NoiseSample {
             value: n.value * height,
             slope: n.slope * height,
         }
@@ -202,7 +202,7 @@ impl BareGround {
     }
 
     /// The colour of a stone's foot where fines of the ground cling to it, `over` times their usual
-    /// reach above the ground.
+    /// height above the ground.
     pub(super) fn silted(self, base: Vec3A, p: DVec2, over: f32, footprint: f32) -> Vec3A {
         if over >= 2.0 {
             return base;
@@ -226,7 +226,7 @@ impl BareGround {
 
         // The topmost grain, coarse over fine
         let lumps = self.lumps(p, finest);
-        let mut top: Option<(Grain, usize)> = None;
+        let mut top: Option<(GrainSample, usize)> = None;
         for (grade, grains) in recipe.shown(footprint) {
             if let Some(g) = grains.top(p)
                 && top.is_none_or(|(t, _)| g.height > t.height)

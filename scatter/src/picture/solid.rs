@@ -91,7 +91,7 @@ pub(super) fn fractal(p: Vec3A, feature: f32, finest: f32, gain: f32, salt: u32)
 
 /// One of the cells that fill space around scattered points.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Cell {
+pub(super) struct WorleyCell {
     /// Which cell.
     pub(super) id: u32,
     /// How much farther the next point is than its own, in mean spacings: zero on the wall between
@@ -103,7 +103,7 @@ pub(super) struct Cell {
 
 /// The cell at `p`, given in mean spacings. Based on: Worley, "A cellular texture basis function",
 /// 1996.
-pub(super) fn cell(p: Vec3A, salt: u32) -> Cell {
+pub(super) fn cell(p: Vec3A, salt: u32) -> WorleyCell {
     let (base, f) = split(p);
     let (mut first, mut second, mut id) = (f32::INFINITY, f32::INFINITY, 0);
     let mut arm = Vec3A::ZERO;
@@ -123,7 +123,7 @@ pub(super) fn cell(p: Vec3A, salt: u32) -> Cell {
             }
         }
     }
-    Cell {
+    WorleyCell {
         id,
         wall: second.sqrt() - first.sqrt(),
         arm,

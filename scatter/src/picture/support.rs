@@ -1,4 +1,4 @@
-//! How far a mesh reaches in any direction, from a small table.
+//! The support function of a mesh, that is its extent in any direction, from a small table.
 //!
 //! The support function h(d) = max over vertices of v . d is convex and grows in proportion to d.
 //! Over a face of the cube of directions it is therefore a convex function of the face's two
@@ -11,7 +11,7 @@ use glam::{Vec3, Vec3A};
 const CELLS: usize = 8;
 const SIDE: usize = CELLS + 1;
 
-/// Reach of a mesh.
+/// Support function of a mesh.
 pub(super) struct Support {
     /// Face by face (+x, -x, +y, -y, +z, -z), row by row.
     table: Vec<f32>,
@@ -45,7 +45,8 @@ impl Support {
         Self { table }
     }
 
-    /// At least the reach along `d` (any length), from the mesh's origin.
+    /// Upper bound of the mesh's extent along `d` (any length) from its origin, times the length of
+    /// `d`.
     pub(super) fn along(&self, d: Vec3A) -> f32 {
         let a = d.abs();
         let (axis, u, v) = if a.x >= a.y && a.x >= a.z {

@@ -1,20 +1,20 @@
-//! How a surface answers to light: rough diffuse, a weak gloss, and light through thin sheets.
+//! How a surface reflects light: rough diffuse, a weak gloss, and light through thin sheets.
 //!
 //! Diffuse: Portsmouth, Kutz and Hill, "EON: a practical energy-preserving rough diffuse BRDF",
-//! 2025, which is the model of Oren and Nayar 1994 in Fujii's form with what it loses put back.
-//! Gloss: Trowbridge and Reitz 1975 (GGX) with Smith masking; sampled after Heitz, "Sampling the
-//! GGX distribution of visible normals", 2018; Fresnel after Schlick 1994.
+//! 2025, which is the model of Oren and Nayar 1994 in Fujii's form, with the energy that it loses
+//! restored. Gloss: Trowbridge and Reitz 1975 (GGX) with Smith masking; sampled after Heitz,
+//! "Sampling the GGX distribution of visible normals", 2018; Fresnel after Schlick 1994.
 
 use std::f32::consts::PI;
 
 use glam::{DVec2, Vec3A};
 
-use super::frame::{Frame, cosine, disc};
+use super::frame::{Basis, cosine, disc};
 use super::light::luminance;
 
 /// A point of a surface, ready to be lit.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Surface {
+pub(super) struct ShadingPoint {
     /// Place, relative to the lens, metres.
     pub(super) point: Vec3A,
     /// Unit normal of the triangle, towards the viewer.
@@ -32,12 +32,12 @@ pub(super) struct Surface {
     /// Share of diffuse light that goes through.
     pub(super) translucency: f32,
     /// Relief too small for the mesh, which shades itself from the sun.
-    pub(super) grains: Option<Grains>,
+    pub(super) grains: Option<GrainPoint>,
 }
 
 /// A place among the ground's own grains.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Grains {
+pub(super) struct GrainPoint {
     /// World x and z.
     pub(super) plan: DVec2,
     /// Height of the grains there, metres.
@@ -51,7 +51,7 @@ pub(super) struct Grains {
 pub(super) struct Bounce {
     /// Unit direction.
     pub(super) direction: Vec3A,
-    /// What radiance from there is multiplied by.
+    /// Factor on the radiance from there.
     pub(super) weight: Vec3A,
 }
 
@@ -65,16 +65,17 @@ const DIELECTRIC: f32 = 0.04;
 const C1: f32 = 0.5 - 2.0 / (3.0 * PI);
 const C2: f32 = 2.0 / 3.0 - 28.0 / (15.0 * PI);
 
-/// Share of light from cosine `mu` that one bounce of the rough diffuse gives back (white surface).
+/// Share of the light from cosine `mu` that one bounce of the rough diffuse reflects (white
+/// surface).
 fn single_albedo(mu: f32, r: f32) -> f32 {
     let m = 1.0 - mu;
     let g = m * (0.057_108_53 + m * (0.491_881_87 + m * (-0.332_181_44 + m * 0.071_443)));
     (1.0 + r * g) / (1.0 + C1 * r)
 }
 
-/// Rough diffuse reflection times pi, for directions in the frame of the normal. `albedo` is what
-/// the surface gives back in all, which is how base colours are meant; the model's own colour is
-/// that of one facet.
+/// Rough diffuse reflection times pi, for directions in the frame of the normal. `albedo` is the
+/// share of light that the surface reflects in all, which is the meaning of base colours; the
+/// model's own colour is that of one facet.
 fn diffuse(albedo: Vec3A, wi: Vec3A, wo: Vec3A) -> Vec3A {
     let r = DIFFUSE_ROUGHNESS;
     let mean = (1.0 + C2 * r) / (1.0 + C1 * r);
@@ -103,7 +104,7 @@ fn lambda(w: Vec3A, alpha: f32) -> f32 {
     0.5 * ((1.0 + alpha * alpha * tan2).sqrt() - 1.0)
 }
 
-impl Surface {
+impl ShadingPoint {
     fn alpha(&self) -> f32 {
         // Below this the sun's disc would be a mirror image that few samples find
         let r = self.roughness.clamp(0.15, 1.0);
@@ -123,8 +124,8 @@ impl Surface {
         f + (1.0 - f) * self.metallic
     }
 
-    /// How much of the gloss there is: what is fully matt has none, as its facets would keep half
-    /// of it among themselves.
+    /// Strength of the gloss: what is fully matt has none, as its facets would keep half of it
+    /// among themselves.
     fn gloss_level(&self) -> f32 {
         let r2 = self.roughness * self.roughness;
         let matt = (1.0 - r2 * r2).max(0.0);
@@ -134,8 +135,8 @@ impl Surface {
     /// Radiance sent towards `wo` (unit) for each unit of illuminance on a surface square to `wi`
     /// (unit).
     pub(super) fn respond(&self, wo: Vec3A, wi: Vec3A) -> Vec3A {
-        let frame = Frame::around(self.normal);
-        let (o, i) = (frame.local(wo), frame.local(wi));
+        let basis = Basis::around(self.normal);
+        let (o, i) = (basis.local(wo), basis.local(wi));
         let cos_o = o.z.max(1e-3);
         let o = Vec3A::new(o.x, o.y, cos_o);
         let share = self.gloss_share(cos_o);
@@ -160,8 +161,8 @@ impl Surface {
 
     /// Chooses a direction to gather light from. None when the choice fell under the surface.
     pub(super) fn bounce(&self, wo: Vec3A, choice: f32, random: [f32; 2]) -> Option<Bounce> {
-        let frame = Frame::around(self.normal);
-        let o = frame.local(wo);
+        let basis = Basis::around(self.normal);
+        let o = basis.local(wo);
         let o = Vec3A::new(o.x, o.y, o.z.max(1e-3)).normalize();
         let share = self.gloss_share(o.z);
         // Chosen about as often as it matters: on dark ground the gloss is a good part of what is
@@ -172,7 +173,7 @@ impl Surface {
             // Visible normals of the stretched surface
             let alpha = self.alpha();
             let stretched = Vec3A::new(alpha * o.x, alpha * o.y, o.z).normalize();
-            let around = Frame::around(stretched);
+            let around = Basis::around(stretched);
             let [t1, t2] = disc(random);
             // Frame::around gives no axis level with the surface: build the pair that the method
             // wants
@@ -186,7 +187,7 @@ impl Surface {
             let n = t * t1 + b * t2 + stretched * (1.0 - t1 * t1 - t2 * t2).max(0.0).sqrt();
             let h = Vec3A::new(alpha * n.x, alpha * n.y, n.z.max(1e-6)).normalize();
             let i = h * (2.0 * o.dot(h)) - o;
-            let direction = frame.world(i);
+            let direction = basis.world(i);
             if i.z <= 0.0 || direction.dot(self.face) <= 0.0 {
                 return None;
             }
@@ -204,13 +205,13 @@ impl Surface {
         let part = (1.0 - share) / (1.0 - chance).max(1e-6);
         let i = cosine(random);
         if side < self.translucency {
-            let direction = frame.world(-i);
+            let direction = basis.world(-i);
             return (direction.dot(self.face) < 0.0).then_some(Bounce {
                 direction,
                 weight: self.base * part,
             });
         }
-        let direction = frame.world(i);
+        let direction = basis.world(i);
         (direction.dot(self.face) > 0.0).then(|| Bounce {
             direction,
             weight: diffuse(self.base, i, o) * part,

@@ -1,5 +1,4 @@
-//! Pixels of a texture as surfaces look them up: made linear, blended between, repeated past the
-//! edges.
+//! Pixels of a texture as surfaces sample them: made linear, interpolated, repeated past the edges.
 
 use std::sync::LazyLock;
 
@@ -73,7 +72,7 @@ impl Texels {
     }
 }
 
-/// The pixel that stands for pixel `i` of a row of `count`, which may lie beyond its ends.
+/// The pixel that stands for pixel `i` of a row of `count`; `i` may lie beyond the row's ends.
 fn wrapped(i: i64, count: u32, wrap: Wrap) -> usize {
     let n = i64::from(count.max(1));
     let k = match wrap {

@@ -3,7 +3,7 @@
 use glam::Vec3A;
 
 use super::sample::Sampler;
-use super::surface::Surface;
+use super::surface::ShadingPoint;
 use super::world::{Walk, World};
 use crate::rays::Ray;
 
@@ -12,19 +12,25 @@ const SUN: u32 = 2;
 const BOUNCE: u32 = 3;
 const CHOICE: u32 = 4;
 const LAMP: u32 = 5;
-/// Uses at each surface: those of the next follow.
+/// Uses of random numbers at each surface: those of the next follow.
 const USES: u32 = 4;
 
-/// Brightest that one bounce may be, in white cards: keeps a rare glint off metal or enamel from
+/// Maximum brightness of one bounce, in white cards: keeps a rare glint off metal or enamel from
 /// leaving a lone white pixel.
 const BRIGHTEST_BOUNCE: f32 = 2.0;
 
-/// What a bounce sees is blurred to this angle (side over distance): finer grain would be noise.
+/// Angle (side over distance) to which what a bounce sees is blurred: finer grain would be noise.
 const BOUNCE_WIDTH: f32 = 0.05;
 
 impl World<'_> {
     /// Sunlight that `surface` sends towards `wo`.
-    fn sunlit(&self, surface: &Surface, wo: Vec3A, random: [f32; 2], walk: &mut Walk) -> Vec3A {
+    fn sunlit(
+        &self,
+        surface: &ShadingPoint,
+        wo: Vec3A,
+        random: [f32; 2],
+        walk: &mut Walk,
+    ) -> Vec3A {
         let Some((wi, light)) = self.sky.sun(random) else {
             return Vec3A::ZERO;
         };
@@ -43,7 +49,13 @@ impl World<'_> {
     }
 
     /// Lamplight that `surface` sends towards `wo`.
-    fn lamplit(&self, surface: &Surface, wo: Vec3A, random: [f32; 2], walk: &mut Walk) -> Vec3A {
+    fn lamplit(
+        &self,
+        surface: &ShadingPoint,
+        wo: Vec3A,
+        random: [f32; 2],
+        walk: &mut Walk,
+    ) -> Vec3A {
         let Some((way, light)) = self.sky.lamp(surface.point, random) else {
             return Vec3A::ZERO;
         };
@@ -95,7 +107,7 @@ impl World<'_> {
     }
 }
 
-/// Light that comes over `order` surfaces, held to the brightest that a bounce may be.
+/// Light that comes over `order` surfaces, limited to the maximum brightness of a bounce.
 fn seen(order: u32, light: Vec3A, limit: Vec3A) -> Vec3A {
     if order == 0 { light } else { light.min(limit) }
 }

@@ -14,33 +14,33 @@ use rayon::prelude::*;
 use super::backdrop::Backdrop;
 use super::light::Sky;
 use super::mesh::TracedMesh;
-use super::placed::Placed;
+use super::placed::TracedInstance;
 use super::soil::BareGround;
 use super::support::Support;
 use super::{Figures, LookOptions, Subject, Terrain};
 use crate::error::{Error, Result};
 use crate::kit::{Kind, Piece};
 use crate::optics::Camera;
-use crate::rays::{Meeting, Ray, Stack, Wide};
+use crate::rays::{Meeting, Ray, TraversalStack, WideBvh};
 
 /// The nearest thing on a ray.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Hit {
+pub(super) struct RayHit {
     pub(super) mesh: Meeting,
     /// Index into the instances; [`FIXED`] for ground and heroes.
     instance: u32,
 }
 
-/// What one thread needs on its way through the scene.
+/// The state of one thread on its way through the scene.
 #[derive(Debug, Default)]
 pub(super) struct Walk {
-    stack: Stack,
+    stack: TraversalStack,
     /// Rays followed so far.
     pub(super) rays: u64,
 }
 
-/// Most instances in a leaf of the hierarchy: keeps hierarchy and store together under 64 bytes an
-/// instance.
+/// Maximum number of instances in a leaf of the hierarchy: keeps hierarchy and store together under
+/// 64 bytes an instance.
 const IN_LEAF: u32 = 3;
 
 /// Marks a hit on ground or heroes.
@@ -60,7 +60,7 @@ pub struct TracedKit {
 struct TracedPiece {
     mesh: TracedMesh,
     support: Support,
-    /// What it grew as, if it did: decides its skin.
+    /// The kind as which it grew, if it did: decides its skin.
     kind: Option<Kind>,
 }
 
@@ -95,8 +95,8 @@ impl TracedKit {
 /// Subject made ready for rays.
 pub(super) struct World<'a> {
     kit: &'a TracedKit,
-    placed: Vec<Placed>,
-    top: Wide,
+    placed: Vec<TracedInstance>,
+    top: WideBvh,
     fixed: Arc<TracedMesh>,
     /// Triangles of `fixed` with material 0 are the ground.
     look: BareGround,
@@ -109,7 +109,7 @@ pub(super) struct World<'a> {
     pixel: f32,
     /// Surfaces that light may be followed back to after the first.
     pub(super) bounces: u32,
-    /// What radiance is multiplied by for the picture.
+    /// Factor on radiance for the picture.
     exposure: f32,
 }
 
@@ -141,19 +141,19 @@ impl<'a> World<'a> {
             if shown.get(usize::from(instance.pass)).copied() == Some(false) {
                 continue;
             }
-            placed.push(Placed::new(instance, origin, scene.layout, i)?);
+            placed.push(TracedInstance::new(instance, origin, scene.layout, i)?);
         }
         let boxes: Vec<Aabb> = placed
             .par_iter()
             .map(|p| p.bounds(&kit.pieces[usize::from(p.piece)].support))
             .collect();
         let mut order = Vec::with_capacity(placed.len());
-        let top = Wide::build(boxes, BvhBuildParams::fast_build(), IN_LEAF, |run| {
+        let top = WideBvh::build(boxes, BvhBuildParams::fast_build(), IN_LEAF, |run| {
             order.extend_from_slice(run);
             ((order.len() - run.len()) as u32, run.len() as u32)
         });
         // In the order of the leaves, once the build's own memory is free again
-        let placed: Vec<Placed> = order.iter().map(|&i| placed[i as usize]).collect();
+        let placed: Vec<TracedInstance> = order.iter().map(|&i| placed[i as usize]).collect();
 
         let sky = Sky::new(&scene.light, origin);
         let back = camera.rotation.normalize() * DVec3::Z;
@@ -182,10 +182,10 @@ impl<'a> World<'a> {
     }
 
     /// The nearest thing within the ray's limits. The direction need not be a unit vector.
-    pub(super) fn nearest(&self, mut ray: Ray, walk: &mut Walk) -> Option<Hit> {
+    pub(super) fn nearest(&self, mut ray: Ray, walk: &mut Walk) -> Option<RayHit> {
         walk.rays += 1;
         let stack = &mut walk.stack;
-        let mut best = self.fixed.nearest(&ray, stack).map(|mesh| Hit {
+        let mut best = self.fixed.nearest(&ray, stack).map(|mesh| RayHit {
             mesh,
             instance: FIXED,
         });
@@ -199,7 +199,7 @@ impl<'a> World<'a> {
                 let piece = &self.kit.pieces[usize::from(placed.piece)].mesh;
                 if let Some(mesh) = piece.nearest(&local, stack) {
                     ray.far = mesh.t;
-                    best = Some(Hit { mesh, instance });
+                    best = Some(RayHit { mesh, instance });
                 }
             }
             false
@@ -207,8 +207,8 @@ impl<'a> World<'a> {
         best
     }
 
-    /// The layout's pass that a hit thing is of.
-    pub(super) fn pass_of(&self, hit: &Hit) -> Option<usize> {
+    /// The layout's pass to which a hit thing belongs.
+    pub(super) fn pass_of(&self, hit: &RayHit) -> Option<usize> {
         let placed = self.placed.get(hit.instance as usize)?;
         Some(usize::from(placed.pass))
     }
@@ -227,7 +227,7 @@ impl<'a> World<'a> {
         }) || self.fixed.blocks(&ray, stack)
     }
 
-    /// What radiance is multiplied by for the picture.
+    /// Factor on radiance for the picture.
     pub(super) fn exposure(&self) -> f32 {
         self.exposure
     }
@@ -271,7 +271,7 @@ impl<'a> World<'a> {
         around.filter(|_| fronts <= 1)
     }
 
-    /// What could not be shown as it was meant, each told once.
+    /// What could not be shown as intended, each thing once.
     pub(super) fn warnings(&self) -> Vec<String> {
         let of_pieces = self.kit.pieces.iter().map(|p| &p.mesh);
         let mut told: Vec<String> = of_pieces
@@ -283,7 +283,7 @@ impl<'a> World<'a> {
         told
     }
 
-    /// What it holds.
+    /// Figures of what the world holds.
     pub(super) fn figures(&self) -> Figures {
         Figures {
             rays: 0,

@@ -1,11 +1,11 @@
-//! A window's things by place: which of them reach a given place.
+//! A spatial index of a window's things: which of them overlap a given place.
 
 use super::Rectangle;
 
 /// Buckets along a window's side: a window of 70 cells then has about four cells a bucket.
 const SIDE: i64 = 16;
 
-/// For each bucket of a window, the things that reach it, in the order in which they were given.
+/// For each bucket of a window, the things that overlap it, in the order in which they were given.
 #[derive(Debug, Clone)]
 pub struct Buckets {
     window: Rectangle,
@@ -15,7 +15,7 @@ pub struct Buckets {
 }
 
 impl Buckets {
-    /// Sorts things by the rectangles that they reach. Things beyond the window fall away.
+    /// Sorts things by their bounding rectangles. Things beyond the window are dropped.
     #[must_use]
     pub fn new(window: Rectangle, reaches: &[Rectangle]) -> Self {
         let size = [
@@ -57,8 +57,8 @@ impl Buckets {
         }
     }
 
-    /// Indices of the things that may reach a place of the window, in the order in which they were
-    /// given.
+    /// Indices of the things that may overlap a place of the window, in the order in which they
+    /// were given.
     #[must_use]
     pub fn at(&self, x: i64, z: i64) -> &[u32] {
         let bx = ((x - self.window.x0).div_euclid(self.size[0])).clamp(0, SIDE - 1);
@@ -67,7 +67,7 @@ impl Buckets {
         &self.items[self.starts[b] as usize..self.starts[b + 1] as usize]
     }
 
-    /// Whether nothing reaches the window.
+    /// Whether nothing overlaps the window.
     #[must_use]
     pub fn is_empty(&self) -> bool {
         self.items.is_empty()

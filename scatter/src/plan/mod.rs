@@ -53,7 +53,7 @@ pub struct Placed {
     pub piece: PassPiece,
     /// Which of the piece's stances it takes.
     pub stance: u8,
-    /// How far it is sunk between the least and the most that its pass asks, in 255ths.
+    /// How far it is sunk between the smallest and the largest burial of its pass, in 255ths.
     pub sunk: u8,
 }
 
@@ -96,18 +96,18 @@ impl Placed {
 /// A plan rectangle in nanometres, ends included.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Rectangle {
-    /// Least x.
+    /// Smallest x.
     pub x0: i64,
-    /// Least z.
+    /// Smallest z.
     pub z0: i64,
-    /// Greatest x.
+    /// Largest x.
     pub x1: i64,
-    /// Greatest z.
+    /// Largest z.
     pub z1: i64,
 }
 
 impl Rectangle {
-    /// One that holds a single place.
+    /// The rectangle of a single place.
     #[must_use]
     pub fn at(x: i64, z: i64) -> Self {
         Self {
@@ -118,7 +118,7 @@ impl Rectangle {
         }
     }
 
-    /// The smallest one that holds all places.
+    /// The smallest rectangle that holds all places.
     #[must_use]
     pub fn about(places: &[[i64; 2]]) -> Self {
         let none = Self {

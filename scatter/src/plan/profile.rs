@@ -1,7 +1,7 @@
-//! How far a stone reaches to each side, at each height: its outline seen from above and its
+//! The extent of a stone to each side, at each height: its outline seen from above and its
 //! sections, as convex figures with sides in fixed directions.
 //!
-//! A convex figure is held by its supports: how far it reaches from its middle in each direction
+//! A convex figure is given by its support function: its extent from its middle in each direction
 //! (Schneider, "Convex Bodies: The Brunn-Minkowski Theory", 1993, section 1.7). Where the
 //! directions are the same for all, two figures meet exactly when their middles are apart by less
 //! than the sum of both supports in every direction: the figure of those sums is the no-fit
@@ -14,7 +14,7 @@ use glam::DVec3;
 /// Headings that a figure can be turned by, evenly spaced: 5.6 degrees apart, finer than a stone's
 /// heading is ever seen.
 pub const TURNS: usize = 64;
-/// Sides of a figure. A disc's sixteen-sided figure reaches past it by 2 % of its radius at the
+/// Sides of a figure. A disc's sixteen-sided figure exceeds the disc by 2 % of its radius at the
 /// corners.
 pub const SIDES: usize = 16;
 /// Sections of a stone, evenly spaced over its height.
@@ -36,22 +36,22 @@ pub fn side(k: usize) -> [f64; 2] {
 }
 
 /// Supports of a figure, one a side.
-pub type Figure = [f32; SIDES];
+pub type SideSupports = [f32; SIDES];
 
 /// A stone in one of its stances, at scale 1: supports in metres from its middle, by sixty-fourth
 /// turns from its long axis.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Profile {
-    /// Height that it stands, metres.
+    /// Height of the stone in this stance, metres.
     pub stands: f64,
     outline: [f32; TURNS],
     sections: [[f32; TURNS]; SECTIONS],
 }
 
 impl Profile {
-    /// Of triangles in the stance's frame: +y up from the plane that it stands on, the long axis
-    /// along x, the middle of the plan at the origin. `stands`: the height of the highest corner,
-    /// above 0.
+    /// The profile of triangles in the stance's frame: +y up from the plane that the piece stands
+    /// on, the long axis along x, the middle of the plan at the origin. `stands`: the height of the
+    /// highest corner, above 0.
     #[must_use]
     pub fn of(triangles: impl Iterator<Item = [DVec3; 3]>, stands: f64) -> Self {
         let mut profile = Self {
@@ -85,7 +85,7 @@ impl Profile {
         profile
     }
 
-    /// Of an upright cylinder of diameter 1 and height 1.
+    /// The profile of an upright cylinder of diameter 1 m and height 1 m.
     #[must_use]
     pub fn disc() -> Self {
         Self {
@@ -98,7 +98,7 @@ impl Profile {
     /// The outline turned by `turn` sixty-fourths, times `scale`.
     #[must_use]
     #[inline]
-    pub fn outline(&self, turn: usize, scale: f64) -> Figure {
+    pub fn outline(&self, turn: usize, scale: f64) -> SideSupports {
         turned(&self.outline, turn, scale)
     }
 
@@ -106,7 +106,7 @@ impl Profile {
     /// sixty-fourths, times `scale`.
     #[must_use]
     #[inline]
-    pub fn section(&self, height: f64, turn: usize, scale: f64) -> Figure {
+    pub fn section(&self, height: f64, turn: usize, scale: f64) -> SideSupports {
         let last = ((height * SECTIONS as f64) as usize).min(SECTIONS - 1);
         turned(&self.sections[last], turn, scale)
     }
@@ -132,7 +132,7 @@ impl Profile {
     }
 }
 
-/// Lets the figure reach a place.
+/// Widens the figure so that it holds a place.
 fn reach(supports: &mut [f32; TURNS], [x, z]: [f64; 2]) {
     for (support, [u, v]) in supports.iter_mut().zip(DIRECTIONS.iter()) {
         *support = support.max((x * u + z * v) as f32);
@@ -140,7 +140,7 @@ fn reach(supports: &mut [f32; TURNS], [x, z]: [f64; 2]) {
 }
 
 #[inline]
-fn turned(supports: &[f32; TURNS], turn: usize, scale: f64) -> Figure {
+fn turned(supports: &[f32; TURNS], turn: usize, scale: f64) -> SideSupports {
     std::array::from_fn(|k| {
         let at = (k * (TURNS / SIDES) + TURNS - turn) % TURNS;
         (f64::from(supports[at]) * scale) as f32

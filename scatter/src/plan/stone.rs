@@ -1,15 +1,15 @@
-//! A stone in its place among others: what it keeps free, and how deep two of them overlap.
+//! A stone among others: the ground it keeps free, and how deep two stones overlap.
 //!
 //! Seen from above two stones may overlap: a pebble tucks in at the foot of a cobble, under its
 //! shoulder. So the smaller of two keeps off by its outline from the widest section of the larger
 //! one up to half the height to which the lower of the two stands out of the ground.
 
-use super::profile::{Figure, SIDES, side};
+use super::profile::{SIDES, SideSupports, side};
 use super::stones::Stones;
 use super::{NANO, Placed};
 
-/// Sections that a stone is met by: at an eighth, a quarter, three eighths and half of the height
-/// that it stands out of the ground.
+/// Sections by which a stone is met: at an eighth, a quarter, three eighths and half of its height
+/// over the ground.
 const LEVELS: usize = 4;
 
 /// A stone. Lengths in nanometres, places relative to the window's corner.
@@ -27,8 +27,8 @@ pub struct Stone {
     pub outer: f64,
     /// Smallest support at any height.
     least: f64,
-    outline: Figure,
-    sections: [Figure; LEVELS],
+    outline: SideSupports,
+    sections: [SideSupports; LEVELS],
 }
 
 /// How two figures overlap.
@@ -54,8 +54,7 @@ impl Stone {
         Self::thrown(placed, (x, z), turn, stones, reach).lying(placed, turn, stones, reach)
     }
 
-    /// As [`Stone::of`], for a dart: by its outline alone, which is all that is asked of it before
-    /// it lies.
+    /// As [`Stone::of`], for a dart: its outline alone, which is all that is needed before it lies.
     #[must_use]
     #[inline]
     pub fn thrown(
@@ -96,7 +95,7 @@ impl Stone {
     /// Something of one outline at all heights, such as a hero. `exposed`: its height over the
     /// ground.
     #[must_use]
-    pub fn wall((x, z): (f64, f64), diameter: f64, exposed: f64, outline: Figure) -> Self {
+    pub fn wall((x, z): (f64, f64), diameter: f64, exposed: f64, outline: SideSupports) -> Self {
         Self::from_figures((x, z), diameter, exposed, outline, [outline; LEVELS])
     }
 
@@ -104,17 +103,17 @@ impl Stone {
         (x, z): (f64, f64),
         diameter: f64,
         exposed: f64,
-        outline: Figure,
-        sections: [Figure; LEVELS],
+        outline: SideSupports,
+        sections: [SideSupports; LEVELS],
     ) -> Self {
-        let low = |f: &Figure| f64::from(f.iter().copied().fold(f32::INFINITY, f32::min));
-        let high = |f: &Figure| f64::from(f.iter().copied().fold(0.0, f32::max));
+        let low = |f: &SideSupports| f64::from(f.iter().copied().fold(f32::INFINITY, f32::min));
+        let high = |f: &SideSupports| f64::from(f.iter().copied().fold(0.0, f32::max));
         Self {
             x,
             z,
             diameter,
             exposed,
-            // A figure reaches past its supports at its corners
+            // A figure exceeds its supports at its corners
             outer: high(&outline) * CORNER,
             least: sections.iter().map(low).fold(low(&outline), f64::min),
             outline,
@@ -128,9 +127,9 @@ impl Stone {
         Self { x, z, ..self }
     }
 
-    /// How far a place is outside of what a stone of a height over the ground meets of it, at
-    /// least; negative inside. No more than `up_to`, which costs less the smaller it is; from 2 %
-    /// short of that on (a figure's corners) it may be given as `up_to`.
+    /// Lower bound of the distance from a place to the section that a stone of a height over the
+    /// ground meets; negative inside. At most `up_to`: the smaller that is, the less it costs. A
+    /// distance within 2 % of `up_to` (a figure's corners) may be given as `up_to`.
     #[must_use]
     pub fn away(&self, (x, z): (f64, f64), exposed: f64, up_to: f64) -> f64 {
         let (dx, dz) = (x - self.x, z - self.z);
@@ -152,7 +151,7 @@ impl Stone {
 
     /// The section by which a smaller stone of a height over the ground meets this one.
     #[inline]
-    fn met_by(&self, exposed: f64) -> &Figure {
+    fn met_by(&self, exposed: f64) -> &SideSupports {
         let lower = self.exposed.min(exposed);
         let share = lower / self.exposed.max(1.0) * LEVELS as f64;
         &self.sections[((share + 0.5) as usize).clamp(1, LEVELS) - 1]
@@ -161,7 +160,7 @@ impl Stone {
     /// Keeps `within` nanometres more free all round.
     #[must_use]
     pub fn grown(mut self, within: f64) -> Self {
-        let grow = |figure: &mut Figure| figure.iter_mut().for_each(|h| *h += within as f32);
+        let grow = |figure: &mut SideSupports| figure.iter_mut().for_each(|h| *h += within as f32);
         grow(&mut self.outline);
         self.sections.iter_mut().for_each(grow);
         self.outer += within * CORNER;
@@ -217,8 +216,8 @@ impl Stone {
     }
 }
 
-/// Largest distance of a corner of a figure over its largest support: of a square corner of a
-/// figure of sixteen sides that is at most 1 / cos(pi / 16).
+/// Maximum distance of a figure's corner over its largest support: for a figure of sixteen sides at
+/// most 1 / cos(pi / 16).
 const CORNER: f64 = 1.019_591_158_208_318_4;
 
 /// How far a place is inside a no-fit polygon, if it is by more than what rounding places to whole

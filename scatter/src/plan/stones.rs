@@ -1,5 +1,4 @@
-//! What is known of a pass's pieces as bodies: the stances that each takes, how often, and its
-//! profile in each.
+//! A pass's pieces as bodies: which stances each takes, how often, and its profile in each.
 
 use std::sync::Arc;
 
@@ -7,18 +6,19 @@ use super::PassPiece;
 use super::Profile;
 use super::profile::TURNS;
 
-/// Draws of a stance: shares are met to a four-thousandth.
+/// Number of different draws of a stance: shares are met to a four-thousandth.
 pub const STANCE_DRAWS: u32 = 1 << 12;
 
 /// The stances of a pass's pieces, with how often each is taken.
 #[derive(Debug, Clone, Default)]
 pub struct Stances {
-    /// By piece: the first draw past those that take a stance, and the stance.
+    /// For each piece, its stances, each with the first draw past those that take it.
     of_piece: Vec<Vec<(u32, u8)>>,
 }
 
 impl Stances {
-    /// By piece, stances and their shares, which add up to 1 or nothing is known of the piece.
+    /// From the stances of each piece and their shares, which add up to 1; none where nothing is
+    /// known of the piece.
     #[must_use]
     pub fn new(of_piece: &[Vec<(u8, f64)>]) -> Self {
         let past = |stances: &Vec<(u8, f64)>| {
@@ -46,12 +46,12 @@ impl Stances {
     }
 }
 
-/// The profiles of a pass of stones: its pieces meet by them and not by ellipses.
+/// The profiles of a pass of stones: its pieces meet by these, not by ellipses.
 #[derive(Debug, Clone)]
 pub struct Stones {
-    /// By piece and stance, at diameter 1.
-    forms: Vec<Vec<Form>>,
-    /// Least and greatest share of the height that is sunk.
+    /// The profiles by piece and stance, at a diameter of 1 m.
+    forms: Vec<Vec<StanceProfile>>,
+    /// Smallest and largest share of the height that is sunk.
     pub bury: [f64; 2],
     /// Share of the darts that roll off what they meet, 0..=1.
     pub roll: f64,
@@ -64,8 +64,8 @@ pub struct Stones {
 
 /// A piece in one of its stances.
 #[derive(Debug, Clone)]
-pub struct Form {
-    /// At scale 1.
+pub struct StanceProfile {
+    /// Its profile at scale 1.
     pub profile: Arc<Profile>,
     /// Scale of the piece at a diameter of 1 m.
     pub per_metre: f64,
@@ -73,7 +73,7 @@ pub struct Form {
     pub share: f64,
 }
 
-impl Form {
+impl StanceProfile {
     /// Support of the outline over the diameter, averaged over sides.
     #[must_use]
     pub fn mean(&self) -> f64 {
@@ -82,9 +82,9 @@ impl Form {
 }
 
 impl Stones {
-    /// Of pieces by stance; none empty.
+    /// From the profiles of each piece in each of its stances; no piece is without any.
     #[must_use]
-    pub fn new(forms: Vec<Vec<Form>>, bury: [f64; 2], roll: f64) -> Self {
+    pub fn new(forms: Vec<Vec<StanceProfile>>, bury: [f64; 2], roll: f64) -> Self {
         let all = || forms.iter().flatten();
         let outer = all().map(|f| f.profile.outer() * f.per_metre);
         let shares: f64 = all().map(|f| f.share).sum();
@@ -101,7 +101,7 @@ impl Stones {
     /// Upright cylinders: discs that meet by figures of sixteen sides.
     #[must_use]
     pub fn discs(roll: f64) -> Self {
-        let form = Form {
+        let form = StanceProfile {
             profile: Arc::new(Profile::disc()),
             per_metre: 1.0,
             share: 1.0,
@@ -111,14 +111,14 @@ impl Stones {
 
     /// All forms, by piece and stance.
     #[must_use]
-    pub fn forms(&self) -> &[Vec<Form>] {
+    pub fn forms(&self) -> &[Vec<StanceProfile>] {
         &self.forms
     }
 
     /// A piece in a stance.
     #[must_use]
     #[inline]
-    pub fn form(&self, piece: PassPiece, stance: u8) -> &Form {
+    pub fn form(&self, piece: PassPiece, stance: u8) -> &StanceProfile {
         let stances = &self.forms[usize::from(piece)];
         &stances[usize::from(stance).min(stances.len() - 1)]
     }

@@ -8,12 +8,12 @@ use exr::prelude::{FlatSamples, ReadChannels, ReadLayers};
 use super::{MAX_PIXELS, Raster, Scale, check_size, grey};
 use crate::error::{Error, Result};
 
-/// Most samples of all layers and channels together: what a render with a score of layers has at
-/// the largest size for one.
+/// Maximum number of samples in all layers and channels together: that of a render with a score of
+/// layers at the largest size for one.
 const MAX_SAMPLES: u64 = 4 * MAX_PIXELS;
 
-/// Names that a channel of heights or of a mask goes by, in the order in which they are looked for.
-/// A lone channel may have any.
+/// Names of a channel of heights or of a mask, in the order in which they are looked for. A lone
+/// channel may have any name.
 const NAMES: [&str; 8] = ["Y", "y", "Z", "z", "height", "Height", "R", "r"];
 
 pub(super) fn read(bytes: &[u8]) -> Result<Raster> {

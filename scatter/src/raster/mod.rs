@@ -1,9 +1,9 @@
 //! Grey images by file: heights of a ground, masks of a pass.
 //!
-//! Read are PNG (W3C, "Portable Network Graphics Specification, Third Edition", 2025) and OpenEXR
+//! Formats: PNG (W3C, "Portable Network Graphics Specification, Third Edition", 2025) and OpenEXR
 //! (Academy Software Foundation, "Technical Introduction to OpenEXR"), told apart by their first
 //! bytes. Files are read with distrust: their sizes are checked before anything of that size is
-//! made, and nothing they say makes more memory than [`MAX_PIXELS`] calls for.
+//! made, and no file takes more memory than [`MAX_PIXELS`] calls for.
 
 mod exr;
 mod png;
@@ -17,7 +17,7 @@ use crate::error::{Error, Result};
 /// The longest image file that is read: 1 GiB.
 pub const MAX_FILE_BYTES: u64 = 1 << 30;
 
-/// The most pixels of an image: 8192 x 8192, a quarter of a gigabyte in single precision.
+/// Maximum number of pixels of an image: 8192 x 8192, a quarter of a gigabyte in single precision.
 pub const MAX_PIXELS: u64 = 1 << 26;
 
 /// Longest side, pixels: a strip one pixel high is no picture of ground.
@@ -42,13 +42,12 @@ pub struct Raster {
 }
 
 impl Raster {
-    /// Reads the image at `path`, which the document names at `place`. Of a coloured one the grey
-    /// is taken: the mean of its stored values by the weights of Rec. ITU-R BT.709, without any
+    /// Reads the image at `path`, which the document names at `place`. A coloured image is turned
+    /// to grey: the mean of its stored values by the weights of Rec. ITU-R BT.709, without any
     /// transparency.
     ///
-    /// # Errors
-    /// There is no such file, it is no image that is read, it is too large, broken, or a value is
-    /// not finite.
+    /// # Errors There is no such file, its format is not read, it is too large or broken, or a
+    /// value is not finite.
     pub fn read(path: &Path, place: &str) -> Result<Self> {
         if !path.is_file() {
             return Err(Error::input(
@@ -130,7 +129,7 @@ impl Raster {
         &self.values
     }
 
-    /// Least and greatest number.
+    /// Smallest and largest number.
     #[must_use]
     pub fn range(&self) -> [f32; 2] {
         let (mut low, mut high) = (f32::INFINITY, f32::NEG_INFINITY);
@@ -147,7 +146,7 @@ impl Raster {
     }
 
     /// The value at `u` pixels from the left and `v` from the top, linear between the pixels'
-    /// middles; beyond those of the border, theirs.
+    /// middles; beyond the outermost pixels, their values.
     #[must_use]
     pub fn linear(&self, u: f64, v: f64) -> f64 {
         let ([column, row], [s, t]) = self.within(u, v);
@@ -157,8 +156,8 @@ impl Raster {
         top + (bottom - top) * t
     }
 
-    /// The value at `u` pixels from the left and `v` from the top, and how it changes a pixel along
-    /// each. Through the pixels' middles by cubics, smooth to the first derivative (Catmull and
+    /// The value at `u` pixels from the left and `v` from the top, and its change per pixel along
+    /// each. By cubics through the pixels' middles, smooth to the first derivative (Catmull and
     /// Rom, "A class of local interpolating splines", 1974; along rows, then across); beyond the
     /// border as if its pixels went on.
     #[must_use]
@@ -183,7 +182,7 @@ impl Raster {
 
     /// The pixel whose middle lies up and left of a place, and how far the place is from it.
     fn within(&self, u: f64, v: f64) -> ([i64; 2], [f64; 2]) {
-        // Beyond the border by more than the cubics reach nothing changes
+        // Farther beyond the border than the cubics extend, nothing changes
         let u = (u - 0.5).clamp(-3.0, self.width as f64 + 2.0);
         let v = (v - 0.5).clamp(-3.0, self.height as f64 + 2.0);
         let (column, row) = (libm::floor(u), libm::floor(v));

@@ -5,4 +5,4 @@ mod triangles;
 mod wide;
 
 pub(crate) use triangles::{Meeting, Triangles};
-pub(crate) use wide::{Ray, Stack, Wide};
+pub(crate) use wide::{Ray, TraversalStack, WideBvh};

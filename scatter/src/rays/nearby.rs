@@ -8,7 +8,7 @@ use rayon::prelude::*;
 /// Bits of a place along each axis.
 const BITS: u32 = 21;
 
-/// The numbers of the boxes in runs of at most `most`: along the curve that visits the halves of
+/// The numbers of the boxes in runs of at most `most`, along the curve that visits the halves of
 /// space, then the halves of those, and so on (Morton, "A computer oriented geodetic data base",
 /// 1966).
 pub(super) fn runs(boxes: &[Aabb], most: usize) -> Vec<Vec<u32>> {

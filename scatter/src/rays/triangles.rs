@@ -4,18 +4,18 @@ use glam::{Vec3A, Vec4};
 use obvhs::BvhBuildParams;
 use obvhs::aabb::Aabb;
 
-use super::wide::{Ray, Stack, Wide};
+use super::wide::{Ray, TraversalStack, WideBvh};
 
 /// Four triangles, coordinate by coordinate: first corner and the edges to the second and third.
 /// Unused places are zero: triangles without area, which nothing meets.
 #[derive(Debug, Clone, Copy)]
-struct Block {
+struct TriangleBlock {
     corner: [Vec4; 3],
     edge1: [Vec4; 3],
     edge2: [Vec4; 3],
 }
 
-const NO_TRIANGLES: Block = Block {
+const NO_TRIANGLES: TriangleBlock = TriangleBlock {
     corner: [Vec4::ZERO; 3],
     edge1: [Vec4::ZERO; 3],
     edge2: [Vec4::ZERO; 3],
@@ -38,7 +38,7 @@ pub(crate) struct Meeting {
 }
 
 impl Meeting {
-    /// What a lane of a block was met at.
+    /// The meeting with the triangle in a lane of a block.
     #[inline(always)]
     fn of(block: u32, lane: usize, [t, u, v]: [Vec4; 3]) -> Self {
         Self {
@@ -53,13 +53,13 @@ impl Meeting {
 /// Triangles in a hierarchy.
 #[derive(Debug)]
 pub(crate) struct Triangles {
-    tree: Wide,
-    blocks: Vec<Block>,
+    tree: WideBvh,
+    blocks: Vec<TriangleBlock>,
 }
 
 impl Triangles {
     /// Builds the hierarchy over triangles given by their corners; each one's box is made larger by
-    /// `pad` on all sides. With it come the triangles' numbers in their places, four a block, none
+    /// `pad` on all sides. Also returns the triangles' numbers in their places, four a block, none
     /// where a place is empty.
     pub(crate) fn build(
         corners: &[[Vec3A; 3]],
@@ -73,7 +73,7 @@ impl Triangles {
             .collect();
         let mut blocks = Vec::with_capacity(boxes.len() / 2);
         let mut places = Vec::with_capacity(boxes.len() * 2);
-        let tree = Wide::build(boxes, quality, LANES as u32, |run| {
+        let tree = WideBvh::build(boxes, quality, LANES as u32, |run| {
             let mut block = NO_TRIANGLES;
             for lane in 0..LANES {
                 let number = run.get(lane).copied();
@@ -92,12 +92,12 @@ impl Triangles {
         (Self { tree, blocks }, places)
     }
 
-    /// The nearest meeting within the ray's limits of those that count.
+    /// The nearest meeting within the ray's limits, among those that count.
     #[inline(always)]
     pub(crate) fn nearest(
         &self,
         ray: &Ray,
-        stack: &mut Stack,
+        stack: &mut TraversalStack,
         counts: impl Fn(&Meeting) -> bool,
     ) -> Option<Meeting> {
         let mut best = None;
@@ -119,20 +119,20 @@ impl Triangles {
         best
     }
 
-    /// Whether anything within the ray's limits is met.
+    /// Whether the ray meets anything within its limits.
     #[inline(always)]
-    pub(crate) fn blocks(&self, ray: &Ray, stack: &mut Stack) -> bool {
+    pub(crate) fn blocks(&self, ray: &Ray, stack: &mut TraversalStack) -> bool {
         self.tree.visit(&mut { *ray }, stack, |first, _, ray, _| {
             self.blocks[first as usize].meet(ray).0 != 0
         })
     }
 
-    /// Whether anything within the ray's limits is met that counts.
+    /// Whether the ray meets anything that counts within its limits.
     #[inline(always)]
     pub(crate) fn blocks_where(
         &self,
         ray: &Ray,
-        stack: &mut Stack,
+        stack: &mut TraversalStack,
         counts: impl Fn(&Meeting) -> bool,
     ) -> bool {
         self.tree.visit(&mut { *ray }, stack, |first, _, ray, _| {
@@ -194,7 +194,7 @@ fn splat(v: Vec3A) -> [Vec4; 3] {
     [Vec4::splat(v.x), Vec4::splat(v.y), Vec4::splat(v.z)]
 }
 
-impl Block {
+impl TriangleBlock {
     /// Which triangles the ray meets, from either side, and where: distances and barycentric
     /// weights. Based on: Moeller and Trumbore, "Fast, minimum storage ray/triangle intersection",
     /// 1997.

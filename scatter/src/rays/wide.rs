@@ -56,7 +56,7 @@ impl Ray {
 
 /// Four children: their boxes coordinate by coordinate, 112 bytes.
 #[derive(Debug, Clone, Copy)]
-struct Node {
+struct WideNode {
     /// Lower and upper bounds along x, y and z.
     bounds: [[Vec4; 2]; 3],
     /// Inner node: its index. Leaf: [`LEAF`], its count less one, and its first primitive.
@@ -67,11 +67,11 @@ struct Node {
 const LEAF: u32 = 1 << 31;
 /// Bits that hold the first primitive of a leaf; three above hold the count less one.
 const FIRST_BITS: u32 = 28;
-/// Most primitives of a leaf.
+/// Maximum number of primitives in a leaf.
 const MOST_IN_LEAF: u32 = 8;
 
-/// Most boxes that one build is given: its memory is some 200 bytes a box, so that ten million at
-/// once would take 2 GB.
+/// Maximum number of boxes in one build: it takes some 200 bytes a box, so ten million at once
+/// would take 2 GB.
 const AT_ONCE: usize = 1 << 20;
 
 /// Widens the far distance of a slab test by the rounding of its arithmetic. Based on: Ize, "Robust
@@ -81,21 +81,21 @@ const ROBUST: f32 = 1.000_000_5;
 /// A node waiting to be visited: at what distance its box begins.
 pub(crate) type Waiting = (f32, u32);
 /// Waiting nodes of all levels.
-pub(crate) type Stack = Vec<Waiting>;
+pub(crate) type TraversalStack = Vec<Waiting>;
 
 /// A hierarchy over boxes.
 #[derive(Debug, Default)]
-pub(crate) struct Wide {
-    nodes: Vec<Node>,
+pub(crate) struct WideBvh {
+    nodes: Vec<WideNode>,
     root: u32,
 }
 
-const EMPTY: Node = Node {
+const EMPTY: WideNode = WideNode {
     bounds: [[Vec4::INFINITY, Vec4::NEG_INFINITY]; 3],
     child: [0; 4],
 };
 
-impl Node {
+impl WideNode {
     fn set(&mut self, slot: usize, aabb: &Aabb, child: u32) {
         for axis in 0..3 {
             self.bounds[axis][0][slot] = aabb.min[axis];
@@ -111,10 +111,10 @@ fn half_area(b: &Aabb) -> f32 {
     d.x * d.y + d.y * d.z + d.z * d.x
 }
 
-impl Wide {
-    /// Builds a hierarchy with at most `in_leaf` primitives a leaf (1 to 8). `place` is told the
-    /// primitives of each leaf, and answers with the number and the count that the leaf is to hold
-    /// for them.
+impl WideBvh {
+    /// Builds a hierarchy with at most `in_leaf` primitives a leaf (1 to 8). `place` gets the
+    /// primitives of each leaf, and returns the number and the count that the leaf is to hold for
+    /// them.
     pub(crate) fn build(
         boxes: Vec<Aabb>,
         quality: BvhBuildParams,
@@ -177,13 +177,13 @@ impl Wide {
     }
 
     /// Visits the leaves that the ray meets, nearest first as far as boxes tell. `leaf` gets what
-    /// `place` answered; it may shorten the ray, and returns whether to stop.
+    /// `place` returned; it may shorten the ray, and returns whether to stop.
     #[inline(always)]
     pub(crate) fn visit(
         &self,
         ray: &mut Ray,
-        stack: &mut Stack,
-        mut leaf: impl FnMut(u32, u32, &mut Ray, &mut Stack) -> bool,
+        stack: &mut TraversalStack,
+        mut leaf: impl FnMut(u32, u32, &mut Ray, &mut TraversalStack) -> bool,
     ) -> bool {
         if self.nodes.is_empty() {
             return false;
@@ -281,10 +281,10 @@ fn descend(waiting: &mut [Waiting]) {
     }
 }
 
-/// Turns a binary tree into wide nodes, and tells the number of the first; without recursion:
-/// degenerate input makes deep trees. `leaf` is told the primitives of each leaf, and answers with
+/// Turns a binary tree into wide nodes and returns the number of the first. It does not recurse,
+/// since degenerate input makes deep trees. `leaf` gets the primitives of each leaf, and returns
 /// what stands for it among a node's children.
-fn gather(tree: &Bvh2, nodes: &mut Vec<Node>, leaf: &mut impl FnMut(&[u32]) -> u32) -> u32 {
+fn gather(tree: &Bvh2, nodes: &mut Vec<WideNode>, leaf: &mut impl FnMut(&[u32]) -> u32) -> u32 {
     let root = nodes.len();
     nodes.push(EMPTY);
     // Binary node, and the wide node that is to hold its children
@@ -363,7 +363,7 @@ mod tests {
             .collect();
         for at_once in [3000, 700, 40] {
             let mut listed = Vec::new();
-            let wide = Wide::build_in_runs(
+            let wide = WideBvh::build_in_runs(
                 boxes.clone(),
                 BvhBuildParams::fast_build(),
                 3,
@@ -378,7 +378,7 @@ mod tests {
             assert!(all.into_iter().eq(0..3000), "each box in one leaf");
             let (mut hits, mut visited) = (0, 0);
             for ray in &rays {
-                let (mut seen, mut ray, mut stack) = (Vec::new(), *ray, Stack::new());
+                let (mut seen, mut ray, mut stack) = (Vec::new(), *ray, TraversalStack::new());
                 wide.visit(&mut ray, &mut stack, |first, count, _, _| {
                     seen.extend_from_slice(&listed[first as usize..(first + count) as usize]);
                     false

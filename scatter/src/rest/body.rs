@@ -1,12 +1,12 @@
-//! A piece as resting sees it: what can touch, how it stands by itself, and how high it is over and
-//! under a plan place.
+//! A piece as a rigid body: what can touch, how it stands by itself, and the height of its top and
+//! its underside over a plan place.
 
 use std::sync::Arc;
 
 use glam::{DQuat, DVec3};
 
-use super::poses::{self, Pose};
-use super::shape::{Probe, Shape, Standing};
+use super::contact::{ContactMesh, HeightProbe, Standing};
+use super::poses::{self, StablePose};
 use super::surface::Lying;
 use super::thin;
 use crate::brief::Lies;
@@ -15,32 +15,32 @@ use crate::kit::{Piece, covered_share};
 use crate::plan::{NANO, Profile, convex_hull};
 
 /// A piece ready to be laid. Lengths in metres at scale 1.
-pub struct Body {
+pub struct RigidBody {
     /// How it comes to lie.
     pub lies: Lies,
     /// Ways to stand on level ground, by falling probability; at least one, unless it is rooted.
     pub stances: Vec<Stance>,
     /// Centre of mass, in the piece's frame.
     pub balance: DVec3,
-    /// Largest distance of any vertex from the middle of any stance: the piece's reach, however it
+    /// Maximum distance of any vertex from the middle of any stance: the piece's radius, however it
     /// lies.
     pub reach: f64,
     /// Middle of its bounds, in the piece's frame.
     pub centre: DVec3,
-    /// Largest distance of a vertex from that.
+    /// Maximum distance of a vertex from `centre`.
     pub radius: f64,
-    /// Largest distance of `centre` from where it is laid in any stance, sunk or not; of what
-    /// grows, from its root.
+    /// Maximum distance of `centre` from the place where the body is laid, in any stance, sunk or
+    /// not; for what grows, from its root.
     pub aside: f64,
-    /// Vertices spread over all of it, in the piece's frame. Any first few are spread over all of
-    /// it, too.
+    /// Vertices spread over the whole surface, in the piece's frame. The first few, however many,
+    /// are spread over the whole surface too.
     skin: Vec<DVec3>,
-    shape: Shape,
+    shape: ContactMesh,
 }
 
-impl std::fmt::Debug for Body {
+impl std::fmt::Debug for RigidBody {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Body")
+        f.debug_struct("RigidBody")
             .field("lies", &self.lies)
             .field("stances", &self.stances.len())
             .finish_non_exhaustive()
@@ -57,7 +57,7 @@ pub struct Stance {
     /// The point of the piece, in its own frame, that is over the middle of its plan bounds and on
     /// the plane that it stands on.
     pub middle: DVec3,
-    /// Height over the plane that it stands on.
+    /// Height of the piece over the plane that it stands on.
     pub stands: f64,
     /// Extents in plan along its long axis and across.
     pub plan: [f64; 2],
@@ -66,14 +66,14 @@ pub struct Stance {
     pub outline: Vec<[f64; 2]>,
     /// The vertices of the outline, in the piece's frame.
     rim: Vec<DVec3>,
-    /// How far it reaches to each side at each height, at scale 1.
+    /// Its extent to each side at each height, at scale 1.
     pub profile: Arc<Profile>,
     /// Area of its silhouette seen from above, square metres.
     pub area: f64,
     /// Largest distance of a vertex from the middle.
     pub reach: f64,
-    /// Vertices that can touch what is below, in the piece's frame. Any first few are spread over
-    /// the whole underside.
+    /// Vertices that can touch what is below, in the piece's frame. The first few, however many,
+    /// are spread over the whole underside.
     pub feelers: Vec<DVec3>,
     /// For each feeler the nearest of the first [`COARSE`] ones.
     pub nearest: Vec<u8>,
@@ -84,31 +84,31 @@ pub struct Stance {
 const RARE: f64 = 0.01;
 /// A stance fits where its extents in plan are within this of those that the piece was placed with.
 const FITS: f64 = 1.08;
-/// Most stances kept, the most frequent ones.
+/// Maximum number of stances kept, the most frequent ones.
 const MOST_STANCES: usize = 8;
 /// A sheet does not stay on its edge: stances taller than this many times the lowest one fall over
 /// at the first breath of air. Common practice, no source.
 const SHEET_STANDS: f64 = 1.6;
-/// Feelers that decide how a body tips; the others are asked only where those nearly touch.
+/// Feelers that decide how a body tips; the others are tested only where these nearly touch.
 pub const COARSE: usize = 28;
 /// Feelers kept: a piece of 600 vertices has about half of them below.
 const MOST_FEELERS: usize = 320;
 /// Vertices of the skin that count as peaks: a later piece's own feelers find the rest.
 const MOST_PEAKS: usize = 32;
-/// Vertices of the skin that are kept: between them a stone's form goes deeper by a hundredth of
+/// Vertices of the skin that are kept: between them a stone's surface deviates by a hundredth of
 /// its size.
 const MOST_SKIN: usize = 128;
-/// Directions that decide the corners of an outline in plan: between two of them a round one is cut
-/// by 2 % of its radius, that of a long stone by 5 % of its diameter at most.
+/// Directions that decide the corners of an outline in plan: between two of them a round outline is
+/// cut by 2 % of its radius, that of a long stone by at most 5 % of its diameter.
 const OUTLINE: u32 = 16;
 /// A body leans by less than the angle of this cosine, 25 degrees, from a stance whose rim is taken
 /// for its outline.
 const NEAR_STANCE: f64 = 0.906_307_787;
-/// Two forms meet where one is inside the other by this share of its size: less than a picture
+/// Two bodies meet where one is inside the other by this share of its size: less than a picture
 /// shows.
 const MEETS: f64 = 0.01;
 
-impl Body {
+impl RigidBody {
     /// Measures a piece.
     ///
     /// # Errors
@@ -133,7 +133,7 @@ impl Body {
                 .map(|v| (*v - centre).length())
                 .fold(0.0, f64::max),
             skin: spread(thin::outermost(&vertices).into_iter(), MOST_SKIN),
-            shape: Shape::of(piece),
+            shape: ContactMesh::of(piece),
         };
         let flat = body.lies == Lies::Rooted;
         if flat {
@@ -161,11 +161,12 @@ impl Body {
             .iter()
             .map(|p| p.stands)
             .fold(f64::INFINITY, f64::min);
-        let stays = |p: &&Pose| match body.lies {
+        let stays = |p: &&StablePose| match body.lies {
             Lies::Sheet => p.stands <= SHEET_STANDS * lowest,
             _ => p.probability >= RARE,
         };
-        let mut kept: Vec<&Pose> = found.all.iter().filter(stays).take(MOST_STANCES).collect();
+        let mut kept: Vec<&StablePose> =
+            found.all.iter().filter(stays).take(MOST_STANCES).collect();
         if kept.is_empty() {
             kept.extend(found.all.first());
         }
@@ -191,7 +192,8 @@ impl Body {
         Ok(body)
     }
 
-    /// Leaves out stances that take more ground than the piece was placed with, if any does not.
+    /// Keeps the stances that take no more ground than the piece was placed with; the flattest if
+    /// none fits.
     fn keep_within(&mut self, size: DVec3) {
         let fits = |s: &Stance| {
             let (long, wide) = (size.x.max(size.z), size.x.min(size.z));
@@ -205,7 +207,7 @@ impl Body {
         }
     }
 
-    fn stance(&self, pose: &Pose, probability: f64, vertices: &[DVec3]) -> Stance {
+    fn stance(&self, pose: &StablePose, probability: f64, vertices: &[DVec3]) -> Stance {
         let turned: Vec<DVec3> = vertices.iter().map(|v| pose.rotation * *v).collect();
         let along = longest(&turned);
         // Turns `along` (x, z) onto +x: about +y by the angle whose sine and cosine they are
@@ -290,7 +292,7 @@ impl Body {
         )
     }
 
-    /// Height of its tallest stance over the ground; of what grows, how far it reaches.
+    /// Height of its tallest stance over the ground; for what grows, its radius.
     #[must_use]
     pub fn stands(&self) -> f64 {
         let tallest = self.stances.iter().map(|s| s.stands).fold(0.0, f64::max);
@@ -302,7 +304,7 @@ impl Body {
     }
 
     /// The convex outline in plan of a standing body, counter-clockwise with +x right and +z up,
-    /// nanometres: by the rim of the stance that it is nearest to. None for what grows.
+    /// nanometres: from the rim of the stance that it is nearest to. None for what grows.
     #[must_use]
     pub fn outline(&self, standing: &Standing) -> Option<Vec<[i64; 2]>> {
         let turned = |s: &Stance| (standing.rotation * (s.turn.inverse() * DVec3::Y)).y;
@@ -327,8 +329,9 @@ impl Body {
         (corners.len() >= 3).then(|| corners.iter().map(|c| c.map(|v| v as i64)).collect())
     }
 
-    /// The smallest ellipse that holds the outlines of all stances, over the one of half width
-    /// `inner` (metres at scale 1) that is `elongation` times as long as it is wide; at least 1.
+    /// Scale, at least 1, of the smallest ellipse that holds the outlines of all stances, over the
+    /// ellipse of half width `inner` (metres at scale 1) that is `elongation` times as long as it
+    /// is wide.
     #[must_use]
     pub fn bulge(&self, inner: f64, elongation: f64) -> f64 {
         let corners = self.stances.iter().flat_map(|s| &s.outline);
@@ -358,7 +361,7 @@ impl Body {
         self.cut(standing, lying, MEETS).is_some()
     }
 
-    /// How deep a standing body cuts into one that lies already, over its own size; 0 where by less
+    /// How deep a standing body cuts into one that lies already, over its own size; 0 where less
     /// than shows.
     #[must_use]
     pub fn depth(&self, standing: &Standing, lying: &Lying<'_>) -> f64 {
@@ -383,7 +386,7 @@ impl Body {
             return None;
         }
         let size = 2.0 * radius;
-        let inside = |v: DVec3, probe: &Probe<'_>, about: [f64; 2], reach: f64| {
+        let inside = |v: DVec3, probe: &HeightProbe<'_>, about: [f64; 2], reach: f64| {
             let (dx, dz) = (v.x - about[0], v.z - about[1]);
             if dx * dx + dz * dz >= reach * reach || v.y >= probe.top || v.y <= probe.bottom {
                 return None;
@@ -397,9 +400,9 @@ impl Body {
             .or_else(|| its_skin.find_map(|v| inside(v, &own, [middle.x, middle.z], radius)))
     }
 
-    /// Ready for vertical rays where it stands.
+    /// The body where it stands, ready for vertical rays.
     #[must_use]
-    pub fn probe(&self, standing: &Standing) -> Probe<'_> {
+    pub fn probe(&self, standing: &Standing) -> HeightProbe<'_> {
         self.shape.probe(standing)
     }
 }
@@ -434,10 +437,10 @@ fn longest(points: &[DVec3]) -> [f64; 2] {
     best.1.map(|v| sign * v)
 }
 
-/// Of the hull of points in plan about a middle the corners that are farthest in some of
-/// [`OUTLINE`] directions, and which points they are. The directions are spread evenly where the
-/// hull is drawn as wide as it is long: evenly as it is they would leave the flanks of a rod to two
-/// of them.
+/// The corners of the plan hull of points about a middle that are farthest in some of [`OUTLINE`]
+/// directions, and which points they are. The directions are even once the hull is stretched to be
+/// as wide as it is long: spread evenly without that stretch, only two of them would see the flanks
+/// of a rod.
 fn outline(points: &[DVec3], middle: DVec3) -> (Vec<[f64; 2]>, Vec<usize>) {
     let places: Vec<[f64; 2]> = points
         .iter()

@@ -1,35 +1,36 @@
-//! A body held over the settled surface in a pose: what it would touch there, and how low it comes.
+//! A body held over the settled surface in a pose: what it would touch there, and how low it can
+//! come.
 
 use glam::{DMat3, DQuat, DVec3};
 
-use super::body::{Body, COARSE, Stance};
+use super::body::{COARSE, RigidBody, Stance};
+use super::contact::{Standing, TangentPlane};
 use super::peaks::Peaks;
 use super::settle::Descent;
-use super::shape::{Facet, Standing};
-use super::surface::Surface;
+use super::surface::SettledSurface;
 
-/// Closer than this share of the body's size counts as touching: no gap at a contact that a
-/// close-up shows.
+/// Gaps below this share of the body's size count as touching: a close-up shows no gap there.
 const TOUCH: f64 = 0.006;
-/// And no closer than this, metres.
+/// Lower bound of the gap that counts as touching, metres.
 const LEAST_TOUCH: f64 = 1e-4;
-/// A surface that was felt this near, over the body's size, is taken to go on straight from there.
+/// Within this distance of a feeler, over the body's size, the surface is taken to continue
+/// straight.
 const STRAIGHT: f64 = 0.03;
-/// Feelers are asked at the end where the nearest coarse one has a gap under this share of the
+/// Feelers are tested at the end where the nearest coarse one has a gap under this share of the
 /// body's size.
 const NEARLY: f64 = 0.12;
 
 /// A body held over the surface.
-pub(super) struct Held<'a> {
-    pub(super) body: &'a Body,
+pub(super) struct HeldBody<'a> {
+    pub(super) body: &'a RigidBody,
     pub(super) stance: &'a Stance,
     pub(super) scale: f64,
     pub(super) rotation: DQuat,
-    pub(super) surface: &'a Surface<'a>,
+    pub(super) surface: &'a SettledSurface<'a>,
     pub(super) descent: Descent,
 }
 
-/// A feeler over the surface.
+/// A feeler with the surface under it.
 #[derive(Clone, Copy)]
 pub(super) struct Felt {
     /// Place relative to the stance's middle, world axes, metres.
@@ -39,31 +40,32 @@ pub(super) struct Felt {
 }
 
 impl Felt {
-    /// Height that it lifts the stance's middle to, world, metres.
+    /// Height to which it lifts the stance's middle, world, metres.
     pub(super) fn lifts(&self) -> f64 {
         self.ground - self.at.y
     }
 }
 
-/// What is felt in one pose.
+/// What feelers and peaks find in one pose.
 pub(super) struct Touched<'a> {
     pub(super) points: Vec<Felt>,
     /// Peaks that may be felt yet.
     pub(super) peaks: Peaks<'a>,
-    /// What would lift the stance's middle higher than this stands beside it, world, metres.
+    /// Height of the stance's middle, world, metres: what would lift it higher than this stands
+    /// beside the body.
     pub(super) most: f64,
 }
 
-/// What was felt where.
+/// What a feeler found at a plan place.
 #[derive(Clone, Copy)]
 pub(super) struct Known {
     place: [f64; 2],
-    facet: Facet,
+    plane: TangentPlane,
     /// Height of the ground alone.
     ground: f64,
 }
 
-impl Held<'_> {
+impl HeldBody<'_> {
     /// Half of its extent, metres.
     pub(super) fn size(&self) -> f64 {
         self.stance.reach * self.scale
@@ -102,7 +104,8 @@ impl Held<'_> {
         rotation * ((self.body.balance - self.stance.middle) * self.scale)
     }
 
-    /// Feelers over the surface; what was `known` within `straight` metres is not asked again.
+    /// Feelers with the surface under them; the surface is not tested again within `straight`
+    /// metres of what is `known`.
     fn feel(
         &self,
         feelers: &[DVec3],
@@ -116,10 +119,10 @@ impl Held<'_> {
             let at = turn * (*f - self.stance.middle);
             let (x, z) = (place[0] + at.x, place[1] + at.z);
             let ask = || {
-                let (facet, ground) = self.surface.at(x, z, self.descent.sink);
+                let (plane, ground) = self.surface.at(x, z, self.descent.sink);
                 Known {
                     place: [x, z],
-                    facet,
+                    plane,
                     ground,
                 }
             };
@@ -131,10 +134,10 @@ impl Held<'_> {
                 known[i] = ask();
                 return Felt {
                     at,
-                    ground: known[i].facet.height,
+                    ground: known[i].plane.height,
                 };
             }
-            let Facet { height, slope } = known[i].facet;
+            let TangentPlane { height, slope } = known[i].plane;
             Felt {
                 at,
                 ground: height + slope[0] * dx + slope[1] * dz,
@@ -159,8 +162,9 @@ impl Held<'_> {
         DMat3::from_quat(rotation) * self.scale
     }
 
-    /// Lowered until it touches, with every feeler that may, the added ones among them; with points
-    /// of the piece that touched earlier than what was felt, and by how much, the first one last.
+    /// The body lowered until it touches, with every feeler that may touch, the added ones among
+    /// them. Also the points of the piece that touched before those feelers, and by how much, the
+    /// first one last.
     pub(super) fn land(
         &self,
         rotation: DQuat,

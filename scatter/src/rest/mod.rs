@@ -7,18 +7,18 @@
 //! surface: it is the same from every window.
 
 pub mod body;
+pub mod contact;
 mod held;
 pub mod peaks;
 pub mod poses;
 mod settle;
-pub mod shape;
 mod support;
 pub mod surface;
 mod thin;
 
-pub use body::{Body, Stance};
-pub use shape::Standing;
-pub use surface::{Lying, Surface};
+pub use body::{RigidBody, Stance};
+pub use contact::Standing;
+pub use surface::{Lying, SettledSurface};
 
 use glam::{DMat3, DQuat, DVec3};
 
@@ -32,24 +32,26 @@ use crate::random::{Stream, join, stream};
 /// Random tilts end here, in standard deviations: a normal law's far tail would stand a stone on
 /// its head.
 const TILT_CUT: f64 = 2.5;
-/// Steepest that a stone stays on what it lies on, as a cosine of 40 degrees: dry rock slides on
-/// rock at a slope of 0.85 (Byerlee, "Friction of rocks", 1978; from memory).
+/// Steepest slope on which a stone stays, as the cosine of 40 degrees: dry rock slides on rock at a
+/// slope of 0.85 (Byerlee, "Friction of rocks", 1978; from memory).
 const REPOSE: f64 = 0.766_044_443_118_978;
-/// Steepest that a leaf stays, as a cosine of 60 degrees: leaves lean on stones. By eye, no source.
+/// Steepest slope on which a leaf stays, as the cosine of 60 degrees: leaves lean on stones. By
+/// eye, no source.
 const LEAF_REPOSE: f64 = 0.5;
-/// Most times that a stone and a leaf tip before they are taken not to stay.
+/// Maximum number of times that a stone and a leaf tip before they are taken not to stay.
 const STONE_TIPS: usize = 16;
 const LEAF_TIPS: usize = 32;
 /// How far a leaf's centre of mass may be off its support, over its size: friction holds what
 /// weighs nothing. By eye, no source.
 const LEAF_STAYS: f64 = 0.02;
 /// A strewn stone or twig that would fall rolls or slides aside by up to this many times its
-/// diameter: far enough to get past the edge that it hangs on. Half as far again, with as many more
-/// tries, refuses a quarter fewer; but what it has to heed grows with the square.
+/// diameter: far enough to get past the edge that it hangs on. Half as far again, with half as many
+/// tries more, would refuse a quarter fewer; but the area that it has to heed grows with the
+/// square.
 pub const SLIDE: f64 = 1.0;
 /// A piece that is set down moves aside by no more than this share of its diameter as it tips.
 pub const DRIFT: f64 = 0.2;
-/// A stone that sinks by less than this share of its reach has to find its own balance: the soil
+/// A stone that sinks by less than this share of its radius has to find its own balance: the soil
 /// holds nothing.
 const BEDDED: f64 = 0.03;
 /// Feelers that find where a bedded stone meets the ground.
@@ -62,7 +64,7 @@ const MOST_BED_STEPS: usize = 10;
 /// How a pass's pieces are laid.
 #[derive(Debug, Clone, Copy)]
 pub struct Laying<'a> {
-    /// What the shot asks.
+    /// The shot's rules of rest.
     pub rest: &'a Rest,
     /// Key of the pass's streams.
     pub key: u64,
@@ -77,10 +79,10 @@ pub struct Laying<'a> {
 #[must_use]
 pub fn lay(
     placed: &Placed,
-    body: &Body,
+    body: &RigidBody,
     b_axis: f64,
     laying: Laying<'_>,
-    surface: &Surface<'_>,
+    surface: &SettledSurface<'_>,
 ) -> Option<Standing> {
     let rest = laying.rest;
     let mut draws = stream(join(laying.key, placed.id));
@@ -152,9 +154,9 @@ pub fn lay(
 }
 
 /// The stances that a body takes where a shot asks for a pose: their numbers, and how often each is
-/// taken. None of what grows.
+/// taken. Empty for what grows.
 #[must_use]
-pub fn stances(body: &Body, pose: Pose) -> Vec<(u8, f64)> {
+pub fn stances(body: &RigidBody, pose: Pose) -> Vec<(u8, f64)> {
     let number = |one: &Stance| body.stances.iter().position(|s| std::ptr::eq(s, one));
     let only = |one: &Stance| vec![(number(one).unwrap_or(0) as u8, 1.0)];
     if body.stances.is_empty() {
@@ -176,10 +178,10 @@ pub fn stances(body: &Body, pose: Pose) -> Vec<(u8, f64)> {
 #[must_use]
 pub fn pin(
     placed: &Placed,
-    body: &Body,
+    body: &RigidBody,
     b_axis: f64,
     bury: f64,
-    surface: &Surface<'_>,
+    surface: &SettledSurface<'_>,
 ) -> Standing {
     let scale = f64::from(placed.diameter) / b_axis;
     let place = [placed.x as f64 / NANO, placed.z as f64 / NANO];
@@ -223,7 +225,7 @@ pub fn pin(
 /// Stands a rooted piece in the ground.
 #[expect(clippy::too_many_arguments, reason = "what one stem needs, used once")]
 fn root(
-    body: &Body,
+    body: &RigidBody,
     rest: &Rest,
     [x, z]: [f64; 2],
     along: DVec3,
@@ -249,7 +251,7 @@ fn root(
 /// Beds a stone in the ground: let down until it touches, then sunk, then as much deeper as the
 /// soil needs to hold it.
 fn bed(
-    body: &Body,
+    body: &RigidBody,
     stance: &Stance,
     scale: f64,
     rotation: DQuat,
@@ -305,7 +307,7 @@ fn beneath(
     scale: f64,
     [x, z]: [f64; 2],
     along: DVec3,
-    surface: &Surface<'_>,
+    surface: &SettledSurface<'_>,
 ) -> DVec3 {
     /// Places that are looked at: enough for a plane, few beside those that the leaf touches with.
     const LOOKS: usize = 12;

@@ -1,4 +1,4 @@
-//! How the outlines of grown stones spread, held against those of real ones.
+//! How the outlines of grown stones spread, compared with those of real ones.
 //!
 //! Real figures: label masks of stones in six photographs of river gravel, outlines as seen, of
 //! stones at least 14 pixels wide, most of them 14 to 40. Over photographs: b/a 10th percentile .41
@@ -9,7 +9,7 @@
 
 use glam::{DQuat, DVec2};
 
-use super::Body;
+use super::RigidBody;
 use crate::kit::{Kind, Piece, grow_all};
 use crate::plan::convex_hull;
 
@@ -53,7 +53,7 @@ fn mask(piece: &Piece, turn: DQuat, across: f64) -> Vec<DVec2> {
 
 /// What is measured of an outline.
 #[derive(Debug, Clone, Copy)]
-struct Outline {
+struct OutlineMeasures {
     /// Minor over major axis of the ellipse of equal second moments.
     ratio: f64,
     /// Pixels over pixels whose middles lie in the hull of the pixels' edges.
@@ -62,7 +62,7 @@ struct Outline {
     difference: f64,
 }
 
-impl Outline {
+impl OutlineMeasures {
     fn of(mask: &[DVec2]) -> Self {
         let n = mask.len() as f64;
         let middle = mask.iter().sum::<DVec2>() / n;
@@ -113,8 +113,8 @@ impl Outline {
     }
 }
 
-/// Outlines of all variants of kinds, in each of their stances, with how often it is taken.
-fn outlines(kinds: &[Kind], across: f64) -> Vec<(Outline, f64)> {
+/// Outlines of all variants of kinds, in each of their stances, with how often each is taken.
+fn outlines(kinds: &[Kind], across: f64) -> Vec<(OutlineMeasures, f64)> {
     let pieces = kinds.iter().flat_map(|kind| grow_all(*kind));
     // Real ones lie at any angle to the pixels: the golden angle spreads headings evenly.
     let mut heading = 0.0;
@@ -124,8 +124,8 @@ fn outlines(kinds: &[Kind], across: f64) -> Vec<(Outline, f64)> {
     };
     pieces
         .flat_map(|piece| {
-            let body = Body::of(&piece).unwrap();
-            let seen = |turn| Outline::of(&mask(&piece, turn, across));
+            let body = RigidBody::of(&piece).unwrap();
+            let seen = |turn| OutlineMeasures::of(&mask(&piece, turn, across));
             body.stances
                 .iter()
                 .map(|s| (seen(turned() * s.turn), s.probability))
@@ -135,7 +135,11 @@ fn outlines(kinds: &[Kind], across: f64) -> Vec<(Outline, f64)> {
 }
 
 /// The value that a share of the weight is at or below.
-fn quantile(outlines: &[(Outline, f64)], of: impl Fn(&Outline) -> f64, share: f64) -> f64 {
+fn quantile(
+    outlines: &[(OutlineMeasures, f64)],
+    of: impl Fn(&OutlineMeasures) -> f64,
+    share: f64,
+) -> f64 {
     let mut values: Vec<(f64, f64)> = outlines.iter().map(|(o, w)| (of(o), *w)).collect();
     values.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut left = share * values.iter().map(|v| v.1).sum::<f64>();
@@ -148,7 +152,7 @@ fn quantile(outlines: &[(Outline, f64)], of: impl Fn(&Outline) -> f64, share: f6
     values.last().map_or(f64::NAN, |v| v.0)
 }
 
-fn deviation(outlines: &[(Outline, f64)]) -> f64 {
+fn deviation(outlines: &[(OutlineMeasures, f64)]) -> f64 {
     let all: f64 = outlines.iter().map(|o| o.1).sum();
     let mean = outlines.iter().map(|(o, w)| o.ratio * w).sum::<f64>() / all;
     let square = |x: f64| x * x;
@@ -164,21 +168,21 @@ fn a_disc_and_a_square_measure_as_they_are() {
             .filter(|p| inside(p.x - 20.0, p.y - 20.0))
             .collect()
     };
-    let disc = Outline::of(&grid(&|x, y| x * x + y * y < 400.0));
+    let disc = OutlineMeasures::of(&grid(&|x, y| x * x + y * y < 400.0));
     assert!((disc.ratio - 1.0).abs() < 1e-6 && disc.difference < 0.02);
     assert!(disc.solidity > 0.97, "{disc:?}");
     // The disc of equal area leaves the square by 2 (pi / 4 + ...) = 0.181 of its area.
-    let square = Outline::of(&grid(&|_, _| true));
+    let square = OutlineMeasures::of(&grid(&|_, _| true));
     assert!((square.difference - 0.181).abs() < 0.02, "{square:?}");
     // An L of three quarters of a square: its hull is seven eighths.
-    let corner = Outline::of(&grid(&|x, y| x < 0.0 || y < 0.0));
+    let corner = OutlineMeasures::of(&grid(&|x, y| x < 0.0 || y < 0.0));
     assert!((corner.solidity - 6.0 / 7.0).abs() < 0.015, "{corner:?}");
 }
 
 /// Seen at the pixels that the real ones were measured at; all variants, so no sampling error.
 #[test]
 fn outlines_of_stones_spread_as_real_ones() {
-    let told = |name: &str, of: &[(Outline, f64)]| {
+    let told = |name: &str, of: &[(OutlineMeasures, f64)]| {
         let ratio = |share| quantile(of, |o| o.ratio, share);
         let figures = [
             ratio(0.1),

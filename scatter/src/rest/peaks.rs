@@ -1,33 +1,34 @@
-//! Peaks of what lies below that a sheet may come to lie on: its own vertices are far apart beside
-//! another one's rim.
+//! Peaks of what lies below, on which a sheet may come to lie: the sheet's own vertices are too far
+//! apart to find them.
 //!
-//! Beds of gravel have a thousand peaks under a leaf, of which a few matter. So each is asked for
-//! only where it can lift the sheet by more than is known to be lifted already: the box about the
-//! sheet tells how much a peak can lift it at most.
+//! Beds of gravel have a thousand peaks under a leaf, of which a few matter. So each is tested only
+//! where it can lift the sheet higher than it is known to be lifted already: the box about the
+//! sheet bounds how much a peak can lift it.
 
 use glam::DVec3;
 
-use super::body::Body;
+use super::body::RigidBody;
+use super::contact::HeightProbe;
 use super::held::Felt;
-use super::shape::Probe;
-use super::surface::Surface;
+use super::surface::SettledSurface;
 use crate::brief::Lies;
 
 /// Peaks under a sheet in one pose.
 pub(super) struct Peaks<'a> {
-    probe: Probe<'a>,
+    probe: HeightProbe<'a>,
     /// World place over which the sheet's middle is held, at height 0.
     middle: DVec3,
-    /// Peaks not asked yet, with the most that they can lift the sheet, as [`Felt::lifts`] counts.
+    /// Peaks not tested yet, with an upper bound of how high they can lift the sheet, as
+    /// [`Felt::lifts`] counts.
     waiting: Vec<(DVec3, f64)>,
 }
 
 impl<'a> Peaks<'a> {
-    /// What may be under a sheet within `reach` of a plan place, world, metres; nothing of what is
+    /// What may be under a sheet within `reach` of a plan place, world, metres; empty for what is
     /// no sheet.
     pub(super) fn within(
-        body: &Body,
-        surface: &Surface<'_>,
+        body: &RigidBody,
+        surface: &SettledSurface<'_>,
         place: [f64; 2],
         reach: f64,
     ) -> Vec<DVec3> {
@@ -44,7 +45,7 @@ impl<'a> Peaks<'a> {
     }
 
     /// Those of `all` that are under a sheet whose middle is held over a plan place at height 0.
-    pub(super) fn new(all: &[DVec3], probe: Probe<'a>, place: [f64; 2]) -> Self {
+    pub(super) fn new(all: &[DVec3], probe: HeightProbe<'a>, place: [f64; 2]) -> Self {
         let bound = |peak: &DVec3| {
             let lowest = probe.box_over(peak.x, peak.z)?;
             Some((*peak, peak.y - lowest))
@@ -56,8 +57,8 @@ impl<'a> Peaks<'a> {
         }
     }
 
-    /// Asks the peaks whose bound `matters` at their place relative to the middle, and adds what
-    /// they lift, if less than `most`, to what is felt. Returns whether any was asked.
+    /// Tests the peaks whose bound `matters` at their place relative to the middle, and adds what
+    /// they lift, if less than `most`, to what is felt. Returns whether any was tested.
     pub(super) fn ask(
         &mut self,
         felt: &mut Vec<Felt>,

@@ -6,12 +6,12 @@
 
 use glam::{DQuat, DVec3};
 
-use super::body::{Body, COARSE, Stance};
-use super::held::{Felt, Held, Touched, height};
+use super::body::{COARSE, RigidBody, Stance};
+use super::contact::Standing;
+use super::held::{Felt, HeldBody, Touched, height};
 use super::peaks::Peaks;
-use super::shape::Standing;
 use super::support::{beside, lowest_slope};
-use super::surface::Surface;
+use super::surface::SettledSurface;
 
 /// How a body may be let down.
 #[derive(Debug, Clone, Copy)]
@@ -26,7 +26,7 @@ pub(super) struct Descent {
     pub(super) rolls: bool,
     /// How far it may move aside as it tips, metres.
     pub(super) drift: f64,
-    /// Most times that it tips.
+    /// Maximum number of times that it tips.
     pub(super) tips: usize,
     /// How far its centre of mass may be off its support, over the body's size, when it has tipped
     /// that often or as far as it may.
@@ -36,11 +36,11 @@ pub(super) struct Descent {
 /// A centre of mass this close to the support's edge, over the body's size, is held by it: edges
 /// are round and the ground gives a little.
 const HELD: f64 = 0.01;
-/// Most that a body tips at once, radians: further, and the straight-line reckoning of what it
+/// Maximum angle by which a body tips at once, radians: beyond it, the linear estimate of what it
 /// meets is off.
 const MOST_TIP: f64 = 0.25;
-/// While it goes on the same way it tips by so many times as much as before, up to the most: what
-/// slowed it down is past.
+/// While it goes on the same way, each tip is this many times the one before, up to the maximum:
+/// what slowed it down is past.
 const ON: f64 = 1.5;
 /// A body that would tip by less than this, radians, is as low as it gets: the rest is within what
 /// counts as touching.
@@ -50,7 +50,7 @@ const SLIDES: usize = 8;
 /// What falls goes over by this angle, radians, and is held on the face that is lowest then: a
 /// cube's edges are passed at 45 degrees.
 const ROLL: f64 = 1.0;
-/// Most feelers that are added where something touched between the coarse ones.
+/// Maximum number of feelers that are added where something touched between the coarse ones.
 const MOST_EXTRA: usize = 48;
 /// Feelers that are added at once, those that touched first.
 const MOST_NEW: usize = 3;
@@ -66,17 +66,17 @@ enum Outcome {
 /// `None` when it would not stay.
 #[must_use]
 pub(super) fn settle(
-    body: &Body,
+    body: &RigidBody,
     stance: &Stance,
     scale: f64,
     rotation: DQuat,
     place: [f64; 2],
-    surface: &Surface<'_>,
+    surface: &SettledSurface<'_>,
     descent: Descent,
 ) -> Option<Standing> {
     let up = rotation * (stance.turn.inverse() * DVec3::Y);
     let mut place = place;
-    let mut held = Held {
+    let mut held = HeldBody {
         body,
         stance,
         scale,
@@ -100,7 +100,7 @@ pub(super) fn settle(
     None
 }
 
-impl Held<'_> {
+impl HeldBody<'_> {
     /// Goes over in a direction in plan onto the face that is lowest then, and is held on it: `up`
     /// is what a face stands on.
     fn roll(&mut self, toward: [f64; 2], up: DVec3) {
@@ -216,7 +216,8 @@ impl Held<'_> {
         }
     }
 
-    /// A plan place, or the one toward it that is as far from the start as it may drift.
+    /// A plan place; if it is farther from the start than the body may drift, the place at that
+    /// distance toward it.
     fn drifted(&self, start: [f64; 2], to: [f64; 2]) -> [f64; 2] {
         let aside = [to[0] - start[0], to[1] - start[1]];
         let far = (aside[0] * aside[0] + aside[1] * aside[1]).sqrt();
@@ -229,8 +230,8 @@ impl Held<'_> {
     }
 }
 
-/// What touched between the coarse feelers, by more than counts as touching, is felt for from now
-/// on; whether there was any, and room for it.
+/// Adds feelers where something touched between the coarse ones by more than counts as touching.
+/// Returns whether there was any, and room for it.
 fn add(feelers: &mut Vec<DVec3>, raised: Vec<(DVec3, f64)>, touch: f64, coarse: usize) -> bool {
     let new = raised.into_iter().rev().take(MOST_NEW);
     let new = new.filter(|(_, by)| *by > touch).map(|(point, _)| point);

@@ -4,23 +4,23 @@
 //! A body that is let down and may tip comes to rest where its centre of mass is lowest. For small
 //! tips that is a linear program: the lowest plane, at the centre of mass, that nothing under the
 //! body sticks through. At its best it touches three points about the centre of mass, so what rests
-//! on it is held. Solved as its dual is: a triangle of points about the centre, one of them
-//! exchanged for the point that sticks out most, until none does (Dantzig, "Linear programming and
-//! extensions", 1963).
+//! on it is held. Solved through its dual: a triangle of points about the centre, one of them
+//! exchanged for the point that sticks out farthest, until none does (Dantzig, "Linear programming
+//! and extensions", 1963).
 
 use crate::plan::convex_hull;
 
-/// Exchanges looked at: a few dozen points need fewer than twenty.
+/// Maximum number of exchanges: a few dozen points need fewer than twenty.
 const MOST_EXCHANGES: usize = 64;
-/// What sticks out less than this share of the reach does not count.
+/// What sticks out by less than this share of the radius does not count.
 const FLUSH: f64 = 1e-9;
 /// A point that hardly moves the triangle is not exchanged: the new one would have no area.
 const LEAST_SHARE: f64 = 1e-9;
-/// The three points that bound the slope lie this many reaches out.
+/// The three points that bound the slope lie this many radii out.
 const FAR_OUT: f64 = 4.0;
 
 /// Slope (height gained per metre along x and z) of the plane over all `points` (x, z, height) that
-/// is lowest at x = z = 0, held to about `steepest`; `reach` is the largest distance of a point
+/// is lowest at x = z = 0, held to about `steepest`; `reach` is the maximum distance of a point
 /// from there, metres.
 pub(super) fn lowest_slope(points: &[[f64; 3]], steepest: f64, reach: f64) -> [f64; 2] {
     let top = points

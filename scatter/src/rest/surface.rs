@@ -1,18 +1,18 @@
 //! The settled surface: the ground and what lies on it already, as one later piece meets it.
 //!
-//! It is asked place by place, from the meshes themselves: exact to the triangle, nothing to fill
-//! or to keep, and by itself the same from every window. A map of heights would cost memory by the
-//! area and blur every contact by its cell.
+//! It is evaluated place by place, from the meshes themselves: exact to the triangle, with nothing
+//! to fill or to keep, and the same from every window. A map of heights would cost memory in
+//! proportion to its area and blur every contact by a cell.
 
-use super::body::Body;
-use super::shape::{Facet, Probe, Standing};
+use super::body::RigidBody;
+use super::contact::{HeightProbe, Standing, TangentPlane};
 use crate::ground::Ground;
 
 /// A piece that lies already.
 #[derive(Debug, Clone, Copy)]
 pub struct Lying<'a> {
     /// Its shape.
-    pub body: &'a Body,
+    pub body: &'a RigidBody,
     /// Where it is.
     pub standing: Standing,
     /// Plan place (x, z) of the middle of its bounds, metres.
@@ -20,13 +20,13 @@ pub struct Lying<'a> {
     /// Distance from the middle within which all of it lies, metres.
     pub reach: f64,
     /// Its surface, for vertical rays.
-    pub probe: Probe<'a>,
+    pub probe: HeightProbe<'a>,
 }
 
 impl<'a> Lying<'a> {
     /// A body where it lies.
     #[must_use]
-    pub fn new(body: &'a Body, standing: Standing) -> Self {
+    pub fn new(body: &'a RigidBody, standing: Standing) -> Self {
         let middle = standing.position + standing.rotation * (body.centre * standing.scale);
         Self {
             body,
@@ -40,17 +40,17 @@ impl<'a> Lying<'a> {
 
 /// The ground and what lies on it.
 #[derive(Debug)]
-pub struct Surface<'a> {
+pub struct SettledSurface<'a> {
     /// The ground.
     pub ground: &'a Ground,
-    /// What lies on it within reach, the highest first.
+    /// What lies on it near enough to touch, the highest first.
     lying: Vec<Lying<'a>>,
-    /// A bound of the ground's slope.
+    /// Upper bound of the ground's slope, height over distance.
     steepest: f64,
 }
 
-impl<'a> Surface<'a> {
-    /// The ground and what lies on it within reach.
+impl<'a> SettledSurface<'a> {
+    /// The ground and what lies on it near enough to touch.
     #[must_use]
     pub fn new(ground: &'a Ground, mut lying: Vec<Lying<'a>>) -> Self {
         lying.sort_by(|a, b| b.probe.top.total_cmp(&a.probe.top));
@@ -61,13 +61,13 @@ impl<'a> Surface<'a> {
         }
     }
 
-    /// What lies on the ground within reach.
+    /// What lies on the ground near enough to touch.
     #[must_use]
     pub fn lying(&self) -> &[Lying<'a>] {
         &self.lying
     }
 
-    /// A bound of the ground's slope, height over distance.
+    /// Upper bound of the ground's slope, height over distance.
     #[must_use]
     pub fn steepest(&self) -> f64 {
         self.steepest
@@ -76,9 +76,9 @@ impl<'a> Surface<'a> {
     /// The surface at a plan place where the ground gives way by `sink` metres, and how high the
     /// ground itself is there.
     #[must_use]
-    pub fn at(&self, x: f64, z: f64, sink: f64) -> (Facet, f64) {
+    pub fn at(&self, x: f64, z: f64, sink: f64) -> (TangentPlane, f64) {
         let (height, normal) = self.ground.at(x, z);
-        let ground = Facet {
+        let ground = TangentPlane {
             height: height - sink,
             slope: [-normal.x / normal.y, -normal.z / normal.y],
         };
@@ -100,7 +100,7 @@ impl<'a> Surface<'a> {
     }
 
     /// The highest top over a plan place of what lies there, if it is over `floor`.
-    fn top_over(&self, x: f64, z: f64, floor: f64) -> Option<Facet> {
+    fn top_over(&self, x: f64, z: f64, floor: f64) -> Option<TangentPlane> {
         let (mut floor, mut found) = (floor, None);
         for lying in &self.lying {
             // Nothing after it stands higher
@@ -111,9 +111,9 @@ impl<'a> Surface<'a> {
             if dx * dx + dz * dz > lying.reach * lying.reach {
                 continue;
             }
-            if let Some(facet) = lying.probe.top_over(x, z, floor) {
-                floor = facet.height;
-                found = Some(facet);
+            if let Some(plane) = lying.probe.top_over(x, z, floor) {
+                floor = plane.height;
+                found = Some(plane);
             }
         }
         found

@@ -11,7 +11,7 @@ use crate::plan::PassPiece;
 #[test]
 fn a_piece_lies_in_its_outline() {
     let ground = Ground::level();
-    let surface = Surface::new(&ground, Vec::new());
+    let surface = SettledSurface::new(&ground, Vec::new());
     let rest = Rest {
         bury: [0.2, 0.4],
         tilt: 0.0,
@@ -26,7 +26,7 @@ fn a_piece_lies_in_its_outline() {
     let mut stances = std::collections::BTreeSet::new();
     for (kind, variant) in [(Kind::Cobble, 3), (Kind::Rock, 7), (Kind::Pebble, 1)] {
         let piece = grow(kind, variant);
-        let body = Body::of(&piece).unwrap();
+        let body = RigidBody::of(&piece).unwrap();
         let b_axis = piece.measure.b_axis;
         for id in 0..60_u32 {
             let turn = f64::from(id) * 0.7;
@@ -68,30 +68,31 @@ fn a_piece_lies_in_its_outline() {
     assert!(stances.len() > 100, "only {} poses", stances.len());
 }
 
+/// A body at the origin in its tallest stance, 0.3 m high.
+fn on_its_tallest(body: &RigidBody) -> Lying<'_> {
+    let stance = body.tallest();
+    let scale = 0.3 / stance.stands;
+    let position = -(stance.turn * (stance.middle * scale));
+    let rotation = stance.turn;
+    let standing = Standing {
+        position,
+        rotation,
+        scale,
+    };
+    Lying::new(body, standing)
+}
+
 /// A stone that is strewn over the upper edge of a larger one, its weight past the edge: set down
 /// it does not stay. It rolls aside onto another of its faces, no farther than it may; one that is
 /// to lie flat slides there as it is.
 #[test]
 fn what_would_fall_rolls_onto_another_face_beside() {
     let ground = Ground::level();
-    let block = Body::of(&grow(Kind::Rock, 5)).unwrap();
+    let block = RigidBody::of(&grow(Kind::Rock, 5)).unwrap();
     // One that lies on many faces
     let piece = grow(Kind::Rock, 27);
-    let (body, b_axis) = (Body::of(&piece).unwrap(), piece.measure.b_axis);
-    let lying = || {
-        let stance = block.tallest();
-        let scale = 0.3 / stance.stands;
-        let position = -(stance.turn * (stance.middle * scale));
-        let rotation = stance.turn;
-        Lying::new(
-            &block,
-            Standing {
-                position,
-                rotation,
-                scale,
-            },
-        )
-    };
+    let (body, b_axis) = (RigidBody::of(&piece).unwrap(), piece.measure.b_axis);
+    let lying = || on_its_tallest(&block);
     let of = |pose| Rest {
         bury: [0.0, 0.0],
         tilt: 0.0,
@@ -120,7 +121,7 @@ fn what_would_fall_rolls_onto_another_face_beside() {
                 sunk: 0,
             };
             let laid = |slides| {
-                let surface = Surface::new(&ground, vec![lying()]);
+                let surface = SettledSurface::new(&ground, vec![lying()]);
                 let laying = Laying {
                     rest: &rest,
                     key: 5,

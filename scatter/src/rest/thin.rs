@@ -5,7 +5,7 @@ use std::cmp::Ordering;
 
 use glam::DVec3;
 
-/// From so many vertices on a mesh is thinned: fifty times as many as a grown stone has.
+/// A mesh of this many vertices or more is thinned: fifty times as many as a grown stone has.
 pub(super) const MANY: usize = 1 << 15;
 
 /// Cells along each side of the plan: those of an underside are then a tenth as wide apart as its
@@ -15,7 +15,7 @@ const COLUMNS: u32 = 128;
 /// Cells along each side of the bounds, a third as wide as the skin's vertices are apart.
 const CELLS: u32 = 32;
 
-/// Each place once; sorted, if there are many.
+/// Each place once; sorted if there are many.
 pub(super) fn distinct(mut points: Vec<DVec3>) -> Vec<DVec3> {
     if points.len() > MANY {
         points.sort_unstable_by(order);
@@ -24,20 +24,19 @@ pub(super) fn distinct(mut points: Vec<DVec3>) -> Vec<DVec3> {
     points
 }
 
-/// Of many points the lowest over each cell of the plan, else all.
+/// The lowest of the points over each cell of the plan if there are many, else all.
 pub(super) fn lowest(points: &[DVec3]) -> Vec<DVec3> {
     best(points, [COLUMNS, 1, COLUMNS], |p, _| -p.y)
 }
 
-/// Of many points the outermost in each cell of their bounds, else all.
+/// The outermost of the points in each cell of their bounds if there are many, else all.
 pub(super) fn outermost(points: &[DVec3]) -> Vec<DVec3> {
     best(points, [CELLS; 3], |p, middle| {
         (p - middle).length_squared()
     })
 }
 
-/// Of many points the one of the greatest `worth` in each of so many cells along the sides of their
-/// bounds.
+/// The point of the greatest `worth` in each cell, `cells` along the sides of the points' bounds.
 fn best(points: &[DVec3], cells: [u32; 3], worth: impl Fn(DVec3, DVec3) -> f64) -> Vec<DVec3> {
     if points.len() <= MANY {
         return points.to_vec();

@@ -8,7 +8,7 @@ use super::dressing::Laid;
 use super::prepared::Prepared;
 use super::rested::single;
 use crate::brief::{Brief, CARPET, Grains, LayerIndex};
-use crate::carpet::{self, Figures, Form, Tiles};
+use crate::carpet::{self, CarpetTiles, Figures, TileForm};
 use crate::error::{Error, Result};
 use crate::kit::{Kind, Piece, PieceIndex};
 use crate::layout::{Instance, Tally};
@@ -16,14 +16,14 @@ use crate::random::Streams;
 
 /// The tiles of a brief, whose meshes stand in the layout's list of pieces.
 #[derive(Debug, Clone)]
-pub(super) struct CarpetTiles {
+pub(super) struct KitCarpet {
     /// Without their meshes.
-    tiles: Tiles,
+    tiles: CarpetTiles,
     /// For each tile, where each octave stands in the list of pieces.
     numbers: Vec<Vec<PieceIndex>>,
 }
 
-impl CarpetTiles {
+impl KitCarpet {
     /// Grows or reads the tiles and puts them behind the pieces; gives what was left out while
     /// reading, too. None if the brief has no carpet.
     ///
@@ -45,7 +45,7 @@ impl CarpetTiles {
                 sizes,
                 variants,
             } => {
-                let form = Form {
+                let form = TileForm {
                     side,
                     largest: sizes.to(),
                 };
@@ -96,7 +96,7 @@ impl Prepared {
         (layer, streams): (LayerIndex, Streams),
         gone: &mut FxHashSet<u64>,
     ) -> Result<Laid> {
-        let Some(CarpetTiles { tiles, numbers }) = &self.kit.carpet else {
+        let Some(KitCarpet { tiles, numbers }) = &self.kit.carpet else {
             return Ok(Laid::default());
         };
         let mut figures = self.carpet().unwrap_or_default();

@@ -13,7 +13,7 @@ use crate::brief::Manner;
 use crate::error::{Error, Fault, Kind, Result};
 use crate::place::Strata;
 use crate::plan::NANO;
-use crate::view::Polygon;
+use crate::view::ConvexPolygon;
 
 /// Most pieces that one dressing makes, seen or not: 40 bytes each as they are placed, so two
 /// gigabytes.
@@ -57,8 +57,8 @@ pub(super) struct Extent {
 
 impl Extent {
     /// What some polygons hold with their margins; None of none.
-    fn of(polygons: &[Polygon], cause: Cause) -> Option<Self> {
-        let bounds = polygons.iter().map(Polygon::bounds).reduce(|a, b| {
+    fn of(polygons: &[ConvexPolygon], cause: Cause) -> Option<Self> {
+        let bounds = polygons.iter().map(ConvexPolygon::bounds).reduce(|a, b| {
             [
                 a[0].min(b[0]),
                 a[1].min(b[1]),
@@ -386,7 +386,7 @@ mod tests {
 
     #[test]
     fn a_triangle_grows_by_its_edge_and_its_corners() {
-        let triangle = Polygon::hull(&[[0.0, 0.0], [3.0, 0.0], [0.0, 4.0]], 0.0).unwrap();
+        let triangle = ConvexPolygon::hull(&[[0.0, 0.0], [3.0, 0.0], [0.0, 4.0]], 0.0).unwrap();
         let extent = Extent::of(&[triangle], Cause::View).unwrap();
         assert!(near(extent.area, 6.0) && near(extent.perimeter, 12.0));
         let grown = extent.grown(1.0, Cause::Lying(3));
@@ -398,7 +398,7 @@ mod tests {
     #[test]
     fn what_overlaps_is_no_larger_than_what_holds_it_and_no_larger_than_the_ground() {
         let square = [[0.0, 0.0], [2.0, 0.0], [2.0, 2.0], [0.0, 2.0]];
-        let square = Polygon::hull(&square, 0.0).unwrap();
+        let square = ConvexPolygon::hull(&square, 0.0).unwrap();
         let extent = Extent::of(&[square.clone(), square], Cause::View).unwrap();
         assert!(near(extent.area, 4.0) && near(extent.perimeter, 8.0));
         let clipped = extent.clipped(Some([1.0, 0.5]));

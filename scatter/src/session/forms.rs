@@ -7,7 +7,7 @@ use crate::brief::{Lies, Pass, Place};
 use crate::error::{Error, Result};
 use crate::kit::Serving;
 use crate::place::{Candidate, Choice, Outline};
-use crate::plan::stones::Form;
+use crate::plan::stones::StanceProfile;
 use crate::plan::{Stances, Stones};
 use crate::rest;
 
@@ -89,7 +89,7 @@ impl Forms {
         let forms = |(serving, taken): (&Serving, &Vec<(u8, f64)>)| {
             let b_axis = pieces[usize::from(serving.piece)].measure.b_axis;
             let share = |number| taken.iter().find(|t| t.0 == number).map_or(0.0, |t| t.1);
-            let form = |(stance, number): (&rest::Stance, u8)| Form {
+            let form = |(stance, number): (&rest::Stance, u8)| StanceProfile {
                 profile: Arc::clone(&stance.profile),
                 per_metre: 1.0 / b_axis,
                 share: serving.share * share(number),

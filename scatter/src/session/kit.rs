@@ -4,14 +4,14 @@ use std::sync::Arc;
 
 use rayon::prelude::*;
 
-use super::carpeting::CarpetTiles;
+use super::carpeting::KitCarpet;
 use super::detail::Details;
 use super::memory::Memory;
 use crate::brief::Brief;
 use crate::cancel::Cancel;
 use crate::error::Result;
 use crate::kit::{Library, Piece, Shelf};
-use crate::rest::Body;
+use crate::rest::RigidBody;
 
 /// A kit with its bodies.
 #[derive(Debug, Clone)]
@@ -24,9 +24,9 @@ pub(super) struct Kit {
     /// What versions there are.
     pub(super) details: Option<Details>,
     /// The named pieces as resting sees them.
-    pub(super) bodies: Vec<Arc<Body>>,
+    pub(super) bodies: Vec<Arc<RigidBody>>,
     /// The tiles.
-    pub(super) carpet: Option<CarpetTiles>,
+    pub(super) carpet: Option<KitCarpet>,
 }
 
 impl Kit {
@@ -48,7 +48,7 @@ impl Kit {
             Some(body) => Ok(body),
             None => {
                 cancel.check()?;
-                Body::of(piece).map(Arc::new)
+                RigidBody::of(piece).map(Arc::new)
             }
         };
         let bodies = pieces.par_iter().map(body).collect::<Result<Vec<_>>>()?;
@@ -57,7 +57,7 @@ impl Kit {
             .map(|pixels| Details::new(pixels, &mut pieces))
             .transpose()?;
         cancel.check()?;
-        let carpet = CarpetTiles::new(brief, shelf.folder(), &mut pieces)?;
+        let carpet = KitCarpet::new(brief, shelf.folder(), &mut pieces)?;
         let carpet = carpet.map(|(carpet, warnings)| {
             library.warnings.extend(warnings);
             carpet

@@ -8,7 +8,7 @@ use crate::field::Outlined;
 use crate::place::schedule::Octave;
 use crate::place::strata::{BlockAt, Blocks};
 use crate::plan::{NANO, Placed, Rectangle};
-use crate::rest::{self, Body, Laying, Lying, Standing, Surface};
+use crate::rest::{self, Laying, Lying, RigidBody, SettledSurface, Standing};
 use rayon::prelude::*;
 
 impl Run<'_> {
@@ -21,7 +21,7 @@ impl Run<'_> {
         let (body, b_axis) = self.body(run, &asked.placed);
         let under: Vec<Lying<'_>> = asked.under.iter().filter_map(|h| self.lying(*h)).collect();
         let alone = under.is_empty();
-        let surface = Surface::new(&self.scene.ground, under);
+        let surface = SettledSurface::new(&self.scene.ground, under);
         let laying = Laying {
             rest: &run.pass.rest,
             key: run.key,
@@ -169,7 +169,7 @@ const NUDGES: usize = 4;
 /// made good here. With how it lies, how deep it still cuts, over its own size.
 fn nudged<'a>(
     placed: &Placed,
-    body: &Body,
+    body: &RigidBody,
     laying: Laying<'a>,
     beside: &[Lying<'_>],
     lay: impl Fn(&Placed, Laying<'a>) -> Option<Standing>,

@@ -21,7 +21,7 @@ use crate::hero::Hero;
 use crate::kit::Piece;
 use crate::place::Strata;
 use crate::plan::Placed;
-use crate::rest::{Body, Standing};
+use crate::rest::{RigidBody, Standing};
 
 /// What the dressings of a session left for the next one; nothing at first.
 #[derive(Debug, Default)]
@@ -93,7 +93,7 @@ impl Memory {
     }
 
     /// The body of a piece, if it was measured.
-    pub(super) fn body(&self, piece: &Piece) -> Option<Arc<Body>> {
+    pub(super) fn body(&self, piece: &Piece) -> Option<Arc<RigidBody>> {
         let (_, kit) = self.kit.0.as_ref()?;
         let at = kit.pieces.iter().position(|p| p == piece)?;
         // Simpler versions behind the kit have none

@@ -8,7 +8,7 @@ use super::settling::NEARER_HIGH;
 use crate::place::strata::{BlockAt, Blocks};
 use crate::plan::{NANO, Placed, Rectangle};
 use crate::rest::Lying;
-use crate::view::{self, Polygon, Reach};
+use crate::view::{self, ConvexPolygon, Reach};
 use rayon::prelude::*;
 
 impl Run<'_> {
@@ -94,7 +94,7 @@ impl Run<'_> {
     /// The blocks that a region touches, where there is ground.
     fn blocks_of<'b>(
         &self,
-        region: &'b Polygon,
+        region: &'b ConvexPolygon,
         side: i64,
     ) -> impl Iterator<Item = BlockAt> + use<'b> {
         let mut b = region.bounds();

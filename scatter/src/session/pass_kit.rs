@@ -8,14 +8,14 @@ use super::settling::PILE;
 use crate::brief::{Lies, Pass};
 use crate::kit::{PieceIndex, Serving};
 use crate::plan::Stones;
-use crate::rest::{self, Body};
+use crate::rest::{self, RigidBody};
 
 /// The pieces of a pass. All lists are in the order of `pieces`.
 pub(super) struct PassKit<'a> {
     /// Where they stand in the layout's list.
     pub(super) pieces: Vec<PieceIndex>,
     /// The body of each, and its diameter at scale 1, metres.
-    pub(super) bodies: Vec<(&'a Body, f64)>,
+    pub(super) bodies: Vec<(&'a RigidBody, f64)>,
     /// Long axis over diameter of each.
     pub(super) elongations: Vec<f64>,
     /// Plan area of each over the square of its diameter, lying as its mesh does.
@@ -56,7 +56,7 @@ impl<'a> PassKit<'a> {
     }
 
     /// The maximum of something over diameter.
-    fn over_b(&self, of: impl Fn(&Body) -> f64) -> f64 {
+    fn over_b(&self, of: impl Fn(&RigidBody) -> f64) -> f64 {
         let each = self.bodies.iter().map(|(body, b_axis)| of(body) / b_axis);
         each.fold(0.0, f64::max)
     }
@@ -103,7 +103,7 @@ impl Spans {
     ) -> Self {
         let aside = rest::DRIFT + if heeds.slides { rest::SLIDE } else { 0.0 };
         let from_middle = kit.over_b(|b| b.reach);
-        let stands = kit.over_b(Body::stands);
+        let stands = kit.over_b(RigidBody::stands);
         let tallest = |p: &PassRun<'_>| p.spans.stands * p.pass.sizes.to();
         let earlier = heeds.beds.iter().filter(|j| **j != index);
         let earlier = earlier.map(|j| tallest(&before[*j]));

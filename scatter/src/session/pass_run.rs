@@ -10,7 +10,7 @@ use super::relations::{Relations, shapes};
 use super::settled::Settled;
 use crate::brief::{Layer, Pass, Place};
 use crate::error::Result;
-use crate::field::{Clumps, Gathering, Mask, Outlined, Shape};
+use crate::field::{ClearShape, Clumps, Gathering, Mask, Outlined};
 use crate::ground::Ground;
 use crate::place::block::{Headings, PassPlan};
 use crate::place::{Asked, Schedule, Strata};
@@ -49,7 +49,7 @@ pub(super) struct Asks<'a> {
     /// Its images of strengths.
     pub(super) masks: &'a [Mask],
     /// Ground that the shot keeps clear by hand.
-    pub(super) shapes: Vec<Shape>,
+    pub(super) shapes: Vec<ClearShape>,
     pub(super) clumps: Option<Clumps>,
     pub(super) relations: Relations,
 }

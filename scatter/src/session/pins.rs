@@ -17,7 +17,7 @@ use crate::kit::PieceIndex;
 use crate::layout::{Instance, Tally};
 use crate::plan::{NANO, PassPiece, Placed, Rectangle};
 use crate::random::{ID_TAG_BITS, join, tag, text_key};
-use crate::rest::{self, Lying, Standing, Surface};
+use crate::rest::{self, Lying, SettledSurface, Standing};
 
 /// A pin where it came to lie.
 #[derive(Debug)]
@@ -154,7 +154,7 @@ impl Pins {
         } else {
             lying
         };
-        let surface = Surface::new(ground, lying);
+        let surface = SettledSurface::new(ground, lying);
         let standing = rest::pin(&placed, body, b_axis, pin.bury, &surface);
         let laid = Lying::new(body, standing);
         let [mx, mz] = laid.middle.map(|v| (v * NANO) as i64);

@@ -24,7 +24,7 @@ use crate::kit::{Piece, Shelf};
 use crate::layout::{Instance, Layout};
 use crate::optics::Camera;
 use crate::scene::Scene;
-use crate::view::{self, Polygon, View, toward_sun, tracks};
+use crate::view::{self, ConvexPolygon, View, toward_sun, tracks};
 
 /// A brief with its scene and kit at hand, for any of its takes.
 #[derive(Debug)]
@@ -216,5 +216,5 @@ pub struct OctaveRegion {
     /// Smallest and largest diameter, metres.
     pub sizes: [f64; 2],
     /// Where it is made.
-    pub regions: Vec<Polygon>,
+    pub regions: Vec<ConvexPolygon>,
 }

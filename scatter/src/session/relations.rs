@@ -1,7 +1,7 @@
 //! What a pass refers to, and what it keeps clear of.
 
 use crate::brief::{Manner, Other, Pass, Smallest};
-use crate::field::{Relation, Shape};
+use crate::field::{ClearShape, Relation};
 use crate::hero::Hero;
 use crate::plan::NANO;
 
@@ -26,8 +26,8 @@ const CLEAR_OF_PINS: Relation = Relation {
 };
 
 /// The shapes that a pass keeps clear of.
-pub(super) fn shapes(pass: &Pass) -> Vec<Shape> {
-    pass.clear.iter().map(Shape::new).collect()
+pub(super) fn shapes(pass: &Pass) -> Vec<ClearShape> {
+    pass.clear.iter().map(ClearShape::new).collect()
 }
 
 /// The relations of a pass.

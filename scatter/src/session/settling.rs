@@ -22,7 +22,7 @@ use crate::error;
 use crate::place::Strata;
 use crate::plan::{NANO, Placed};
 use crate::random::join;
-use crate::rest::{self, Body, Lying, Standing};
+use crate::rest::{self, Lying, RigidBody, Standing};
 use crate::view;
 
 /// The smallest pieces that a stone lies on, over its own diameter: what is smaller is pressed into
@@ -372,7 +372,7 @@ impl Run<'_> {
     }
 
     /// The body and the b-axis of a placed piece.
-    pub(super) fn body(&self, run: &PassRun<'_>, placed: &Placed) -> (&Body, f64) {
+    pub(super) fn body(&self, run: &PassRun<'_>, placed: &Placed) -> (&RigidBody, f64) {
         let number = usize::from(run.kit.pieces[usize::from(placed.piece)]);
         (
             &self.kit.bodies[number],
@@ -466,7 +466,7 @@ fn touching(
 }
 
 /// The smallest diameter that a body lies on, over its own.
-fn heeded(body: &Body) -> f64 {
+fn heeded(body: &RigidBody) -> f64 {
     match body.lies {
         Lies::Sheet => LEAF_HEEDS,
         Lies::Rigid | Lies::Rooted => STONE_HEEDS,

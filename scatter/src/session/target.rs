@@ -11,7 +11,7 @@ use crate::brief::Smallest;
 use crate::error::Result;
 use crate::field::clumps::Heaps;
 use crate::field::near::Neighbours;
-use crate::field::{Foreign, Graded, Here, Outlined, Relation, Shape, Target};
+use crate::field::{ClearShape, Foreign, Graded, Here, Outlined, Relation, Target};
 use crate::ground::Ground;
 use crate::hero::Hero;
 use crate::place::Strata;
@@ -211,7 +211,7 @@ impl Target for PassTarget<'_> {
         });
         // Any piece that reaches a shape has its place within this of it
         let round = window.grown(own_reach as i64 + 1);
-        let near = |s: &Shape| {
+        let near = |s: &ClearShape| {
             let b = s.bounds();
             b.x0 <= round.x1 && b.x1 >= round.x0 && b.z0 <= round.z1 && b.z1 >= round.z0
         };
@@ -237,7 +237,7 @@ pub(super) struct PassHere<'a> {
     /// Of a pass of stones, those of other passes that they roll off: these are no field's matter
     /// then.
     foreign: Vec<Foreign>,
-    shapes: Vec<&'a Shape>,
+    shapes: Vec<&'a ClearShape>,
     /// Smallest and largest diameter that asks, metres.
     sizes: [f64; 2],
 }

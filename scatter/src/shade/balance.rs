@@ -1,47 +1,46 @@
-//! The density, corrected from place to place, so that every few flecks the lit share is as asked:
-//! a frame shows little of the canopy.
+//! The density, corrected from place to place, so that the lit share is as asked over every few
+//! flecks: a frame shows little of the canopy.
 //!
 //! The sun's plane is split into tiles. At each corner of the tiles the correction is found from
 //! the light of the four tiles round it, three times over, each time with the corrections of the
 //! time before. A correction depends on the corners within a fixed number of tiles and on nothing
-//! else, so it is the same from every frame. What must stay lit counts as light where the ground is
-//! seen beside it: the leaves round it make up for it.
+//! else, so it is the same from every frame. What must stay lit counts as light where the ground
+//! beside it is seen: the leaves round it make up for it.
 
 use std::collections::{BTreeMap, BTreeSet};
 
 use rayon::prelude::*;
 
 use super::canopy::{Canopy, Density};
-use super::raster::Raster;
-use super::spared::Outlines;
+use super::raster::MarkRaster;
+use super::spared::SparedOutlines;
 
 /// Side of a tile in flecks: a few flecks in each even where little is lit.
 const FLECKS: f64 = 4.0;
-/// Limits of a tile's side, pixels. A silhouette reaches into the next tile at most.
+/// Limits of a tile's side, pixels. A silhouette extends no farther than the next tile.
 const SIDES: [f64; 2] = [96.0, 768.0];
 /// Times that the corrections are found.
 const TIMES: usize = 3;
-/// Corners on each side of a corner that its correction hangs on, each time: two tiles, since a
-/// caster may reach over one.
+/// Corners on each side of a corner on which its correction depends, each time: two tiles, since a
+/// caster may overlap a whole one.
 const HANGS_ON: i64 = 2;
-/// Most that a density is corrected by.
+/// Maximum correction of a density.
 const MOST: f64 = 1.0;
 /// Bins of marks, from [`LEAST`] on, and their width: half a bin is a fifth of a point of light.
 const BINS: usize = 768;
 const LEAST: f64 = -1.0;
 const BIN: f64 = 3.0 / BINS as f64;
-/// Tiles up to which the candidates are drawn once and kept, for memory's sake: a hundred
-/// megabytes.
+/// Up to this many tiles the candidates are drawn once and kept: a hundred megabytes.
 const KEPT: usize = 4000;
-/// Rows of pixels of a tile of which one is looked at: a fleck is some thirty rows high.
+/// One row of pixels in this many is looked at: a fleck is some thirty rows high.
 const EVERY: usize = 3;
-/// Marks this far over the mean are looked at only where a correction turns out to hang on them.
+/// Marks this far over the mean are looked at only where a correction turns out to depend on them.
 const OVER: f64 = 0.25;
-/// Share of four tiles that must be ground which counts, for a correction.
+/// Share of four tiles that must be ground that counts, for a correction to be made.
 const ENOUGH: f64 = 0.25;
 
 /// The light of one tile: how many pixels have their smallest mark in each bin.
-type Light = Vec<u32>;
+type MarkHistogram = Vec<u32>;
 
 /// Side of the tiles, pixels.
 pub(super) fn side(canopy: &Canopy<'_>, fleck: f64) -> i64 {
@@ -49,20 +48,20 @@ pub(super) fn side(canopy: &Canopy<'_>, fleck: f64) -> i64 {
     side.clamp(SIDES[0].max(canopy.poses.reach as f64 + 1.0), SIDES[1]) as i64
 }
 
-/// The density of a canopy, corrected wherever it decides over a caster that reaches the tiles.
+/// The density of a canopy, corrected wherever it decides about a caster that overlaps the tiles.
 pub(super) fn balance(
     canopy: &Canopy<'_>,
     tiles: &BTreeSet<[i64; 2]>,
     (mean, side): (f64, i64),
     lit: f64,
-    (spared, margin): (&Outlines, f64),
+    (spared, margin): (&SparedOutlines, f64),
 ) -> Density {
     let mut density = Density {
         mean,
         side,
         corrections: BTreeMap::new(),
     };
-    // Casters that reach a tile hang in it or beside it: the corners of those tiles
+    // Casters that overlap a tile hang in it or beside it: the corners of those tiles
     let corners = grown(tiles, [-1, 2]);
     let all = HANGS_ON * (TIMES - 1) as i64 + 1;
     if tiles.len() < KEPT {
@@ -72,13 +71,13 @@ pub(super) fn balance(
         let reach = HANGS_ON * (TIMES - time) as i64;
         let now = grown(&corners, [-reach, reach]);
         let looked_at: Vec<[i64; 2]> = grown(&now, [-1, 0]).into_iter().collect();
-        let read = |tiles: &[[i64; 2]], until: usize| -> BTreeMap<[i64; 2], Light> {
+        let read = |tiles: &[[i64; 2]], until: usize| -> BTreeMap<[i64; 2], MarkHistogram> {
             let of = |tile: &[i64; 2]| light(canopy, *tile, &density, until, (spared, margin));
             tiles.par_iter().map(|tile| (*tile, of(tile))).collect()
         };
         let until = bin(mean + OVER);
         let mut lights = read(&looked_at, until);
-        let found = |lights: &BTreeMap<[i64; 2], Light>, corner: &[i64; 2]| {
+        let found = |lights: &BTreeMap<[i64; 2], MarkHistogram>, corner: &[i64; 2]| {
             let round = round(corner).map(|tile| lights.get(&tile));
             quantile(round.into_iter().flatten(), side, lit)
         };
@@ -110,7 +109,7 @@ fn bin(mark: f64) -> usize {
     ((mark - LEAST) / BIN).clamp(0.0, (BINS - 1) as f64) as usize
 }
 
-/// The tiles within so many of some, from `before` to `after` along each axis.
+/// The given tiles and those round them, from `before` to `after` along each axis.
 fn grown(tiles: &BTreeSet<[i64; 2]>, [before, after]: [i64; 2]) -> BTreeSet<[i64; 2]> {
     let mut all = BTreeSet::new();
     for [x, y] in tiles {
@@ -121,19 +120,19 @@ fn grown(tiles: &BTreeSet<[i64; 2]>, [before, after]: [i64; 2]) -> BTreeSet<[i64
     all
 }
 
-/// The light of a tile as far as it hangs on marks of bins before `until`. Ground that a hero hides
-/// from the sun does not count.
+/// The light of a tile, as far as it depends on marks of bins before `until`. Ground that a hero
+/// hides from the sun does not count.
 fn light(
     canopy: &Canopy<'_>,
     tile: [i64; 2],
     density: &Density,
     until: usize,
-    (spared, margin): (&Outlines, f64),
-) -> Light {
+    (spared, margin): (&SparedOutlines, f64),
+) -> MarkHistogram {
     let side = density.side;
     let low = tile.map(|v| v * side);
     let high = low.map(|v| v + side);
-    let mut raster = Raster::sparse(low, side as usize, side as usize, EVERY);
+    let mut raster = MarkRaster::sparse(low, side as usize, side as usize, EVERY);
     for candidate in canopy.touching(low, high) {
         // As the raster keeps it
         let mark = f64::from(density.mark(&candidate) as f32);
@@ -158,9 +157,13 @@ fn light(
     light
 }
 
-/// The density at which the share asked of some tiles is lit; None where too little of them is
+/// The density at which the share `lit` of some tiles is lit; None where too little of them is
 /// ground that counts.
-fn quantile<'b>(lights: impl Iterator<Item = &'b Light>, side: i64, lit: f64) -> Option<f64> {
+fn quantile<'b>(
+    lights: impl Iterator<Item = &'b MarkHistogram>,
+    side: i64,
+    lit: f64,
+) -> Option<f64> {
     let mut sum = vec![0_u64; BINS];
     for light in lights {
         for (bin, count) in sum.iter_mut().zip(light) {

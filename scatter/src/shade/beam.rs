@@ -1,4 +1,4 @@
-//! The sun's plane: what is on one ray of the sun has one place in it.
+//! The sun's plane, square to its rays: all points of one ray have one place in it.
 
 use glam::{DMat3, DQuat, DVec3};
 
@@ -8,10 +8,11 @@ use crate::ground::Ground;
 /// shadow's edge is as wide as this share of the distance: a 107th.
 pub const SUN: f64 = 1923.0 / 206_264.806_247_096_36;
 
-/// Steps in which the ground on a ray is looked for; each halves what is left of the way on level
+/// Steps in which the ground on a ray is looked for; each halves the remaining distance on level
 /// ground.
 const STEPS: usize = 24;
-/// Change of height at which it is found, metres: a hundredth of the finest softness.
+/// Change of height, metres, at which the ground counts as found: a hundredth of the finest
+/// softness.
 const FOUND: f64 = 4e-5;
 
 /// The sun's rays, and the plane square to them through the world's origin. Its axes: `a` level,
@@ -42,7 +43,7 @@ impl Beam {
         self.axes.map(|axis| axis.dot(p))
     }
 
-    /// World place on a ray, so far above the plane.
+    /// World place on a ray, `along` metres above the plane.
     #[must_use]
     pub fn at(&self, [a, b]: [f64; 2], along: f64) -> DVec3 {
         self.axes[0] * a + self.axes[1] * b + self.sun * along

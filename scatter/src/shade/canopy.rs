@@ -2,9 +2,10 @@
 //! thinned by a mark.
 //!
 //! Each candidate carries a mark from 0 to 1, and hangs there when the density is above it. So more
-//! density adds casters and moves none, and a place's light is a plain function of the density: it
-//! is dark from the smallest mark on of those that shade it. Most of the mark is a field that is
-//! high in gaps and low deep in the leaves ([`Gaps`]): leaves gather in boughs.
+//! density adds casters and moves none, and the light of a place is a plain function of the
+//! density: it is dark where the density is above the smallest mark of those that shade it. The
+//! larger part of the mark is a field that is high in gaps and low deep in the leaves ([`Gaps`]):
+//! leaves gather in boughs.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::OnceLock;
@@ -12,38 +13,38 @@ use std::sync::OnceLock;
 use rayon::prelude::*;
 
 use super::gaps::Gaps;
-use super::silhouette::{PIXEL, Poses};
+use super::silhouette::{PIXEL, SprayPoses};
 use crate::random::{cell_key, join, stream};
 
-/// Silhouettes on each place, in the mean, where all candidates hang: a 400th of the light comes
+/// Mean number of silhouettes over a place where all candidates hang: a 400th of the light comes
 /// through.
 const LAYERS: f64 = 6.0;
-/// Candidates in a cell, in the mean: far fewer than an id can number.
+/// Mean number of candidates in a cell: far fewer than an id can number.
 const IN_CELL: f64 = 6.0;
-/// Most candidates in a cell: what an id can number. A cell has more once in 1e40.
+/// Maximum number of candidates in a cell: what an id can number. A cell has more once in 1e40.
 const MOST_IN_CELL: u32 = 64;
 /// Share of the mark that is each candidate's own: the boughs' edges are loose.
 const OWN: f64 = 0.2;
 
-/// What a canopy is made of, before it is known how much of it there is.
+/// What a canopy is made of, before its density is known.
 #[derive(Debug)]
 pub(super) struct Canopy<'a> {
-    pub(super) poses: &'a Poses,
+    pub(super) poses: &'a SprayPoses,
     /// Side of a pixel in the sun's plane, metres.
     pub(super) pixel: f64,
     /// Scale of the sprays.
     pub(super) scale: f64,
     pub(super) gaps: Gaps,
     key: u64,
-    /// Candidates by cell, where they have been drawn before.
-    drawn: OnceLock<BTreeMap<[i64; 2], Vec<Candidate>>>,
+    /// Candidates by cell, where they have already been drawn.
+    drawn: OnceLock<BTreeMap<[i64; 2], Vec<CasterCandidate>>>,
     /// Side of a cell, metres.
     pub(super) cell: f64,
 }
 
 /// A caster that may hang.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Candidate {
+pub(super) struct CasterCandidate {
     /// Its cell, and its number there.
     pub(super) cell: [i64; 2],
     pub(super) ordinal: u32,
@@ -58,8 +59,8 @@ pub(super) struct Candidate {
 }
 
 impl<'a> Canopy<'a> {
-    /// A canopy of sprays of a scale with gaps so far apart, metres; `key` is the pass's.
-    pub(super) fn new(poses: &'a Poses, key: u64, scale: f64, spacing: f64) -> Self {
+    /// A canopy of sprays at a scale, with gaps `spacing` metres apart; `key` is the pass's.
+    pub(super) fn new(poses: &'a SprayPoses, key: u64, scale: f64, spacing: f64) -> Self {
         let pixel = PIXEL * scale;
         Self {
             poses,
@@ -78,7 +79,10 @@ impl<'a> Canopy<'a> {
     }
 
     /// The candidates of one cell.
-    pub(super) fn candidates(&self, cell: [i64; 2]) -> impl Iterator<Item = Candidate> + use<'_> {
+    pub(super) fn candidates(
+        &self,
+        cell: [i64; 2],
+    ) -> impl Iterator<Item = CasterCandidate> + use<'_> {
         let mut draws = stream(cell_key(self.key, cell[0], cell[1]));
         let count = draws.poisson(IN_CELL).min(MOST_IN_CELL);
         (0..count).map(move |ordinal| {
@@ -86,7 +90,7 @@ impl<'a> Canopy<'a> {
             let pose = (draws.unit() * self.poses.all.len() as f64) as usize;
             let own = draws.unit();
             let leaves = 1.0 - self.gaps.at(at);
-            Candidate {
+            CasterCandidate {
                 cell,
                 ordinal,
                 at,
@@ -98,14 +102,14 @@ impl<'a> Canopy<'a> {
     }
 
     /// Draws the candidates that may touch some squares of pixels of a side, and keeps them: they
-    /// will be asked for again and again.
+    /// are needed again and again.
     pub(super) fn draw(&self, squares: &BTreeSet<[i64; 2]>, side: i64) {
         let cells: BTreeSet<[i64; 2]> = squares
             .iter()
             .flat_map(|s| self.cells(s.map(|v| v * side), s.map(|v| (v + 1) * side)))
             .collect();
         let cells: Vec<[i64; 2]> = cells.into_iter().collect();
-        let drawn: Vec<([i64; 2], Vec<Candidate>)> = cells
+        let drawn: Vec<([i64; 2], Vec<CasterCandidate>)> = cells
             .par_iter()
             .map(|cell| (*cell, self.candidates(*cell).collect()))
             .collect();
@@ -127,7 +131,7 @@ impl<'a> Canopy<'a> {
         &self,
         low: [i64; 2],
         high: [i64; 2],
-    ) -> impl Iterator<Item = Candidate> + use<'_> {
+    ) -> impl Iterator<Item = CasterCandidate> + use<'_> {
         self.cells(low, high).flat_map(|cell| {
             let drawn = self.drawn.get().and_then(|d| d.get(&cell));
             drawn
@@ -165,12 +169,12 @@ impl Density {
 
     /// A candidate's mark as if the density were the mean everywhere: it hangs when this is below
     /// the mean.
-    pub(super) fn mark(&self, candidate: &Candidate) -> f64 {
+    pub(super) fn mark(&self, candidate: &CasterCandidate) -> f64 {
         candidate.mark - self.correction(candidate.pixel)
     }
 
     /// Whether a candidate hangs.
-    pub(super) fn hangs(&self, candidate: &Candidate) -> bool {
+    pub(super) fn hangs(&self, candidate: &CasterCandidate) -> bool {
         self.mark(candidate) < self.mean
     }
 }

@@ -1,19 +1,19 @@
 //! Where the gaps between boughs are: a field from 0 in a gap's middle to 1 deep in the leaves.
 //!
-//! One gap lies in each square of a lattice, anywhere in the square but near its border, larger or
-//! smaller, its outline bent by noise. Gaps strewn by themselves would leave one frame dark and the
-//! next one bright.
+//! One gap lies in each square of a lattice, anywhere in the square except near its border. Gaps
+//! differ in size, and noise bends their outlines. Gaps strewn independently would leave one frame
+//! dark and the next one bright.
 
 use crate::noise::{BOUND, gradient_noise};
 use crate::random::{cell_key, join, stream};
 
-/// Share of its square's side that a gap's middle may lie in.
+/// Share of its square's side in which a gap's middle may lie.
 const LOOSE: f64 = 0.85;
 /// Smallest and largest gap over the mean, by width.
 const WIDTHS: [f64; 2] = [0.7, 1.35];
 /// How far noise bends the outlines, over their distance from the middle.
 const BENT: f64 = 0.35;
-/// Places that the field's own distribution is measured at, and the quantiles kept of it.
+/// Places at which the field's own distribution is measured, and the quantiles kept of it.
 const SAMPLES: usize = 4096;
 const QUANTILES: usize = 129;
 
@@ -45,7 +45,7 @@ impl Gaps {
         gaps
     }
 
-    /// Share of the plane that is nearer to a gap than a place, 0..=1.
+    /// Share of the plane that is nearer to a gap than `place` is, 0..=1.
     pub(super) fn at(&self, place: [f64; 2]) -> f64 {
         let distance = self.distance(place);
         let q = &self.quantiles;

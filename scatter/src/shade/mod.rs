@@ -1,14 +1,15 @@
 //! Shade: casters outside the frame, between the sun and the framed ground.
 //!
-//! The sun is a disc, so the edge of a shadow is as wide as a 107th of the distance to what casts
-//! it: the softness asked is a distance along the rays, and there the canopy hangs over the ground.
-//! It is a pattern on the world (`canopy`, in the plane square to the sun's rays) and knows no
-//! camera; its scale and density are solved for (`solve`, `balance`). The frames only choose which
-//! casters are made: those between the sun and ground that is seen, outside every frame.
+//! The sun is a disc, so the edge of a shadow is a 107th as wide as the distance to what casts it.
+//! The softness that a shot asks for is therefore a distance along the rays, and there the canopy
+//! hangs over the ground. It is a pattern on the world (`canopy`, in the plane square to the sun's
+//! rays) and knows no camera; its scale and density are solved for (`solve`, `balance`). The frames
+//! only choose which casters are made: those between the sun and ground that is seen, outside every
+//! frame.
 //!
-//! The lit share is the share of the rays of the whole sun's disc that come through, meant over the
-//! ground. That is also the share of a plane square to the rays that no silhouette covers: softness
-//! spreads light, it takes none away.
+//! The lit share is the share of the rays from the whole disc of the sun that come through,
+//! averaged over the ground. It equals the share of a plane square to the rays that no silhouette
+//! covers: softness spreads light, it takes none away.
 
 mod balance;
 mod beam;
@@ -33,18 +34,18 @@ use crate::place::block::{ID_CELL_BITS, piece_id};
 use crate::plan::NANO;
 use crate::random::Streams;
 use crate::scene::Scene;
-use crate::view::Polygon;
-use canopy::{Candidate, Canopy, Density};
-use raster::Raster;
-use silhouette::Poses;
-use solve::{Asked, Solved};
-use spared::Outlines;
+use crate::view::ConvexPolygon;
+use canopy::{Canopy, CasterCandidate, Density};
+use raster::MarkRaster;
+use silhouette::SprayPoses;
+use solve::{CanopyTarget, Solved};
+use spared::SparedOutlines;
 
-/// Height over the ground up to which what stands there is dappled too, metres: grass, a stone.
+/// Height over the ground, metres, up to which what stands there is dappled too: grass, a stone.
 const ABOVE: f64 = 0.2;
-/// Most radius of a spray over the canopy's height: none hangs into the ground.
+/// Maximum radius of a spray over the canopy's height: none hangs into the ground.
 const DEEPEST: f64 = 0.4;
-/// Pixels of framed ground that its light is read from, about.
+/// Number of pixels of framed ground from which its light is read, about.
 const READ: f64 = 1e5;
 /// Casters whose distance is measured.
 const SOUNDED: usize = 200;
@@ -64,16 +65,17 @@ pub struct Caster {
     pub scale: f64,
 }
 
-/// Asked and got. Lengths in metres.
+/// What a shot asks for and what it gets. Lengths in metres.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Figures {
-    /// Share of the sun that comes through to the framed ground: asked, and what the casters made
-    /// leave.
+    /// Share of the sun that comes through to the framed ground: as asked, and as the casters leave
+    /// it.
     pub lit: [f64; 2],
-    /// Mean width of the flecks square to the sun's azimuth: asked, and on a patch of the canopy (0
-    /// where there are none).
+    /// Mean width of the flecks square to the sun's azimuth: as asked, and as measured on a patch
+    /// of the canopy (0 where there are none).
     pub fleck: [f64; 2],
-    /// Width of a shadow's edge square to the rays: asked, and by the casters' mean distance.
+    /// Width of a shadow's edge square to the rays: as asked, and as it follows from the casters'
+    /// mean distance.
     pub softness: [f64; 2],
     /// Distance of the casters from the ground along the sun's rays.
     pub distance: f64,
@@ -87,7 +89,7 @@ pub struct Figures {
     pub scale: f64,
 }
 
-/// A canopy as far as the frames need it.
+/// The part of a canopy that the frames need.
 #[derive(Debug)]
 pub struct Hung {
     /// The casters, by cell and number.
@@ -96,7 +98,7 @@ pub struct Hung {
     pub in_frame: u64,
     /// Casters left out since they would shade a hero.
     pub on_hero: u64,
-    /// Asked and got.
+    /// What the shot asks for and what it gets.
     pub figures: Figures,
 }
 
@@ -111,7 +113,7 @@ pub fn hang(
     streams: Streams,
     most: u64,
 ) -> Result<Hung> {
-    let poses = Poses::new(sprays);
+    let poses = SprayPoses::new(sprays);
     let beam = Beam::new(scene.view.sun());
     let softness = asked.softness;
     let distance = softness / SUN;
@@ -119,7 +121,7 @@ pub fn hang(
     let solved = solve::solve(
         &poses,
         streams.key,
-        Asked {
+        CanopyTarget {
             lit: asked.lit,
             fleck: asked.fleck,
             softness,
@@ -127,10 +129,10 @@ pub fn hang(
         },
     );
     let spared = match asked.hero {
-        HeroLight::Lit => Outlines::of(&scene.heroes, &beam),
-        HeroLight::Any => Outlines::default(),
+        HeroLight::Lit => SparedOutlines::of(&scene.heroes, &beam),
+        HeroLight::Any => SparedOutlines::default(),
     };
-    let mut work = Work {
+    let mut builder = CanopyBuilder {
         scene,
         tag: streams.tag,
         most,
@@ -146,20 +148,20 @@ pub fn hang(
         },
         spared,
     };
-    let wide = work.regions(0.5 * ABOVE, work.reach());
-    work.check(&wide)?;
-    let tiles = work.tiles(&wide);
-    work.density = balance::balance(
-        work.canopy,
+    let wide = builder.regions(0.5 * ABOVE, builder.reach());
+    builder.check(&wide)?;
+    let tiles = builder.tiles(&wide);
+    builder.density = balance::balance(
+        builder.canopy,
         &tiles,
-        (work.density.mean, work.density.side),
+        (builder.density.mean, builder.density.side),
         asked.lit,
-        (&work.spared, work.margin),
+        (&builder.spared, builder.margin),
     );
-    let (made, in_frame, on_hero) = work.made(&wide);
-    let lit = work.lit(&made);
-    let casters: Vec<Caster> = made.iter().map(|c| work.caster(c)).collect();
-    let sounded = work.sound(&made).unwrap_or(distance);
+    let (made, in_frame, on_hero) = builder.made(&wide);
+    let lit = builder.lit(&made);
+    let casters: Vec<Caster> = made.iter().map(|c| builder.caster(c)).collect();
+    let sounded = builder.sound(&made).unwrap_or(distance);
     Ok(Hung {
         in_frame,
         on_hero,
@@ -185,22 +187,22 @@ fn leaf_area(solved: &Solved<'_>, beam: &Beam) -> f64 {
 }
 
 /// A canopy on its way.
-struct Work<'a> {
+struct CanopyBuilder<'a> {
     scene: &'a Scene,
     tag: u16,
     /// Maximum number of casters.
     most: u64,
     beam: Beam,
-    /// Of the casters from the ground, along the beam, metres.
+    /// Distance of the casters from the ground along the beam, metres.
     distance: f64,
     /// Distance kept from what must stay lit, in the sun's plane, metres.
     margin: f64,
     canopy: &'a Canopy<'a>,
     density: Density,
-    spared: Outlines,
+    spared: SparedOutlines,
 }
 
-impl Work<'_> {
+impl CanopyBuilder<'_> {
     /// Largest radius of a caster with the edge of its shadow, metres.
     fn reach(&self) -> f64 {
         self.canopy.poses.reach as f64 * self.canopy.pixel + self.margin
@@ -208,10 +210,10 @@ impl Work<'_> {
 
     /// Convex polygons of the sun's plane that together hold the rays to all framed ground, and to
     /// all framed places as much above it as twice `radius`; each with a margin, metres.
-    fn regions(&self, radius: f64, margin: f64) -> Vec<Polygon> {
+    fn regions(&self, radius: f64, margin: f64) -> Vec<ConvexPolygon> {
         let ground = &self.scene.ground;
         let [low, high] = ground.slab();
-        let in_plane = |region: Polygon| {
+        let in_plane = |region: ConvexPolygon| {
             let points: Vec<[f64; 2]> = region
                 .corners()
                 .iter()
@@ -221,14 +223,14 @@ impl Work<'_> {
                         .map(|h| self.beam.place(DVec3::new(*x, base + h, *z)))
                 })
                 .collect();
-            Polygon::hull(&points, margin + region.margin())
+            ConvexPolygon::hull(&points, margin + region.margin())
         };
         let regions = self.scene.view.ground_regions(radius, ground);
         regions.into_iter().filter_map(in_plane).collect()
     }
 
     /// Squares of a side that touch regions, metres.
-    fn squares(regions: &[Polygon], side: f64) -> BTreeSet<[i64; 2]> {
+    fn squares(regions: &[ConvexPolygon], side: f64) -> BTreeSet<[i64; 2]> {
         let mut squares = BTreeSet::new();
         for region in regions {
             let [x0, y0, x1, y1] = region.bounds().map(|v| libm::floor(v / side) as i64);
@@ -241,20 +243,20 @@ impl Work<'_> {
         squares
     }
 
-    fn tiles(&self, regions: &[Polygon]) -> BTreeSet<[i64; 2]> {
+    fn tiles(&self, regions: &[ConvexPolygon]) -> BTreeSet<[i64; 2]> {
         Self::squares(regions, self.density.side as f64 * self.canopy.pixel)
     }
 
     /// Refuses what is surely over the budget, and what ids can't tell apart, before the work.
-    fn check(&self, regions: &[Polygon]) -> Result<()> {
-        /// Not all candidates hang, and regions have margins: only this many times the budget is
-        /// surely over it.
+    fn check(&self, regions: &[ConvexPolygon]) -> Result<()> {
+        /// Not all candidates hang, and regions have margins: only more than this many times the
+        /// budget is surely too much.
         const SURELY_OVER: f64 = 4.0;
-        let area: f64 = regions.iter().map(Polygon::area).sum();
+        let area: f64 = regions.iter().map(ConvexPolygon::area).sum();
         let forecast = area * self.canopy.candidates_per_m2();
         let span = regions
             .iter()
-            .map(Polygon::bounds)
+            .map(ConvexPolygon::bounds)
             .map(|b| (b[2] - b[0]).max(b[3] - b[1]) / self.canopy.cell)
             .fold(0.0, f64::max);
         if forecast > SURELY_OVER * self.most as f64
@@ -275,13 +277,13 @@ impl Work<'_> {
         Ok(())
     }
 
-    /// The candidates that are made, by cell and number, and how many were left out as seen in a
-    /// frame, and as shading a hero.
-    fn made(&self, regions: &[Polygon]) -> (Vec<Candidate>, u64, u64) {
+    /// The candidates that are made, by cell and number, and how many were left out since a frame
+    /// would see them, and since they would shade a hero.
+    fn made(&self, regions: &[ConvexPolygon]) -> (Vec<CasterCandidate>, u64, u64) {
         let cells: Vec<[i64; 2]> = Self::squares(regions, self.canopy.cell)
             .into_iter()
             .collect();
-        let found: Vec<(Candidate, Fate)> = cells
+        let found: Vec<(CasterCandidate, CasterFate)> = cells
             .par_iter()
             .flat_map_iter(|cell| {
                 let hanging = self.canopy.candidates(*cell);
@@ -290,14 +292,14 @@ impl Work<'_> {
                     .filter_map(|c| Some((c, self.fate(&c)?)))
             })
             .collect();
-        let count = |fate: Fate| found.iter().filter(|(_, f)| *f == fate).count() as u64;
-        let (in_frame, on_hero) = (count(Fate::InFrame), count(Fate::OnHero));
-        let made = found.into_iter().filter(|(_, f)| *f == Fate::Made);
+        let count = |fate: CasterFate| found.iter().filter(|(_, f)| *f == fate).count() as u64;
+        let (in_frame, on_hero) = (count(CasterFate::InFrame), count(CasterFate::OnHero));
+        let made = found.into_iter().filter(|(_, f)| *f == CasterFate::Made);
         (made.map(|(c, _)| c).collect(), in_frame, on_hero)
     }
 
     /// What becomes of a candidate that hangs; None if no framed ground needs it.
-    fn fate(&self, candidate: &Candidate) -> Option<Fate> {
+    fn fate(&self, candidate: &CasterCandidate) -> Option<CasterFate> {
         let pose = &self.canopy.poses.all[candidate.pose];
         let radius = pose.radius * pose.size * self.canopy.scale;
         let foot = self.beam.ground(&self.scene.ground, candidate.at);
@@ -314,18 +316,18 @@ impl Work<'_> {
             return None;
         }
         if self.spared.meet(self.canopy, candidate, self.margin) {
-            return Some(Fate::OnHero);
+            return Some(CasterFate::OnHero);
         }
         let middle = foot + sun * self.distance;
         Some(if view.in_frame(middle, radius) {
-            Fate::InFrame
+            CasterFate::InFrame
         } else {
-            Fate::Made
+            CasterFate::Made
         })
     }
 
-    /// Whether any of a round shadow falls into a frame, on the ground or on what stands on it.
-    /// Asked at places of the shadow that lie less than half its radius apart.
+    /// Whether any part of a round shadow falls into a frame, on the ground or on what stands on
+    /// it. Tested at places of the shadow that lie less than half its radius apart.
     fn falls_in_frame(&self, middle: [f64; 2], radius: f64) -> bool {
         /// Rings, and places on each.
         const RINGS: u32 = 3;
@@ -345,7 +347,7 @@ impl Work<'_> {
     }
 
     /// A candidate in its place.
-    fn caster(&self, candidate: &Candidate) -> Caster {
+    fn caster(&self, candidate: &CasterCandidate) -> Caster {
         let pose = &self.canopy.poses.all[candidate.pose];
         let scale = pose.size * self.canopy.scale;
         let rotation = (self.beam.world_from_plane() * pose.plane_from_piece).normalize();
@@ -367,9 +369,9 @@ impl Work<'_> {
         }
     }
 
-    /// Share of the light that the casters made leave on the framed ground; what a hero hides from
-    /// the sun does not count. 1 where no ground is framed.
-    fn lit(&self, made: &[Candidate]) -> f64 {
+    /// Share of the light that the casters leave on the framed ground; ground that a hero hides
+    /// from the sun does not count. 1 where no ground is framed.
+    fn lit(&self, made: &[CasterCandidate]) -> f64 {
         let names: Vec<([i64; 2], u32)> = {
             let mut names: Vec<_> = made.iter().map(|c| (c.cell, c.ordinal)).collect();
             names.sort_unstable();
@@ -379,13 +381,13 @@ impl Work<'_> {
         let side = self.density.side;
         let pixels = tiles.len() as f64 * (side * side) as f64;
         let step = (libm::sqrt(pixels / READ) as usize).max(1);
-        let heroes = Outlines::of(&self.scene.heroes, &self.beam);
+        let heroes = SparedOutlines::of(&self.scene.heroes, &self.beam);
         let counts: Vec<[u64; 2]> = tiles
             .par_iter()
             .map(|tile| {
                 let low = tile.map(|v| v * side);
                 let high = low.map(|v| v + side);
-                let mut raster = Raster::new(low, side as usize, side as usize);
+                let mut raster = MarkRaster::new(low, side as usize, side as usize);
                 for c in self.canopy.touching(low, high) {
                     if names.binary_search(&(c.cell, c.ordinal)).is_ok() {
                         raster.shade(self.canopy, &c, 0.0);
@@ -417,7 +419,7 @@ impl Work<'_> {
 
     /// Mean distance down the beam from casters to the ground, measured; None where there are no
     /// casters.
-    fn sound(&self, made: &[Candidate]) -> Option<f64> {
+    fn sound(&self, made: &[CasterCandidate]) -> Option<f64> {
         let every = made.len() / SOUNDED + 1;
         let found: Vec<f64> = made
             .iter()
@@ -435,7 +437,7 @@ impl Work<'_> {
 
 /// What becomes of a candidate that hangs over framed ground.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Fate {
+enum CasterFate {
     Made,
     InFrame,
     OnHero,

@@ -1,21 +1,21 @@
 //! Light through the canopy on a raster in the sun's plane.
 
-use super::canopy::{Candidate, Canopy};
+use super::canopy::{Canopy, CasterCandidate};
 
 /// Flecks are measured along every so many rows: neighbouring rows cross the same flecks.
 const ROWS: usize = 4;
 
-/// Smallest marks of what shades each pixel, in a rectangle from `low`; infinite where nothing
+/// The smallest mark of what shades each pixel of a rectangle from `low`; infinite where nothing
 /// does.
-pub(super) struct Raster {
+pub(super) struct MarkRaster {
     low: [i64; 2],
     width: usize,
-    /// Only every so many rows are there, the first one among them.
+    /// One row in this many is there, starting with the first.
     every: i64,
     pub(super) marks: Vec<f32>,
 }
 
-impl Raster {
+impl MarkRaster {
     /// A raster that nothing shades.
     pub(super) fn new(low: [i64; 2], width: usize, height: usize) -> Self {
         Self {
@@ -26,7 +26,7 @@ impl Raster {
         }
     }
 
-    /// The same with every so many rows alone: enough for a share of light.
+    /// The same with only one row in `every`: enough for a share of light.
     pub(super) fn sparse(low: [i64; 2], width: usize, height: usize, every: usize) -> Self {
         Self {
             every: every as i64,
@@ -49,7 +49,7 @@ impl Raster {
     }
 
     /// Shades the pixels under a candidate with its mark.
-    pub(super) fn shade(&mut self, canopy: &Canopy<'_>, candidate: &Candidate, mark: f64) {
+    pub(super) fn shade(&mut self, canopy: &Canopy<'_>, candidate: &CasterCandidate, mark: f64) {
         let width = self.width as i64;
         let height = self.height() as i64 * self.every;
         let [x, y] = [0, 1].map(|k| candidate.pixel[k] - self.low[k]);
@@ -72,8 +72,8 @@ impl Raster {
         }
     }
 
-    /// Mean width of the flecks along rows, pixels: where at a density half of a sun whose image
-    /// has the given radius (pixels) comes through. None where there is no fleck.
+    /// Mean width of the flecks along rows, pixels: of the places where, at a density, half of a
+    /// sun whose image has the given radius (pixels) comes through. None where there is no fleck.
     pub(super) fn fleck(&self, density: f64, sun: f64) -> Option<f64> {
         let (width, height) = (self.width, self.height());
         // Free pixels summed along each row, from its start

@@ -14,13 +14,12 @@ const TURNS: usize = 12;
 pub(super) const PIXEL: f64 = 0.008;
 /// Sizes of the sprays over the canopy's scale, spread evenly over the poses.
 const SIZES: [f64; 2] = [0.75, 1.25];
-/// Most that a spray's plane leans out of the square to the sun: leaves spread to the light, by
-/// eye.
+/// Maximum lean of a spray's plane away from square to the sun: leaves spread to the light. By eye.
 const LEAN: f64 = 0.9;
 
 /// One spray in one pose.
 #[derive(Debug, Clone)]
-pub(super) struct Pose {
+pub(super) struct SprayPose {
     /// Index into the pieces that were given.
     pub(super) piece: u16,
     /// Sun's plane from piece.
@@ -41,9 +40,9 @@ pub(super) struct Pose {
 
 /// All the poses that casters are drawn from.
 #[derive(Debug, Clone)]
-pub(super) struct Poses {
-    pub(super) all: Vec<Pose>,
-    /// Farthest pixel of any from its middle, along an axis.
+pub(super) struct SprayPoses {
+    pub(super) all: Vec<SprayPose>,
+    /// Maximum distance of any pixel from its middle, along an axis, pixels.
     pub(super) reach: i64,
     /// Mean pixels of a silhouette.
     pub(super) mean_pixels: f64,
@@ -53,22 +52,23 @@ pub(super) struct Poses {
     pub(super) radius: f64,
 }
 
-impl Poses {
+impl SprayPoses {
     /// The poses of some sprays.
     pub(super) fn new(pieces: &[&Piece]) -> Self {
         let count = pieces.len() * TURNS;
-        let all: Vec<Pose> = (0..count)
+        let all: Vec<SprayPose> = (0..count)
             .into_par_iter()
             .map(|i| {
                 let (piece, turn) = (i / TURNS, i % TURNS);
                 // Sizes in a fixed shuffle: neighbouring poses differ
                 let share = ((i * 7) % count) as f64 / (count - 1).max(1) as f64;
                 let size = SIZES[0] + (SIZES[1] - SIZES[0]) * share;
-                Pose::new(pieces[piece], piece as u16, turn, size)
+                SprayPose::new(pieces[piece], piece as u16, turn, size)
             })
             .collect();
-        let mean =
-            |of: &dyn Fn(&Pose) -> f64| all.iter().map(of).sum::<f64>() / all.len().max(1) as f64;
+        let mean = |of: &dyn Fn(&SprayPose) -> f64| {
+            all.iter().map(of).sum::<f64>() / all.len().max(1) as f64
+        };
         let reach = all
             .iter()
             .flat_map(|p| &p.spans)
@@ -87,7 +87,7 @@ impl Poses {
     }
 }
 
-impl Pose {
+impl SprayPose {
     fn new(piece: &Piece, index: u16, turn: usize, size: f64) -> Self {
         let mut draws = stream(join(text_key(&piece.name), turn as u64));
         let roll = (turn as f64 + draws.unit()) * TAU / TURNS as f64;
@@ -109,7 +109,7 @@ impl Pose {
         let high = positions().fold(DVec3::NEG_INFINITY, DVec3::max);
         let middle = 0.5 * (low + high);
         let radius = positions().map(|p| p.distance(middle)).fold(0.0, f64::max);
-        let mut raster = Raster::new((radius * size / PIXEL) as i32 + 2);
+        let mut raster = CoverageMask::new((radius * size / PIXEL) as i32 + 2);
         let mut leaf_area = 0.0;
         for mesh in piece.parts.iter().map(|part| &part.mesh) {
             for t in mesh.indices.chunks_exact(3) {
@@ -138,12 +138,12 @@ impl Pose {
 }
 
 /// Pixels about a middle, each covered where its own middle is.
-struct Raster {
+struct CoverageMask {
     half: i32,
     covered: Vec<bool>,
 }
 
-impl Raster {
+impl CoverageMask {
     fn new(half: i32) -> Self {
         let side = (2 * half + 1) as usize;
         Self {
@@ -205,7 +205,7 @@ mod tests {
 
     #[test]
     fn a_triangle_covers_its_area() {
-        let mut raster = Raster::new(60);
+        let mut raster = CoverageMask::new(60);
         raster.fill([[-50.0, -40.3], [47.0, -12.0], [3.0, 51.0]]);
         let pixels: i32 = raster.spans().iter().map(|s| s[2] - s[1]).sum();
         let area: f64 = 0.5 * (97.0 * 91.3 - 53.0 * 28.3);
@@ -215,7 +215,7 @@ mod tests {
 
     #[test]
     fn nothing_outside_is_touched() {
-        let mut raster = Raster::new(4);
+        let mut raster = CoverageMask::new(4);
         raster.fill([[-90.0, -90.0], [90.0, -90.0], [0.0, 90.0]]);
         assert!(raster.spans().iter().all(|s| s[1] >= -4 && s[2] <= 5));
     }

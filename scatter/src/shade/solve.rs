@@ -1,41 +1,41 @@
-//! From what is asked to a canopy: softness gives the distance, flecks the gaps and the scale of
-//! the leaves, the lit share the density.
+//! Solves for a canopy: softness gives the distance, flecks give the gaps and the scale of the
+//! leaves, and the lit share gives the density.
 //!
 //! Distance is exact. The rest is measured on a patch of the canopy itself: the density is the
 //! quantile of the marks, since a pixel is lit up to the smallest mark that shades it; gaps are
-//! moved apart or together until the flecks have the width asked, and where leaves alone would
-//! leave wider ones, the leaves shrink with them.
+//! moved apart or together until the flecks have the width asked for, and where leaves alone would
+//! leave wider flecks, the leaves shrink with the gaps.
 
 use rayon::prelude::*;
 
-use super::canopy::{Candidate, Canopy};
-use super::raster::Raster;
-use super::silhouette::{PIXEL, Poses};
+use super::canopy::{Canopy, CasterCandidate};
+use super::raster::MarkRaster;
+use super::silhouette::{PIXEL, SprayPoses};
 
 /// Scales of the sprays: leaves from 7 mm (heather, box) to 150 mm long (plane tree).
 const SCALES: [f64; 2] = [0.12, 2.5];
 /// Distance between gaps over the scale of the leaves, metres, where both shrink together.
 const GAPS: f64 = 0.4;
-/// Scale of the leaves over the width of a fleck, a metre, at most: a leaf is a quarter as long as
-/// a fleck is wide, so that gaps and not leaves give the flecks their size.
+/// Maximum scale of the leaves per metre of a fleck's width: a leaf is a quarter as long as a fleck
+/// is wide, so that gaps and not leaves give the flecks their size.
 const LEAVES: f64 = 4.0;
-/// Steps of the search, and how near it must come, over what is asked.
+/// Steps of the search, and its tolerance over the value asked for.
 const STEPS: usize = 10;
 const NEAR: f64 = 0.02;
 /// Side of the patch in flecks, and its limits in pixels.
 const PATCH: f64 = 24.0;
 const PATCH_PIXELS: [f64; 2] = [512.0, 1024.0];
-/// Rasters that the patch is put together of, along a side: as many as can be drawn at once.
+/// Number of rasters along a side that make up the patch: as many as can be drawn at once.
 const PARTS: usize = 4;
 /// Rounds in which the patch is shaded, by marks: once enough of it is shaded for the density to be
-/// known, the other marks are of no account.
+/// known, the other marks do not matter.
 const ROUNDS: usize = 16;
 
-/// A canopy as asked.
+/// A canopy that meets its target.
 #[derive(Debug)]
 pub(super) struct Solved<'a> {
     pub(super) canopy: Canopy<'a>,
-    /// Density on the patch that lets the share asked through.
+    /// Density on the patch that lets the target's share of light through.
     pub(super) density: f64,
     /// Mean width of the flecks on the patch, metres; 0 where there are none.
     pub(super) fleck: f64,
@@ -51,28 +51,28 @@ impl Solved<'_> {
     }
 }
 
-/// What is asked, metres.
+/// What a canopy is solved for. Lengths in metres.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Asked {
+pub(super) struct CanopyTarget {
     pub(super) lit: f64,
     pub(super) fleck: f64,
     /// Width of the sun's image on a plane square to its rays.
     pub(super) softness: f64,
-    /// Most scale of the sprays.
+    /// Maximum scale of the sprays.
     pub(super) most_scale: f64,
 }
 
-/// The canopy of sprays in some poses that comes nearest to what is asked; `key` is the pass's.
-pub(super) fn solve<'a>(poses: &'a Poses, key: u64, asked: Asked) -> Solved<'a> {
-    let mut size = LEAVES * asked.fleck;
+/// The canopy of sprays in some poses that comes nearest to the target; `key` is the pass's.
+pub(super) fn solve<'a>(poses: &'a SprayPoses, key: u64, target: CanopyTarget) -> Solved<'a> {
+    let mut size = LEAVES * target.fleck;
     let mut best: Option<Solved<'a>> = None;
     // Sizes known to be too small and too large
     let (mut small, mut large) = (0.0_f64, f64::INFINITY);
     for _ in 0..STEPS {
-        let solved = trial(poses, key, asked, size);
-        let off = |s: &Solved<'_>| (s.fleck / asked.fleck - 1.0).abs();
-        let ratio = asked.fleck / solved.fleck.max(0.25 * asked.fleck);
-        if solved.fleck < asked.fleck {
+        let solved = trial(poses, key, target, size);
+        let off = |s: &Solved<'_>| (s.fleck / target.fleck - 1.0).abs();
+        let ratio = target.fleck / solved.fleck.max(0.25 * target.fleck);
+        if solved.fleck < target.fleck {
             small = small.max(size);
         } else {
             large = large.min(size);
@@ -92,25 +92,25 @@ pub(super) fn solve<'a>(poses: &'a Poses, key: u64, asked: Asked) -> Solved<'a> 
             2.0 * small
         };
     }
-    best.unwrap_or_else(|| trial(poses, key, asked, size))
+    best.unwrap_or_else(|| trial(poses, key, target, size))
 }
 
-/// A canopy of one size, with the density that lets the share asked through.
-fn trial<'a>(poses: &'a Poses, key: u64, asked: Asked, size: f64) -> Solved<'a> {
+/// A canopy of one size, with the density that lets the target's share of light through.
+fn trial<'a>(poses: &'a SprayPoses, key: u64, target: CanopyTarget, size: f64) -> Solved<'a> {
     // Small leaves hang anywhere
-    let most = SCALES[1].min(asked.most_scale.max(SCALES[0]));
-    let scale = size.min(LEAVES * asked.fleck).clamp(SCALES[0], most);
+    let most = SCALES[1].min(target.most_scale.max(SCALES[0]));
+    let scale = size.min(LEAVES * target.fleck).clamp(SCALES[0], most);
     let canopy = Canopy::new(poses, key, scale, GAPS * size);
-    let side = (PATCH * asked.fleck / (PIXEL * scale)).clamp(PATCH_PIXELS[0], PATCH_PIXELS[1]);
+    let side = (PATCH * target.fleck / (PIXEL * scale)).clamp(PATCH_PIXELS[0], PATCH_PIXELS[1]);
     let side = side as usize / PARTS * PARTS;
-    let count = ((1.0 - asked.lit) * (side * side) as f64) as usize;
+    let count = ((1.0 - target.lit) * (side * side) as f64) as usize;
     let count = count.min(side * side - 1);
     let patch = patch(&canopy, side, count);
     let mut marks = patch.marks.clone();
     let (_, quantile, _) = marks.select_nth_unstable_by(count, f32::total_cmp);
-    // Where even all candidates leave more light than asked the quantile is infinite
+    // Where even all candidates leave more light than the target's, the quantile is infinite
     let density = f64::from(*quantile).min(1.0);
-    let fleck = patch.fleck(density, 0.5 * asked.softness / canopy.pixel);
+    let fleck = patch.fleck(density, 0.5 * target.softness / canopy.pixel);
     Solved {
         fleck: fleck.unwrap_or(0.0) * canopy.pixel,
         density,
@@ -119,20 +119,20 @@ fn trial<'a>(poses: &'a Poses, key: u64, asked: Asked, size: f64) -> Solved<'a> 
     }
 }
 
-/// The patch of a canopy at the origin of the sun's plane, with its marks up to the one of number
-/// `count` by size at least; larger ones may be infinite.
-fn patch(canopy: &Canopy<'_>, side: usize, count: usize) -> Raster {
+/// The patch of a canopy at the origin of the sun's plane, with at least its `count` smallest
+/// marks; larger ones may be infinite.
+fn patch(canopy: &Canopy<'_>, side: usize, count: usize) -> MarkRaster {
     let rows = side / PARTS;
     let range = |band: usize| {
         let [low, high] = [band, band + 1].map(|b| (b * rows) as i64);
         ([0, low], [side as i64, high])
     };
-    let mut bands: Vec<(Raster, Vec<Candidate>)> = (0..PARTS)
+    let mut bands: Vec<(MarkRaster, Vec<CasterCandidate>)> = (0..PARTS)
         .into_par_iter()
         .map(|band| {
             let (low, high) = range(band);
             let candidates = canopy.touching(low, high).collect();
-            (Raster::new(low, side, rows), candidates)
+            (MarkRaster::new(low, side, rows), candidates)
         })
         .collect();
     for round in 0..ROUNDS {
@@ -140,8 +140,9 @@ fn patch(canopy: &Canopy<'_>, side: usize, count: usize) -> Raster {
         let shaded: usize = bands
             .par_iter_mut()
             .map(|(raster, candidates)| {
-                let of_round =
-                    |c: &&Candidate| ((c.mark * ROUNDS as f64) as usize).min(ROUNDS - 1) == round;
+                let of_round = |c: &&CasterCandidate| {
+                    ((c.mark * ROUNDS as f64) as usize).min(ROUNDS - 1) == round
+                };
                 for candidate in candidates.iter().filter(of_round) {
                     raster.shade(canopy, candidate, candidate.mark);
                 }
@@ -152,7 +153,7 @@ fn patch(canopy: &Canopy<'_>, side: usize, count: usize) -> Raster {
             break;
         }
     }
-    Raster::stacked([0, 0], side, bands.into_iter().map(|b| b.0).collect())
+    MarkRaster::stacked([0, 0], side, bands.into_iter().map(|b| b.0).collect())
 }
 
 /// How many candidates in the patch hang at a density, and how many there are.

@@ -4,16 +4,16 @@ use crate::hero::Hero;
 use crate::plan::convex_hull;
 
 use super::beam::Beam;
-use super::canopy::{Candidate, Canopy};
+use super::canopy::{Canopy, CasterCandidate};
 
 /// Convex outlines in the sun's plane.
 #[derive(Debug, Clone, Default)]
-pub(super) struct Outlines {
-    all: Vec<Outline>,
+pub(super) struct SparedOutlines {
+    all: Vec<SparedOutline>,
 }
 
 #[derive(Debug, Clone)]
-struct Outline {
+struct SparedOutline {
     /// Counter-clockwise.
     corners: Vec<[f64; 2]>,
     /// A disc that holds them.
@@ -21,7 +21,7 @@ struct Outline {
     radius: f64,
 }
 
-impl Outlines {
+impl SparedOutlines {
     /// The outlines of heroes in a sun's plane.
     pub(super) fn of(heroes: &[Hero], beam: &Beam) -> Self {
         let outline = |hero: &Hero| {
@@ -39,7 +39,7 @@ impl Outlines {
                     .iter()
                     .map(|c| distance(*c, middle))
                     .fold(0.0, f64::max);
-                Outline {
+                SparedOutline {
                     corners,
                     middle,
                     radius,
@@ -56,7 +56,7 @@ impl Outlines {
         self.all.iter().any(|o| o.holds(place, margin))
     }
 
-    /// Whether an outline may reach into a rectangle of pixels: never wrong when it says no.
+    /// Whether an outline may overlap a rectangle of pixels. Never wrong when it says no.
     pub(super) fn reach(&self, low: [i64; 2], high: [i64; 2], pixel: f64) -> bool {
         self.all.iter().any(|o| {
             (0..2).all(|k| {
@@ -67,7 +67,12 @@ impl Outlines {
     }
 
     /// Whether a caster's silhouette comes within a margin of an outline, metres.
-    pub(super) fn meet(&self, canopy: &Canopy<'_>, candidate: &Candidate, margin: f64) -> bool {
+    pub(super) fn meet(
+        &self,
+        canopy: &Canopy<'_>,
+        candidate: &CasterCandidate,
+        margin: f64,
+    ) -> bool {
         let pose = &canopy.poses.all[candidate.pose];
         let reach = pose.radius * pose.size * canopy.scale + margin;
         self.all.iter().any(|outline| {
@@ -82,7 +87,7 @@ impl Outlines {
     }
 }
 
-impl Outline {
+impl SparedOutline {
     fn holds(&self, place: [f64; 2], margin: f64) -> bool {
         if distance(place, self.middle) > self.radius + margin {
             return false;

@@ -1,4 +1,4 @@
-//! What a run of frames can see at most: a quick no.
+//! An outer bound of what a run of frames can see: a quick no.
 
 use glam::DVec3;
 
@@ -15,9 +15,10 @@ pub(super) struct Cone {
     /// Radius of the ball about `apex`.
     ball: f64,
     axis: DVec3,
-    /// Most angle from the axis to a ray of any frame.
+    /// Maximum angle from the axis to a ray of any frame, radians.
     half: f64,
-    /// Most that a frustum whose sides are moved out by 1 begins before its apex.
+    /// Maximum distance before its apex at which a frustum begins when its sides are moved out by
+    /// 1.
     before: f64,
     /// Depth over diameter at which pieces are no longer resolved.
     resolved: f64,
@@ -64,7 +65,7 @@ impl Cone {
         }
     }
 
-    /// Whether some frame may see the piece somewhere within `way` of its middle: never wrong when
+    /// Whether some frame may see the piece somewhere within `way` of its middle. Never wrong when
     /// it says no.
     pub(super) fn may_see(&self, middle: DVec3, body: &Body, way: f64) -> bool {
         let to = middle - self.apex;
@@ -77,7 +78,7 @@ impl Cone {
         if off > self.half + libm::asin((loose / distance).min(1.0)) + SLACK {
             return false;
         }
-        // The least depth that any frame has it at
+        // The smallest depth at which any frame has it
         let spread = (off + self.half).min(std::f64::consts::PI);
         let depth = distance * libm::cos(spread) - self.ball - way - SLACK;
         depth <= self.near.max(body.diameter * self.resolved) && depth <= self.far + body.radius

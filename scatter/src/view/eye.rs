@@ -4,11 +4,11 @@ use glam::DVec3;
 
 use super::{Body, Reach};
 use crate::brief::Resolve;
-use crate::ground::{Floor, Ground, Tiles};
+use crate::ground::{Floor, Ground, HeightTiles};
 use crate::optics::Camera;
 
-/// With defocus counted, a piece smaller than this share of the blur circle is not resolved: spread
-/// over a hundred times its own area it is under one part in a hundred of what its pixels show.
+/// Where defocus counts, a piece smaller than this share of the blur circle is not resolved: spread
+/// over a hundred times its own area, it is under one part in a hundred of what its pixels show.
 const BLURRED_AWAY: f64 = 0.1;
 
 /// A camera with its finest footprint.
@@ -43,7 +43,8 @@ const EVERYWHERE: Side = Side {
 };
 
 impl Eye {
-    /// A camera at what `resolve` asks, over ground that is nowhere under `floor`.
+    /// A camera at the footprint that `resolve` asks for, over ground that is nowhere under
+    /// `floor`.
     #[must_use]
     pub fn new(camera: &Camera, resolve: Resolve, floor: Floor) -> Self {
         let tall = libm::tan(0.5 * camera.yfov);
@@ -75,9 +76,9 @@ impl Eye {
             && (!self.resolve.defocus || pixels >= BLURRED_AWAY * self.camera.blur_pixels(depth))
     }
 
-    /// Pixels that a metre square to the line of sight spans, at most, at a place of the piece's
-    /// bounding sphere that the frame can show. Of a sphere beside the frame it is what it would be
-    /// were it turned into the frame's corner.
+    /// Maximum number of pixels spanned by a metre square to the line of sight, at any place of the
+    /// piece's bounding sphere that the frame can show. For a sphere beside the frame: the number
+    /// if the sphere were turned into the frame's corner.
     #[must_use]
     pub fn pixels_per_metre(&self, body: &Body) -> f64 {
         let q = self.local(body.middle);
@@ -88,8 +89,8 @@ impl Eye {
         self.camera.pixels_per_radian() / depth.max(self.camera.near)
     }
 
-    /// The least diameter that is resolved where [`Eye::pixels_per_metre`] is reckoned, blur left
-    /// out of account, metres.
+    /// The smallest diameter that is resolved at the place for which [`Eye::pixels_per_metre`] is
+    /// computed, metres. Blur is not counted.
     #[must_use]
     pub fn finest_footprint(&self, body: &Body) -> f64 {
         self.resolve.pixels / self.pixels_per_metre(body)
@@ -101,8 +102,8 @@ impl Eye {
         self.sides.map(|s| s.normal.dot(arm) + s.offset)
     }
 
-    /// Whether the piece's bounding sphere reaches into the frustum over the floor and the piece is
-    /// resolved at its middle's depth.
+    /// Whether the piece's bounding sphere overlaps the frustum over the floor, and the piece is
+    /// resolved at the depth of its middle.
     #[must_use]
     pub fn sees(&self, body: &Body) -> bool {
         let sides = self.sides(body.middle);
@@ -110,13 +111,13 @@ impl Eye {
             && self.resolves(body.diameter, self.local(body.middle).z)
     }
 
-    /// Whether a ball reaches into the angle of view, however near or far.
+    /// Whether a ball overlaps the angle of view, however near or far.
     pub(super) fn holds(&self, middle: DVec3, radius: f64) -> bool {
         let q = self.local(middle);
         q.z > -radius && self.sides(middle)[..4].iter().all(|s| *s > -radius)
     }
 
-    /// Whether the bounding sphere, moved along the line from its middle to `end`, reaches into the
+    /// Whether the bounding sphere, moved along the line from its middle to `end`, overlaps the
     /// frustum where the piece would be resolved.
     #[must_use]
     pub fn sees_along(&self, body: &Body, end: DVec3) -> bool {
@@ -142,8 +143,8 @@ impl Eye {
         self.resolves(body.diameter, depth(first)) || self.resolves(body.diameter, depth(last))
     }
 
-    /// Corners of the frustum as far as it resolves a size, near ones first; None if it resolves
-    /// none of it.
+    /// Corners of the part of the frustum that resolves a size, near ones first; None if no part
+    /// does.
     fn frustum(&self, reach: Reach) -> Option<[DVec3; 8]> {
         let near = (self.camera.near - reach.round).max(0.0);
         let far = self.farthest(reach.diameter) + reach.round;
@@ -167,7 +168,7 @@ impl Eye {
         reach: Reach,
         ground: &Ground,
         shadow: DVec3,
-    ) -> Vec<(Tile, Vec<[f64; 2]>)> {
+    ) -> Vec<(GroundTile, Vec<[f64; 2]>)> {
         let Some(corners) = self.frustum(reach) else {
             return Vec::new();
         };
@@ -189,7 +190,7 @@ impl Eye {
                 continue;
             };
             let r = tiles.rectangle(level, column, row);
-            // What is seen of a piece or of its shadow lies within its reach of the tile, or so
+            // What is seen of a piece or of its shadow lies about within its radius of the tile
             // much farther down the sun's rays
             let near = [
                 r[0] - round + shadow.x.min(0.0),
@@ -215,10 +216,16 @@ impl Eye {
         found
     }
 
-    /// Whether a tile's range of heights is of no weight as seen from the camera: the frustum
-    /// reaches no more than a fifth farther on its low ground than on its high, or pieces stand as
-    /// high themselves.
-    fn is_fine(&self, tiles: &Tiles, level: usize, [low, high]: [f64; 2], round: f64) -> bool {
+    /// Whether a tile's range of heights does not matter as seen from the camera: the frustum
+    /// extends at most a fifth farther on its low ground than on its high ground, or pieces are as
+    /// high as the range.
+    fn is_fine(
+        &self,
+        tiles: &HeightTiles,
+        level: usize,
+        [low, high]: [f64; 2],
+        round: f64,
+    ) -> bool {
         const SHARE: f64 = 0.2;
         level + 1 == tiles.levels()
             || high - low <= (SHARE * (self.camera.position.y - high)).max(2.0 * round)
@@ -340,7 +347,7 @@ pub(super) enum Trouble {
 }
 
 /// A tile of the ground: level, column, row.
-pub type Tile = (usize, usize, usize);
+pub type GroundTile = (usize, usize, usize);
 
 /// Plan points of the frustum between two heights; `heights` are its corners'.
 fn between(corners: &[DVec3; 8], heights: &[f64; 8], [low, high]: [f64; 2]) -> Vec<[f64; 2]> {

@@ -1,8 +1,8 @@
-//! What the cameras resolve: which pieces a layout needs, and where on the plan they can lie.
+//! What the cameras resolve: which pieces a layout needs, and where in plan they can lie.
 //!
-//! A piece is needed when some camera sees it at the finest footprint asked for or larger, or sees
-//! its shadow. [`View::reason`] decides that piece by piece; [`View::regions`] gives for a range of
-//! sizes convex plan polygons outside which no piece can be needed, so that nothing else is ever
+//! A piece is needed when some camera sees it at the finest footprint or larger, or sees its
+//! shadow. [`View::reason`] decides that for each piece. [`View::regions`] gives convex plan
+//! polygons for a range of sizes; no piece outside them can be needed, so nothing else is ever
 //! made. A moving camera needs what any of its frames needs.
 
 mod cone;
@@ -11,9 +11,9 @@ mod film;
 mod polygon;
 mod sweep;
 
-pub use eye::{Eye, Tile};
+pub use eye::{Eye, GroundTile};
 pub use film::tracks;
-pub use polygon::Polygon;
+pub use polygon::ConvexPolygon;
 pub use sweep::Sweep;
 
 use glam::DVec3;
@@ -33,36 +33,36 @@ pub enum Reason {
     Shadow,
 }
 
-/// A piece's size and place, as far as the view asks.
+/// The size and place of a piece, as the view needs them.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Body {
     /// Middle of its bounding sphere, world, metres.
     pub middle: DVec3,
     /// Radius of its bounding sphere, metres.
     pub radius: f64,
-    /// Diameter (b-axis), metres: what the footprint is reckoned from.
+    /// Diameter (b-axis), metres, from which the footprint is computed.
     pub diameter: f64,
 }
 
 /// What throws a piece's shadow. Metres.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Crest {
-    /// Height of its top in the world, or more.
+    /// Upper bound of the height of its top, world, metres.
     pub top: f64,
-    /// Most height over the ground that its shadow is followed from: what pieces of its kind and
-    /// size reach as they lie.
+    /// Maximum height over the ground from which its shadow is followed: the height of pieces of
+    /// its kind and size as they lie.
     pub tall: f64,
 }
 
-/// The sizes of an octave's pieces, as far as the view asks. Metres.
+/// The sizes of an octave's pieces, as the view needs them. Metres.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Reach {
     /// Largest diameter.
     pub diameter: f64,
-    /// Largest distance, in plan and in height, from where a piece lies to any point of its
+    /// Maximum distance, in plan and in height, from where a piece lies to any point of its
     /// bounding sphere.
     pub round: f64,
-    /// Most height over the ground that one lies at.
+    /// Maximum height over the ground at which a piece lies.
     pub lift: f64,
     /// Largest [`Crest::tall`].
     pub tall: f64,
@@ -83,8 +83,8 @@ const LONGEST_SHADOW: f64 = 2.0;
 const ANY_SIZE: f64 = 1e4;
 
 impl View {
-    /// The view of cameras that stand, at what `resolve` asks, over ground that is nowhere under
-    /// `floor`; `sun` is the unit vector towards the sun, above the horizon.
+    /// The view of cameras that stand, at the footprint that `resolve` asks for, over ground that
+    /// is nowhere under `floor`. `sun` is the unit vector towards the sun, above the horizon.
     #[must_use]
     pub fn new(cameras: &[Camera], resolve: Resolve, sun: DVec3, floor: Floor) -> Self {
         let tracks: Vec<Track> = cameras.iter().cloned().map(Track::still).collect();
@@ -102,8 +102,8 @@ impl View {
     }
 
     /// Refuses cameras that can't dress this ground: under it, without any of it in view, or with
-    /// its horizon in the frame and no far limit. One that moves may leave the ground out of some
-    /// frames, not of all.
+    /// its horizon in the frame and no far limit. A moving camera may leave the ground out of some
+    /// frames, but not of all.
     ///
     /// # Errors
     /// All faults at once, with the camera's place in the shot document.
@@ -145,7 +145,7 @@ impl View {
             .then_some(Reason::Shadow)
     }
 
-    /// Whether any piece inside a body, on this ground, may be needed: [`View::reason`] with the
+    /// Whether any piece inside a body may be needed on this ground: [`View::reason`] with the
     /// longest shadow that any such piece can cast. `tall` is as in [`Crest`].
     #[must_use]
     pub fn may_need(&self, body: &Body, tall: f64, ground: &Ground) -> bool {
@@ -158,8 +158,8 @@ impl View {
         self.sweeps.iter().any(|s| s.sees_along(body, end))
     }
 
-    /// Pixels that a metre square to the line of sight spans, at most, at any place of a piece that
-    /// some frame of some camera can show; see [`Eye::pixels_per_metre`].
+    /// Maximum number of pixels spanned by a metre square to the line of sight, at any place of a
+    /// piece that some frame of some camera can show; see [`Eye::pixels_per_metre`].
     #[must_use]
     pub fn pixels_per_metre(&self, body: &Body) -> f64 {
         let eyes = self.sweeps.iter().flat_map(Sweep::frames);
@@ -167,8 +167,8 @@ impl View {
             .fold(0.0, f64::max)
     }
 
-    /// The least diameter that some frame of some camera resolves at any place of a piece that it
-    /// can show, metres.
+    /// The smallest diameter that some frame of some camera resolves at any place of a piece that
+    /// it can show, metres.
     #[must_use]
     pub fn finest_footprint(&self, body: &Body) -> f64 {
         let eyes = self.sweeps.iter().flat_map(Sweep::frames);
@@ -176,8 +176,8 @@ impl View {
             .fold(f64::INFINITY, f64::min)
     }
 
-    /// The least diameter of a piece that is resolved by some frame that shows its middle, metres;
-    /// infinite if none does.
+    /// The smallest diameter of a piece that is resolved by some frame that shows its middle,
+    /// metres; infinite if none does.
     #[must_use]
     pub fn finest_shown(&self, body: &Body) -> f64 {
         let sweeps = self.sweeps.iter();
@@ -187,7 +187,7 @@ impl View {
     }
 
     /// Numbers of the first and the last frame in which a moving camera sees a piece; None if none
-    /// does. Cameras that stand do not count: what they see they see in every frame.
+    /// does. Cameras that stand do not count: they see the same in every frame.
     #[must_use]
     pub fn first_last_seen(&self, body: &Body) -> Option<[i64; 2]> {
         self.sweeps
@@ -210,24 +210,24 @@ impl View {
         self.sweeps.iter().any(|s| s.sees(&body))
     }
 
-    /// Whether some frame shows any of what lies within `radius` of a line.
+    /// Whether some frame shows any point within `radius` metres of a line.
     #[must_use]
     pub fn shows_along(&self, from: DVec3, to: DVec3, radius: f64) -> bool {
         let body = any_size(from, radius);
         self.sweeps.iter().any(|s| s.sees_along(&body, to))
     }
 
-    /// Whether a ball reaches into the angle of view of some frame, however near or far.
+    /// Whether a ball overlaps the angle of view of some frame, however near or far.
     #[must_use]
     pub fn in_frame(&self, middle: DVec3, radius: f64) -> bool {
         let mut eyes = self.sweeps.iter().flat_map(Sweep::frames);
         eyes.any(|(_, eye)| eye.holds(middle, radius))
     }
 
-    /// Convex plan polygons that together hold the ground that any frame shows, and what it shows
-    /// up to twice `radius` above it.
+    /// Convex plan polygons that together hold the ground that any frame shows, and everything it
+    /// shows up to twice `radius` above the ground.
     #[must_use]
-    pub fn ground_regions(&self, radius: f64, ground: &Ground) -> Vec<Polygon> {
+    pub fn ground_regions(&self, radius: f64, ground: &Ground) -> Vec<ConvexPolygon> {
         let reach = Reach {
             diameter: ANY_SIZE,
             round: 2.0 * radius,
@@ -253,18 +253,18 @@ impl View {
         ((over + falls) / self.sun.y).min(LONGEST_SHADOW * level)
     }
 
-    /// Most distance along the sun's rays that a shadow is followed from this height over the
-    /// ground, metres.
+    /// Maximum distance along the sun's rays to which a shadow is followed from this height over
+    /// the ground, metres.
     fn longest_shadow(&self, over: f64, ground: &Ground) -> f64 {
         let falls = ground.range().unwrap_or(f64::INFINITY);
         (over + falls).min(LONGEST_SHADOW * over) / self.sun.y
     }
 
     /// The convex plan polygons that together hold every piece of the given size that
-    /// [`View::reason`] can want: one a camera that resolves any, more for one that moves or on a
-    /// ground of many heights.
+    /// [`View::reason`] can want: one for each camera that resolves any, more for a camera that
+    /// moves or for a ground of many heights.
     #[must_use]
-    pub fn regions(&self, reach: Reach, ground: &Ground) -> Vec<Polygon> {
+    pub fn regions(&self, reach: Reach, ground: &Ground) -> Vec<ConvexPolygon> {
         let shadow = -self.sun * self.longest_shadow(reach.tall, ground);
         self.sweeps
             .iter()
@@ -282,7 +282,7 @@ fn any_size(middle: DVec3, radius: f64) -> Body {
     }
 }
 
-/// What is wrong with a camera on a ground, said of `place` in the shot document.
+/// What is wrong with a camera on a ground, reported at `place` in the shot document.
 fn fault(sweep: &Sweep, ground: &Ground, place: &str) -> Option<Fault> {
     let in_frame = |frame: i64| {
         if sweep.moves() {

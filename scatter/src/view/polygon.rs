@@ -4,13 +4,13 @@ use crate::plan::convex_hull;
 
 /// A convex polygon in plan with a margin round it. Metres, x and z.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Polygon {
+pub struct ConvexPolygon {
     /// Corners, in order round the polygon.
     corners: Vec<[f64; 2]>,
     margin: f64,
 }
 
-impl Polygon {
+impl ConvexPolygon {
     /// The convex hull of points, with a margin; None without points.
     #[must_use]
     pub fn hull(points: &[[f64; 2]], margin: f64) -> Option<Self> {
@@ -35,7 +35,7 @@ impl Polygon {
         &self.corners
     }
 
-    /// How far it reaches beyond its corners, metres.
+    /// Width of the margin round the polygon, metres.
     #[must_use]
     pub fn margin(&self) -> f64 {
         self.margin
@@ -61,7 +61,7 @@ impl Polygon {
         ]
     }
 
-    /// Whether a rectangle `[x0, z0, x1, z1]` may touch the polygon or its margin: never wrong when
+    /// Whether a rectangle `[x0, z0, x1, z1]` may touch the polygon or its margin. Never wrong when
     /// it says no.
     #[must_use]
     pub fn touches(&self, r: [f64; 4]) -> bool {
@@ -115,7 +115,7 @@ mod tests {
     #[test]
     fn a_square_and_its_margin() {
         let square = [[0.0, 0.0], [2.0, 0.0], [2.0, 2.0], [0.0, 2.0], [1.0, 1.0]];
-        let p = Polygon::hull(&square, 0.5).unwrap();
+        let p = ConvexPolygon::hull(&square, 0.5).unwrap();
         assert!((p.area() - 4.0).abs() < 1e-12);
         assert!((p.perimeter() - 8.0).abs() < 1e-12);
         assert!(p.touches([2.4, 1.0, 3.0, 1.5]));
@@ -126,17 +126,17 @@ mod tests {
 
     #[test]
     fn a_triangle_rejects_what_its_bounds_hold() {
-        let p = Polygon::hull(&[[0.0, 0.0], [10.0, 0.0], [0.0, 10.0]], 0.0).unwrap();
+        let p = ConvexPolygon::hull(&[[0.0, 0.0], [10.0, 0.0], [0.0, 10.0]], 0.0).unwrap();
         assert!(!p.touches([8.0, 8.0, 9.0, 9.0]));
         assert!(p.touches([1.0, 1.0, 2.0, 2.0]));
     }
 
     #[test]
     fn degenerate_hulls_still_hold_their_points() {
-        assert!(Polygon::hull(&[], 1.0).is_none());
-        let point = Polygon::hull(&[[3.0, 3.0]], 0.1).unwrap();
+        assert!(ConvexPolygon::hull(&[], 1.0).is_none());
+        let point = ConvexPolygon::hull(&[[3.0, 3.0]], 0.1).unwrap();
         assert!(point.touches([3.05, 3.0, 4.0, 4.0]));
-        let line = Polygon::hull(&[[0.0, 0.0], [1.0, 1.0], [2.0, 2.0]], 0.0).unwrap();
+        let line = ConvexPolygon::hull(&[[0.0, 0.0], [1.0, 1.0], [2.0, 2.0]], 0.0).unwrap();
         assert!(line.touches([0.9, 0.9, 1.1, 1.1]));
         assert!(!line.touches([1.5, 0.0, 2.0, 0.5]));
     }

@@ -1,7 +1,7 @@
 //! A camera over all its frames.
 //!
-//! Hundreds of frames are asked by halves: a run of frames whose cone can't see a piece is passed
-//! over at once.
+//! Hundreds of frames are searched by halves: a run of frames whose cone can't see a piece is
+//! skipped at once.
 
 use std::cell::Cell;
 use std::collections::BTreeMap;
@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 use glam::DVec3;
 
 use super::cone::Cone;
-use super::{Body, Eye, Polygon, Reach, Tile, any_size};
+use super::{Body, ConvexPolygon, Eye, GroundTile, Reach, any_size};
 use crate::brief::Resolve;
 use crate::ground::{Floor, Ground};
 use crate::optics::Track;
@@ -25,7 +25,7 @@ pub struct Sweep {
     levels: Vec<Vec<Cone>>,
 }
 
-/// Frames in a run that are asked one by one.
+/// Frames in a run that are tested one by one.
 const RUN: usize = 4;
 
 /// Frames whose hull is this much larger than the largest of them are not taken together: what only
@@ -33,7 +33,8 @@ const RUN: usize = 4;
 const LARGER: f64 = 1.5;
 
 impl Sweep {
-    /// A camera's frames at what `resolve` asks, over ground that is nowhere under `floor`.
+    /// A camera's frames at the footprint that `resolve` asks for, over ground that is nowhere
+    /// under `floor`.
     #[must_use]
     pub fn new(track: &Track, resolve: Resolve, floor: Floor) -> Self {
         let frames = track.frames.iter();
@@ -121,7 +122,7 @@ impl Sweep {
             .is_some()
     }
 
-    /// The least diameter of a piece that is resolved by a frame that shows its middle, metres;
+    /// The smallest diameter of a piece that is resolved by a frame that shows its middle, metres;
     /// infinite if none does.
     #[must_use]
     pub fn finest_shown(&self, body: &Body) -> f64 {
@@ -152,9 +153,9 @@ impl Sweep {
     /// want. `shadow` as in
     /// [`Eye::plan_points`].
     #[must_use]
-    pub fn regions(&self, reach: Reach, ground: &Ground, shadow: DVec3) -> Vec<Polygon> {
+    pub fn regions(&self, reach: Reach, ground: &Ground, shadow: DVec3) -> Vec<ConvexPolygon> {
         // Each polygon with the area of the largest frame in it
-        let mut by_tile: BTreeMap<Tile, Vec<(Polygon, f64)>> = BTreeMap::new();
+        let mut by_tile: BTreeMap<GroundTile, Vec<(ConvexPolygon, f64)>> = BTreeMap::new();
         for eye in &self.eyes {
             for (tile, mut points) in eye.plan_points(reach, ground, shadow) {
                 let toward_sun: Vec<[f64; 2]> = points
@@ -162,7 +163,7 @@ impl Sweep {
                     .map(|p| [p[0] - shadow.x, p[1] - shadow.z])
                     .collect();
                 points.extend(toward_sun);
-                let Some(next) = Polygon::hull(&points, reach.round) else {
+                let Some(next) = ConvexPolygon::hull(&points, reach.round) else {
                     continue;
                 };
                 let all = by_tile.entry(tile).or_default();

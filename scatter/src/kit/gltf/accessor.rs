@@ -7,7 +7,7 @@ use super::buffer::Buffers;
 use super::{known, lookup};
 use crate::error::{Error, Result};
 
-/// The most elements that an accessor without bytes of its own may tell of. Its zeros cost a file
+/// Maximum number of elements of an accessor without bytes of its own. Its zeros cost a file
 /// nothing, so they could claim any memory.
 const MAX_UNBACKED: u64 = 1_000_000;
 
@@ -23,14 +23,14 @@ pub(super) struct Elements<'a> {
 }
 
 /// How the elements lie in their bytes.
-struct Layout<'a> {
+struct StridedBytes<'a> {
     bytes: &'a [u8],
     stride: usize,
     size: usize,
     count: usize,
 }
 
-impl<'a> Layout<'a> {
+impl<'a> StridedBytes<'a> {
     fn element(&self, i: usize) -> &'a [u8] {
         let bytes = self.bytes.get(i * self.stride..).unwrap_or_default();
         bytes.get(..self.size).unwrap_or_default()
@@ -66,7 +66,7 @@ impl<'a> Elements<'a> {
         })
     }
 
-    /// The number of elements that it tells of; not yet checked against its bytes.
+    /// The number of elements that it states; not yet checked against its bytes.
     pub(super) fn count(&self) -> u64 {
         self.accessor.count.0
     }
@@ -160,7 +160,7 @@ impl<'a> Elements<'a> {
 
     /// Where the accessor's elements lie, every one of them inside its view; none if it has no
     /// view.
-    fn layout(&self, components: usize) -> Result<Option<Layout<'a>>> {
+    fn layout(&self, components: usize) -> Result<Option<StridedBytes<'a>>> {
         let Some(view) = self.accessor.buffer_view else {
             return Ok(None);
         };
@@ -181,7 +181,7 @@ impl<'a> Elements<'a> {
         offset: u64,
         size: usize,
         stride: usize,
-    ) -> Result<Layout<'a>> {
+    ) -> Result<StridedBytes<'a>> {
         if stride < size {
             return Err(Error::input(
                 place,
@@ -330,13 +330,19 @@ fn unsigned_number(bytes: &[u8]) -> u32 {
 }
 
 /// `count` elements inside `bytes`, or none if they are not all there.
-fn fit(bytes: &[u8], offset: u64, count: u64, size: usize, stride: usize) -> Option<Layout<'_>> {
+fn fit(
+    bytes: &[u8],
+    offset: u64,
+    count: u64,
+    size: usize,
+    stride: usize,
+) -> Option<StridedBytes<'_>> {
     let length = match count.checked_sub(1) {
         None => 0,
         Some(steps) => steps.checked_mul(stride as u64)?.checked_add(size as u64)?,
     };
     let bytes = super::buffer::slice(bytes, offset, length)?;
-    Some(Layout {
+    Some(StridedBytes {
         bytes,
         stride,
         size,

@@ -1,15 +1,15 @@
 //! Cameras of a glTF file: their lenses, where they stand, and how an animation moves them.
 //!
 //! Source: Khronos Group, "glTF 2.0 Specification", 2021, sections "Cameras" and "Animations",
-//! appendix C for the interpolations. What the JSON holds is read in double precision; what an
-//! animation's accessors hold is single.
+//! appendix C for the interpolations. Numbers of the JSON are read in double precision; those of an
+//! animation's accessors are single.
 
 use std::path::Path;
 
 use glam::{DMat4, DQuat, DVec3, DVec4};
 use gltf::json::Root;
 use gltf::json::accessor::Type;
-use gltf::json::animation::{Interpolation, Property};
+use gltf::json::animation::{Interpolation, Property, Sampler};
 use serde::Deserialize;
 
 use super::accessor::Elements;
@@ -57,7 +57,7 @@ struct Move {
     values: Vec<DVec4>,
 }
 
-/// The document's numbers in double precision, as far as cameras need them.
+/// The document's numbers in double precision, where cameras need them.
 #[derive(Debug, Deserialize)]
 struct Exact {
     #[serde(default)]
@@ -88,8 +88,8 @@ struct Perspective {
     zfar: Option<f64>,
 }
 
-/// Reads the camera called `name` from a file, or its only camera. Of several animations that move
-/// it the one called `animation` counts, or the only one.
+/// Reads the camera called `name` from a file, or its only camera. If several animations move it,
+/// the one called `animation` counts.
 ///
 /// # Errors
 /// The file can't be read, holds no such camera, more than one that could be meant, or a broken
@@ -148,7 +148,7 @@ fn from_bytes(
     Ok(camera)
 }
 
-/// The node that shows the camera of a name, and that name.
+/// The node that shows the camera called `name`, and what it is called.
 fn find(root: &Root, name: Option<&str>) -> Result<(usize, String)> {
     let mut found = Vec::new();
     for (i, node) in root.nodes.iter().enumerate() {
@@ -237,7 +237,7 @@ fn joint(node: &ExactNode) -> Joint {
     }
 }
 
-/// The quaternion at unit length; of no length it turns nothing.
+/// The quaternion at unit length; the identity if it has no length.
 fn unit(q: DQuat) -> DQuat {
     if q.length_squared() > 0.0 {
         q.normalize()
@@ -323,65 +323,77 @@ fn animate(
             || format!("{place}.sampler"),
         )?;
         let place = format!("animations[{clip}].samplers[{}]", channel.sampler.value());
-        let interpolation = known(
-            sampler.interpolation,
-            || format!("{place}.interpolation"),
-            "LINEAR, STEP or CUBICSPLINE",
-        )?;
-        let input = format!("{place}.input");
-        let times: Vec<f64> = Elements::new(root, buffers, sampler.input.value(), &input)?
-            .vectors::<1>(Type::Scalar, &input)?
-            .into_iter()
-            .map(|[t]| f64::from(t))
-            .collect();
-        let output = format!("{place}.output");
-        let elements = Elements::new(root, buffers, sampler.output.value(), &output)?;
-        let values: Vec<DVec4> = if kind == Type::Vec3 {
-            let vectors = elements.vectors::<3>(kind, &output)?;
-            vectors
-                .into_iter()
-                .map(|v| DVec3::from_array(v.map(f64::from)).extend(0.0))
-                .collect()
-        } else {
-            let vectors = elements.vectors::<4>(kind, &output)?;
-            vectors
-                .into_iter()
-                .map(|v| DVec4::from_array(v.map(f64::from)))
-                .collect()
-        };
-        let a_key = if interpolation == Interpolation::CubicSpline {
-            3
-        } else {
-            1
-        };
-        if times.is_empty() || values.len() != a_key * times.len() {
-            return Err(Error::input(
-                output,
-                format!("{} values for {} keys", values.len(), times.len()),
-                format!("at least one key, and {a_key} values for each"),
-            ));
-        }
-        if times.windows(2).any(|t| t[0] >= t[1]) {
-            return Err(Error::input(
-                input,
-                "the keys' times do not rise",
-                "times in seconds, each after the one before",
-            ));
-        }
-        let own = [times[0], times[times.len() - 1]];
+        let moved = keys(root, buffers, sampler, (property, kind), &place)?;
+        let own = [moved.times[0], moved.times[moved.times.len() - 1]];
         span = Some(span.map_or(own, |s| [s[0].min(own[0]), s[1].max(own[1])]));
-        chain[at].moves.push(Move {
-            property,
-            interpolation,
-            times,
-            values,
-        });
+        chain[at].moves.push(moved);
     }
     Ok(span)
 }
 
+/// Reads the keys of a sampler, which `place` names, for a property with values of a type.
+fn keys(
+    root: &Root,
+    buffers: &Buffers<'_>,
+    sampler: &Sampler,
+    (property, kind): (Property, Type),
+    place: &str,
+) -> Result<Move> {
+    let interpolation = known(
+        sampler.interpolation,
+        || format!("{place}.interpolation"),
+        "LINEAR, STEP or CUBICSPLINE",
+    )?;
+    let input = format!("{place}.input");
+    let times: Vec<f64> = Elements::new(root, buffers, sampler.input.value(), &input)?
+        .vectors::<1>(Type::Scalar, &input)?
+        .into_iter()
+        .map(|[t]| f64::from(t))
+        .collect();
+    let output = format!("{place}.output");
+    let elements = Elements::new(root, buffers, sampler.output.value(), &output)?;
+    let values: Vec<DVec4> = if kind == Type::Vec3 {
+        let vectors = elements.vectors::<3>(kind, &output)?;
+        vectors
+            .into_iter()
+            .map(|v| DVec3::from_array(v.map(f64::from)).extend(0.0))
+            .collect()
+    } else {
+        let vectors = elements.vectors::<4>(kind, &output)?;
+        vectors
+            .into_iter()
+            .map(|v| DVec4::from_array(v.map(f64::from)))
+            .collect()
+    };
+    let a_key = if interpolation == Interpolation::CubicSpline {
+        3
+    } else {
+        1
+    };
+    if times.is_empty() || values.len() != a_key * times.len() {
+        return Err(Error::input(
+            output,
+            format!("{} values for {} keys", values.len(), times.len()),
+            format!("at least one key, and {a_key} values for each"),
+        ));
+    }
+    if times.windows(2).any(|t| t[0] >= t[1]) {
+        return Err(Error::input(
+            input,
+            "the keys' times do not rise",
+            "times in seconds, each after the one before",
+        ));
+    }
+    Ok(Move {
+        property,
+        interpolation,
+        times,
+        values,
+    })
+}
+
 impl Move {
-    /// The value at a time: before the first key its value, after the last one that one's.
+    /// The value at a time: that of the first key before it, that of the last key after it.
     fn at(&self, time: f64) -> DVec4 {
         let cubic = self.interpolation == Interpolation::CubicSpline;
         let value = |k: usize| self.values[if cubic { 3 * k + 1 } else { k }];

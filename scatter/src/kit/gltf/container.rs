@@ -7,13 +7,13 @@ use serde_json::Value;
 use super::shorten;
 use crate::error::{Error, Result};
 
-/// The most objects that the JSON may hold. A glTF object takes about a kilobyte in memory at worst
+/// Maximum number of objects in the JSON. A glTF object takes about a kilobyte in memory at worst
 /// and a few bytes in the file, so this bounds the memory that a small file can claim to about half
 /// a gigabyte.
 const MAX_OBJECTS: usize = 500_000;
 
-/// The most elements in the JSON's lists and objects together, for the same reason (numbers take 4
-/// to 16 bytes).
+/// Maximum number of elements in the JSON's lists and objects together, for the same reason
+/// (numbers take 4 to 16 bytes).
 const MAX_ELEMENTS: usize = 16_000_000;
 
 /// Extensions that a file may require: they change nothing that is read, or are read (quantised
@@ -50,7 +50,7 @@ pub(super) struct File<'a> {
     pub(super) binary: Option<&'a [u8]>,
 }
 
-/// Takes a file apart; what it is shows in its first bytes, not in its name.
+/// Takes a file apart; its first bytes tell its format, not its name.
 pub(super) fn open(bytes: &[u8]) -> Result<File<'_>> {
     if !bytes.starts_with(b"glTF") {
         return Ok(File {
@@ -145,7 +145,7 @@ fn words<const N: usize>(bytes: &[u8], at: usize) -> Option<[u32; N]> {
 
 /// What decides whether the rest can be read at all.
 #[derive(Deserialize)]
-struct Head {
+struct DocumentHead {
     asset: Option<Asset>,
     #[serde(default, rename = "extensionsRequired")]
     extensions_required: Vec<String>,
@@ -158,7 +158,7 @@ struct Asset {
 
 /// Parses the JSON document of a file whose meshes are read.
 pub(super) fn parse(json: &[u8]) -> Result<Root> {
-    let head: Head = parse_part(json)?;
+    let head: DocumentHead = parse_part(json)?;
     for (i, name) in head.extensions_required.iter().enumerate() {
         if !READABLE.contains(&name.as_str()) {
             let hint = match name.as_str() {
@@ -187,7 +187,7 @@ fn plain(json: &[u8]) -> &[u8] {
 pub(super) fn parse_part<'a, T: Deserialize<'a>>(json: &'a [u8]) -> Result<T> {
     let json = plain(json);
     check_amount(json)?;
-    let head: Head = deserialize(json)?;
+    let head: DocumentHead = deserialize(json)?;
     let version = head.asset.and_then(|asset| asset.version);
     match version {
         Some(Value::String(v)) if v.starts_with("2.") => {}

@@ -13,8 +13,8 @@ use super::material::Coordinates;
 use crate::error::{Error, Result};
 use crate::kit::Mesh;
 
-/// A file's first place is far from its origin from here on, metres: there a step of 32 bits is 4
-/// micrometres.
+/// From this distance on, metres, a file's first place is far from its origin: a step of 32 bits is
+/// 4 micrometres there.
 const FAR: f64 = 32.0;
 
 /// A primitive with what it refers to.
@@ -69,9 +69,9 @@ impl<'a> Source<'a> {
         }))
     }
 
-    /// Reads the primitive and moves it into the world, less what is taken off: its own first place
-    /// if nothing is said and that is far. It has texture coordinates if they are asked for and
-    /// there.
+    /// Reads the primitive and moves it into the world, less `taken_off`: if that is None, its own
+    /// first place if that is far. The mesh has texture coordinates if they are asked for and
+    /// present.
     pub(super) fn mesh(
         &self,
         world_from_mesh: DMat4,
@@ -82,17 +82,7 @@ impl<'a> Source<'a> {
         let positions = self
             .positions()?
             .vectors::<3>(Type::Vec3, &place("POSITION"))?;
-        let count = positions.len() as u64;
-        let corners: Vec<u32> = match self.indices()? {
-            Some(indices) => indices.indices(count, &format!("{}.indices", self.place))?,
-            None => {
-                let too_many = |_| {
-                    let hint = "a mesh has fewer than 4,294,967,296 vertices";
-                    Error::input(self.place, format!("{count} vertices"), hint)
-                };
-                (0..u32::try_from(count).map_err(too_many)?).collect()
-            }
-        };
+        let corners = self.corners(positions.len() as u64)?;
         let world = |p: [f32; 3]| world_from_mesh.transform_point3(point(p));
         let off = *taken_off.get_or_insert_with(|| {
             let first = positions.first().map(|p| world(*p));
@@ -117,21 +107,8 @@ impl<'a> Source<'a> {
             mesh.colors = self.colors(index, &place("COLOR_0"))?;
             same_count(mesh.colors.len(), &mesh, &place("COLOR_0"))?;
         }
-        if let Some(coordinates) = coordinates
-            && let Some(index) = self.attribute(Semantic::TexCoords(coordinates.set))
-        {
-            let place = place(&format!("TEXCOORD_{}", coordinates.set));
-            let uvs = Elements::new(self.root, self.buffers, index, &place)?;
-            let uvs = uvs.vectors::<2>(Type::Vec2, &place)?;
-            same_count(uvs.len(), &mesh, &place)?;
-            mesh.uvs = uvs.into_iter().map(|uv| coordinates.moved(uv)).collect();
-            if !mesh.uvs.iter().flatten().all(|c| c.is_finite()) {
-                return Err(Error::input(
-                    place,
-                    "with KHR_texture_transform a coordinate is not finite",
-                    "use an offset, a turn and a scale of a size that 32-bit numbers can hold",
-                ));
-            }
+        if let Some(coordinates) = coordinates {
+            self.read_uvs(&mut mesh, coordinates)?;
         }
         // A mirrored mesh would show its back.
         let linear = DMat3::from_mat4(world_from_mesh);
@@ -155,6 +132,40 @@ impl<'a> Source<'a> {
             }
         }
         Ok(mesh)
+    }
+
+    /// The vertex of each corner, of `count` vertices: as listed, or one after the other.
+    fn corners(&self, count: u64) -> Result<Vec<u32>> {
+        match self.indices()? {
+            Some(indices) => indices.indices(count, &format!("{}.indices", self.place)),
+            None => {
+                let too_many = |_| {
+                    let hint = "a mesh has fewer than 4,294,967,296 vertices";
+                    Error::input(self.place, format!("{count} vertices"), hint)
+                };
+                Ok((0..u32::try_from(count).map_err(too_many)?).collect())
+            }
+        }
+    }
+
+    /// Reads the texture coordinates that a material uses, where the primitive has them.
+    fn read_uvs(&self, mesh: &mut Mesh, coordinates: Coordinates) -> Result<()> {
+        let Some(index) = self.attribute(Semantic::TexCoords(coordinates.set)) else {
+            return Ok(());
+        };
+        let place = format!("{}.attributes.TEXCOORD_{}", self.place, coordinates.set);
+        let uvs = Elements::new(self.root, self.buffers, index, &place)?;
+        let uvs = uvs.vectors::<2>(Type::Vec2, &place)?;
+        same_count(uvs.len(), mesh, &place)?;
+        mesh.uvs = uvs.into_iter().map(|uv| coordinates.moved(uv)).collect();
+        if mesh.uvs.iter().flatten().all(|c| c.is_finite()) {
+            return Ok(());
+        }
+        Err(Error::input(
+            place,
+            "with KHR_texture_transform a coordinate is not finite",
+            "use an offset, a turn and a scale of a size that 32-bit numbers can hold",
+        ))
     }
 
     /// Whether positions or normals are integers, which only KHR_mesh_quantization allows.

@@ -9,7 +9,7 @@ use gltf::json::extensions::texture::TextureTransform;
 use gltf::json::material::AlphaMode;
 use gltf::json::texture::{Info, WrappingMode};
 use gltf::json::validation::Checked;
-use gltf::json::{Index, Root, texture};
+use gltf::json::{Index, Root, material, texture};
 use serde::Deserialize;
 
 use super::buffer::Buffers;
@@ -17,10 +17,10 @@ use super::{lookup, shorten};
 use crate::error::{Error, Result};
 use crate::kit::{Alpha, Material, Texture, Wrap};
 
-/// The most warnings that are kept: more of them tell nothing new.
+/// Maximum number of warnings that are kept: more of them say nothing new.
 const MAX_WARNINGS: usize = 50;
 
-/// What was left out on the way, each thing told once.
+/// What was left out while reading, each thing once.
 #[derive(Debug, Default)]
 pub(super) struct Warnings(Vec<String>);
 
@@ -82,7 +82,7 @@ impl Coordinates {
 
 /// A material with what its mesh must bring.
 #[derive(Debug, Clone)]
-pub(super) struct Surface {
+pub(super) struct MappedMaterial {
     pub(super) material: Material,
     /// None without textures.
     pub(super) coordinates: Option<Coordinates>,
@@ -93,7 +93,7 @@ pub(super) struct Surface {
 pub(super) struct Materials<'a> {
     root: &'a Root,
     buffers: &'a Buffers<'a>,
-    surfaces: Vec<Option<Surface>>,
+    materials: Vec<Option<MappedMaterial>>,
     textures: Vec<Option<Option<Arc<Texture>>>>,
     images: Vec<Option<Option<Arc<[u8]>>>>,
 }
@@ -103,25 +103,25 @@ impl<'a> Materials<'a> {
         Self {
             root,
             buffers,
-            surfaces: vec![None; root.materials.len()],
+            materials: vec![None; root.materials.len()],
             textures: vec![None; root.textures.len()],
             images: vec![None; root.images.len()],
         }
     }
 
     /// The material that `place` refers to, or the specification's own for a primitive without one.
-    pub(super) fn surface(
+    pub(super) fn material(
         &mut self,
         index: Option<usize>,
         place: &str,
         warnings: &mut Warnings,
-    ) -> Result<Surface> {
+    ) -> Result<MappedMaterial> {
         let Some(index) = index else {
             let material = Material {
                 metallic: 1.0,
                 ..Material::default()
             };
-            return Ok(Surface {
+            return Ok(MappedMaterial {
                 material,
                 coordinates: None,
             });
@@ -129,48 +129,29 @@ impl<'a> Materials<'a> {
         lookup(&self.root.materials, index, "materials", || {
             format!("{place}.material")
         })?;
-        if let Some(surface) = &self.surfaces[index] {
-            return Ok(surface.clone());
+        if let Some(material) = &self.materials[index] {
+            return Ok(material.clone());
         }
-        let surface = self.read(index, warnings)?;
-        Ok(self.surfaces[index].insert(surface).clone())
+        let material = self.read(index, warnings)?;
+        Ok(self.materials[index].insert(material).clone())
     }
 
-    fn read(&mut self, index: usize, warnings: &mut Warnings) -> Result<Surface> {
+    fn read(&mut self, index: usize, warnings: &mut Warnings) -> Result<MappedMaterial> {
         let json = &self.root.materials[index];
         let place = format!("materials[{index}]");
         let plain = &json.pbr_metallic_roughness;
         let name = json.name.as_deref().map(shorten);
         let share = |value: f32| value.clamp(0.0, 1.0);
-        let alpha = match json.alpha_mode {
-            Checked::Valid(AlphaMode::Opaque) => Alpha::Opaque,
-            Checked::Valid(AlphaMode::Blend) => Alpha::Blend,
-            // The specification's cutoff where none is given; above 1 nothing is there.
-            Checked::Valid(AlphaMode::Mask) => {
-                Alpha::Cut(json.alpha_cutoff.map_or(0.5, |c| c.0.clamp(0.0, 2.0)))
-            }
-            Checked::Invalid => {
-                return Err(Error::input(
-                    format!("{place}.alphaMode"),
-                    "no value that glTF knows",
-                    "one of OPAQUE, MASK, BLEND",
-                ));
-            }
-        };
         let mut material = Material {
             name: name.unwrap_or_else(|| format!("material-{index}")),
             base_color: plain.base_color_factor.0.map(share),
             roughness: share(plain.roughness_factor.0),
             metallic: share(plain.metallic_factor.0),
-            alpha,
+            alpha: alpha(json, &place)?,
             double_sided: json.double_sided,
             ..Material::default()
         };
-        let gloss = json
-            .extensions
-            .as_ref()
-            .and_then(|e| e.others.get("KHR_materials_pbrSpecularGlossiness"))
-            .and_then(|value| Gloss::deserialize(value).ok());
+        let gloss = Gloss::of(json);
         let mut color = plain.base_color_texture.as_ref();
         if let Some(gloss) = &gloss {
             material.base_color = gloss.diffuse_factor.map(share);
@@ -216,7 +197,7 @@ impl<'a> Materials<'a> {
                 material.normal_scale = info.scale;
             }
         }
-        Ok(Surface {
+        Ok(MappedMaterial {
             material,
             coordinates,
         })
@@ -347,6 +328,23 @@ fn wrap(mode: Checked<WrappingMode>) -> Wrap {
     }
 }
 
+/// What becomes of a material's opacity.
+fn alpha(json: &material::Material, place: &str) -> Result<Alpha> {
+    match json.alpha_mode {
+        Checked::Valid(AlphaMode::Opaque) => Ok(Alpha::Opaque),
+        Checked::Valid(AlphaMode::Blend) => Ok(Alpha::Blend),
+        // The specification's cutoff where none is given; above 1 nothing is there.
+        Checked::Valid(AlphaMode::Mask) => Ok(Alpha::Cut(
+            json.alpha_cutoff.map_or(0.5, |c| c.0.clamp(0.0, 2.0)),
+        )),
+        Checked::Invalid => Err(Error::input(
+            format!("{place}.alphaMode"),
+            "no value that glTF knows",
+            "one of OPAQUE, MASK, BLEND",
+        )),
+    }
+}
+
 /// What is used of KHR_materials_pbrSpecularGlossiness, the older way to write a dielectric.
 #[derive(Debug, Deserialize)]
 #[serde(default, rename_all = "camelCase")]
@@ -354,6 +352,17 @@ struct Gloss {
     diffuse_factor: [f32; 4],
     diffuse_texture: Option<Info>,
     glossiness_factor: f32,
+}
+
+impl Gloss {
+    /// None where the material has no such extension, or not one that can be read.
+    fn of(json: &material::Material) -> Option<Self> {
+        let extensions = json.extensions.as_ref()?;
+        let value = extensions
+            .others
+            .get("KHR_materials_pbrSpecularGlossiness")?;
+        Self::deserialize(value).ok()
+    }
 }
 
 impl Default for Gloss {

@@ -3,8 +3,8 @@
 //! Source: Khronos Group, "EXT_meshopt_compression", 2021: modes, filters and their bit streams,
 //! version 0 of the attribute codec and version 1 of the index codecs.
 //!
-//! A byte of data makes at most 64 bytes of attributes, or twelve of indices, so what a view may
-//! claim is bounded by what the file holds.
+//! A byte of data makes at most 64 bytes of attributes, or twelve of indices, so the size of the
+//! file bounds what a view may claim.
 
 use serde::Deserialize;
 
@@ -50,10 +50,10 @@ const INDICES: u8 = 0xd1;
 
 /// Elements of a group of attributes.
 const GROUP: usize = 16;
-/// Most bytes and most elements of a block of attributes.
+/// Maximum number of bytes and of elements of a block of attributes.
 const BLOCK_BYTES: usize = 8192;
 const BLOCK_ELEMENTS: usize = 256;
-/// Least bytes of the tail, which ends in the first element's baseline.
+/// Minimum number of bytes of the tail, which ends in the first element's baseline.
 const TAIL: usize = 32;
 
 impl Compression {
@@ -100,7 +100,7 @@ impl Compression {
     }
 }
 
-/// A unit vector, `most` long, of its octahedral coordinates; `one` is what stands for 1 in them.
+/// A vector of length `most` from its octahedral coordinates, in which `one` stands for 1.
 fn octahedral(x: f32, y: f32, one: f32, most: f32) -> [f32; 3] {
     let z = one - x.abs() - y.abs();
     let fold = z.min(0.0);
@@ -111,9 +111,9 @@ fn octahedral(x: f32, y: f32, one: f32, most: f32) -> [f32; 3] {
 }
 
 /// Takes bytes off the front of data.
-struct Reader<'a>(&'a [u8]);
+struct ByteReader<'a>(&'a [u8]);
 
-impl<'a> Reader<'a> {
+impl<'a> ByteReader<'a> {
     fn take(&mut self, count: usize) -> Option<&'a [u8]> {
         let (taken, rest) = self.0.split_at_checked(count)?;
         self.0 = rest;
@@ -158,7 +158,7 @@ fn attributes(data: &[u8], count: usize, stride: usize) -> Option<Vec<u8>> {
         data[1..].split_at_checked((data.len() - 1).checked_sub(stride.max(TAIL))?)?;
     let mut last = tail[tail.len() - stride..].to_vec();
     let block = (BLOCK_BYTES / stride / GROUP * GROUP).min(BLOCK_ELEMENTS);
-    let mut reader = Reader(body);
+    let mut reader = ByteReader(body);
     let mut bytes = Vec::new();
     let mut done = 0;
     while done < count {
@@ -186,7 +186,7 @@ fn attributes(data: &[u8], count: usize, stride: usize) -> Option<Vec<u8>> {
 
 /// The sixteen differences of a group: none, or of 2, 4 or 8 bits, where the largest of 2 or 4 bits
 /// stands for a byte that follows.
-fn deltas(reader: &mut Reader<'_>, head: u8) -> Option<[u8; GROUP]> {
+fn deltas(reader: &mut ByteReader<'_>, head: u8) -> Option<[u8; GROUP]> {
     let mut deltas = [0; GROUP];
     let bits = match head {
         0 => return Some(deltas),
@@ -210,7 +210,7 @@ fn deltas(reader: &mut Reader<'_>, head: u8) -> Option<[u8; GROUP]> {
     Some(deltas)
 }
 
-/// The last sixteen of something.
+/// A ring of the last sixteen values.
 #[derive(Default)]
 struct Recent<T> {
     items: [T; 16],
@@ -223,7 +223,7 @@ impl<T: Copy + Default> Recent<T> {
         self.next = (self.next + 1) % 16;
     }
 
-    /// The one that came `back` before the next, from 1 on.
+    /// The value that came `back` before the next, from 1 on.
     fn get(&self, back: u8) -> T {
         self.items[(self.next + 16 - usize::from(back)) % 16]
     }
@@ -234,10 +234,10 @@ fn triangles(data: &[u8], count: usize) -> Option<Vec<u32>> {
     if !count.is_multiple_of(3) || data.first() != Some(&TRIANGLES) {
         return None;
     }
-    let mut reader = Reader(&data[1..]);
+    let mut reader = ByteReader(&data[1..]);
     let codes = reader.take(count / 3)?;
     let (body, table) = reader.0.split_at_checked(reader.0.len().checked_sub(16)?)?;
-    let mut reader = Reader(body);
+    let mut reader = ByteReader(body);
     let mut edges: Recent<[u32; 2]> = Recent::default();
     let mut vertices: Recent<u32> = Recent::default();
     let (mut next, mut last) = (0_u32, 0_u32);
@@ -317,7 +317,7 @@ fn indices(data: &[u8], count: usize) -> Option<Vec<u32>> {
     if count > body.len() {
         return None;
     }
-    let mut reader = Reader(body);
+    let mut reader = ByteReader(body);
     let mut last = [0_u32; 2];
     let mut indices = Vec::with_capacity(count);
     for _ in 0..count {

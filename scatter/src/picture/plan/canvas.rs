@@ -2,7 +2,7 @@
 
 use super::super::glyphs;
 use super::drawing::{Drawing, Ink, Shape};
-use super::tones::{PAPER, Tone};
+use super::tones::{PAPER, Srgb8};
 
 /// Scan lines a pixel; along a line, coverage is exact.
 const LINES: u32 = 4;
@@ -45,7 +45,7 @@ pub(super) fn paint(drawing: &Drawing) -> ([u32; 2], Vec<u8>) {
 
 impl Canvas {
     /// Fills a polygon (even-odd).
-    fn fill(&mut self, corners: &[[f64; 2]], tone: Tone) {
+    fn fill(&mut self, corners: &[[f64; 2]], tone: Srgb8) {
         let bound =
             |pick: fn(f64, f64) -> f64, start: f64| corners.iter().map(|c| c[1]).fold(start, pick);
         let top = bound(f64::min, f64::INFINITY).floor().max(0.0);
@@ -92,7 +92,7 @@ impl Canvas {
         true
     }
 
-    fn blend(&mut self, y: usize, tone: Tone) {
+    fn blend(&mut self, y: usize, tone: Srgb8) {
         for (x, share) in self.row.iter().enumerate() {
             if *share > 0.0 {
                 let at = (y * self.width + x) * 3;
@@ -162,7 +162,7 @@ impl Canvas {
         (first < last).then(|| (at(first), at(last)))
     }
 
-    fn text(&mut self, x: f64, y: f64, text: &str, tone: Tone) {
+    fn text(&mut self, x: f64, y: f64, text: &str, tone: Srgb8) {
         let (x, y) = (x.round(), y.round() - f64::from(glyphs::HEIGHT * DOT) / 2.0);
         for (dx, dy) in glyphs::dots(text) {
             for (i, j) in [(0, 0), (1, 0), (0, 1), (1, 1)] {

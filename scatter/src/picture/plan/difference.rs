@@ -4,19 +4,19 @@ use std::collections::BTreeSet;
 use std::f64::consts::TAU;
 
 use super::drawing::{Drawing, Frame, Ink};
-use super::tones::{INK, Tone};
+use super::tones::{INK, Srgb8};
 use super::{BORDER, CORNERS, FINEST, Plan};
 use crate::deliver::compare::{Change, Difference, Document, Placed};
 use crate::error::{Error, Result};
 
 /// Pieces that are the same: seen, and no more.
-const SAME: Tone = [205, 203, 196];
+const SAME: Srgb8 = [205, 203, 196];
 /// Blue and orange are told apart by every kind of colour vision: only in the first, only in the
 /// second.
-const FIRST: Tone = [44, 112, 180];
-const SECOND: Tone = [222, 120, 20];
+const FIRST: Srgb8 = [44, 112, 180];
+const SECOND: Srgb8 = [222, 120, 20];
 /// In both, but not the same.
-const CHANGED: Tone = INK;
+const CHANGED: Srgb8 = INK;
 
 impl Plan {
     /// Draws two layouts over each other. Pieces are discs of their diameters; one that has moved

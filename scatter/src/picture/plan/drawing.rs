@@ -1,6 +1,6 @@
 //! What is drawn, in metres, before it becomes text or pixels.
 
-use super::tones::{self, Tone};
+use super::tones::{self, Srgb8};
 
 /// Longest side of a drawing over its width: a plan of a long view stays a picture.
 const TALLEST: f64 = 2.0;
@@ -79,18 +79,18 @@ impl Frame {
 /// How a shape is drawn.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Ink {
-    pub(super) tone: Tone,
+    pub(super) tone: Srgb8,
     /// Width of a line, pixels.
     pub(super) width: f64,
     pub(super) dashed: bool,
 }
 
 impl Ink {
-    pub(super) fn solid(tone: Tone) -> Self {
+    pub(super) fn solid(tone: Srgb8) -> Self {
         Self::line(tone, 0.0)
     }
 
-    pub(super) fn line(tone: Tone, width: f64) -> Self {
+    pub(super) fn line(tone: Srgb8, width: f64) -> Self {
         Self {
             tone,
             width,
@@ -114,7 +114,7 @@ pub(super) enum Shape {
     /// A closed line.
     Stroke(Vec<[f64; 2]>, Ink),
     /// Text with its left end and its middle line.
-    Text([f64; 2], String, Tone),
+    Text([f64; 2], String, Srgb8),
 }
 
 /// Shapes, the lowest first.
@@ -123,7 +123,7 @@ pub(super) struct Drawing {
     pub(super) frame: Frame,
     pub(super) shapes: Vec<Shape>,
     /// Labels that have no place yet: where they should begin, pixels.
-    labels: Vec<([f64; 2], String, Tone)>,
+    labels: Vec<([f64; 2], String, Srgb8)>,
     /// What no label may cover: left, top, right and bottom, pixels.
     taken: Vec<[f64; 4]>,
 }
@@ -155,7 +155,7 @@ impl Drawing {
     }
 
     /// A label beside a place in metres; drawn by [`Self::place_labels`].
-    pub(super) fn label(&mut self, at: [f64; 2], text: &str, tone: Tone) {
+    pub(super) fn label(&mut self, at: [f64; 2], text: &str, tone: Srgb8) {
         let [x, y] = self.frame.place(at);
         self.labels.push(([x + 2.0 * ROOM, y], text.into(), tone));
     }
@@ -187,21 +187,21 @@ impl Drawing {
     }
 
     /// A small lozenge at a place in metres.
-    pub(super) fn mark(&mut self, at: [f64; 2], tone: Tone) {
+    pub(super) fn mark(&mut self, at: [f64; 2], tone: Srgb8) {
         let [x, y] = self.frame.place(at);
         let corners = vec![[x - ROOM, y], [x, y - ROOM], [x + ROOM, y], [x, y + ROOM]];
         self.shapes
             .push(Shape::Fill(vec![corners], Ink::solid(tone)));
     }
 
-    fn rectangle(&mut self, [x, y]: [f64; 2], [w, h]: [f64; 2], tone: Tone) {
+    fn rectangle(&mut self, [x, y]: [f64; 2], [w, h]: [f64; 2], tone: Srgb8) {
         let corners = vec![[x, y], [x + w, y], [x + w, y + h], [x, y + h]];
         self.shapes
             .push(Shape::Fill(vec![corners], Ink::solid(tone)));
     }
 
     /// The title and a line for each pass, at the upper left.
-    pub(super) fn legend(&mut self, title: &str, lines: impl Iterator<Item = (String, Tone)>) {
+    pub(super) fn legend(&mut self, title: &str, lines: impl Iterator<Item = (String, Srgb8)>) {
         let lines: Vec<_> = lines.collect();
         let longest = lines.iter().map(|(text, _)| text.chars().count());
         let longest = longest.max().unwrap_or(0).max(title.chars().count()) as f64;

@@ -22,17 +22,17 @@ use crate::layout::Layout;
 use crate::optics::Camera;
 use crate::plan::{NANO, convex_hull};
 use crate::session::Prepared;
-use crate::view::Polygon;
+use crate::view::ConvexPolygon;
 
 use drawing::{Drawing, Frame, Ink};
-use outline::{CORNERS, Form};
+use outline::{CORNERS, PlanOutline};
 
 /// How to draw.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct PlanOptions {
     /// Width of the drawing, pixels.
     pub width: u32,
-    /// Metres of ground from side to side, about what the first camera looks at; none shows all
+    /// Width of the ground shown, metres, about what the first camera looks at; none shows all
     /// pieces, heroes and cameras.
     pub across: Option<f64>,
 }
@@ -77,7 +77,7 @@ impl Plan {
         };
         let mut drawing = Drawing::new(Frame::new(window, options.width));
         let tones = tones::of(layout.passes.len());
-        let forms: Vec<Form> = layout.pieces.iter().map(Form::of).collect();
+        let forms: Vec<PlanOutline> = layout.pieces.iter().map(PlanOutline::of).collect();
         let mut drawn = 0;
         for (i, tone) in tones.iter().enumerate() {
             // Drawn from above, casters would hide the ground that they shade, and a carpet all
@@ -148,7 +148,7 @@ impl Plan {
 }
 
 /// A polygon with its margin.
-fn grown(polygon: &Polygon) -> Vec<[f64; 2]> {
+fn grown(polygon: &ConvexPolygon) -> Vec<[f64; 2]> {
     let margin = polygon.margin();
     let round = |[x, z]: [f64; 2]| {
         (0..CORNERS).map(move |i| {
@@ -177,11 +177,12 @@ fn footprint(camera: &Camera, ground: &Ground) -> Vec<[f64; 2]> {
         .collect()
 }
 
-/// Depth at which a ray (of depth 1) from the camera first meets the ground, at most the far limit.
+/// Depth at which a ray (of depth 1) from the camera first meets the ground, or the far limit if
+/// that is nearer.
 fn meeting(camera: &Camera, ray: DVec3, ground: &Ground) -> f64 {
-    /// Farthest that is followed, metres, where nothing ends the view.
+    /// Maximum distance to which a ray is followed, metres, where nothing ends the view.
     const FARTHEST: f64 = 1e4;
-    /// Each step over the one before.
+    /// Factor of each step over the one before.
     const GROWTH: f64 = 1.02;
     /// Halvings of the step in which it meets: to a thousandth of a pixel.
     const HALVINGS: u32 = 20;

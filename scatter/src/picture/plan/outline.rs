@@ -8,18 +8,19 @@ use crate::kit::{Piece, geodesic};
 use crate::layout::Instance;
 use crate::plan::convex_hull;
 
-/// Of the sphere of directions in which a piece's farthest points are taken: 92, 22 degrees apart,
-/// so that a round outline is 2 % within its own at most.
+/// Frequency of the geodesic sphere of directions in which a piece's farthest points are taken: 92
+/// directions, 22 degrees apart, so that the hull of a round piece is at most 2 % within its
+/// outline.
 const FREQUENCY: u32 = 3;
-/// Corners that stand for an ellipse: off by 2 % of its radius at most.
+/// Corners of the polygon that stands for an ellipse: off by at most 2 % of its radius.
 pub(super) const CORNERS: usize = 16;
-/// What fills less than this share of its own hull, seen from above, is thin and bent, as a twig,
-/// or open, as a tuft: its hull would cover ground that it does not.
+/// A piece that fills less than this share of its own hull, seen from above, is thin and bent, as a
+/// twig, or open, as a tuft: its hull would cover ground that the piece does not.
 const FULL: f64 = 0.7;
 
 /// A piece as the plan draws it.
 #[derive(Debug, Clone)]
-pub(super) enum Form {
+pub(super) enum PlanOutline {
     /// Its farthest points, in the piece's frame: the outline is their hull.
     Full(Vec<DVec3>),
     /// Half its length and half the width that makes an ellipse as large as its silhouette, along
@@ -27,8 +28,8 @@ pub(super) enum Form {
     Slender([f64; 2], f64),
 }
 
-impl Form {
-    /// The form of a piece, metres at scale 1.
+impl PlanOutline {
+    /// The outline of a piece, metres at scale 1.
     pub(super) fn of(piece: &Piece) -> Self {
         let points: Vec<DVec3> = piece
             .parts
@@ -58,7 +59,7 @@ impl Form {
         Self::Slender([half.x, width.min(half.z)], half.y)
     }
 
-    /// The outline of a piece of this form where it lies, metres in plan.
+    /// The outline of such a piece where it lies, metres in plan.
     pub(super) fn outline(&self, instance: &Instance) -> Vec<[f64; 2]> {
         let scale = f64::from(instance.scale);
         let rotation: DQuat = glam::Quat::from_array(instance.rotation).as_dquat();

@@ -6,7 +6,7 @@ use std::path::Path;
 
 use super::Plan;
 use super::drawing::{Drawing, LINE, Shape};
-use super::tones::{PAPER, Tone};
+use super::tones::{PAPER, Srgb8};
 use crate::error::Result;
 use crate::picture::file::replace;
 
@@ -75,7 +75,7 @@ fn outline(out: &mut String, corners: &[[f64; 2]]) {
     out.push('Z');
 }
 
-fn hex([r, g, b]: Tone) -> String {
+fn hex([r, g, b]: Srgb8) -> String {
     format!("#{r:02x}{g:02x}{b:02x}")
 }
 

@@ -6,14 +6,14 @@
 use std::f64::consts::TAU;
 
 /// 8-bit sRGB.
-pub(super) type Tone = [u8; 3];
+pub(super) type Srgb8 = [u8; 3];
 
 /// Lines and letters.
-pub(super) const INK: Tone = [30, 30, 34];
-/// Under all, and under the legend.
-pub(super) const PAPER: Tone = [240, 238, 232];
+pub(super) const INK: Srgb8 = [30, 30, 34];
+/// The paper: under everything, and under the legend.
+pub(super) const PAPER: Srgb8 = [240, 238, 232];
 /// Heroes.
-pub(super) const HERO: Tone = [206, 150, 44];
+pub(super) const HERO: Srgb8 = [206, 150, 44];
 
 /// Hue of the first tone: a blue grey, far from the hero's ochre.
 const FIRST_HUE: f64 = 0.66;
@@ -22,7 +22,7 @@ const STEP: f64 = 0.618_033_988_749_894_9;
 
 /// A tone for each of `count` passes; the first ones are the darkest, as large pieces lie under
 /// small ones.
-pub(super) fn of(count: usize) -> Vec<Tone> {
+pub(super) fn of(count: usize) -> Vec<Srgb8> {
     (0..count)
         .map(|i| {
             let lightness = 0.52 + 0.26 * (i as f64 / count.max(2) as f64);
@@ -32,7 +32,7 @@ pub(super) fn of(count: usize) -> Vec<Tone> {
         .collect()
 }
 
-fn srgb(lightness: f64, a: f64, b: f64) -> Tone {
+fn srgb(lightness: f64, a: f64, b: f64) -> Srgb8 {
     let cube = |v: f64| v * v * v;
     let l = cube(lightness + 0.396_337_777_4 * a + 0.215_803_757_3 * b);
     let m = cube(lightness - 0.105_561_345_8 * a - 0.063_854_172_8 * b);

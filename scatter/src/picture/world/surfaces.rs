@@ -3,13 +3,13 @@
 
 use glam::{DVec2, Vec3A};
 
-use super::{FIXED, Hit, World};
+use super::{FIXED, RayHit, World};
 use crate::kit::Kind;
-use crate::picture::skin::{self, Spot};
-use crate::picture::surface::{Grains, Surface};
+use crate::picture::skin::{self, SkinPoint};
+use crate::picture::surface::{GrainPoint, ShadingPoint};
 use crate::rays::Ray;
 
-/// Skins are looked at where a pixel is under this side, metres: wider than that nothing of them
+/// Skins are computed where a pixel is under this side, metres: wider than that, nothing of them
 /// shows.
 const FINEST_SKIN: f32 = 0.006;
 
@@ -18,10 +18,24 @@ const FINEST_SKIN: f32 = 0.006;
 /// bits more. At one metre this is 2 micrometres.
 const LIFT: f32 = 2.0e-6;
 
+/// A point of the ground's mesh, before the soil is known there.
+struct GroundPoint {
+    /// Place, relative to the lens, metres.
+    point: Vec3A,
+    /// Unit normal of the triangle, towards the viewer.
+    face: Vec3A,
+    /// Unit normal of the mesh, towards the viewer.
+    normal: Vec3A,
+    /// How far off the surface new rays start, metres.
+    lift: f32,
+    /// Side of the pixel's footprint, metres.
+    footprint: f32,
+}
+
 impl World<'_> {
-    /// What was hit on a ray of unit direction. `width` is the side of what is looked at, over the
+    /// What was hit on a ray of unit direction. `width` is the side of the ray's footprint over the
     /// distance: a pixel for the primary ray.
-    pub(in crate::picture) fn surface(&self, ray: &Ray, hit: &Hit, width: f32) -> Surface {
+    pub(in crate::picture) fn surface(&self, ray: &Ray, hit: &RayHit, width: f32) -> ShadingPoint {
         let (mesh, placed) = if hit.instance == FIXED {
             (&*self.fixed, None)
         } else {
@@ -55,7 +69,14 @@ impl World<'_> {
         let material = mesh.material(&hit.mesh);
         let lift = LIFT * size.max(1e-3);
         if placed.is_none() && material == 0 {
-            return self.ground_surface(ray, point, face, normal, lift, width * hit.mesh.t);
+            let at = GroundPoint {
+                point,
+                face,
+                normal,
+                lift,
+                footprint: width * hit.mesh.t,
+            };
+            return self.ground_surface(ray, &at);
         }
         let m = &mesh.materials[material];
         let mut base = Vec3A::from_vec4(mesh.color(&hit.mesh)) * Vec3A::from_slice(&m.base_color);
@@ -67,7 +88,7 @@ impl World<'_> {
             {
                 let q = p.rotation();
                 let reach = piece.support.along(Vec3A::X) * p.scale;
-                let spot = Spot {
+                let spot = SkinPoint {
                     place: local * p.scale,
                     reach,
                     normal: q.conjugate() * normal,
@@ -83,7 +104,7 @@ impl World<'_> {
                 }
             }
         }
-        Surface {
+        ShadingPoint {
             point,
             face,
             normal: bend(normal, face, -ray.direction),
@@ -107,7 +128,7 @@ impl World<'_> {
     }
 
     /// The colour of a stone where fines of the ground cling to its foot: what was rained on and
-    /// splashed. `reach` is half of its length, metres.
+    /// splashed. `reach` is half of the stone's length, metres.
     fn silted(&self, base: Vec3A, point: Vec3A, reach: f32, footprint: f32) -> Vec3A {
         let Some(ground) = self.ground else {
             return base;
@@ -120,15 +141,14 @@ impl World<'_> {
     }
 
     /// The ground at a point of its mesh.
-    fn ground_surface(
-        &self,
-        ray: &Ray,
-        point: Vec3A,
-        face: Vec3A,
-        normal: Vec3A,
-        lift: f32,
-        footprint: f32,
-    ) -> Surface {
+    fn ground_surface(&self, ray: &Ray, at: &GroundPoint) -> ShadingPoint {
+        let GroundPoint {
+            point,
+            face,
+            normal,
+            lift,
+            footprint,
+        } = *at;
         let plan = self.plan(point);
         let soil = self.look.at(plan, footprint);
         // The mesh's normal is (-dh/dx, 1, -dh/dz): slopes add
@@ -139,7 +159,7 @@ impl World<'_> {
             normal.z / y - soil.slope.y,
         )
         .normalize();
-        Surface {
+        ShadingPoint {
             point,
             face,
             normal: bend(bumped, face, -ray.direction),
@@ -148,7 +168,7 @@ impl World<'_> {
             roughness: soil.roughness,
             metallic: 0.0,
             translucency: 0.0,
-            grains: Some(Grains {
+            grains: Some(GrainPoint {
                 plan,
                 height: soil.height,
                 footprint,
@@ -158,8 +178,8 @@ impl World<'_> {
 
     /// Share of the sun that reaches the ground between its own grains, by four steps up the sun's
     /// ray.
-    pub(in crate::picture) fn grain_shadow(&self, grains: &Grains) -> f32 {
-        let Grains {
+    pub(in crate::picture) fn grain_shadow(&self, grains: &GrainPoint) -> f32 {
+        let GrainPoint {
             plan,
             height,
             footprint,

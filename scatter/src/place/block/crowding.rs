@@ -7,7 +7,7 @@ use crate::field::Here;
 use crate::plan::NANO;
 use crate::plan::PassPiece;
 use crate::plan::Stones;
-use crate::plan::stones::Form;
+use crate::plan::stones::StanceProfile;
 
 /// What other passes' stones leave of a cell.
 #[derive(Debug, Clone, Copy)]
@@ -58,14 +58,14 @@ impl Widths {
         /// More darts for one form are thrown in vain.
         const MOST: f64 = 4.0;
         let of = |stones: &Stones| -> Vec<Vec<(f64, f64)>> {
-            let form = |form: &Form| {
+            let form = |form: &StanceProfile| {
                 if form.share == 0.0 {
                     return (1.0, 1.0);
                 }
                 let width = form.mean() / stones.mean;
                 (width, libm::pow(width, steepness).min(MOST))
             };
-            let piece = |stances: &Vec<Form>| stances.iter().map(form).collect();
+            let piece = |stances: &Vec<StanceProfile>| stances.iter().map(form).collect();
             stones.forms().iter().map(piece).collect()
         };
         let forms = stones.map(of).unwrap_or_default();

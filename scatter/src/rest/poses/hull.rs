@@ -13,12 +13,12 @@ use glam::{DVec3, I64Vec3};
 /// extent, is the grain of a mesh in `f32`.
 pub(super) const STEPS: f64 = 4_194_304.0;
 
-/// Points that stand out by less than this share of the half extent are left out: on a fist of
-/// stone, less than the roughness of its skin.
+/// Points that stand out by less than this share of the half extent are left out: on a stone the
+/// size of a fist, that is less than the roughness of its surface.
 pub(super) const ROUNDING: f64 = 5e-5;
 
-/// From so many facets on, points that stand out by less than [`COARSE`] are left out too: a body
-/// with as many facets is round, and one facet more or less makes no pose.
+/// With this many facets or more, points that stand out by less than [`COARSE`] are left out too: a
+/// body with so many facets is round, and one facet more or less makes no pose.
 const MANY: usize = 4096;
 
 /// On a ball facets of 5 degrees stand as far from the round as this share of the half extent.
@@ -101,7 +101,7 @@ impl Hull {
         }
     }
 
-    /// The corners less than `within` under the farthest along a direction, found from one of them.
+    /// The corners less than `within` below the farthest along a direction, found from one of them.
     pub(super) fn near_the_farthest(&self, from: u32, direction: DVec3, within: f64) -> Vec<u32> {
         let along = |c: u32| self.points[c as usize].dot(direction);
         let least = along(self.farthest(direction)) - within;
@@ -125,9 +125,9 @@ impl Hull {
 
 /// What a hull can be.
 #[derive(Debug)]
-pub(super) enum Shape {
+pub(super) enum HullKind {
     /// A body.
-    Body(Box<Hull>),
+    Solid(Box<Hull>),
     /// All points lie in one plane, within [`ROUNDING`]; its unit normal.
     Flat(DVec3),
     /// All points lie on one line or in one point.
@@ -135,7 +135,7 @@ pub(super) enum Shape {
 }
 
 #[derive(Debug)]
-struct Facet {
+struct HullFacet {
     corners: [u32; 3],
     /// Facets across the edges from corner k to corner k + 1.
     beside: [u32; 3],
@@ -147,7 +147,7 @@ struct Facet {
     alive: bool,
 }
 
-impl Facet {
+impl HullFacet {
     fn new(points: &[I64Vec3], corners: [u32; 3]) -> Self {
         let [a, b, c] = corners.map(|i| points[i as usize]);
         let normal = (b - a).cross(c - a);
@@ -195,7 +195,7 @@ impl Facet {
 }
 
 /// The hull of points on the lattice.
-pub(super) fn hull(points: &[I64Vec3]) -> Shape {
+pub(super) fn hull(points: &[I64Vec3]) -> HullKind {
     let corners = match simplex(points) {
         Ok(corners) => corners,
         Err(shape) => return shape,
@@ -215,11 +215,11 @@ pub(super) fn hull(points: &[I64Vec3]) -> Shape {
             builder.raise(points, &mut facets, f);
         }
     }
-    Shape::Body(Box::new(collect(points, &facets)))
+    HullKind::Solid(Box::new(collect(points, &facets)))
 }
 
 /// Four points that span a body, the fourth outside the triangle of the others counted clockwise.
-fn simplex(points: &[I64Vec3]) -> Result<[u32; 4], Shape> {
+fn simplex(points: &[I64Vec3]) -> Result<[u32; 4], HullKind> {
     let mut ends = [0_u32; 6];
     for (i, p) in points.iter().enumerate() {
         for axis in 0..3 {
@@ -242,13 +242,13 @@ fn simplex(points: &[I64Vec3]) -> Result<[u32; 4], Shape> {
     let least = ROUNDING * STEPS;
     // Also true for a line without length
     if from_line(&c) <= least * least * along.length_squared() {
-        return Err(Shape::Thin);
+        return Err(HullKind::Thin);
     }
     let normal = along.cross((at(c) - at(a)).as_dvec3()).normalize();
     let height = |i: u32| (at(i) - at(a)).as_dvec3().dot(normal);
     let d = farthest(all(), |&i| height(i).abs()).unwrap_or(0);
     if height(d).abs() <= least {
-        return Err(Shape::Flat(normal));
+        return Err(HullKind::Flat(normal));
     }
     Ok(if height(d) > 0.0 {
         [a, c, b, d]
@@ -269,9 +269,9 @@ fn farthest<T>(items: impl Iterator<Item = T>, measure: impl Fn(&T) -> f64) -> O
     best.map(|b| b.1)
 }
 
-fn first_facets(points: &[I64Vec3], [a, b, c, d]: [u32; 4]) -> Vec<Facet> {
-    let mut facets: Vec<Facet> = [[a, b, c], [b, a, d], [c, b, d], [a, c, d]]
-        .map(|corners| Facet::new(points, corners))
+fn first_facets(points: &[I64Vec3], [a, b, c, d]: [u32; 4]) -> Vec<HullFacet> {
+    let mut facets: Vec<HullFacet> = [[a, b, c], [b, a, d], [c, b, d], [a, c, d]]
+        .map(|corners| HullFacet::new(points, corners))
         .into();
     for (f, beside) in [[1, 2, 3], [0, 3, 2], [0, 1, 3], [0, 2, 1]]
         .into_iter()
@@ -282,7 +282,7 @@ fn first_facets(points: &[I64Vec3], [a, b, c, d]: [u32; 4]) -> Vec<Facet> {
     facets
 }
 
-/// What is used again from point to point.
+/// Working memory that is used again from point to point.
 #[derive(Debug, Default)]
 struct Builder {
     /// Facets with points outside, by the distance of the farthest (its bits: never negative, so
@@ -299,7 +299,7 @@ struct Builder {
 
 impl Builder {
     /// Lets the facets from `first` on wait for their turn.
-    fn wait(&mut self, facets: &[Facet], first: u32) {
+    fn wait(&mut self, facets: &[HullFacet], first: u32) {
         self.count += facets.len() - first as usize;
         for (f, facet) in (first..).zip(&facets[first as usize..]) {
             if !facet.outside.is_empty() {
@@ -310,7 +310,7 @@ impl Builder {
 
     /// Adds the farthest point outside facet `f`: the facets that it sees give way to a cone over
     /// their border.
-    fn raise(&mut self, points: &[I64Vec3], facets: &mut Vec<Facet>, f: u32) {
+    fn raise(&mut self, points: &[I64Vec3], facets: &mut Vec<HullFacet>, f: u32) {
         let eye = facets[f as usize].farthest.1;
         self.find_horizon(points, facets, f, points[eye as usize]);
         self.orphans.clear();
@@ -321,7 +321,7 @@ impl Builder {
         let count = self.horizon.len() as u32;
         for (k, &(from, to, beyond)) in self.horizon.iter().enumerate() {
             let k = k as u32;
-            let mut facet = Facet::new(points, [from, to, eye]);
+            let mut facet = HullFacet::new(points, [from, to, eye]);
             facet.beside = [
                 beyond,
                 first + (k + 1) % count,
@@ -347,7 +347,7 @@ impl Builder {
 
     /// The facets that the eye sees, and their border in order: a walk in depth round each facet,
     /// edge by edge.
-    fn find_horizon(&mut self, points: &[I64Vec3], facets: &mut [Facet], f: u32, eye: I64Vec3) {
+    fn find_horizon(&mut self, points: &[I64Vec3], facets: &mut [HullFacet], f: u32, eye: I64Vec3) {
         self.seen.clear();
         self.horizon.clear();
         self.walk.clear();
@@ -381,7 +381,7 @@ impl Builder {
 }
 
 /// The facets that are left, with their corners numbered anew.
-fn collect(points: &[I64Vec3], facets: &[Facet]) -> Hull {
+fn collect(points: &[I64Vec3], facets: &[HullFacet]) -> Hull {
     let mut number = vec![u32::MAX; points.len()];
     let mut place = vec![u32::MAX; facets.len()];
     let (mut corners, mut triangles, mut normals) = (Vec::new(), Vec::new(), Vec::new());
@@ -420,7 +420,7 @@ mod tests {
 
     fn body(points: &[I64Vec3]) -> Box<Hull> {
         match hull(points) {
-            Shape::Body(hull) => hull,
+            HullKind::Solid(hull) => hull,
             other => panic!("no body: {other:?}"),
         }
     }
@@ -463,12 +463,12 @@ mod tests {
     #[test]
     fn thin_and_flat_shapes_say_so() {
         let at = |x: i64, y: i64, z: i64| I64Vec3::new(x, y, z) * 100_000;
-        assert!(matches!(hull(&[at(0, 0, 0); 5]), Shape::Thin));
+        assert!(matches!(hull(&[at(0, 0, 0); 5]), HullKind::Thin));
         assert!(matches!(
             hull(&[at(0, 0, 0), at(1, 2, 3), at(2, 4, 6)]),
-            Shape::Thin
+            HullKind::Thin
         ));
         let flat = [at(0, 0, 0), at(9, 0, 0), at(0, 0, 9), at(9, 0, 9)];
-        assert!(matches!(hull(&flat), Shape::Flat(n) if n.y.abs() == 1.0));
+        assert!(matches!(hull(&flat), HullKind::Flat(n) if n.y.abs() == 1.0));
     }
 }

@@ -1,7 +1,7 @@
 //! How a rigid body comes to lie on level ground: its stable poses with their probabilities.
 //!
-//! From the convex hull and the centre of mass, without simulation; the theory and what it leaves
-//! out are told in `theory.rs`. Any triangles will do: open, inside out, in any unit, anywhere.
+//! Computed from the convex hull and the centre of mass, without simulation; `theory.rs` states the
+//! theory and what it leaves out. Any triangles will do: open, inside out, in any unit, anywhere.
 
 mod hull;
 mod mass;
@@ -13,7 +13,7 @@ use glam::{DQuat, DVec3, I64Vec3};
 
 use crate::kit::Piece;
 use crate::plan::hull::convex_hull;
-use hull::{Hull, ROUNDING, STEPS, Shape};
+use hull::{Hull, HullKind, ROUNDING, STEPS};
 use theory::{Basin, Heights};
 
 /// A body does not stay in a pose that it leaves by lifting its centre of mass by less than this
@@ -37,7 +37,7 @@ const NUDGE: DVec3 = DVec3::new(0.573e-7, 0.311e-7, -0.758e-7);
 
 /// One way that a body comes to lie on a level plane.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Pose {
+pub struct StablePose {
     /// Pose from piece: turns the piece so that it rests on level ground, +y up, by the shortest
     /// way.
     pub rotation: DQuat,
@@ -56,10 +56,10 @@ pub struct Pose {
 
 /// The stable poses of a body.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Poses {
+pub struct StablePoses {
     /// At least one, by falling probability; equal ones in the order of their normals. The
     /// probabilities sum to 1.
-    pub all: Vec<Pose>,
+    pub all: Vec<StablePose>,
     /// In the piece's frame and units.
     pub centre_of_mass: DVec3,
     /// Volume that the mass fills, in cubic units of the piece.
@@ -77,7 +77,7 @@ pub enum PoseFault {
     Empty,
     /// A triangle names a corner that is not there.
     MissingCorner,
-    /// A corner's coordinate is not a number, or too large to reckon with (1e100).
+    /// A corner's coordinate is not a number, or too large to compute with (1e100).
     NotFinite,
     /// Every corner lies in one point or on one line: it could lie any way round.
     Thin,
@@ -106,7 +106,7 @@ const TOO_FAR: f64 = 1e100;
 ///
 /// # Errors
 /// As [`poses`].
-pub fn of_piece(piece: &Piece) -> Result<Poses, PoseFault> {
+pub fn of_piece(piece: &Piece) -> Result<StablePoses, PoseFault> {
     let mut points = Vec::new();
     let mut triangles = Vec::new();
     for mesh in piece.parts.iter().map(|part| &part.mesh) {
@@ -129,18 +129,22 @@ pub fn of_piece(piece: &Piece) -> Result<Poses, PoseFault> {
 ///
 /// # Errors
 /// When there is no body: no triangles, missing or infinite corners, or everything on one line.
-pub fn poses(points: &[DVec3], triangles: &[[u32; 3]], roll_over: f64) -> Result<Poses, PoseFault> {
-    let body = Body::new(points, triangles)?;
+pub fn poses(
+    points: &[DVec3],
+    triangles: &[[u32; 3]],
+    roll_over: f64,
+) -> Result<StablePoses, PoseFault> {
+    let body = LatticeMesh::new(points, triangles)?;
     match hull::hull(&body.lattice) {
-        Shape::Thin => Err(PoseFault::Thin),
-        Shape::Flat(normal) => body.flat(normal),
-        Shape::Body(hull) => body.solid(&hull, roll_over),
+        HullKind::Thin => Err(PoseFault::Thin),
+        HullKind::Flat(normal) => body.flat(normal),
+        HullKind::Solid(hull) => body.solid(&hull, roll_over),
     }
 }
 
 /// A body's triangles on the lattice.
 #[derive(Debug)]
-struct Body<'a> {
+struct LatticeMesh<'a> {
     triangles: &'a [[u32; 3]],
     lattice: Vec<I64Vec3>,
     /// Middle of the bounds, in the piece's frame.
@@ -149,7 +153,7 @@ struct Body<'a> {
     half: f64,
 }
 
-impl<'a> Body<'a> {
+impl<'a> LatticeMesh<'a> {
     fn new(points: &[DVec3], triangles: &'a [[u32; 3]]) -> Result<Self, PoseFault> {
         if triangles.is_empty() {
             return Err(PoseFault::Empty);
@@ -218,7 +222,7 @@ impl<'a> Body<'a> {
         encloses(hull, whole.centre).then_some((whole, false))
     }
 
-    fn solid(&self, hull: &Hull, roll_over: f64) -> Result<Poses, PoseFault> {
+    fn solid(&self, hull: &Hull, roll_over: f64) -> Result<StablePoses, PoseFault> {
         let (mass, closed) = self.mass(hull).ok_or(PoseFault::Degenerate)?;
         let heights = Heights::new(hull, mass.centre + NUDGE);
         let basins = heights
@@ -233,7 +237,7 @@ impl<'a> Body<'a> {
     }
 
     /// A sheet without thickness lies on either side.
-    fn flat(&self, normal: DVec3) -> Result<Poses, PoseFault> {
+    fn flat(&self, normal: DVec3) -> Result<StablePoses, PoseFault> {
         let centre = mass::sheet(self.corners()).ok_or(PoseFault::Thin)?;
         let points: Vec<DVec3> = self.corners().flatten().collect();
         let all = [normal, -normal]
@@ -253,7 +257,7 @@ impl<'a> Body<'a> {
         Ok(self.result(all, mass, false))
     }
 
-    fn pose(&self, hull: &Hull, centre: DVec3, basin: &Basin) -> Pose {
+    fn pose(&self, hull: &Hull, centre: DVec3, basin: &Basin) -> StablePose {
         let own = hull.normals[basin.facet as usize];
         let corner = hull.facets[basin.facet as usize][0];
         // The whole face's normal: that of one narrow triangle of it may be rough
@@ -293,11 +297,11 @@ impl<'a> Body<'a> {
         [deep, top]: [f64; 2],
         support: &[DVec3],
         probability: f64,
-    ) -> Pose {
+    ) -> StablePose {
         let (x, z) = normal.any_orthonormal_pair();
         let plan = |p: &DVec3| [(*p - centre).dot(x), (*p - centre).dot(z)];
         let polygon = convex_hull(&support.iter().map(plan).collect::<Vec<_>>());
-        Pose {
+        StablePose {
             rotation: DQuat::from_rotation_arc(normal, DVec3::NEG_Y).normalize(),
             probability,
             normal,
@@ -307,20 +311,20 @@ impl<'a> Body<'a> {
         }
     }
 
-    fn result(&self, mut all: Vec<Pose>, mass: mass::Mass, closed: bool) -> Poses {
+    fn result(&self, mut all: Vec<StablePose>, mass: mass::Mass, closed: bool) -> StablePoses {
         let sum: f64 = all.iter().map(|p| p.probability).sum();
         for pose in &mut all {
             pose.probability /= sum;
         }
         all.sort_by(|a, b| {
-            let axes = |p: &Pose| p.normal.to_array();
+            let axes = |p: &StablePose| p.normal.to_array();
             let [a_axes, b_axes] = [axes(a), axes(b)];
             let by_axis = (0..3).map(|k| a_axes[k].total_cmp(&b_axes[k]));
             b.probability
                 .total_cmp(&a.probability)
                 .then(by_axis.fold(std::cmp::Ordering::Equal, |o, next| o.then(next)))
         });
-        Poses {
+        StablePoses {
             all,
             centre_of_mass: self.middle + mass.centre * self.half,
             volume: mass.volume * self.half * self.half * self.half,
@@ -356,10 +360,10 @@ fn depth_in(polygon: &[[f64; 2]]) -> f64 {
     depth
 }
 
-impl Poses {
+impl StablePoses {
     /// The pose for a number drawn evenly from 0 to 1.
     #[must_use]
-    pub fn draw(&self, u: f64) -> &Pose {
+    pub fn draw(&self, u: f64) -> &StablePose {
         // The probabilities may sum to a hair less than 1, and u may not be below 1
         let last = self.all.len() - 1;
         let mut left = u;
@@ -372,25 +376,25 @@ impl Poses {
         &self.all[last]
     }
 
-    /// The pose in which the piece stands least high; of equals the most probable.
+    /// The pose in which the piece stands lowest; of equals the most probable.
     #[must_use]
-    pub fn flattest(&self) -> &Pose {
+    pub fn flattest(&self) -> &StablePose {
         self.least(|pose| pose.stands)
     }
 
     /// The pose in which the piece stands highest; of equals the most probable.
     #[must_use]
-    pub fn on_edge(&self) -> &Pose {
+    pub fn on_edge(&self) -> &StablePose {
         self.least(|pose| -pose.stands)
     }
 
     /// The pose that turns the piece least out of its own frame, +y up.
     #[must_use]
-    pub fn upright(&self) -> &Pose {
+    pub fn upright(&self) -> &StablePose {
         self.least(|pose| pose.normal.y)
     }
 
-    fn least(&self, measure: impl Fn(&Pose) -> f64) -> &Pose {
+    fn least(&self, measure: impl Fn(&StablePose) -> f64) -> &StablePose {
         let mut best = &self.all[0];
         for pose in &self.all {
             if measure(pose) < measure(best) {

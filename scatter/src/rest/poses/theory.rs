@@ -384,7 +384,7 @@ fn solid_angle(a: DVec3, b: DVec3, c: DVec3) -> f64 {
 mod tests {
     use glam::I64Vec3;
 
-    use super::super::hull::{STEPS, Shape, hull};
+    use super::super::hull::{HullKind, STEPS, hull};
     use super::*;
     use crate::random::stream;
 
@@ -404,7 +404,7 @@ mod tests {
                     (if boxy { corner } else { any } * extent).as_i64vec3()
                 })
                 .collect();
-            let Shape::Body(hull) = hull(&points) else {
+            let HullKind::Solid(hull) = hull(&points) else {
                 panic!("no body");
             };
             let heights = Heights::new(&hull, DVec3::new(0.573e-7, 0.311e-7, -0.758e-7));
@@ -444,7 +444,7 @@ mod tests {
                 (any * DVec3::new(1.0, 0.7, 0.8) * STEPS).as_i64vec3()
             })
             .collect();
-        let Shape::Body(hull) = hull(&points) else {
+        let HullKind::Solid(hull) = hull(&points) else {
             panic!("no body");
         };
         let heights = Heights::new(&hull, DVec3::new(0.01, 0.02, 0.0));

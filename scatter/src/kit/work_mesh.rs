@@ -8,7 +8,7 @@ use super::Mesh;
 
 /// Triangles with a colour at each vertex. Front faces counter-clockwise.
 #[derive(Debug, Clone, Default)]
-pub(crate) struct Shape {
+pub(crate) struct WorkMesh {
     /// Metres.
     pub(crate) positions: Vec<DVec3>,
     /// Linear colours, as many as positions.
@@ -19,7 +19,7 @@ pub(crate) struct Shape {
     pub(crate) groups: Vec<Option<u32>>,
 }
 
-impl Shape {
+impl WorkMesh {
     /// Adds a vertex and gives its index.
     pub(crate) fn push(&mut self, position: DVec3, color: DVec3) -> u32 {
         self.positions.push(position);
@@ -94,8 +94,8 @@ impl Shape {
     }
 
     /// Lays the piece down in its frame: turned about y so that its narrowest plan width runs along
-    /// z, centred in plan, lowest point at y = 0. A place that goes along, such as the middle that
-    /// the surface is seen from, is given and returned.
+    /// z, centred in plan, lowest point at y = 0. `place`, such as the point from which the surface
+    /// is seen, moves with it and is returned.
     pub(crate) fn settle(&mut self, place: DVec3) -> DVec3 {
         let flat: Vec<DVec2> = self
             .positions
@@ -126,7 +126,7 @@ impl Shape {
         DVec3::new(flat.dot(along), place.y, flat.dot(across)) - self.ground()
     }
 
-    /// Centres the plan and drops the lowest point to y = 0. Gives what was taken off every
+    /// Centres the plan and drops the lowest point to y = 0. Returns what was subtracted from every
     /// position.
     pub(crate) fn ground(&mut self) -> DVec3 {
         let (low, high) = self.bounds();

@@ -1,4 +1,4 @@
-//! The triangles of a piece, asked by vertical rays where it stands.
+//! The triangles of a piece, tested by vertical rays where it stands.
 
 use std::cell::RefCell;
 
@@ -6,7 +6,7 @@ use glam::{DMat3, DQuat, DVec3, Vec3A};
 use obvhs::BvhBuildParams;
 
 use crate::kit::Piece;
-use crate::rays::{Ray, Stack, Triangles};
+use crate::rays::{Ray, TraversalStack, Triangles};
 
 /// Boxes of triangles are this much larger than the triangles, over the piece's size: more than
 /// single precision loses.
@@ -16,13 +16,13 @@ const PADDING: f32 = 1e-5;
 const STEEP: f64 = 3.0;
 
 thread_local! {
-    /// What waits to be looked at in a cast: empty between casts.
-    static STACK: RefCell<Stack> = const { RefCell::new(Stack::new()) };
+    /// Nodes to visit in a cast: empty between casts.
+    static STACK: RefCell<TraversalStack> = const { RefCell::new(TraversalStack::new()) };
 }
 
 /// Triangles in the piece's frame, in a hierarchy. Single precision: a ray is off by a few
 /// ten-millionths of the piece's size.
-pub(super) struct Shape {
+pub(super) struct ContactMesh {
     triangles: Triangles,
     /// Where vertical rays start: farther from the piece's origin than any of it.
     outside: f64,
@@ -42,42 +42,42 @@ pub struct Standing {
     pub scale: f64,
 }
 
-/// A surface at a plan place.
+/// The plane that touches a surface at a plan place.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Facet {
+pub struct TangentPlane {
     /// Height, world, metres.
     pub height: f64,
     /// Height gained per metre along x and z.
     pub slope: [f64; 2],
 }
 
-/// A shape where it stands, ready for vertical rays.
+/// A contact mesh where it stands, ready for vertical rays.
 #[derive(Clone, Copy)]
-pub struct Probe<'a> {
-    shape: &'a Shape,
+pub struct HeightProbe<'a> {
+    shape: &'a ContactMesh,
     world_from_piece: DMat3,
     position: DVec3,
     scale: f64,
-    /// What a metre along world x, y and z is in the piece's frame; y is the unit direction up.
+    /// A metre along world x, y and z in the piece's frame; y is the unit direction up.
     x: DVec3,
     up: DVec3,
     z: DVec3,
-    /// Heights between which all of it lies, world, metres.
+    /// Lower end of the heights between which all of it lies, world, metres.
     pub bottom: f64,
-    /// See `bottom`.
+    /// Upper end of these heights.
     pub top: f64,
 }
 
-impl std::fmt::Debug for Probe<'_> {
+impl std::fmt::Debug for HeightProbe<'_> {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Probe")
+        f.debug_struct("HeightProbe")
             .field("position", &self.position)
             .field("scale", &self.scale)
             .finish_non_exhaustive()
     }
 }
 
-impl Shape {
+impl ContactMesh {
     pub(super) fn of(piece: &Piece) -> Self {
         let mut corners: Vec<[Vec3A; 3]> = Vec::new();
         for mesh in piece.parts.iter().map(|p| &p.mesh) {
@@ -119,15 +119,15 @@ impl Shape {
         if area > 0.0 { sum / area } else { sum }
     }
 
-    /// Ready for rays where it stands.
-    pub(super) fn probe(&self, standing: &Standing) -> Probe<'_> {
+    /// The mesh where it stands, ready for vertical rays.
+    pub(super) fn probe(&self, standing: &Standing) -> HeightProbe<'_> {
         let world_from_piece = DMat3::from_quat(standing.rotation);
         let piece_from_world = world_from_piece.transpose();
         let up = piece_from_world.y_axis;
         // The box's heights over its middle: each of its sides by how far it points up
         let middle = up.dot(0.5 * (self.low + self.high));
         let half = up.abs().dot(0.5 * (self.high - self.low));
-        Probe {
+        HeightProbe {
             shape: self,
             world_from_piece,
             position: standing.position,
@@ -141,7 +141,7 @@ impl Shape {
     }
 }
 
-impl Probe<'_> {
+impl HeightProbe<'_> {
     /// World place of a point of the piece.
     #[must_use]
     pub fn world(&self, point: DVec3) -> DVec3 {
@@ -150,17 +150,17 @@ impl Probe<'_> {
 
     /// Its top over a plan place where that is over `floor`.
     #[must_use]
-    pub fn top_over(&self, x: f64, z: f64, floor: f64) -> Option<Facet> {
+    pub fn top_over(&self, x: f64, z: f64, floor: f64) -> Option<TangentPlane> {
         self.cast(x, z, -1.0, self.position.y - floor)
-            .map(|(t, i)| self.facet(self.position.y - t, i))
+            .map(|(t, i)| self.plane(self.position.y - t, i))
             .filter(|f| f.height > floor)
     }
 
     /// Its underside over a plan place where that is under `ceiling`.
     #[must_use]
-    pub fn underside_below(&self, x: f64, z: f64, ceiling: f64) -> Option<Facet> {
+    pub fn underside_below(&self, x: f64, z: f64, ceiling: f64) -> Option<TangentPlane> {
         self.cast(x, z, 1.0, ceiling - self.position.y)
-            .map(|(t, i)| self.facet(self.position.y + t, i))
+            .map(|(t, i)| self.plane(self.position.y + t, i))
             .filter(|f| f.height < ceiling)
     }
 
@@ -181,20 +181,20 @@ impl Probe<'_> {
         (enter <= leave).then_some(self.position.y + enter * self.scale)
     }
 
-    /// About how deep a point is inside, metres: its distance from the faces over and under it,
-    /// were they to go on as planes.
+    /// Approximate depth of a point inside the mesh, metres: its distance from the faces over and
+    /// under it, extended as planes.
     #[must_use]
     pub fn depth(&self, point: DVec3) -> Option<f64> {
         let over = self.top_over(point.x, point.z, point.y)?;
         let under = self.underside_below(point.x, point.z, point.y)?;
-        let square = |f: Facet| 1.0 + f.slope[0] * f.slope[0] + f.slope[1] * f.slope[1];
-        let from = |f: Facet| (f.height - point.y).abs() / square(f).sqrt();
+        let square = |f: TangentPlane| 1.0 + f.slope[0] * f.slope[0] + f.slope[1] * f.slope[1];
+        let from = |f: TangentPlane| (f.height - point.y).abs() / square(f).sqrt();
         Some(from(over).min(from(under)))
     }
 
     /// The first triangle that a vertical ray from far outside meets, and where it does, metres
     /// along the ray from the height of the piece's origin; `toward` is the ray's direction, 1 or
-    /// -1. Nothing farther along than `until` is looked at.
+    /// -1. Nothing farther than `until` is tested.
     fn cast(&self, x: f64, z: f64, toward: f64, until: f64) -> Option<(f64, u32)> {
         let shape = self.shape;
         let direction = self.up * toward;
@@ -208,7 +208,7 @@ impl Probe<'_> {
         Some((along, met.place))
     }
 
-    fn facet(&self, height: f64, triangle: u32) -> Facet {
+    fn plane(&self, height: f64, triangle: u32) -> TangentPlane {
         let [_, ab, ac] = self.shape.triangles.edges(triangle).map(|v| v.as_dvec3());
         let normal = self.world_from_piece * ab.cross(ac);
         let level = |v: f64| (-v / normal.y).clamp(-STEEP, STEEP);
@@ -217,6 +217,6 @@ impl Probe<'_> {
         } else {
             [level(normal.x), level(normal.z)]
         };
-        Facet { height, slope }
+        TangentPlane { height, slope }
     }
 }

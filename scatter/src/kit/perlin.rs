@@ -7,9 +7,9 @@ use glam::DVec3;
 use noise::{NoiseFn, Perlin};
 
 /// Gradient noise and its sums.
-pub(crate) struct Texture(Perlin);
+pub(crate) struct PerlinNoise(Perlin);
 
-impl Texture {
+impl PerlinNoise {
     pub(crate) fn new(seed: u32) -> Self {
         Self(Perlin::new(seed))
     }
