@@ -5,7 +5,7 @@
 //! a form of its own ([`Form`]), stretched to drawn axes and roughened. Every step moves a point
 //! only along its ray from the middle, so the surface stays closed and can't cross itself.
 
-use glam::DVec3;
+use glam::{DVec3, FloatExt};
 
 use super::{
     Kind,
@@ -16,7 +16,7 @@ use super::{
     refine::{flip, follow, onto},
     shape::Shape,
     sphere::geodesic,
-    texture::{Texture, smoothstep},
+    texture::Texture,
 };
 
 /// What tells the three kinds of stone apart; the figures are by eye, beside photographs of river
@@ -253,7 +253,7 @@ pub(crate) fn grow(kind: Kind, variant: u32) -> (Shape, f64) {
         if kind != Kind::Rock {
             // Percussion pits.
             let pit = grain.at(*p * (7.0 / b) + DVec3::splat(40.0));
-            height -= 0.012 * b * smoothstep(0.28, 0.6, pit);
+            height -= 0.012 * b * pit.smoothstep(0.28, 0.6);
         }
         let facing = rays[i].dot(normals[i]).max(0.35);
         let along = (height / facing).clamp(-0.06 * b, 0.06 * b);
