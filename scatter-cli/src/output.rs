@@ -6,6 +6,7 @@ use std::path::Path;
 use std::process::ExitCode;
 use std::sync::Mutex;
 
+use anstyle::{AnsiColor, Style};
 use scatter::error::{Error, Fault, Kind, Result};
 
 /// Exit status of a command that failed: the disk or the system refused.
@@ -14,13 +15,14 @@ const FAILED: u8 = 1;
 const BAD_INPUT: u8 = 2;
 /// Exit status of a shot over its budget.
 const OVER_BUDGET: u8 = 3;
+/// The word that an error begins with.
+const ALARM: Style = AnsiColor::Red.on_default().bold();
 
 /// Where a command says things.
 #[derive(Debug)]
 pub(crate) struct Output {
     quiet: bool,
     terminal: bool,
-    color: bool,
     /// A progress line stands on the terminal.
     line: Mutex<bool>,
 }
@@ -28,13 +30,9 @@ pub(crate) struct Output {
 impl Output {
     /// For standard output and error as they are.
     pub(crate) fn new(quiet: bool) -> Self {
-        let terminal = io::stderr().is_terminal();
-        // https://no-color.org: any value but the empty one turns colour off.
-        let no_color = std::env::var_os("NO_COLOR").is_some_and(|v| !v.is_empty());
         Self {
             quiet,
-            terminal,
-            color: terminal && !no_color,
+            terminal: io::stderr().is_terminal(),
             line: Mutex::new(false),
         }
     }
@@ -89,20 +87,14 @@ impl Output {
     /// Says what went wrong; gives the exit status.
     pub(crate) fn failed(&self, error: &Error) -> ExitCode {
         self.end_line();
-        to_stderr(&format!("{} {error}\n", self.red("error:")));
+        let text = format!("{ALARM}error:{ALARM:#} {error}\n");
+        // Colour for a terminal that shows it, unless the person wants none (`NO_COLOR`)
+        let _ = anstream::stderr().lock().write_all(text.as_bytes());
         ExitCode::from(match error.kind {
             Kind::Input => BAD_INPUT,
             Kind::OverBudget => OVER_BUDGET,
             _ => FAILED,
         })
-    }
-
-    fn red(&self, text: &str) -> String {
-        if self.color {
-            format!("\x1b[1;31m{text}\x1b[0m")
-        } else {
-            text.to_owned()
-        }
     }
 
     /// Clears a standing progress line.

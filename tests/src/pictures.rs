@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 use crate::dresser::Dresser;
 use scatter::layout::Layout;
 use scatter::picture::{LookOptions, Picture, Tone, TracedKit, render_with};
+use scatter::random::fnv;
 use scatter::shot::Shot;
 
 use crate::tools::tests_folder;
@@ -95,12 +96,9 @@ pub fn made(name: &str) -> Made {
         let turn = piece.rotation.map(|v| (v * 100.0).round() as i64);
         write!(text, " {:x} {place:?} {turn:?}", piece.id).unwrap_or_else(|e| panic!("{e}"));
     }
-    // FNV-1a (Fowler, Noll and Vo, 1991), 64 bits: enough to tell that something has changed
-    let digest = text.bytes().fold(0xcbf2_9ce4_8422_2325_u64, |hash, byte| {
-        (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3)
-    });
     Made {
-        digest: format!("{digest:016x}"),
+        // 64 bits are enough to tell that something has changed
+        digest: format!("{:016x}", fnv(text.bytes())),
         small: picture.to_srgb8(Tone::Filmic),
         size: [picture.width, picture.height],
     }

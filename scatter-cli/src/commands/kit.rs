@@ -2,9 +2,11 @@
 //! takes them by.
 
 use std::fs;
+use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 
+use scatter::deliver::replace;
 use scatter::error::{Error, Kind, Result};
 use scatter::kit::inspect::{Inspection, Origin, inspect, tell_copies};
 use scatter::kit::list::{KitList, ListedPiece, MAX_PIECES, is_model};
@@ -197,7 +199,7 @@ fn write(
     let path = folder.join("kit.json");
     // Texts and numbers always have a text.
     let text = serde_json::to_string_pretty(&KitList::new(listed)).unwrap_or_default();
-    fs::write(&path, text + "\n").map_err(|e| {
+    replace(&path, |out| writeln!(out, "{text}")).map_err(|e| {
         Error::io(
             &path,
             "can't write the kit",

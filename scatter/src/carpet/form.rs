@@ -1,5 +1,7 @@
 //! The form of a tile: how it sinks from its middle outwards, and where its grains thin out.
 
+use glam::FloatExt;
+
 /// Distance from a cell's middle to its corners, where three tiles meet, in sides.
 const CORNER: f64 = 0.577_350_269_189_625_8;
 /// Maximum shift of a tile from its cell's middle, along x and z, in sides: large enough that no
@@ -74,7 +76,6 @@ impl TileForm {
 
     /// Share of the grains that are there at a distance from the middle.
     pub(super) fn share(&self, distance: f64) -> f64 {
-        let t = ((distance / self.side - THINS[0]) / (THINS[1] - THINS[0])).clamp(0.0, 1.0);
-        1.0 - t * t * (3.0 - 2.0 * t)
+        1.0 - (distance / self.side).smoothstep(THINS[0], THINS[1])
     }
 }

@@ -101,18 +101,14 @@ impl Delivery {
             );
             return Err(Error::new(Kind::Failed, fault).in_file(&target));
         }
-        let mut temp = temporary()
+        let mut temp = temporary(PREFIX)
             .tempfile_in(self.folder())
             .map_err(|e| cannot_write(&target, &e))?;
         hold(temp.as_file());
-        let mut out = BufWriter::with_capacity(BUFFER_BYTES, temp.as_file_mut());
-        let bytes = write(&mut out)
-            .and_then(|()| out.flush())
-            .and_then(|()| out.get_ref().metadata())
+        let bytes = fill(temp.as_file_mut(), write)
+            .and_then(|()| temp.as_file().metadata())
             .map_err(|e| cannot_write(&target, &e))?
             .len();
-        // What was only buffered must not reach a file that has failed.
-        drop(out.into_parts());
         let file = temp
             .as_file()
             .try_clone()
@@ -168,7 +164,7 @@ impl Delivery {
         if target.symlink_metadata().is_err() {
             return Ok(None);
         }
-        let name = temporary().make_in(self.folder(), |second| {
+        let name = temporary(PREFIX).make_in(self.folder(), |second| {
             match fs::hard_link(target, second) {
                 Err(e) if e.kind() == io::ErrorKind::AlreadyExists => Err(e),
                 // Not every file system has links.
@@ -268,13 +264,48 @@ const OTHERS: &str = ".scatter-";
 /// takes a few at most.
 const ABANDONED_S: u64 = 60;
 
-fn temporary() -> tempfile::Builder<'static, 'static> {
+fn temporary(prefix: &'static str) -> tempfile::Builder<'static, 'static> {
     let mut builder = tempfile::Builder::new();
-    builder.prefix(PREFIX).suffix(SUFFIX);
+    builder.prefix(prefix).suffix(SUFFIX);
     // As readable as any new file: what the user's mask leaves of this.
     #[cfg(unix)]
     builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
     builder
+}
+
+/// Writes a file in full.
+fn fill(
+    file: &mut File,
+    write: impl FnOnce(&mut BufWriter<&mut File>) -> io::Result<()>,
+) -> io::Result<()> {
+    let mut out = BufWriter::with_capacity(BUFFER_BYTES, file);
+    write(&mut out).and_then(|()| out.flush())?;
+    // What was only buffered must not reach a file that has failed.
+    drop(out.into_parts());
+    Ok(())
+}
+
+/// A new file in the folder of `path`, which goes when it is not kept.
+///
+/// # Errors
+/// The folder is missing or can't be written to.
+pub(crate) fn beside(path: &Path) -> io::Result<NamedTempFile> {
+    let folder = path.parent().filter(|p| !p.as_os_str().is_empty());
+    temporary(OTHERS).tempfile_in(folder.unwrap_or(Path::new(".")))
+}
+
+/// Writes one file under another name in the same folder and gives it its name when all is there.
+///
+/// # Errors
+/// The disk refuses; an old file of that name is then as it was.
+pub fn replace(
+    path: &Path,
+    write: impl FnOnce(&mut BufWriter<&mut File>) -> io::Result<()>,
+) -> io::Result<()> {
+    let mut file = beside(path)?;
+    fill(file.as_file_mut(), write)?;
+    file.persist(path).map_err(|e| e.error)?;
+    Ok(())
 }
 
 fn cannot_write(target: &Path, source: &io::Error) -> Error {

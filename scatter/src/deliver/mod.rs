@@ -7,7 +7,7 @@
 //!
 //! [`compare`](fn@compare::compare) holds two delivered `layout.json` files against each other.
 
-mod atomic;
+pub(crate) mod atomic;
 mod check;
 pub mod compare;
 mod contents;
@@ -24,6 +24,7 @@ mod tangents;
 mod terrain;
 mod usda;
 
+pub use atomic::replace;
 pub use contents::Contents;
 pub use included::{Included, Sun};
 

@@ -1,5 +1,7 @@
 //! The fields of a pass that need nothing but the world, multiplied.
 
+use glam::FloatExt;
+
 use super::Graded;
 use super::grade::{Grading, MOST_CROWD};
 use crate::brief::{Field, Pass};
@@ -162,12 +164,9 @@ fn patch(share: f64, fill: f64) -> f64 {
 
 /// 0 up to `low`, 1 from `high` on, smooth between.
 fn rise(value: f64, low: f64, high: f64) -> f64 {
+    // Also of a range without width, such as that of ground without crests
     if value >= high {
         return 1.0;
     }
-    if value <= low {
-        return 0.0;
-    }
-    let t = (value - low) / (high - low);
-    t * t * (3.0 - 2.0 * t)
+    value.smoothstep(low, high)
 }

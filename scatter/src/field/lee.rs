@@ -7,6 +7,8 @@
 //! formula from memory). In the cavity shelter is full; from there it fades until the distance that
 //! the shot gives.
 
+use glam::FloatExt;
+
 use super::outlined::Outlined;
 use crate::plan::NANO;
 
@@ -48,14 +50,11 @@ pub(super) fn shelter(thing: &Outlined, downwind: [f64; 2], reach: f64, x: i64, 
 
 /// 1 up to `from`, 0 from `to` on, smooth between.
 fn fall(value: f64, from: f64, to: f64) -> f64 {
+    // Also where both are one place
     if value <= from {
         return 1.0;
     }
-    if value >= to {
-        return 0.0;
-    }
-    let t = (value - from) / (to - from);
-    1.0 - t * t * (3.0 - 2.0 * t)
+    1.0 - value.smoothstep(from, to)
 }
 
 /// The section of a convex polygon across the wind through a place; none beside it.

@@ -1,5 +1,7 @@
 //! Fields that refer to what lies already: near it, clear of it, between it, or in its lee.
 
+use glam::FloatExt;
+
 use super::lee;
 use super::outlined::Outlined;
 use crate::brief::{Fade, Manner, Smallest};
@@ -321,11 +323,12 @@ fn falloff(fade: Fade, distance: f64, within: f64) -> f64 {
     if distance >= within {
         return 0.0;
     }
-    let t = distance / within;
     match fade {
-        Fade::Smooth => 1.0 - t * t * (3.0 - 2.0 * t),
+        Fade::Smooth => 1.0 - distance.smoothstep(0.0, within),
         Fade::Even => 1.0,
-        Fade::Steep => (libm::exp(-STEEPNESS * t) - STEEP_END) / (1.0 - STEEP_END),
+        Fade::Steep => {
+            (libm::exp(-STEEPNESS * (distance / within)) - STEEP_END) / (1.0 - STEEP_END)
+        }
     }
 }
 

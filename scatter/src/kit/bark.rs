@@ -1,14 +1,9 @@
 //! Flakes of bark: thin plates that lie on each other like scales, bent as they sat on the stem;
 //! fissured outside, pale inside and along fresh edges.
 
-use glam::DVec3;
+use glam::{DVec3, FloatExt};
 
-use super::{
-    Kind,
-    draw::Draw,
-    perlin::{PerlinNoise, smoothstep},
-    work_mesh::WorkMesh,
-};
+use super::{Kind, draw::Draw, perlin::PerlinNoise, work_mesh::WorkMesh};
 
 /// One closed plate, flat, before the flake is bent. Metres; the grain runs along x.
 struct Plate {
@@ -178,7 +173,7 @@ impl Plate {
         let shift = DVec3::new(0.0, self.lane, 0.0);
         // Fissures and ridges run along the grain.
         let crack = texture.fractal(DVec3::new(x * 1.3, 8.0, z * 6.0) + shift, 2, 0.55);
-        let fissure = 1.0 - smoothstep(0.03, 0.22, crack.abs());
+        let fissure = 1.0 - crack.abs().smoothstep(0.03, 0.22);
         let fine = texture.at(DVec3::new(x * 4.0, 9.0, z * 17.0) + shift);
         if rim {
             // Broken edges show the inside of the bark, the lower for being worn.
@@ -188,11 +183,9 @@ impl Plate {
         let height = self.thick * (0.95 + 0.30 * fine - 0.55 * fissure);
         let mut tone = self.outer * (1.0 + 0.45 * fine) * (1.0 - 0.6 * fissure);
         if self.lichen {
-            let crust = smoothstep(
-                0.12,
-                0.4,
-                texture.fractal(DVec3::new(x, 0.0, z) * 3.0, 3, 0.6),
-            );
+            let crust = texture
+                .fractal(DVec3::new(x, 0.0, z) * 3.0, 3, 0.6)
+                .smoothstep(0.12, 0.4);
             tone = tone.lerp(DVec3::new(0.30, 0.335, 0.25), 0.7 * crust);
         }
         (height, tone)

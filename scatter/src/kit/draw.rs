@@ -8,6 +8,7 @@ use rand_xoshiro::{
 };
 
 use super::Kind;
+use crate::random::fnv;
 
 /// A stream of draws. The same key gives the same stream on every machine.
 #[derive(Debug, Clone)]
@@ -16,17 +17,9 @@ pub(crate) struct Draw(Xoshiro256PlusPlus);
 impl Draw {
     /// The stream of one variant of a kind.
     pub(crate) fn of(kind: Kind, variant: u32) -> Self {
-        // FNV-1a (Fowler, Noll and Vo, 1991) over the name and the variant; the generator's own
-        // seeding mixes it further.
-        let mut key = 0xcbf2_9ce4_8422_2325_u64;
-        for byte in kind
-            .name()
-            .bytes()
-            .chain([b'/'])
-            .chain(variant.to_le_bytes())
-        {
-            key = (key ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3);
-        }
+        let name = kind.name().bytes().chain([b'/']);
+        // The generator's own seeding mixes it further
+        let key = fnv(name.chain(variant.to_le_bytes()));
         Self(Xoshiro256PlusPlus::seed_from_u64(key))
     }
 

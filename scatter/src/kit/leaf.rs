@@ -6,12 +6,12 @@
 //! with k between 1/2 and pi/4 (Montgomery's form; bounds after Shi et al., "Leaf area-length
 //! allometry", Forests 10:178, 2019).
 
-use glam::DVec3;
+use glam::{DVec3, FloatExt};
 
 use super::{
     Kind,
     draw::Draw,
-    perlin::{PerlinNoise, smoothstep},
+    perlin::PerlinNoise,
     tube::{Caps, Ring, add_tube},
     work_mesh::WorkMesh,
 };
@@ -252,12 +252,12 @@ impl Leaf {
                 // Sinus, rise, lobe, rise.
                 let lobe = [1.0, 0.35, 0.0, 0.22][phase];
                 // The base and the tip are whole.
-                let fade = smoothstep(0.0, 0.25, up) * smoothstep(0.0, 0.16, 1.0 - up);
+                let fade = up.smoothstep(0.0, 0.25) * (1.0 - up).smoothstep(0.0, 0.16);
                 (vein, 1.0 - depth * lobe * fade, 0.0)
             }
             Margin::Toothed(height) => {
                 let tip = row % 2 == 1;
-                let fade = smoothstep(0.02, 0.2, up) * smoothstep(0.0, 0.1, 1.0 - up);
+                let fade = up.smoothstep(0.02, 0.2) * (1.0 - up).smoothstep(0.0, 0.1);
                 let tooth = if tip { height } else { -0.4 * height } * fade;
                 (
                     f64::from(u8::from(tip)),
@@ -360,13 +360,16 @@ impl Leaf {
     fn color(&self, s: BladeVertex, look: &BladeLook) -> DVec3 {
         let place = DVec3::new(s.along, s.across, 0.3) / self.width;
         let cloud = self.texture.fractal(place * 2.2, 3, 0.6);
-        let from_margin = smoothstep(0.45, 1.1, s.out + 0.55 * cloud + 0.25 * (s.up - 0.5));
+        let from_margin = (s.out + 0.55 * cloud + 0.25 * (s.up - 0.5)).smoothstep(0.45, 1.1);
         let mut color = look.base.lerp(look.edge, 0.75 * from_margin) * (1.0 + 0.30 * cloud);
         let midrib: f64 = if s.out == 0.0 { 0.9 } else { 0.0 };
         let side = 0.6 * s.vein * (1.0 - 0.5 * s.out);
         color = color.lerp(look.vein, midrib.max(side));
         if look.spots {
-            let spot = smoothstep(0.32, 0.5, self.texture.at(place * 5.3 + DVec3::splat(9.0)));
+            let spot = self
+                .texture
+                .at(place * 5.3 + DVec3::splat(9.0))
+                .smoothstep(0.32, 0.5);
             color = color.lerp(DVec3::new(0.055, 0.036, 0.024), 0.75 * spot);
         }
         color

@@ -3,13 +3,9 @@
 //! Albedos are linear. Ranges after measured ones of dry rock: basalt 0.05-0.10, granite 0.20-0.40,
 //! limestone 0.35-0.60 (common practice, no source).
 
-use glam::DVec3;
+use glam::{DVec3, FloatExt};
 
-use super::{
-    Kind,
-    draw::Draw,
-    perlin::{PerlinNoise, smoothstep},
-};
+use super::{Kind, draw::Draw, perlin::PerlinNoise};
 
 /// A build of rock.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -174,12 +170,14 @@ impl Lithology {
             // A weathered face and a fresh one.
             let fresh = t.at(DVec3::new(face as f64 * 1.37 + 0.5, 0.3, 0.7));
             color *= 1.0 + 0.3 * fresh;
-            let patina = smoothstep(0.05, 0.6, t.fractal(p * 1.4 + DVec3::splat(23.0), 3, 0.6));
+            let patina = t
+                .fractal(p * 1.4 + DVec3::splat(23.0), 3, 0.6)
+                .smoothstep(0.05, 0.6);
             color = color.lerp(self.stain, 0.45 * patina);
         }
         // Dust and dirt stay in hollows; edges are rubbed pale.
-        let hollow = smoothstep(0.0, 0.22, -relief);
-        let edge = smoothstep(0.12, 0.5, relief);
+        let hollow = (-relief).smoothstep(0.0, 0.22);
+        let edge = relief.smoothstep(0.12, 0.5);
         color = color.lerp(self.stain * 0.8, 0.5 * hollow);
         color *= 1.0 + 0.22 * edge;
         // Natural rock keeps within these albedos.

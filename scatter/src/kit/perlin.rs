@@ -33,9 +33,3 @@ impl PerlinNoise {
         sum / total
     }
 }
-
-/// 0 below `from`, 1 above `to`, a cubic between.
-pub(crate) fn smoothstep(from: f64, to: f64, x: f64) -> f64 {
-    let t = ((x - from) / (to - from)).clamp(0.0, 1.0);
-    t * t * (3.0 - 2.0 * t)
-}

@@ -5,7 +5,7 @@
 //! a form of its own ([`StoneForm`]), stretched to drawn axes and roughened. Every step moves a
 //! point only along its ray from the middle, so the surface stays closed and can't cross itself.
 
-use glam::DVec3;
+use glam::{DVec3, FloatExt};
 
 use super::{
     Kind,
@@ -13,7 +13,7 @@ use super::{
     form::{self, StoneForm},
     fracture::{Breakage, Fracture},
     lithology::Lithology,
-    perlin::{PerlinNoise, smoothstep},
+    perlin::PerlinNoise,
     refine::{flip, follow, onto},
     sphere::geodesic,
     work_mesh::WorkMesh,
@@ -301,7 +301,7 @@ impl StoneMesh {
             if self.kind != Kind::Rock {
                 // Percussion pits.
                 let pit = grain.at(*p * (7.0 / b) + DVec3::splat(40.0));
-                height -= 0.012 * b * smoothstep(0.28, 0.6, pit);
+                height -= 0.012 * b * pit.smoothstep(0.28, 0.6);
             }
             let facing = self.rays[i].dot(normals[i]).max(0.35);
             let along = (height / facing).clamp(-0.06 * b, 0.06 * b);

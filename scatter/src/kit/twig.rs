@@ -3,12 +3,12 @@
 
 use std::f64::consts::TAU;
 
-use glam::DVec3;
+use glam::{DVec3, FloatExt};
 
 use super::{
     Kind,
     draw::Draw,
-    perlin::{PerlinNoise, smoothstep},
+    perlin::PerlinNoise,
     tube::{Caps, Ring, add_tube},
     work_mesh::WorkMesh,
 };
@@ -183,7 +183,7 @@ impl Twig {
             let ridge = texture.fractal(place * 1.3, 2, 0.6);
             let patch = texture.fractal(place * 0.45 + DVec3::splat(31.0), 2, 0.5);
             let bare = if peeled > 0.0 {
-                smoothstep(0.45 - peeled, 0.55 - peeled, patch)
+                patch.smoothstep(0.45 - peeled, 0.55 - peeled)
             } else {
                 0.0
             };

@@ -1,13 +1,11 @@
 //! Sheets: several pictures of one size in one, each over its label.
 
-use super::glyphs;
+use super::lettering::{self, CAPITAL};
 
 /// Pixels between pictures and round them.
 const GAP: u32 = 6;
-/// Pixels a dot of a label is wide.
-const DOT: u32 = 2;
-/// Height of the strip that holds a label.
-const STRIP: u32 = glyphs::HEIGHT * DOT + 8;
+/// Height of the strip that holds a label, pixels: room above capitals, and below for tails.
+const STRIP: u32 = CAPITAL + 11;
 /// A dark grey between the pictures, so that they keep their own contrast.
 const BACKGROUND: u8 = 34;
 /// The labels' light grey.
@@ -67,22 +65,15 @@ impl Sheet {
                 to.copy_from_slice(row);
             }
         }
-        let top = y0 + self.cell[1] + (STRIP - glyphs::HEIGHT * DOT) / 2;
-        for (dx, dy) in glyphs::dots(label) {
-            for (i, j) in [(0, 0), (1, 0), (0, 1), (1, 1)] {
-                let (x, y) = (DOT * dx + i, top + DOT * dy + j);
-                if x < self.cell[0] {
-                    self.dot(x0 + x, y);
-                }
+        let line = y0 + self.cell[1] + (STRIP + CAPITAL) / 2;
+        let label = lettering::fitting(label, self.cell[0]);
+        lettering::draw(&label, |x, y, share| {
+            let (x, y) = (i64::from(x0) + x, i64::from(line) + y);
+            let at = (y * i64::from(self.size[0]) + x) as usize * 3;
+            if let Some(pixel) = self.rgb.get_mut(at..at + 3) {
+                lettering::blend(pixel, [INK; 3], share);
             }
-        }
-    }
-
-    fn dot(&mut self, x: u32, y: u32) {
-        let at = (y as usize * self.size[0] as usize + x as usize) * 3;
-        if let Some(pixel) = self.rgb.get_mut(at..at + 3) {
-            pixel.fill(INK);
-        }
+        });
     }
 
     /// Width and height, pixels.

@@ -7,7 +7,7 @@
 //! Solid: a function of the place in the piece and of which piece it is, so that no two pieces of
 //! one variant look alike.
 
-use glam::Vec3A;
+use glam::{FloatExt, Vec3A};
 
 use super::sample::mix;
 use super::solid::{cell, direction, fractal, share};
@@ -67,15 +67,9 @@ pub(super) fn skin(kind: Kind, base: Vec3A, spot: &SkinPoint) -> Skin {
     }
 }
 
-/// 0 below `from`, 1 above `to`, smooth between.
-fn smooth(from: f32, to: f32, x: f32) -> f32 {
-    let t = ((x - from) / (to - from)).clamp(0.0, 1.0);
-    t * t * (3.0 - 2.0 * t)
-}
-
 /// How much of a detail `size` metres across is seen: none under a pixel and a half, all at three.
 fn seen(size: f32, footprint: f32) -> f32 {
-    smooth(1.5, 3.0, size / footprint)
+    (size / footprint).smoothstep(1.5, 3.0)
 }
 
 impl SkinPoint {
@@ -108,7 +102,7 @@ fn pits(spot: &SkinPoint, size: f32, fill: f32) -> (f32, Vec3A) {
     let n = fractal(spot.place, size, 0.6 * size, 0.5, mix(spot.own ^ PIT));
     // Gradient noise passes 0.25 on about a sixth of a cut
     let from = 0.42 - 0.3 * fill;
-    let deep = smooth(from, from + 0.22, n.value) * level;
+    let deep = n.value.smoothstep(from, from + 0.22) * level;
     let wall = deep * (1.0 - deep) * 4.0;
     (deep, n.slope * (-0.12 * size * wall))
 }
@@ -130,7 +124,7 @@ fn worn(base: Vec3A, spot: &SkinPoint) -> Skin {
     let warp = |size: f32| fractal(p, size, 0.2 * size, 0.5, mix(own ^ WARP)).value;
     // Nearly half of the stones are plain, fewer of the largest: what is cut larger shows more of
     // what runs through it. Veins on a twelfth; the meshes bring as many of their own
-    let rock = share(own, 12) * (1.0 - 0.32 * smooth(0.04, 0.12, spot.reach));
+    let rock = share(own, 12) * (1.0 - 0.32 * spot.reach.smoothstep(0.04, 0.12));
     if rock < 0.26 {
         // Laminated: layers of 2 to 9 mm, thicker ones in what is larger than a hand, some of them
         // pale
@@ -188,28 +182,24 @@ fn worn(base: Vec3A, spot: &SkinPoint) -> Skin {
 /// How far a place with this distance to its cell's wall is inside: grains pass into each other
 /// over a third of their size.
 fn soft_edge(wall: f32) -> f32 {
-    smooth(-0.05, 0.30, wall)
+    wall.smoothstep(-0.05, 0.30)
 }
 
 /// How much of a dark seam is at a place, 0..1: hairline joints, healed or held by silt, one to
 /// four in stones larger than a hand.
 fn seams(spot: &SkinPoint, warp: f32) -> f32 {
-    let count = (1.0 + 4.0 * share(spot.own, 25)) * smooth(0.03, 0.08, spot.reach);
+    let count = (1.0 + 4.0 * share(spot.own, 25)) * spot.reach.smoothstep(0.03, 0.08);
     let mut dark = 0.0_f32;
     for seam in 0..count as u32 {
         let across = direction(mix(spot.own ^ (seam + 71)));
         let off = (share(spot.own, 80 + seam) - 0.5) * 1.5 * spot.reach;
         let half = 0.000_25 + 0.000_5 * share(spot.own, 90 + seam);
         // Now open, now lost
-        let shows = smooth(
-            -0.35,
-            0.25,
-            warp + 0.5 * (share(spot.own, 100 + seam) - 0.5),
-        );
+        let shows = (warp + 0.5 * (share(spot.own, 100 + seam) - 0.5)).smoothstep(-0.35, 0.25);
         let away = (spot.place.dot(across) - off + 0.10 * spot.reach * warp).abs();
         let soft = (0.6 * spot.footprint).max(0.000_15);
         let narrow = (half / spot.footprint).clamp(0.0, 1.0);
-        dark = dark.max(smooth(half + soft, half - soft, away) * narrow * shows);
+        dark = dark.max(away.smoothstep(half + soft, half - soft) * narrow * shows);
     }
     dark
 }
@@ -229,7 +219,7 @@ fn bruises(spot: &SkinPoint) -> f32 {
         return 0.0;
     }
     let radius = 0.12 + 0.24 * share(place.id, 2);
-    let within = |arm: Vec3A, radius: f32| smooth(radius, 0.55 * radius, arm.length());
+    let within = |arm: Vec3A, radius: f32| arm.length().smoothstep(radius, 0.55 * radius);
     let spread = within(place.arm, radius);
     // Every second one is struck from one side
     let struck = if share(place.id, 3) < 0.5 {
@@ -246,7 +236,7 @@ fn bruises(spot: &SkinPoint) -> f32 {
 fn film(color: Vec3A, spot: &SkinPoint, deep: f32) -> Vec3A {
     /// Linear albedo of dry silt, by eye.
     const SILT: Vec3A = Vec3A::new(0.36, 0.34, 0.30);
-    let much = share(spot.own, 24) * smooth(-0.1, 0.8, spot.up);
+    let much = share(spot.own, 24) * spot.up.smoothstep(-0.1, 0.8);
     if much <= 0.0 {
         return color;
     }
@@ -257,7 +247,7 @@ fn film(color: Vec3A, spot: &SkinPoint, deep: f32) -> Vec3A {
         0.62,
         mix(spot.own ^ FILM),
     );
-    let lies = smooth(-0.30, 0.50, patch.value + 0.5 * deep);
+    let lies = (patch.value + 0.5 * deep).smoothstep(-0.30, 0.50);
     color.lerp(SILT, 0.22 * much * lies)
 }
 
@@ -266,7 +256,7 @@ fn film(color: Vec3A, spot: &SkinPoint, deep: f32) -> Vec3A {
 /// most a sixteenth of the stone's length.
 fn veins(color: Vec3A, spot: &SkinPoint, warp: f32) -> Vec3A {
     let own = spot.own;
-    let most = 4.0 + 3.0 * smooth(0.05, 0.15, spot.reach);
+    let most = 4.0 + 3.0 * spot.reach.smoothstep(0.05, 0.15);
     let mut pale = 0.0_f32;
     for vein in 0..1 + (most * share(own, 21)) as u32 {
         let across = direction(mix(own ^ (vein % 2 + 31)));
@@ -281,7 +271,7 @@ fn veins(color: Vec3A, spot: &SkinPoint, warp: f32) -> Vec3A {
         let away = (spot.place.dot(across) - off + bend * warp).abs();
         let soft = (0.6 * spot.footprint).max(0.000_15);
         let narrow = (half / spot.footprint).clamp(0.0, 1.0);
-        pale = pale.max(smooth(half + soft, half - soft, away) * narrow);
+        pale = pale.max(away.smoothstep(half + soft, half - soft) * narrow);
     }
     color.lerp(PALE, 0.85 * pale)
 }
@@ -304,7 +294,7 @@ fn broken(base: Vec3A, spot: &SkinPoint) -> Skin {
             slope += direction(facet.id) * (tilt * level);
             color *= 1.0 + level * soft_edge(facet.wall) * 0.14 * (share(facet.id, 1) - 0.5);
             // Edges between facets are bruised pale
-            color *= 1.0 + level * 0.10 * smooth(0.10, 0.02, facet.wall);
+            color *= 1.0 + level * 0.10 * facet.wall.smoothstep(0.10, 0.02);
         }
     }
     // Cracks along the walls of larger blocks
@@ -312,13 +302,13 @@ fn broken(base: Vec3A, spot: &SkinPoint) -> Skin {
         let warp = fractal(p, 0.05, 0.012, 0.5, mix(own ^ WARP)).value;
         let block = cell(p / 0.085 + Vec3A::splat(0.35 * warp), mix(own ^ FACET ^ 1));
         let width = 0.020 + spot.footprint / 0.085;
-        let crack = smooth(width, 0.3 * width, block.wall) * (0.022 / width).min(1.0);
+        let crack = block.wall.smoothstep(width, 0.3 * width) * (0.022 / width).min(1.0);
         color *= 1.0 - 0.55 * crack;
     }
     let cloud = fractal(p, 0.07, finest.max(0.006), 0.6, mix(own ^ CLOUD)).value;
     color *= 1.0 + 0.24 * cloud + 0.16 * relief.value;
     // Iron stains run in some stones' clouds
-    let stain = smooth(0.0, 0.5, cloud) * smooth(0.45, 0.9, share(own, 18));
+    let stain = cloud.smoothstep(0.0, 0.5) * share(own, 18).smoothstep(0.45, 0.9);
     color = color.lerp(color * Vec3A::new(1.22, 0.92, 0.62), 0.75 * stain);
     let speck = fractal(p, 0.0022, finest, 0.8, mix(own ^ SPECK)).value;
     color *= 1.0 + 0.26 * speck;
@@ -339,7 +329,7 @@ fn broken(base: Vec3A, spot: &SkinPoint) -> Skin {
 /// ochre, near black.
 fn lichen(color: Vec3A, spot: &SkinPoint) -> Vec3A {
     let own = spot.own;
-    let much = smooth(0.40, 1.0, share(own, 19)) * smooth(0.05, 0.6, spot.up);
+    let much = share(own, 19).smoothstep(0.40, 1.0) * spot.up.smoothstep(0.05, 0.6);
     if much <= 0.0 {
         return color;
     }
@@ -357,7 +347,7 @@ fn lichen(color: Vec3A, spot: &SkinPoint) -> Vec3A {
             0.65,
             mix(own ^ LICHEN ^ (i as u32) << 8),
         );
-        let crust = smooth(from, from + 0.12, n.value + 0.22 * (much - 1.0));
+        let crust = (n.value + 0.22 * (much - 1.0)).smoothstep(from, from + 0.12);
         color = color.lerp(
             Vec3A::from(tone) * (1.0 + 0.5 * n.value),
             0.8 * crust * much,
@@ -377,7 +367,7 @@ fn leaf(base: Vec3A, spot: &SkinPoint) -> Skin {
         let level = seen(size, spot.footprint);
         if level > 0.0 {
             let area = cell(p / size, mix(own ^ NET));
-            let vein = smooth(0.16, 0.04, area.wall) * level;
+            let vein = area.wall.smoothstep(0.16, 0.04) * level;
             // Veins are pale on a brown leaf; what lies between them differs a little
             color *= 1.0 + 1.3 * dark * vein + level * 0.16 * (share(area.id, 1) - 0.5);
             slope += direction(area.id) * (0.13 * level * (1.0 - vein));
@@ -385,7 +375,7 @@ fn leaf(base: Vec3A, spot: &SkinPoint) -> Skin {
     }
     let cloud = fractal(p, 0.016, spot.finest().max(0.001), 0.6, mix(own ^ CLOUD)).value;
     // Browning, then mould: dry patches pale or dark as the leaf's own lot is
-    let aged = smooth(0.05, 0.55, cloud) * (0.2 + 0.6 * share(own, 12));
+    let aged = cloud.smoothstep(0.05, 0.55) * (0.2 + 0.6 * share(own, 12));
     let to = if share(own, 13) < 0.6 {
         Vec3A::new(0.55, 0.47, 0.42)
     } else {
@@ -393,7 +383,7 @@ fn leaf(base: Vec3A, spot: &SkinPoint) -> Skin {
     };
     color *= Vec3A::ONE.lerp(to, aged);
     let freckle = fractal(p, 0.0035, spot.finest(), 0.5, mix(own ^ SPECK)).value;
-    let spots = smooth(0.34, 0.46, freckle) * seen(0.0035, spot.footprint) * share(own, 14);
+    let spots = freckle.smoothstep(0.34, 0.46) * seen(0.0035, spot.footprint) * share(own, 14);
     color = color.lerp(color * 0.30, spots);
     Skin {
         base: color,
@@ -408,7 +398,7 @@ fn wood(base: Vec3A, spot: &SkinPoint) -> Skin {
     let p = spot.place * stretch;
     let fibre = fractal(p, 0.0022, spot.finest(), 0.65, mix(spot.own ^ FIBRE));
     let slope = fibre.slope * stretch * 0.000_35;
-    let split = smooth(0.22, 0.42, fibre.value);
+    let split = fibre.value.smoothstep(0.22, 0.42);
     let cloud = fractal(spot.place, 0.02, 0.004, 0.6, mix(spot.own ^ CLOUD)).value;
     let color = base * (1.0 + 0.35 * fibre.value + 0.25 * cloud) * (1.0 - 0.45 * split);
     Skin {

@@ -4,7 +4,7 @@
 //! 0.15-0.25, wet soil 0.05-0.10, granite 0.20-0.40, dead leaf 0.15-0.30; wet ground is about half
 //! as bright.
 
-use glam::{DVec2, Vec2, Vec3A};
+use glam::{DVec2, FloatExt, Vec2, Vec3A};
 
 use super::noise::{GrainGrade, GrainSample, GrainShape, NoiseSample, fractal};
 use super::sample::{mix, mix2, unit};
@@ -209,7 +209,7 @@ impl BareGround {
         }
         let finest = f64::from(footprint.max(0.0004)) * 2.0;
         let ragged = fractal(p, 0.014, finest, 0.65, 13).value;
-        let much = 0.8 * (1.0 - smooth(-0.2, 1.0, over + 1.1 * ragged));
+        let much = 0.8 * (1.0 - (over + 1.1 * ragged).smoothstep(-0.2, 1.0));
         base.lerp(Vec3A::from(self.recipe().dry) * (0.85 + 0.3 * ragged), much)
     }
 
@@ -222,7 +222,7 @@ impl BareGround {
         // Patches of moisture and of tone, 0.1 to 1 m
         let patch = fractal(p, 0.9, finest.max(0.02), 0.6, 3).value;
         let tone = fractal(p, 0.45, finest.max(0.03), 0.55, 5).value;
-        let wet = smooth(0.0, 0.8, patch);
+        let wet = patch.smoothstep(0.0, 0.8);
 
         // The topmost grain, coarse over fine
         let lumps = self.lumps(p, finest);
@@ -246,7 +246,7 @@ impl BareGround {
                 let s = recipe.spread * spread(g.id);
                 // Deep between grains less light gets in than the smooth mesh knows
                 let size = recipe.sizes[grade] as f32;
-                let deep = 0.70 + 0.30 * smooth(0.0, 0.2 * size, g.height);
+                let deep = 0.70 + 0.30 * g.height.smoothstep(0.0, 0.2 * size);
                 (
                     recipe.color(grade, pair) * ((1.0 + s) * deep),
                     g.slope,
@@ -275,10 +275,4 @@ fn spread(id: u32) -> f32 {
     let b = mix(a);
     let c = mix(b);
     2.0 * (unit(a) + unit(b) + unit(c) - 1.5)
-}
-
-/// 0 below `from`, 1 above `to`, smooth between.
-fn smooth(from: f32, to: f32, x: f32) -> f32 {
-    let t = ((x - from) / (to - from)).clamp(0.0, 1.0);
-    t * t * (3.0 - 2.0 * t)
 }

@@ -1,6 +1,6 @@
 //! From light to the screen.
 
-use glam::Vec3A;
+use glam::{FloatExt, Vec3A};
 
 use super::Picture;
 
@@ -26,8 +26,7 @@ fn film(x: f32) -> f32 {
     if x <= 0.0 {
         return 0.0;
     }
-    let t = (x / TOE).min(1.0);
-    let straight = t * t * (3.0 - 2.0 * t);
+    let straight = x.smoothstep(0.0, TOE);
     let toe = TOE * libm::powf(x / TOE, DARK);
     if x < SHOULDER {
         return toe + (x - toe) * straight;

@@ -5,6 +5,10 @@ use std::fs::File;
 use std::io::Read;
 use std::path::{Component, Path, PathBuf};
 
+use base64::Engine;
+use base64::alphabet;
+use base64::engine::GeneralPurpose;
+use base64::engine::general_purpose::NO_PAD;
 use gltf::json::Root;
 use serde::Deserialize;
 use serde_json::Value;
@@ -239,29 +243,12 @@ fn decode_data(data: &str) -> Option<Vec<u8>> {
     head.ends_with(";base64").then(|| decode_base64(text))?
 }
 
-/// Base 64 of RFC 4648, with or without padding; none if it has other characters.
+/// Base 64 of RFC 4648, with or without padding; none if it is no such text. Bits after the last
+/// whole byte are nobody's.
 pub(super) fn decode_base64(text: &str) -> Option<Vec<u8>> {
-    let text = text.trim_end_matches('=').as_bytes();
-    let mut bytes = Vec::with_capacity(text.len() / 4 * 3 + 3);
-    let (mut bits, mut held) = (0_u32, 0);
-    for &c in text {
-        let value = match c {
-            b'A'..=b'Z' => c - b'A',
-            b'a'..=b'z' => c - b'a' + 26,
-            b'0'..=b'9' => c - b'0' + 52,
-            b'+' => 62,
-            b'/' => 63,
-            _ => return None,
-        };
-        bits = (bits << 6) | u32::from(value);
-        held += 6;
-        if held >= 8 {
-            held -= 8;
-            bytes.push((bits >> held) as u8);
-            bits &= (1 << held) - 1;
-        }
-    }
-    Some(bytes)
+    let lenient = NO_PAD.with_decode_allow_trailing_bits(true);
+    let engine = GeneralPurpose::new(&alphabet::STANDARD, lenient);
+    engine.decode(text.trim_end_matches('=')).ok()
 }
 
 /// `%20` and its like to characters; none if they make no text.
@@ -297,7 +284,11 @@ mod tests {
         for (text, bytes) in vectors {
             assert_eq!(decode_base64(text).as_deref(), Some(bytes.as_bytes()));
         }
-        assert_eq!(decode_base64("Zm9v*"), None);
+        assert_eq!(decode_base64("Zm9vYg").as_deref(), Some(&b"foob"[..]));
+        assert_eq!(decode_base64("Zm9vYh==").as_deref(), Some(&b"foob"[..]));
+        for broken in ["Zm9v*", "Zm9v Yg==", "Zm=9v", "Zm9vY"] {
+            assert_eq!(decode_base64(broken), None, "{broken}");
+        }
     }
 
     #[test]

@@ -1,33 +1,18 @@
-//! A drawing as pixels: polygons by scan lines, with soft edges.
+//! A drawing as pixels.
 
-use super::super::glyphs;
-use super::drawing::{Drawing, Ink, Shape};
+use tiny_skia::{FillRule, Paint, Path, PathBuilder, Pixmap, Stroke, StrokeDash, Transform};
+
+use super::super::lettering;
+use super::drawing::{BASE, DASH, Drawing, Ink, Shape};
 use super::tones::{PAPER, Srgb8};
 
-/// Scan lines a pixel; along a line, coverage is exact.
-const LINES: u32 = 4;
-/// Pixels a dash and the gap after it.
-const DASH: f64 = 5.0;
-/// Pixels a dot of a letter is wide.
-const DOT: u32 = 2;
+struct Canvas(Pixmap);
 
-struct Canvas {
-    width: usize,
-    height: usize,
-    rgb: Vec<u8>,
-    /// Coverage of one row.
-    row: Vec<f32>,
-}
-
-/// Paints a drawing.
+/// Paints a drawing; one that is too large for any picture has no pixels.
 pub(super) fn paint(drawing: &Drawing) -> ([u32; 2], Vec<u8>) {
     let size = drawing.frame.size;
-    let [width, height] = size.map(|s| s as usize);
-    let mut canvas = Canvas {
-        width,
-        height,
-        rgb: PAPER.repeat(width * height),
-        row: vec![0.0; width],
+    let Some(mut canvas) = Canvas::new(size, PAPER) else {
+        return (size, Vec::new());
     };
     for shape in &drawing.shapes {
         match shape {
@@ -40,109 +25,95 @@ pub(super) fn paint(drawing: &Drawing) -> ([u32; 2], Vec<u8>) {
             Shape::Text([x, y], text, tone) => canvas.text(*x, *y, text, *tone),
         }
     }
-    (size, canvas.rgb)
+    (size, canvas.rgb())
+}
+
+fn inked([r, g, b]: Srgb8) -> Paint<'static> {
+    let mut paint = Paint::default();
+    paint.set_color_rgba8(r, g, b, u8::MAX);
+    paint
 }
 
 impl Canvas {
+    fn new([width, height]: [u32; 2], [r, g, b]: Srgb8) -> Option<Self> {
+        let mut pixels = Pixmap::new(width, height)?;
+        pixels.fill(tiny_skia::Color::from_rgba8(r, g, b, u8::MAX));
+        Some(Self(pixels))
+    }
+
+    /// Three bytes a pixel.
+    fn rgb(&self) -> Vec<u8> {
+        let pixels = self.0.pixels().iter();
+        pixels
+            .flat_map(|p| [p.red(), p.green(), p.blue()])
+            .collect()
+    }
+
     /// Fills a polygon (even-odd).
     fn fill(&mut self, corners: &[[f64; 2]], tone: Srgb8) {
-        let bound =
-            |pick: fn(f64, f64) -> f64, start: f64| corners.iter().map(|c| c[1]).fold(start, pick);
-        let top = bound(f64::min, f64::INFINITY).floor().max(0.0);
-        let bottom = bound(f64::max, f64::NEG_INFINITY)
-            .ceil()
-            .min(self.height as f64);
-        if top >= bottom || top.is_nan() {
-            return;
-        }
-        let mut crossings: Vec<f64> = Vec::new();
-        for y in top as usize..bottom as usize {
-            self.row.fill(0.0);
-            let mut any = false;
-            for line in 0..LINES {
-                let at = y as f64 + (f64::from(line) + 0.5) / f64::from(LINES);
-                crossings.clear();
-                for (i, a) in corners.iter().enumerate() {
-                    let b = corners[(i + 1) % corners.len()];
-                    if (a[1] <= at) != (b[1] <= at) {
-                        crossings.push(a[0] + (b[0] - a[0]) * ((at - a[1]) / (b[1] - a[1])));
-                    }
-                }
-                crossings.sort_by(f64::total_cmp);
-                for pair in crossings.chunks_exact(2) {
-                    any |= self.cover(pair[0], pair[1]);
-                }
-            }
-            if any {
-                self.blend(y, tone);
+        let mut path = PathBuilder::new();
+        for (i, [x, y]) in corners.iter().map(|c| c.map(|v| v as f32)).enumerate() {
+            if i == 0 {
+                path.move_to(x, y);
+            } else {
+                path.line_to(x, y);
             }
         }
-    }
-
-    /// Adds one scan line's span to the row's coverage.
-    fn cover(&mut self, from: f64, to: f64) -> bool {
-        let (from, to) = (from.max(0.0), to.min(self.width as f64));
-        if from >= to || from.is_nan() {
-            return false;
-        }
-        for x in from as usize..(to.ceil() as usize).min(self.width) {
-            let inside = to.min(x as f64 + 1.0) - from.max(x as f64);
-            self.row[x] += (inside / f64::from(LINES)) as f32;
-        }
-        true
-    }
-
-    fn blend(&mut self, y: usize, tone: Srgb8) {
-        for (x, share) in self.row.iter().enumerate() {
-            if *share > 0.0 {
-                let at = (y * self.width + x) * 3;
-                for (pixel, ink) in self.rgb[at..at + 3].iter_mut().zip(tone) {
-                    let old = f32::from(*pixel);
-                    *pixel = (old + (f32::from(ink) - old) * share.min(1.0)).round() as u8;
-                }
-            }
+        path.close();
+        if let Some(path) = path.finish() {
+            let rule = FillRule::EvenOdd;
+            self.0
+                .fill_path(&path, &inked(tone), rule, Transform::identity(), None);
         }
     }
 
     /// Draws a closed line.
     fn stroke(&mut self, corners: &[[f64; 2]], ink: &Ink) {
+        let Some(path) = self.line(corners) else {
+            return;
+        };
+        let dash = ink.dashed.then(|| vec![DASH as f32; 2]);
+        let stroke = Stroke {
+            width: ink.width as f32,
+            dash: dash.and_then(|dash| StrokeDash::new(dash, 0.0)),
+            ..Stroke::default()
+        };
+        self.0.stroke_path(
+            &path,
+            &inked(ink.tone),
+            &stroke,
+            Transform::identity(),
+            None,
+        );
+    }
+
+    /// What of a closed line is near the canvas.
+    fn line(&self, corners: &[[f64; 2]]) -> Option<Path> {
+        let mut path = PathBuilder::new();
+        let (mut pen, mut whole) = (None, true);
         for (i, a) in corners.iter().enumerate() {
             let b = corners[(i + 1) % corners.len()];
-            let Some((a, b)) = self.clip(*a, b) else {
+            let Some((from, to)) = self.clip(*a, b) else {
+                whole = false;
                 continue;
             };
-            let length = libm::hypot(b[0] - a[0], b[1] - a[1]);
-            if length < 1e-9 {
-                continue;
+            whole &= from == *a && to == b;
+            if pen != Some(from) {
+                path.move_to(from[0] as f32, from[1] as f32);
             }
-            let along = [(b[0] - a[0]) / length, (b[1] - a[1]) / length];
-            let half = 0.5 * ink.width;
-            let (step, dash) = if ink.dashed {
-                (2.0 * DASH, DASH)
-            } else {
-                (length, length)
-            };
-            let mut from = 0.0;
-            while from < length {
-                let to = (from + dash).min(length);
-                let [s, e] = [from, to].map(|t| [a[0] + along[0] * t, a[1] + along[1] * t]);
-                let (nx, nz) = (-along[1] * half, along[0] * half);
-                let quad = [
-                    [s[0] + nx, s[1] + nz],
-                    [e[0] + nx, e[1] + nz],
-                    [e[0] - nx, e[1] - nz],
-                    [s[0] - nx, s[1] - nz],
-                ];
-                self.fill(&quad, ink.tone);
-                from += step;
-            }
+            path.line_to(to[0] as f32, to[1] as f32);
+            pen = Some(to);
         }
+        if whole {
+            path.close();
+        }
+        path.finish()
     }
 
     /// The part of a segment near the canvas: a view to the horizon has corners far out. Based on:
     /// Liang and Barsky, "A new concept and method for line clipping", 1984.
     fn clip(&self, a: [f64; 2], b: [f64; 2]) -> Option<([f64; 2], [f64; 2])> {
-        let high = [self.width as f64 + DASH, self.height as f64 + DASH];
+        let high = [self.0.width(), self.0.height()].map(|side| f64::from(side) + DASH);
         let (mut first, mut last) = (0.0_f64, 1.0_f64);
         for k in 0..2 {
             let d = b[k] - a[k];
@@ -159,21 +130,21 @@ impl Canvas {
             }
         }
         let at = |t: f64| [a[0] + (b[0] - a[0]) * t, a[1] + (b[1] - a[1]) * t];
-        (first < last).then(|| (at(first), at(last)))
+        (first < last).then(|| (at(first), if last < 1.0 { at(last) } else { b }))
     }
 
     fn text(&mut self, x: f64, y: f64, text: &str, tone: Srgb8) {
-        let (x, y) = (x.round(), y.round() - f64::from(glyphs::HEIGHT * DOT) / 2.0);
-        for (dx, dy) in glyphs::dots(text) {
-            for (i, j) in [(0, 0), (1, 0), (0, 1), (1, 1)] {
-                let px = x + f64::from(DOT * dx + i);
-                let py = y + f64::from(DOT * dy + j);
-                if px >= 0.0 && py >= 0.0 && px < self.width as f64 && py < self.height as f64 {
-                    let at = (py as usize * self.width + px as usize) * 3;
-                    self.rgb[at..at + 3].copy_from_slice(&tone);
-                }
+        let [width, height] = [self.0.width(), self.0.height()].map(i64::from);
+        let (x, y) = (x.round() as i64, (y + BASE).round() as i64);
+        let bytes = self.0.data_mut();
+        lettering::draw(text, |dx, dy, share| {
+            let (x, y) = (x + dx, y + dy);
+            if (0..width).contains(&x) && (0..height).contains(&y) {
+                // Red, green, blue and an opaque fourth
+                let at = (y * width + x) as usize * 4;
+                lettering::blend(&mut bytes[at..at + 3], tone, share);
             }
-        }
+        });
     }
 }
 
@@ -182,12 +153,7 @@ mod tests {
     use super::*;
 
     fn canvas() -> Canvas {
-        Canvas {
-            width: 20,
-            height: 10,
-            rgb: vec![0; 600],
-            row: vec![0.0; 20],
-        }
+        Canvas::new([20, 10], [0; 3]).unwrap()
     }
 
     #[test]
@@ -200,7 +166,8 @@ mod tests {
         );
         c.fill(&[[10.0, 2.0], [14.0, 4.0], [10.0, 4.0]], [0, 200, 0]);
         let sum = |channel: usize| {
-            let all = c.rgb.iter().skip(channel).step_by(3);
+            let rgb = c.rgb();
+            let all = rgb.iter().skip(channel).step_by(3);
             all.map(|v| f64::from(*v) / 200.0).sum::<f64>()
         };
         assert!((sum(0) - 22.0).abs() < 0.1, "{}", sum(0));
@@ -211,7 +178,22 @@ mod tests {
     fn lines_from_far_out_cross_the_canvas() {
         let mut c = canvas();
         c.stroke(&[[-1e9, 5.0], [1e9, 5.0]], &Ink::line([200; 3], 2.0));
-        let lit = c.rgb.iter().filter(|v| **v == 200).count();
+        let lit = c.rgb().iter().filter(|v| **v == 200).count();
         assert_eq!(lit, 2 * 20 * 3);
+    }
+
+    #[test]
+    fn a_closed_line_has_whole_corners() {
+        let mut c = canvas();
+        let square = [[4.0, 2.0], [16.0, 2.0], [16.0, 8.0], [4.0, 8.0]];
+        c.stroke(&square, &Ink::line([200; 3], 2.0));
+        let rgb = c.rgb();
+        for [x, y] in [[3, 1], [16, 1], [16, 8], [3, 8]] {
+            assert_eq!(rgb[3 * (20 * y + x)], 200, "{x} {y}");
+        }
+        assert_eq!(
+            rgb.iter().filter(|v| **v == 200).count(),
+            3 * (14 * 8 - 10 * 4)
+        );
     }
 }

@@ -1,15 +1,20 @@
 //! What is drawn, in metres, before it becomes text or pixels.
 
 use super::tones::{self, Srgb8};
+use crate::picture::lettering;
 
 /// Longest side of a drawing over its width: a plan of a long view stays a picture.
 const TALLEST: f64 = 2.0;
 /// Room left of a mark's label, and between lines of the legend, pixels.
 const ROOM: f64 = 6.0;
 /// Height of a line of text, pixels.
-pub(super) const LINE: f64 = 18.0;
-/// Widest letter, pixels: at most two thirds of a line.
-const LETTER: f64 = 0.67 * LINE;
+const LINE: f64 = 18.0;
+/// From one letter to the next, pixels.
+const LETTER: f64 = lettering::STEP as f64;
+/// From the middle of a line of text down to where its letters stand, pixels.
+pub(super) const BASE: f64 = 0.5 * lettering::CAPITAL as f64;
+/// A dash, and the gap after it, pixels: told from a full line at a glance.
+pub(super) const DASH: f64 = 5.0;
 /// Lines that a label may go up or down to find room.
 const MOST_LINES: u32 = 16;
 

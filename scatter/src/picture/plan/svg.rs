@@ -5,10 +5,11 @@ use std::io::Write as _;
 use std::path::Path;
 
 use super::Plan;
-use super::drawing::{Drawing, LINE, Shape};
+use super::drawing::{BASE, DASH, Drawing, Shape};
 use super::tones::{PAPER, Srgb8};
 use crate::error::Result;
 use crate::picture::file::replace;
+use crate::picture::lettering::{FAMILY, SIZE};
 
 /// Writes the plan as an SVG file, which appears whole or not at all.
 ///
@@ -38,9 +39,9 @@ pub(super) fn text(drawing: &Drawing) -> String {
             Shape::Fill(..) => {}
             Shape::Stroke(corners, ink) => {
                 let dashes = if ink.dashed {
-                    " stroke-dasharray=\"5\""
+                    format!(" stroke-dasharray=\"{DASH}\"")
                 } else {
-                    ""
+                    String::new()
                 };
                 let _ = write!(
                     out,
@@ -54,9 +55,9 @@ pub(super) fn text(drawing: &Drawing) -> String {
             Shape::Text([x, y], words, tone) => {
                 let _ = writeln!(
                     out,
-                    "<text x=\"{x:.1}\" y=\"{y:.1}\" dominant-baseline=\"central\" font-family=\"monospace\" \
-                     font-size=\"{:.0}\" fill=\"{}\">{}</text>",
-                    0.8 * LINE,
+                    "<text x=\"{x:.1}\" y=\"{:.1}\" font-family=\"'{FAMILY}', monospace\" \
+                     font-size=\"{SIZE}\" fill=\"{}\">{}</text>",
+                    y + BASE,
                     hex(*tone),
                     escaped(words)
                 );
