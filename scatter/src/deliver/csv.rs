@@ -4,6 +4,8 @@
 //! 4180, 2005; lines end with a line feed alone, which readers of that form take too. Unit and axes
 //! are in `report.json`: a comment in the file would not be of the form.
 
+use super::exporter::{Exporter, PlannedFile, Writer};
+use crate::error::Result;
 use std::io::{self, Write};
 
 use super::json;
@@ -58,5 +60,21 @@ fn quoted(field: &str) -> String {
         format!("\"{}\"", field.replace('"', "\"\""))
     } else {
         field.to_owned()
+    }
+}
+
+/// The `csv` format.
+pub(super) struct Csv;
+
+impl Exporter for Csv {
+    fn name(&self) -> [&'static str; 2] {
+        ["layout", "csv"]
+    }
+
+    fn plan<'a>(&self, file: &'a PlannedFile<'a>) -> Result<Writer<'a>> {
+        let (layout, instances) = (file.contents.layout, file.contents.instances);
+        Ok(Box::new(move |out| {
+            write(layout, instances, &file.way(), out)
+        }))
     }
 }

@@ -23,6 +23,8 @@ pub use plan::{Form, Glb};
 
 use glam::DVec3;
 
+use super::exporter::{Exporter, PlannedFile, SceneFile, Writer};
+use crate::error::Result;
 use crate::layout::Layout;
 
 /// Where the root node of a layout stands: whole metres, so that 32-bit readers hold it exactly to
@@ -55,4 +57,22 @@ pub fn root_translation(layout: &Layout) -> DVec3 {
     )]
     let count = layout.instances.len() as f64;
     (sum / count).round()
+}
+
+impl Exporter for Form {
+    fn name(&self) -> [&'static str; 2] {
+        match self {
+            Self::Instanced => ["layout", "glb"],
+            Self::Nodes => ["layout-nodes", "glb"],
+        }
+    }
+
+    fn scene(&self) -> SceneFile {
+        SceneFile::IfAny
+    }
+
+    fn plan<'a>(&self, file: &'a PlannedFile<'a>) -> Result<Writer<'a>> {
+        let plan = Glb::plan(&file.contents, *self)?;
+        Ok(Box::new(move |out| plan.write(out)))
+    }
 }

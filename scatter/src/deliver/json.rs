@@ -3,6 +3,8 @@
 //! Positions are written as decimals of at most nine places (they lie on a lattice of one
 //! nanometre), other numbers as the shortest decimal that reads back as the same number.
 
+use super::exporter::{Exporter, PictureFiles, PlannedFile, Writer};
+use crate::error::Result;
 use std::collections::BTreeMap;
 use std::io::{self, Write};
 use std::sync::Arc;
@@ -278,4 +280,24 @@ pub(super) fn refused(pass: &PassRecord) -> BTreeMap<&str, u64> {
         *reasons.entry(reason.word()).or_default() += count;
     }
     reasons
+}
+
+/// The `json` format.
+pub(super) struct Json;
+
+impl Exporter for Json {
+    fn name(&self) -> [&'static str; 2] {
+        ["layout", "json"]
+    }
+
+    fn pictures(&self) -> PictureFiles {
+        PictureFiles::OfPieces
+    }
+
+    fn plan<'a>(&self, file: &'a PlannedFile<'a>) -> Result<Writer<'a>> {
+        let (layout, instances) = (file.contents.layout, file.contents.instances);
+        Ok(Box::new(move |out| {
+            write_in(layout, instances, &file.way(), file.pictures, out)
+        }))
+    }
 }

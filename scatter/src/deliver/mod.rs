@@ -12,6 +12,7 @@ mod check;
 pub mod compare;
 mod contents;
 pub mod csv;
+pub mod exporter;
 pub mod glb;
 mod included;
 pub mod json;
@@ -26,19 +27,20 @@ mod usda;
 
 pub use atomic::replace;
 pub use contents::Contents;
+pub use exporter::{Exporter, PictureFiles, PlannedFile, SceneFile};
 pub use included::{Included, Sun};
 
 pub use crate::shot::Format;
 
-use std::fs::File;
-use std::io::{self, BufWriter, Write};
+use std::collections::HashSet;
+use std::io::Write;
 use std::path::PathBuf;
 use std::time::Instant;
 
-use crate::error::{Error, Fault, Kind, Result};
-use crate::layout::{Instance, Layout};
+use crate::error::{Error, Result};
+use crate::layout::{Instance, Layout, PassRecord};
 use crate::session::Stage;
-use crate::shot::{Hand, Space, Split};
+use crate::shot::{Space, Split};
 use pictures::Pictures;
 use space::Conversion;
 
@@ -106,54 +108,51 @@ pub struct DeliveredFile {
 /// Peak memory beyond the layout is a few megabytes, whatever its size.
 ///
 /// # Errors
-/// [`Kind::Input`] for a space that a format can't be in; [`Kind::Failed`] when the folder or the disk refuses, when the
+/// [`Kind::Input`](crate::error::Kind::Input) for a space that a format can't be in; [`Kind::Failed`](crate::error::Kind::Failed) when the folder or the disk refuses, when the
 /// layout is not fit to be written (a number that is not finite, an index to nothing), or when a
 /// format can't hold it (a GLB ends at 4 GiB). Nothing is left behind then, and files that stood
 /// there before are as they were.
 pub fn write(layout: &Layout, options: &DeliverOptions<'_>) -> Result<Vec<DeliveredFile>> {
+    write_with(layout, options, &exporters(options))
+}
+
+/// As [`write()`], in the forms of some exporters in place of the formats of `options`.
+///
+/// # Errors
+/// As [`write()`].
+pub fn write_with(
+    layout: &Layout,
+    options: &DeliverOptions<'_>,
+    exporters: &[&dyn Exporter],
+) -> Result<Vec<DeliveredFile>> {
     check::check(layout, &options.included)?;
-    check_space(options)?;
+    for exporter in exporters {
+        exporter.check(options.space)?;
+    }
     let mut delivery = atomic::Delivery::open(&options.dir)?;
     let mut stages = options.stages.clone();
     let mut files = Vec::new();
-    let root = glb::root_translation(layout);
-    let usda = options.formats.contains(&Format::Usda);
+    let names = |pictures: PictureFiles| exporters.iter().any(|e| e.pictures() == pictures);
     let beside = Contents {
-        // JSON tells of pieces alone
-        included: usda.then_some(&options.included),
+        included: names(PictureFiles::OfAll).then_some(&options.included),
         ..Contents::whole(layout, &options.included)
     };
     let pictures = Pictures::of(beside.parts().map(|part| &part.material));
-    for (i, &format) in options.formats.iter().enumerate() {
-        if options.formats[..i].contains(&format) {
-            continue;
-        }
-        for file in planned(layout, options, format, root) {
+    for exporter in exporters {
+        for file in planned(layout, options, *exporter, &pictures) {
             let begun = Instant::now();
-            let name = file.name.clone();
-            let bytes = match format {
-                Format::Glb | Format::GlbNodes => {
-                    let form = if format == Format::Glb {
-                        glb::Form::Instanced
-                    } else {
-                        glb::Form::Nodes
-                    };
-                    let plan = glb::Glb::plan(&file.contents, form)
-                        .map_err(|e| e.in_file(&options.dir.join(&name)))?;
-                    delivery.stage(&name, |out| plan.write(out))?
-                }
-                _ => delivery.stage(&name, |out| {
-                    file.write_text(format, options.space, &pictures, out)
-                })?,
-            };
+            let in_file = |e: Error| e.in_file(&options.dir.join(&file.name));
+            let writer = exporter.plan(&file).map_err(in_file)?;
+            let bytes = delivery.stage(&file.name, writer)?;
             stages.push(Stage {
-                name: format!("write {name}"),
+                name: format!("write {}", file.name),
                 seconds: begun.elapsed().as_secs_f64(),
             });
+            let name = file.name.clone();
             files.push(report::FileSize { name, bytes });
         }
     }
-    if usda || options.formats.contains(&Format::Json) {
+    if names(PictureFiles::OfAll) || names(PictureFiles::OfPieces) {
         for (picture, name) in pictures.files() {
             let bytes = delivery.stage(&name, |out| out.write_all(&picture.bytes))?;
             files.push(report::FileSize { name, bytes });
@@ -174,110 +173,76 @@ pub fn write(layout: &Layout, options: &DeliverOptions<'_>) -> Result<Vec<Delive
 /// # Errors
 /// Those of [`write()`] that can be known without a layout.
 pub fn check_folder(options: &DeliverOptions<'_>) -> Result<()> {
-    check_space(options)?;
     let mut rehearsal = atomic::Delivery::open(&options.dir)?;
-    for format in &options.formats {
-        rehearsal.stage(&file_name(*format, None), |_| Ok(()))?;
+    for exporter in exporters(options) {
+        exporter.check(options.space)?;
+        rehearsal.stage(&file_name(exporter, None), |_| Ok(()))?;
     }
     rehearsal.stage(REPORT, |_| Ok(()))?;
     Ok(())
 }
 
-fn check_space(options: &DeliverOptions<'_>) -> Result<()> {
-    if options.space.hand == Hand::Left && options.formats.contains(&Format::Usda) {
-        let problem = "usda can't be left-handed: OpenUSD is right-handed by definition";
-        let fault = Fault::new("", problem, "hand right for usda, or leave usda out");
-        return Err(Error::new(Kind::Input, fault));
-    }
-    Ok(())
+/// The exporters of the formats asked for, each once.
+fn exporters(options: &DeliverOptions<'_>) -> Vec<&'static dyn Exporter> {
+    let formats = options.formats.iter().enumerate();
+    let first = formats.filter(|(i, format)| !options.formats[..*i].contains(format));
+    first.map(|(_, format)| exporter::of(*format)).collect()
 }
 
-/// A file to be written.
-#[derive(Debug)]
-struct Planned<'a> {
-    name: String,
-    contents: Contents<'a>,
-    /// Files that it draws in.
-    sublayers: Vec<String>,
-}
-
-impl Planned<'_> {
-    fn write_text(
-        &self,
-        format: Format,
-        space: Space,
-        pictures: &Pictures<'_>,
-        out: &mut BufWriter<&mut File>,
-    ) -> io::Result<()> {
-        let way = Conversion::new(space);
-        let (layout, instances) = (self.contents.layout, self.contents.instances);
-        match format {
-            Format::Csv => csv::write(layout, instances, &way, out),
-            Format::Usda => usda::write(&self.contents, &way, &self.sublayers, pictures, out),
-            _ => json::write_in(layout, instances, &way, pictures, out),
-        }
-    }
-}
-
-/// The name of a format's file; with the passes split, of a pass's.
-fn file_name(format: Format, pass: Option<&str>) -> String {
-    let (stem, ending) = match format {
-        Format::Glb => ("layout", "glb"),
-        Format::GlbNodes => ("layout-nodes", "glb"),
-        Format::Usda => ("layout", "usda"),
-        Format::Json => ("layout", "json"),
-        Format::Csv => ("layout", "csv"),
-    };
+/// The name of an exporter's file; with the passes split, of a pass's.
+fn file_name(exporter: &dyn Exporter, pass: Option<&str>) -> String {
+    let [stem, ending] = exporter.name();
     match pass {
         Some(pass) => format!("{stem}.{pass}.{ending}"),
         None => format!("{stem}.{ending}"),
     }
 }
 
-/// The files of a format: one, or one a pass. Scenes have one more for what is no pass.
+/// The files of an exporter: one, or one a pass. Scenes have one more for what is no pass.
 fn planned<'a>(
     layout: &'a Layout,
     options: &'a DeliverOptions<'_>,
-    format: Format,
-    root: glam::DVec3,
-) -> Vec<Planned<'a>> {
-    let file = |pass: Option<&str>, instances: &'a [Instance], with_included: bool| Planned {
-        name: file_name(format, pass),
+    exporter: &dyn Exporter,
+    pictures: &'a Pictures<'a>,
+) -> Vec<PlannedFile<'a>> {
+    let root = glb::root_translation(layout);
+    let file = |pass: Option<&str>, instances: &'a [Instance], with_included: bool| PlannedFile {
+        name: file_name(exporter, pass),
         contents: Contents {
             layout,
             instances,
             included: with_included.then_some(&options.included),
             root,
         },
-        sublayers: Vec::new(),
+        parts: Vec::new(),
+        space: options.space,
+        pictures,
     };
-    if options.split != Some(Split::Passes) {
-        return vec![file(None, &layout.instances, true)];
+    match options.split {
+        None => return vec![file(None, &layout.instances, true)],
+        Some(Split::Passes) => {}
     }
     let parts = file_parts(layout);
-    let mut files: Vec<Planned<'_>> = parts
+    let mut files: Vec<PlannedFile<'_>> = parts
         .iter()
         .enumerate()
         .map(|(i, name)| {
-            let of_pass = layout
-                .instances
-                .partition_point(|p| usize::from(p.pass) < i)
-                ..layout
-                    .instances
-                    .partition_point(|p| usize::from(p.pass) <= i);
-            file(Some(name), &layout.instances[of_pass], false)
+            let instances = &layout.instances;
+            let of_pass = instances.partition_point(|p| usize::from(p.pass) < i)
+                ..instances.partition_point(|p| usize::from(p.pass) <= i);
+            file(Some(name), &instances[of_pass], false)
         })
         .collect();
     let included = &options.included;
     let has_more = !included.is_empty() || (included.cameras && !layout.cameras.is_empty());
-    let scene = match format {
-        Format::Usda => true,
-        Format::Glb | Format::GlbNodes => has_more,
-        Format::Json | Format::Csv => false,
+    let scene = match exporter.scene() {
+        SceneFile::Always => true,
+        SceneFile::IfAny => has_more,
+        SceneFile::Never => false,
     };
     if scene {
         let mut rest = file(None, &[], true);
-        rest.sublayers = files.iter().map(|f| f.name.clone()).collect();
+        rest.parts = files.iter().map(|f| f.name.clone()).collect();
         files.push(rest);
     }
     files
@@ -285,24 +250,21 @@ fn planned<'a>(
 
 /// The passes' names as parts of file names: what a file system may not take becomes a dash.
 fn file_parts(layout: &Layout) -> Vec<String> {
-    let mut parts: Vec<String> = Vec::new();
-    for pass in &layout.passes {
+    // Some file systems don't tell capitals from small letters
+    let mut taken: HashSet<String> = HashSet::new();
+    let part = |pass: &PassRecord| {
         let keep = |c: char| c.is_ascii_alphanumeric() || c == '-' || c == '_';
-        let plain: String = pass
-            .name
-            .chars()
-            .map(|c| if keep(c) { c } else { '-' })
-            .collect();
+        let letters = pass.name.chars();
+        let plain: String = letters.map(|c| if keep(c) { c } else { '-' }).collect();
         let mut part = plain.clone();
         let mut number = 2_u32;
-        // Some file systems don't tell capitals from small letters
-        while parts.iter().any(|p| p.eq_ignore_ascii_case(&part)) {
+        while !taken.insert(part.to_ascii_lowercase()) {
             part = format!("{plain}-{number}");
             number += 1;
         }
-        parts.push(part);
-    }
-    parts
+        part
+    };
+    layout.passes.iter().map(part).collect()
 }
 
 #[cfg(test)]

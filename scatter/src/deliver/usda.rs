@@ -23,11 +23,13 @@ use std::io::{self, Write};
 
 use super::GENERATOR;
 use super::contents::Contents;
+use super::exporter::{Exporter, PictureFiles, PlannedFile, SceneFile, Writer};
 use super::materials;
 use super::pictures::Pictures;
 use super::space::Conversion;
+use crate::error::{Error, Result};
 use crate::kit::{Material, Part};
-
+use crate::shot::{Hand, Space};
 use names::{Names, Numbers};
 
 /// The root prim.
@@ -130,5 +132,39 @@ impl<'a> Surfaces<'a> {
             materials::usd(material, name, &path, pictures, out)?;
         }
         writeln!(out, "    }}\n")
+    }
+}
+
+/// The `usda` format.
+pub(super) struct Usda;
+
+impl Exporter for Usda {
+    fn name(&self) -> [&'static str; 2] {
+        ["layout", "usda"]
+    }
+
+    fn scene(&self) -> SceneFile {
+        SceneFile::Always
+    }
+
+    fn pictures(&self) -> PictureFiles {
+        PictureFiles::OfAll
+    }
+
+    fn check(&self, space: Space) -> Result<()> {
+        match space.hand {
+            Hand::Right => Ok(()),
+            Hand::Left => Err(Error::input(
+                "",
+                "usda can't be left-handed: OpenUSD is right-handed by definition",
+                "hand right for usda, or leave usda out",
+            )),
+        }
+    }
+
+    fn plan<'a>(&self, file: &'a PlannedFile<'a>) -> Result<Writer<'a>> {
+        Ok(Box::new(move |out| {
+            write(&file.contents, &file.way(), &file.parts, file.pictures, out)
+        }))
     }
 }

@@ -2,20 +2,14 @@
 
 use rayon::prelude::*;
 
-use super::{Kind, Material, Measure, Part, Piece, bark, leaf, spray, stone, tuft, twig};
+use super::{Kind, Material, Measure, Part, Piece};
 
 /// Grows one piece: a pure function, the same bytes on every machine. Any variant number is
 /// accepted; a kit uses those below [`Kind::variants`].
 #[must_use]
 pub fn grow(kind: Kind, variant: u32) -> Piece {
-    let (shape, crease_cosine) = match kind {
-        Kind::Rock | Kind::Cobble | Kind::Pebble => stone::grow(kind, variant),
-        Kind::Leaf => leaf::grow(variant),
-        Kind::Twig => twig::grow(variant),
-        Kind::Tuft => tuft::grow(variant),
-        Kind::BarkFlake => bark::grow(variant),
-        Kind::Spray => spray::grow(variant),
-    };
+    let row = kind.row();
+    let (shape, crease_cosine) = (row.grow)(variant);
     let parts = vec![Part {
         mesh: shape.mesh(crease_cosine),
         material: material(kind),
@@ -26,7 +20,7 @@ pub fn grow(kind: Kind, variant: u32) -> Piece {
         source: "grown".to_owned(),
         parts,
         measure,
-        lies: kind.lies(),
+        lies: row.lies,
     }
 }
 
@@ -39,24 +33,14 @@ pub fn grow_all(kind: Kind) -> Vec<Piece> {
         .collect()
 }
 
-/// The material of a kind; its colours are in the vertices. Roughness and translucency: common
-/// practice, no source.
+/// The material of a kind; its colours are in the vertices.
 fn material(kind: Kind) -> Material {
-    let (roughness, double_sided, translucency) = match kind {
-        Kind::Rock => (0.92, false, 0.0),
-        Kind::Cobble => (0.78, false, 0.0),
-        Kind::Pebble => (0.66, false, 0.0),
-        Kind::Leaf => (0.70, true, 0.25),
-        Kind::Twig => (0.88, false, 0.0),
-        Kind::Tuft => (0.62, true, 0.35),
-        Kind::BarkFlake => (0.95, false, 0.0),
-        Kind::Spray => (0.60, true, 0.35),
-    };
+    let row = kind.row();
     Material {
         name: kind.name().to_owned(),
-        roughness,
-        double_sided,
-        translucency,
+        roughness: row.roughness,
+        double_sided: row.double_sided,
+        translucency: row.translucency,
         ..Material::default()
     }
 }

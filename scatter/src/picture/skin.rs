@@ -11,7 +11,7 @@ use glam::{FloatExt, Vec3A};
 
 use super::sample::mix;
 use super::solid::{cell, direction, fractal, share};
-use crate::kit::Kind;
+use crate::kit::{Kind, Surface};
 
 /// Where a skin is looked at.
 #[derive(Debug, Clone, Copy)]
@@ -54,13 +54,13 @@ const FILM: u32 = 11;
 
 /// The skin of a piece of `kind` whose mesh has the colour `base` there.
 pub(super) fn skin(kind: Kind, base: Vec3A, spot: &SkinPoint) -> Skin {
-    match kind {
-        Kind::Cobble | Kind::Pebble => worn(base, spot),
-        Kind::Rock => broken(base, spot),
-        Kind::Leaf => leaf(base, spot),
-        Kind::Twig | Kind::BarkFlake => wood(base, spot),
+    match kind.row().surface {
+        Surface::WornStone => worn(base, spot),
+        Surface::BrokenStone => broken(base, spot),
+        Surface::Leaf => leaf(base, spot),
+        Surface::Wood => wood(base, spot),
         // A blade is narrower than what it would show, a spray hangs out of the frame
-        Kind::Tuft | Kind::Spray => Skin {
+        Surface::Plain => Skin {
             base,
             normal: spot.normal,
         },

@@ -72,9 +72,9 @@ fn cleared(pass: &Pass) -> impl Iterator<Item = LayerIndex> {
 
 /// Whether a pass places stones evenly.
 fn is_of_stones(pass: &Pass, servings: &[Serving], kit: &Kit) -> bool {
-    let wooden = [Kind::Twig, Kind::BarkFlake, Kind::Spray].map(Kind::name);
+    let is_stone = |name: &String| Kind::named(name).is_none_or(|k| k.row().surface.is_stone());
     pass.place != Place::Strewn
-        && !pass.pieces.iter().any(|p| wooden.contains(&p.as_str()))
+        && pass.pieces.iter().all(is_stone)
         && servings
             .iter()
             .all(|s| kit.bodies[usize::from(s.piece)].lies == Lies::Rigid)

@@ -4,6 +4,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::gather::Gather;
+use super::kind::KINDS;
 use super::lies::Lies;
 use super::mix::PassSizes;
 use super::rest::Rest;
@@ -18,18 +19,6 @@ pub fn names_file(name: &str) -> bool {
     extension.is_some_and(|e| known.iter().any(|k| e.eq_ignore_ascii_case(k)))
         && !name.contains('\0')
 }
-
-/// Kinds of pieces that the tool grows.
-pub const KINDS: [&str; 8] = [
-    "rock",
-    "cobble",
-    "pebble",
-    "leaf",
-    "twig",
-    "tuft",
-    "bark-flake",
-    "spray",
-];
 
 /// One kind of dressing. How much is `cover` or `per_m2`, or follows from the mix that `sizes`
 /// takes a part of.

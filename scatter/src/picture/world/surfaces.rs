@@ -4,7 +4,6 @@
 use glam::{DVec2, Vec3A};
 
 use super::{FIXED, RayHit, World};
-use crate::kit::Kind;
 use crate::picture::skin::{self, SkinPoint};
 use crate::picture::surface::{GrainPoint, ShadingPoint};
 use crate::rays::Ray;
@@ -99,7 +98,7 @@ impl World<'_> {
                 let skin = skin::skin(kind, base, &spot);
                 normal = (q * skin.normal).normalize_or(normal);
                 base = skin.base;
-                if matches!(kind, Kind::Rock | Kind::Cobble | Kind::Pebble) {
+                if kind.row().surface.is_stone() {
                     base = self.silted(base, point, reach, footprint);
                 }
             }

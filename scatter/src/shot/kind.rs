@@ -1,7 +1,5 @@
 //! The kinds of piece that grow without any file.
 
-use crate::brief::Lies;
-
 /// What a grown piece is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Kind {
@@ -37,27 +35,6 @@ impl Kind {
         Self::Spray,
     ];
 
-    /// How many variants of it a kit holds. Stones lie side by side by the thousand, so their kinds
-    /// have the largest number.
-    #[must_use]
-    pub const fn variants(self) -> u32 {
-        match self {
-            Self::Rock | Self::Cobble | Self::Pebble => 36,
-            Self::Leaf | Self::Twig | Self::Tuft | Self::BarkFlake | Self::Spray => 12,
-        }
-    }
-
-    /// How its pieces come to lie.
-    #[must_use]
-    pub const fn lies(self) -> Lies {
-        match self {
-            Self::Rock | Self::Cobble | Self::Pebble => Lies::Rigid,
-            Self::Twig | Self::BarkFlake | Self::Spray => Lies::Rigid,
-            Self::Leaf => Lies::Sheet,
-            Self::Tuft => Lies::Rooted,
-        }
-    }
-
     /// The kind's name in text.
     #[must_use]
     pub const fn name(self) -> &'static str {
@@ -79,3 +56,14 @@ impl Kind {
         Self::ALL.into_iter().find(|kind| kind.name() == name)
     }
 }
+
+/// The names of all kinds.
+pub const KINDS: [&str; Kind::ALL.len()] = {
+    let mut names = [""; Kind::ALL.len()];
+    let mut i = 0;
+    while i < names.len() {
+        names[i] = Kind::ALL[i].name();
+        i += 1;
+    }
+    names
+};
