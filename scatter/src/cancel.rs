@@ -1,4 +1,8 @@
 //! A way to stop long work from another thread.
+//!
+//! Work asks now and then: between steps with [`Cancel::check`], inside loops over threads with
+//! [`Cancel::is_cancelled`], where a cancelled step gives anything that is quick, and the next check
+//! drops it.
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};

@@ -7,6 +7,7 @@ use rayon::prelude::*;
 
 use super::lattice::{Lattice, LatticeCell};
 use super::{CarpetTiles, TileForm};
+use crate::cancel::Cancel;
 use crate::error::{Error, Fault, Kind, Result};
 use crate::ground::Ground;
 use crate::place::block::{ID_CELL_BITS, piece_id};
@@ -58,6 +59,7 @@ pub fn lay(
     scene: &Scene,
     streams: Streams,
     most: u64,
+    cancel: &Cancel,
 ) -> Result<Vec<LaidTile>> {
     let form = &tiles.form;
     let lattice = Lattice {
@@ -79,6 +81,9 @@ pub fn lay(
     }
     let places: Vec<[i64; 2]> = places.into_iter().collect();
     let laid = |at: &[i64; 2]| {
+        if cancel.is_cancelled() {
+            return None;
+        }
         let cell = lattice.cell(*at);
         let bed = bed(&cell, form, &scene.ground)?;
         let octaves = (0..tiles.octaves.len()).filter(move |octave| {
@@ -99,7 +104,9 @@ pub fn lay(
             scale: bed.scale,
         }))
     };
-    Ok(places.par_iter().filter_map(laid).flatten_iter().collect())
+    let laid = places.par_iter().filter_map(laid).flatten_iter().collect();
+    cancel.check()?;
+    Ok(laid)
 }
 
 /// How a tile lies.

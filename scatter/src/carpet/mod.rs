@@ -31,6 +31,8 @@ pub use patch::read;
 
 use rayon::prelude::*;
 
+use crate::cancel::Cancel;
+use crate::error::Result;
 use crate::kit::{Kind, Piece};
 use crate::size::SizeLaw;
 
@@ -66,13 +68,25 @@ pub struct Figures {
 /// Grows `variants` tiles of form `form` from grains of some kinds and sizes: a pure function, the
 /// same in every take.
 #[must_use]
-pub fn grow(form: TileForm, kinds: &[Kind], law: &SizeLaw, variants: u32) -> CarpetTiles {
+///
+/// # Errors
+/// It was cancelled.
+pub fn grow(
+    form: TileForm,
+    kinds: &[Kind],
+    law: &SizeLaw,
+    variants: u32,
+    cancel: &Cancel,
+) -> Result<CarpetTiles> {
     let octaves = pack::octaves(law);
     let stock = grains::stock(kinds, octaves.len());
     let packed: Vec<_> = (0..variants)
         .into_par_iter()
-        .map(|variant| pack::pack(&form, law, &octaves, &stock, variant))
-        .collect();
+        .map(|variant| {
+            cancel.check()?;
+            Ok(pack::pack(&form, law, &octaves, &stock, variant))
+        })
+        .collect::<Result<_>>()?;
     let lift = packed
         .iter()
         .map(|p| pack::mean_top(&form, p, &stock))
@@ -81,13 +95,16 @@ pub fn grow(form: TileForm, kinds: &[Kind], law: &SizeLaw, variants: u32) -> Car
     let pieces = packed
         .par_iter()
         .zip(0..variants)
-        .map(|(packed, variant)| mesh::pieces(&form, packed, &stock, variant, lift))
-        .collect();
+        .map(|(packed, variant)| {
+            cancel.check()?;
+            Ok(mesh::pieces(&form, packed, &stock, variant, lift))
+        })
+        .collect::<Result<_>>()?;
     let counts = |p: &Vec<Vec<pack::PackedGrain>>| p.iter().map(|o| o.len() as u64).collect();
-    CarpetTiles {
+    Ok(CarpetTiles {
         form,
         grains: packed.iter().map(counts).collect(),
         octaves,
         pieces,
-    }
+    })
 }

@@ -36,6 +36,14 @@ pub trait Target: Sync {
     /// When that can't be made.
     fn prepare(&self, windows: &[Rectangle], sizes: [f64; 2]) -> Result<()>;
 
+    /// An error if the work is to stop.
+    ///
+    /// # Errors
+    /// It was cancelled.
+    fn check(&self) -> Result<()> {
+        Ok(())
+    }
+
     /// Whether nothing is wanted anywhere in a window, as far as is known without what
     /// [`Target::prepare`] makes.
     fn is_void(&self, _window: Rectangle, _sizes: [f64; 2]) -> bool {

@@ -10,8 +10,9 @@ use super::gltf::{self, Model, Object};
 use super::list::{KitList, ListedPiece, is_list, is_model};
 use super::lying::judged;
 use super::shelf::Shelf;
-use super::{Kind, Measure, Part, Piece, PieceIndex, grow_all};
+use super::{Kind, Measure, Part, Piece, PieceIndex, grow};
 use crate::brief::{Brief, Lies, Pass, SHADE};
+use crate::cancel::Cancel;
 use crate::error::{Error, Result};
 use crate::shot::{KINDS, likely, names_file};
 use crate::units::Length;
@@ -69,12 +70,12 @@ impl Library {
     /// # Errors
     /// A file is missing or can't be read, a piece has no width or no area, or there are more than
     /// 65,535 pieces.
-    pub fn for_brief(brief: &Brief, shelf: &Shelf) -> Result<Self> {
+    pub fn for_brief(brief: &Brief, shelf: &Shelf, cancel: &Cancel) -> Result<Self> {
         let named = PieceNames::of(brief);
         let gathered: Vec<Gathered> = named
             .all
             .par_iter()
-            .map(|(name, lies, place)| gather(name, *lies, shelf, place))
+            .map(|(name, lies, place)| gather(name, *lies, (shelf, place), cancel))
             .collect::<Result<_>>()?;
         let mut library = Self {
             pieces: Vec::new(),
@@ -208,7 +209,12 @@ struct Gathered {
 }
 
 /// `lies`: how a pass says that its pieces from files come to lie.
-fn gather(name: &str, lies: Option<Lies>, shelf: &Shelf, place: &str) -> Result<Gathered> {
+fn gather(
+    name: &str,
+    lies: Option<Lies>,
+    (shelf, place): (&Shelf, &str),
+    cancel: &Cancel,
+) -> Result<Gathered> {
     if let Some(kind) = Kind::named(name) {
         let grown = |piece| Found {
             piece,
@@ -216,8 +222,12 @@ fn gather(name: &str, lies: Option<Lies>, shelf: &Shelf, place: &str) -> Result<
             sizes: None,
             judged: false,
         };
+        let found = (0..kind.variants()).into_par_iter().map(|variant| {
+            cancel.check()?;
+            Ok(grown(grow(kind, variant)))
+        });
         return Ok(Gathered {
-            found: grow_all(kind).into_iter().map(grown).collect(),
+            found: found.collect::<Result<_>>()?,
             warnings: Vec::new(),
         });
     }

@@ -196,9 +196,10 @@ impl Strata {
         let results: Vec<(Vec<Option<Block>>, Count)> = groups
             .par_iter()
             .map_init(Memory::default, |memory, group| {
-                self.evaluate_group(memory, octave, group, margin, target)
+                target.check()?;
+                Ok(self.evaluate_group(memory, octave, group, margin, target))
             })
-            .collect();
+            .collect::<Result<_>>()?;
         let mut uncertain = Vec::new();
         for (group, (evaluated, count)) in groups.iter().zip(results) {
             self.count.add(&count);

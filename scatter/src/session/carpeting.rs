@@ -8,6 +8,7 @@ use super::dressing::Laid;
 use super::prepared::Prepared;
 use super::rested::single;
 use crate::brief::{Brief, CARPET, Grains, LayerIndex};
+use crate::cancel::Cancel;
 use crate::carpet::{self, CarpetTiles, Figures, TileForm};
 use crate::error::{Error, Result};
 use crate::kit::{Kind, Piece, PieceIndex};
@@ -33,6 +34,7 @@ impl KitCarpet {
         brief: &Brief,
         folder: &Path,
         pieces: &mut Vec<Piece>,
+        cancel: &Cancel,
     ) -> Result<Option<(Self, Vec<String>)>> {
         let Some(asked) = brief.carpet() else {
             return Ok(None);
@@ -50,7 +52,10 @@ impl KitCarpet {
                     largest: sizes.to(),
                 };
                 let kinds: Vec<Kind> = kinds.iter().filter_map(|n| Kind::named(n)).collect();
-                (carpet::grow(form, &kinds, sizes, *variants), Vec::new())
+                (
+                    carpet::grow(form, &kinds, sizes, *variants, cancel)?,
+                    Vec::new(),
+                )
             }
         };
         let mut names: FxHashSet<String> = pieces.iter().map(|p| p.name.clone()).collect();
@@ -95,13 +100,14 @@ impl Prepared {
         &self,
         (layer, streams): (LayerIndex, Streams),
         gone: &mut FxHashSet<u64>,
+        cancel: &Cancel,
     ) -> Result<Laid> {
         let Some(KitCarpet { tiles, numbers }) = &self.kit.carpet else {
             return Ok(Laid::default());
         };
         let mut figures = self.carpet().unwrap_or_default();
         let budget = self.brief.budget.pieces;
-        let laid = carpet::lay(tiles, numbers.len(), &self.scene, streams, budget)?;
+        let laid = carpet::lay(tiles, numbers.len(), &self.scene, streams, budget, cancel)?;
         let removed: FxHashSet<u64> = self.brief.removed.iter().copied().collect();
         let ids = laid.iter().map(|t| t.id);
         gone.extend(ids.filter(|id| removed.contains(id)));

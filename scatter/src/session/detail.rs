@@ -2,6 +2,7 @@
 
 use rayon::prelude::*;
 
+use crate::cancel::Cancel;
 use crate::error::{Error, Result};
 use crate::kit::simpler::{self, Fineness};
 use crate::kit::{Piece, PieceIndex};
@@ -24,9 +25,13 @@ impl Details {
     /// Makes the versions of a kit's pieces and puts them behind these.
     ///
     /// # Errors
-    /// There are more than 65,535 pieces with them.
-    pub(super) fn new(pixels: f64, pieces: &mut Vec<Piece>) -> Result<Self> {
-        let made: Vec<_> = pieces.par_iter().map(simpler::versions).collect();
+    /// There are more than 65,535 pieces with them, or it was cancelled.
+    pub(super) fn new(pixels: f64, pieces: &mut Vec<Piece>, cancel: &Cancel) -> Result<Self> {
+        let made = pieces.par_iter().map(|piece| {
+            cancel.check()?;
+            Ok(simpler::versions(piece))
+        });
+        let made: Vec<_> = made.collect::<Result<_>>()?;
         let too_many = || {
             Error::input(
                 "resolve.triangle_pixels",

@@ -113,12 +113,12 @@ impl<'a> Dressing<'a> {
                 LayerKind::Carpet(_) => {
                     let streams = layer.streams(self.brief.take);
                     self.prepared
-                        .carpet_tiles((at, streams), &mut made.removed)?
+                        .carpet_tiles((at, streams), &mut made.removed, self.cancel)?
                 }
                 LayerKind::Shade(shade) => {
                     let streams = layer.streams(self.brief.take);
                     self.prepared
-                        .casters(shade, (at, streams), &mut made.removed)?
+                        .casters(shade, (at, streams), &mut made.removed, self.cancel)?
                 }
             };
             self.add(&mut made, (number, layer), laid)?;

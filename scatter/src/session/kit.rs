@@ -41,8 +41,7 @@ impl Kit {
         memory: &Memory,
         cancel: &Cancel,
     ) -> Result<Self> {
-        let mut library = Library::for_brief(brief, shelf)?;
-        cancel.check()?;
+        let mut library = Library::for_brief(brief, shelf, cancel)?;
         let mut pieces = std::mem::take(&mut library.pieces);
         let body = |piece: &Piece| match memory.body(piece) {
             Some(body) => Ok(body),
@@ -54,10 +53,10 @@ impl Kit {
         let bodies = pieces.par_iter().map(body).collect::<Result<Vec<_>>>()?;
         let details = brief.resolve.triangle_pixels;
         let details = details
-            .map(|pixels| Details::new(pixels, &mut pieces))
+            .map(|pixels| Details::new(pixels, &mut pieces, cancel))
             .transpose()?;
         cancel.check()?;
-        let carpet = KitCarpet::new(brief, shelf.folder(), &mut pieces)?;
+        let carpet = KitCarpet::new(brief, shelf.folder(), &mut pieces, cancel)?;
         let carpet = carpet.map(|(carpet, warnings)| {
             library.warnings.extend(warnings);
             carpet

@@ -111,6 +111,7 @@ impl Run<'_> {
         for some in pieces.chunks(AT_ONCE) {
             let asked = self.ask_all(pass, some, if_seen)?;
             self.lay_all(pass, asked);
+            self.cancel.check()?;
         }
         Ok(())
     }
@@ -133,6 +134,7 @@ impl Run<'_> {
                 let settled = self.settled(pass);
                 more.retain(|(p, _)| !settled.holds(p.id) && known.insert(p.id));
             }
+            self.cancel.check()?;
             self.ensure_under(pass, &more)?;
             let found: Vec<(Asked, Vec<Heeded>)> = more
                 .par_iter()
@@ -234,8 +236,10 @@ impl Run<'_> {
             let laid: Vec<_> = layer
                 .par_iter()
                 .map(|i| {
-                    let asked = &asked[*i as usize];
-                    self.lay_again(pass, asked)
+                    if self.cancel.is_cancelled() {
+                        return (Err(Refusal::Removed), false);
+                    }
+                    self.lay_again(pass, &asked[*i as usize])
                 })
                 .collect();
             let mut settled = self.settled_mut(pass);

@@ -6,6 +6,7 @@ use super::dressing::Laid;
 use super::prepared::Prepared;
 use super::rested::single;
 use crate::brief::{LayerIndex, Shade};
+use crate::cancel::Cancel;
 use crate::error::Result;
 use crate::kit::Piece;
 use crate::layout::{Instance, Refused, Tally};
@@ -20,12 +21,13 @@ impl Prepared {
         asked: &Shade,
         (layer, streams): (LayerIndex, Streams),
         gone: &mut FxHashSet<u64>,
+        cancel: &Cancel,
     ) -> Result<Laid> {
         let pieces = &self.kit.pieces;
         let numbers = &self.kit.library.shade;
         let sprays: Vec<&Piece> = numbers.iter().map(|i| &pieces[usize::from(*i)]).collect();
         let budget = self.brief.budget.pieces;
-        let hung = shade::hang(asked, &sprays, &self.scene, streams, budget)?;
+        let hung = shade::hang(asked, &sprays, &self.scene, streams, budget, cancel)?;
         let removed: FxHashSet<u64> = self.brief.removed.iter().copied().collect();
         let ids = hung.casters.iter().map(|c| c.id);
         gone.extend(ids.filter(|id| removed.contains(id)));

@@ -152,7 +152,6 @@ impl Target for PassTarget<'_> {
         Self: 'b;
 
     fn prepare(&self, windows: &[Rectangle], sizes: [f64; 2]) -> Result<()> {
-        self.run.cancel.check()?;
         for (other, wanted) in self.looks_at(windows, sizes) {
             self.run.ensure(other, &wanted)?;
         }
@@ -161,6 +160,10 @@ impl Target for PassTarget<'_> {
                 .settle(other, self.counted(relation, other, windows, sizes))?;
         }
         Ok(())
+    }
+
+    fn check(&self) -> Result<()> {
+        self.run.cancel.check()
     }
 
     fn is_void(&self, window: Rectangle, sizes: [f64; 2]) -> bool {

@@ -9,6 +9,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use crate::cancel::Cancel;
+use crate::error::Result;
 use rayon::prelude::*;
 
 use super::canopy::{Canopy, Density};
@@ -55,7 +57,8 @@ pub(super) fn balance(
     (mean, side): (f64, i64),
     lit: f64,
     (spared, margin): (&SparedOutlines, f64),
-) -> Density {
+    cancel: &Cancel,
+) -> Result<Density> {
     let mut density = Density {
         mean,
         side,
@@ -72,11 +75,17 @@ pub(super) fn balance(
         let now = grown(&corners, [-reach, reach]);
         let looked_at: Vec<[i64; 2]> = grown(&now, [-1, 0]).into_iter().collect();
         let read = |tiles: &[[i64; 2]], until: usize| -> BTreeMap<[i64; 2], MarkHistogram> {
-            let of = |tile: &[i64; 2]| light(canopy, *tile, &density, until, (spared, margin));
+            let of = |tile: &[i64; 2]| {
+                if cancel.is_cancelled() {
+                    return MarkHistogram::default();
+                }
+                light(canopy, *tile, &density, until, (spared, margin))
+            };
             tiles.par_iter().map(|tile| (*tile, of(tile))).collect()
         };
         let until = bin(mean + OVER);
         let mut lights = read(&looked_at, until);
+        cancel.check()?;
         let found = |lights: &BTreeMap<[i64; 2], MarkHistogram>, corner: &[i64; 2]| {
             let round = round(corner).map(|tile| lights.get(&tile));
             quantile(round.into_iter().flatten(), side, lit)
@@ -95,7 +104,7 @@ pub(super) fn balance(
         let corrections = corrected.collect();
         density.corrections = corrections;
     }
-    density
+    Ok(density)
 }
 
 /// The four tiles round a corner.

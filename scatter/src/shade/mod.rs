@@ -28,6 +28,7 @@ use glam::{DQuat, DVec3};
 use rayon::prelude::*;
 
 use crate::brief::{self, HeroLight};
+use crate::cancel::Cancel;
 use crate::error::{Error, Fault, Kind, Result};
 use crate::kit::Piece;
 use crate::place::block::{ID_CELL_BITS, piece_id};
@@ -112,6 +113,7 @@ pub fn hang(
     scene: &Scene,
     streams: Streams,
     most: u64,
+    cancel: &Cancel,
 ) -> Result<Hung> {
     let poses = SprayPoses::new(sprays);
     let beam = Beam::new(scene.view.sun());
@@ -127,7 +129,8 @@ pub fn hang(
             softness,
             most_scale: DEEPEST * height / poses.radius,
         },
-    );
+        cancel,
+    )?;
     let spared = match asked.hero {
         HeroLight::Lit => SparedOutlines::of(&scene.heroes, &beam),
         HeroLight::Any => SparedOutlines::default(),
@@ -136,6 +139,7 @@ pub fn hang(
         scene,
         tag: streams.tag,
         most,
+        cancel,
         beam,
         distance,
         // Half the sun's image, and a pixel of the silhouettes' raster
@@ -157,9 +161,12 @@ pub fn hang(
         (builder.density.mean, builder.density.side),
         asked.lit,
         (&builder.spared, builder.margin),
-    );
+        cancel,
+    )?;
     let (made, in_frame, on_hero) = builder.made(&wide);
+    cancel.check()?;
     let lit = builder.lit(&made);
+    cancel.check()?;
     let casters: Vec<Caster> = made.iter().map(|c| builder.caster(c)).collect();
     let sounded = builder.sound(&made).unwrap_or(distance);
     Ok(Hung {
@@ -192,6 +199,7 @@ struct CanopyBuilder<'a> {
     tag: u16,
     /// Maximum number of casters.
     most: u64,
+    cancel: &'a Cancel,
     beam: Beam,
     /// Distance of the casters from the ground along the beam, metres.
     distance: f64,
@@ -285,6 +293,7 @@ impl CanopyBuilder<'_> {
             .collect();
         let found: Vec<(CasterCandidate, CasterFate)> = cells
             .par_iter()
+            .filter(|_| !self.cancel.is_cancelled())
             .flat_map_iter(|cell| {
                 let hanging = self.canopy.candidates(*cell);
                 hanging
@@ -384,6 +393,7 @@ impl CanopyBuilder<'_> {
         let heroes = SparedOutlines::of(&self.scene.heroes, &self.beam);
         let counts: Vec<[u64; 2]> = tiles
             .par_iter()
+            .filter(|_| !self.cancel.is_cancelled())
             .map(|tile| {
                 let low = tile.map(|v| v * side);
                 let high = low.map(|v| v + side);

@@ -6,6 +6,8 @@
 //! moved apart or together until the flecks have the width asked for, and where leaves alone would
 //! leave wider flecks, the leaves shrink with the gaps.
 
+use crate::cancel::Cancel;
+use crate::error::Result;
 use rayon::prelude::*;
 
 use super::canopy::{Canopy, CasterCandidate};
@@ -63,13 +65,22 @@ pub(super) struct CanopyTarget {
 }
 
 /// The canopy of sprays in some poses that comes nearest to the target; `key` is the pass's.
-pub(super) fn solve<'a>(poses: &'a SprayPoses, key: u64, target: CanopyTarget) -> Solved<'a> {
+///
+/// # Errors
+/// It was cancelled.
+pub(super) fn solve<'a>(
+    poses: &'a SprayPoses,
+    key: u64,
+    target: CanopyTarget,
+    cancel: &Cancel,
+) -> Result<Solved<'a>> {
     let mut size = LEAVES * target.fleck;
     let mut best: Option<Solved<'a>> = None;
     // Sizes known to be too small and too large
     let (mut small, mut large) = (0.0_f64, f64::INFINITY);
     for _ in 0..STEPS {
-        let solved = trial(poses, key, target, size);
+        let solved = trial(poses, key, target, size, cancel);
+        cancel.check()?;
         let off = |s: &Solved<'_>| (s.fleck / target.fleck - 1.0).abs();
         let ratio = target.fleck / solved.fleck.max(0.25 * target.fleck);
         if solved.fleck < target.fleck {
@@ -92,11 +103,19 @@ pub(super) fn solve<'a>(poses: &'a SprayPoses, key: u64, target: CanopyTarget) -
             2.0 * small
         };
     }
-    best.unwrap_or_else(|| trial(poses, key, target, size))
+    let solved = best.unwrap_or_else(|| trial(poses, key, target, size, cancel));
+    cancel.check()?;
+    Ok(solved)
 }
 
 /// A canopy of one size, with the density that lets the target's share of light through.
-fn trial<'a>(poses: &'a SprayPoses, key: u64, target: CanopyTarget, size: f64) -> Solved<'a> {
+fn trial<'a>(
+    poses: &'a SprayPoses,
+    key: u64,
+    target: CanopyTarget,
+    size: f64,
+    cancel: &Cancel,
+) -> Solved<'a> {
     // Small leaves hang anywhere
     let most = SCALES[1].min(target.most_scale.max(SCALES[0]));
     let scale = size.min(LEAVES * target.fleck).clamp(SCALES[0], most);
@@ -105,7 +124,7 @@ fn trial<'a>(poses: &'a SprayPoses, key: u64, target: CanopyTarget, size: f64) -
     let side = side as usize / PARTS * PARTS;
     let count = ((1.0 - target.lit) * (side * side) as f64) as usize;
     let count = count.min(side * side - 1);
-    let patch = patch(&canopy, side, count);
+    let patch = patch(&canopy, side, count, cancel);
     let mut marks = patch.marks.clone();
     let (_, quantile, _) = marks.select_nth_unstable_by(count, f32::total_cmp);
     // Where even all candidates leave more light than the target's, the quantile is infinite
@@ -121,7 +140,7 @@ fn trial<'a>(poses: &'a SprayPoses, key: u64, target: CanopyTarget, size: f64) -
 
 /// The patch of a canopy at the origin of the sun's plane, with at least its `count` smallest
 /// marks; larger ones may be infinite.
-fn patch(canopy: &Canopy<'_>, side: usize, count: usize) -> MarkRaster {
+fn patch(canopy: &Canopy<'_>, side: usize, count: usize, cancel: &Cancel) -> MarkRaster {
     let rows = side / PARTS;
     let range = |band: usize| {
         let [low, high] = [band, band + 1].map(|b| (b * rows) as i64);
@@ -131,7 +150,8 @@ fn patch(canopy: &Canopy<'_>, side: usize, count: usize) -> MarkRaster {
         .into_par_iter()
         .map(|band| {
             let (low, high) = range(band);
-            let candidates = canopy.touching(low, high).collect();
+            let candidates = canopy.touching(low, high);
+            let candidates = candidates.take_while(|_| !cancel.is_cancelled()).collect();
             (MarkRaster::new(low, side, rows), candidates)
         })
         .collect();
@@ -144,6 +164,9 @@ fn patch(canopy: &Canopy<'_>, side: usize, count: usize) -> MarkRaster {
                     ((c.mark * ROUNDS as f64) as usize).min(ROUNDS - 1) == round
                 };
                 for candidate in candidates.iter().filter(of_round) {
+                    if cancel.is_cancelled() {
+                        break;
+                    }
                     raster.shade(canopy, candidate, candidate.mark);
                 }
                 raster.marks.iter().filter(|m| m.is_finite()).count()

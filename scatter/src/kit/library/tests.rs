@@ -7,6 +7,7 @@ use glam::Vec3;
 use serde_json::{Value, json};
 
 use super::{Library, NATURAL_SIZES};
+use crate::cancel::Cancel;
 use crate::kit::Shelf;
 use crate::kit::gltf::tests::glb;
 use crate::shot::Shot;
@@ -99,7 +100,12 @@ fn folder() -> tempfile::TempDir {
 fn each_root_node_is_a_piece_in_its_own_frame() {
     let folder = folder();
     let shot = shot(&json!([pass("a", &json!(["scans/three.glb"]))]));
-    let library = Library::for_brief(&shot.brief().unwrap(), &Shelf::of(folder.path())).unwrap();
+    let library = Library::for_brief(
+        &shot.brief().unwrap(),
+        &Shelf::of(folder.path()),
+        &Cancel::new(),
+    )
+    .unwrap();
     assert_eq!(library.warnings, [""; 0]);
     let names: Vec<&str> = library.pieces.iter().map(|p| p.name.as_str()).collect();
     assert_eq!(names, ["flat", "a_b__Ünïcode_", "flat-2"]);
@@ -136,7 +142,12 @@ fn a_list_says_what_is_up_how_large_and_how_often() {
         pass("a", &json!(["pebble", "scans/kit.json"])),
         pass("b", &json!(["scans/kit.json"])),
     ]));
-    let library = Library::for_brief(&shot.brief().unwrap(), &Shelf::of(folder.path())).unwrap();
+    let library = Library::for_brief(
+        &shot.brief().unwrap(),
+        &Shelf::of(folder.path()),
+        &Cancel::new(),
+    )
+    .unwrap();
     assert_eq!(
         library.pieces.len(),
         38,
@@ -216,8 +227,12 @@ fn what_is_not_there_is_told_with_its_place() {
     for (name, place, problem) in cases {
         let mut shot = shot(&json!([pass("a", &json!(["pebble"]))]));
         shot.passes[0].pieces = vec![name.to_owned()];
-        let error =
-            Library::for_brief(&shot.brief().unwrap(), &Shelf::of(folder.path())).unwrap_err();
+        let error = Library::for_brief(
+            &shot.brief().unwrap(),
+            &Shelf::of(folder.path()),
+            &Cancel::new(),
+        )
+        .unwrap_err();
         let fault = &error.faults[0];
         assert!(fault.place.starts_with(place), "{name}: {error}");
         assert!(
@@ -247,8 +262,12 @@ fn a_piece_lies_as_it_is_said_or_as_its_mesh_looks() {
         pass("files", &json!(["leaf-1.glb", "oak.glb", "kit.json"])),
         told
     ]);
-    let library =
-        Library::for_brief(&shot(&passes).brief().unwrap(), &Shelf::of(folder.path())).unwrap();
+    let library = Library::for_brief(
+        &shot(&passes).brief().unwrap(),
+        &Shelf::of(folder.path()),
+        &Cancel::new(),
+    )
+    .unwrap();
     let lies = |i: usize| -> Vec<_> {
         let servings = library.of_pass[i].iter();
         servings
