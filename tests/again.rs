@@ -170,6 +170,150 @@ fn dressed_again_is_dressed_afresh() {
     check(&document, "the file as at first");
 }
 
+/// A shot with all that a session remembers something of, in a folder of its own.
+fn rich(folder: &Path) -> Value {
+    let tetrahedron = [[0, 3, 5], [0, 5, 6], [0, 6, 3], [3, 6, 5]];
+    let block = |size: f32| {
+        let corners = meshes::block_corners([1.5 * size, 0.8 * size, size]);
+        meshes::mesh(&corners, &tetrahedron)
+    };
+    std::fs::write(folder.join("hero.glb"), block(0.2)).unwrap();
+    std::fs::write(folder.join("block.glb"), block(0.01)).unwrap();
+    write_mask(folder, 255);
+    write_list(folder, "rigid");
+    write_camera(folder, 2.0);
+    let mut document = shot();
+    document["cameras"] =
+        json!([{ "name": "filed", "file": "camera.gltf", "frame": [600, 400], "far": "8 m" }]);
+    document["hero"] = json!([{ "file": "hero.glb", "at": [0, 0, 0], "clear": "10 mm" }]);
+    document["carpet"] = json!({ "grains": ["pebble"], "tile": "80 mm",
+        "sizes": { "law": "power", "exponent": 2, "from": "3 mm", "to": "5 mm" } });
+    document["shade"] = json!({ "lit": 0.6, "fleck": "60 mm", "softness": "15 mm" });
+    document["resolve"] = json!({ "pixels": 2, "triangle_pixels": 4 });
+    let passes = document["passes"].as_array_mut().unwrap();
+    passes[1]["pieces"] = json!(["pebble", "kit.json"]);
+    passes[2]["gather"] = json!([{ "near": { "what": "stones", "within": "50 mm" } }]);
+    passes[3]["gather"] = json!([{ "mask": { "file": "mask.png", "extent": [3, 3] } }, { "patches": { "feature": "0.2 m", "fill": 0.5 } }]);
+    document
+}
+
+/// A grey image of one tone in its left half, black in its right.
+fn write_mask(folder: &Path, tone: u8) {
+    let file = std::fs::File::create(folder.join("mask.png")).unwrap();
+    let mut encoder = png::Encoder::new(file, 4, 4);
+    encoder.set_color(png::ColorType::Grayscale);
+    let mut writer = encoder.write_header().unwrap();
+    let row = [tone, tone, 0, 0];
+    writer.write_image_data(&row.repeat(4)).unwrap();
+}
+
+fn write_list(folder: &Path, lies: &str) {
+    let list = json!({ "format": "scatter-kit", "version": 1,
+        "pieces": [{ "name": "shard", "file": "block.glb", "lies": lies, "sizes": ["2 mm", "50 mm"] }] });
+    std::fs::write(folder.join("kit.json"), list.to_string()).unwrap();
+}
+
+/// A camera straight above the origin.
+fn write_camera(folder: &Path, height: f64) {
+    let down = [
+        -std::f64::consts::FRAC_1_SQRT_2,
+        0.0,
+        0.0,
+        std::f64::consts::FRAC_1_SQRT_2,
+    ];
+    let document = json!({
+        "asset": { "version": "2.0" },
+        "cameras": [{ "type": "perspective", "perspective": { "yfov": 0.45, "aspectRatio": 1.5, "znear": 0.01 } }],
+        "nodes": [{ "name": "lens", "camera": 0, "translation": [0, height, 0], "rotation": down }],
+        "scenes": [{ "nodes": [0] }], "scene": 0
+    });
+    std::fs::write(folder.join("camera.gltf"), document.to_string()).unwrap();
+}
+
+/// Every key that the memory of a session hangs on, one after the other: those of the document, and
+/// the files behind it.
+#[test]
+fn every_key_that_the_memory_hangs_on_is_heeded() {
+    let folder = tempfile::tempdir().unwrap();
+    let here = folder.path();
+    let mut document = rich(here);
+    let mut session = Session::open(here);
+    let mut before = dress(&document, &mut session);
+    let mut check = |document: &Value, what: &str| {
+        let again = dress(document, &mut session);
+        let fresh = fresh(document, here);
+        assert!(again.pieces == fresh.pieces, "{what}: other pieces");
+        assert!(again.passes == fresh.passes, "{what}: other figures");
+        assert!(
+            again.instances == fresh.instances,
+            "{what}: other instances"
+        );
+        assert_eq!(again.cameras, fresh.cameras, "{what}");
+        assert_eq!(again.warnings, fresh.warnings, "{what}");
+        let same = again.instances == before.instances && again.pieces == before.pieces;
+        assert!(!same, "{what}: the edit changes nothing");
+        before = again;
+    };
+    let edits = [
+        ("/hero/0/at/0", json!(0.1)),
+        ("/hero/0/clear", json!("60 mm")),
+        ("/hero/0/turn", json!("30 deg")),
+        ("/passes/2/gather/0/near/within", json!("20 mm")),
+        ("/passes/2/gather/0/near/smallest", json!("30 mm")),
+        ("/passes/3/gather/0/mask/extent", json!([2, 2])),
+        ("/passes/3/gather/1/patches/fill", json!(0.7)),
+        ("/passes/3/gather/1/patches/name", json!("damp")),
+        ("/carpet/tile", json!("70 mm")),
+        ("/carpet/sizes/to", json!("6 mm")),
+        ("/shade/lit", json!(0.5)),
+        ("/shade/fleck", json!("80 mm")),
+        ("/resolve/triangle_pixels", json!(12)),
+        ("/resolve/triangle_pixels", Value::Null),
+        ("/resolve/pixels", json!(3)),
+        ("/passes/1/lies", json!("sheet")),
+        ("/passes/0/spacing", json!(1.2)),
+        ("/passes/1/gather/0/clear_of/within", json!("8 mm")),
+        (
+            "/light",
+            json!({ "sun": { "azimuth": 230, "elevation": 25 } }),
+        ),
+        ("/ground/relief/feature", json!("0.5 m")),
+        (
+            "/passes/0/clumps",
+            json!({ "parents_per_m2": 3, "spread": "0.1 m" }),
+        ),
+        ("/shade", Value::Null),
+        ("/carpet", Value::Null),
+        ("/hero", Value::Null),
+    ];
+    for (place, value) in edits {
+        edit(&mut document, place, &value);
+        check(&document, place);
+    }
+    document = rich(here);
+    check(&document, "as at first");
+    write_mask(here, 90);
+    check(&document, "mask.png");
+    write_list(here, "sheet");
+    check(&document, "kit.json");
+    write_camera(here, 1.7);
+    check(&document, "camera.gltf");
+    let corners = meshes::block_corners([0.2, 0.3, 0.25]);
+    std::fs::write(
+        here.join("hero.glb"),
+        meshes::mesh(&corners, &[[0, 3, 5], [0, 5, 6], [0, 6, 3], [3, 6, 5]]),
+    )
+    .unwrap();
+    check(&document, "hero.glb");
+    let corners = meshes::block_corners([0.02, 0.01, 0.014]);
+    std::fs::write(
+        here.join("block.glb"),
+        meshes::mesh(&corners, &[[0, 3, 5], [0, 5, 6], [0, 6, 3], [3, 6, 5]]),
+    )
+    .unwrap();
+    check(&document, "block.glb behind kit.json");
+}
+
 /// The document's full layout, and its sketch, made for pictures whose pixel is 1.5 times the
 /// diameter of the finest gravel.
 fn full_and_sketch(document: &Value, session: &mut Session) -> [Layout; 2] {

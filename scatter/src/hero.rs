@@ -1,8 +1,11 @@
 //! What the shot is about: its meshes, where they stand, and the ground they take.
 
+use std::collections::HashMap;
 use std::path::Path;
+use std::sync::Arc;
 
 use glam::{DAffine3, DQuat, DVec3};
+use rayon::prelude::*;
 
 use crate::brief;
 use crate::error::{Error, Result};
@@ -16,7 +19,7 @@ pub struct Hero {
     /// What it is called: its file without the ending.
     pub name: String,
     /// Its meshes, in the file's frame.
-    pub parts: Vec<Part>,
+    pub parts: Arc<Vec<Part>>,
     /// What its file holds that was left out, such as a texture that is missing.
     pub warnings: Vec<String>,
     /// Transform from its file's frame to the world, metres.
@@ -80,6 +83,41 @@ impl Hero {
     /// The file is missing, no glTF, or holds nothing that stands on the ground.
     pub fn read(hero: &brief::Hero, shelf: &Shelf, place: &str, ground: &Ground) -> Result<Self> {
         let (parts, warnings) = shelf.meshes(&hero.file, &format!("{place}.file"))?;
+        Self::standing(hero, (Arc::new(parts), warnings), place, ground)
+    }
+
+    /// Reads the heroes of a brief, each file once, however many heroes it stands for.
+    ///
+    /// # Errors
+    /// As [`Hero::read`], of the first hero that fails.
+    pub fn read_all(heroes: &[brief::Hero], shelf: &Shelf, ground: &Ground) -> Result<Vec<Self>> {
+        let mut known: HashMap<&str, Arc<Vec<Part>>> = HashMap::new();
+        let mut meshes = Vec::with_capacity(heroes.len());
+        for (i, hero) in heroes.iter().enumerate() {
+            meshes.push(match known.get(hero.file.as_str()) {
+                // What was left out of the file has been told
+                Some(parts) => (Arc::clone(parts), Vec::new()),
+                None => {
+                    let (parts, warnings) = shelf.meshes(&hero.file, &format!("hero[{i}].file"))?;
+                    let parts = Arc::new(parts);
+                    known.insert(&hero.file, Arc::clone(&parts));
+                    (parts, warnings)
+                }
+            });
+        }
+        let all = heroes.par_iter().zip(meshes).enumerate();
+        let stand = all
+            .map(|(i, (hero, meshes))| Self::standing(hero, meshes, &format!("hero[{i}]"), ground));
+        stand.collect()
+    }
+
+    /// A hero of some meshes in its place.
+    fn standing(
+        hero: &brief::Hero,
+        (parts, warnings): (Arc<Vec<Part>>, Vec<String>),
+        place: &str,
+        ground: &Ground,
+    ) -> Result<Self> {
         let [x, y, z] = hero.at;
         let foot = DVec3::new(x, ground.height(x, z) + y - hero.sink, z);
         // Clockwise seen from above is negative about +y

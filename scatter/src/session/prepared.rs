@@ -71,7 +71,7 @@ impl Prepared {
         view.check(&ground)?;
         let masks = mask::read_all(brief, shelf.folder(), &cameras)?;
         let heroes = memory.heroes.get_or(origins.heroes, || {
-            read_heroes(brief, shelf, &ground).map(Arc::new)
+            Hero::read_all(&brief.heroes, shelf, &ground).map(Arc::new)
         })?;
         cancel.check()?;
         let kit = match memory.kit.get(origins.kit) {
@@ -188,13 +188,6 @@ impl Prepared {
         };
         layout.instances.par_iter().map(seen).collect()
     }
-}
-
-fn read_heroes(brief: &Brief, shelf: &Shelf, ground: &Ground) -> Result<Vec<Hero>> {
-    let heroes = brief.heroes.iter().enumerate();
-    heroes
-        .map(|(i, h)| Hero::read(h, shelf, &format!("hero[{i}]"), ground))
-        .collect()
 }
 
 /// Middle of a piece's bounds, and the largest distance of a vertex from it, metres in the piece's

@@ -161,6 +161,7 @@ impl Draw {
                 self.maybe(0.5, &mut patches, "roughness", |d| {
                     json!(d.number(0.0, 1.0))
                 });
+                self.maybe(0.2, &mut patches, "name", |_| json!("damp"));
                 json!({ "patches": patches })
             }
             1 => json!({ "slope": { "from": "0 deg", "to": self.angle(10.0, 60.0) } }),

@@ -7,6 +7,7 @@ use glam::Vec3;
 use serde_json::{Value, json};
 
 use super::{Library, NATURAL_SIZES};
+use crate::brief::LayerKind;
 use crate::cancel::Cancel;
 use crate::kit::Shelf;
 use crate::kit::gltf::tests::glb;
@@ -225,14 +226,15 @@ fn what_is_not_there_is_told_with_its_place() {
         ("scans/broken.glb", "", "4 bytes"),
     ];
     for (name, place, problem) in cases {
-        let mut shot = shot(&json!([pass("a", &json!(["pebble"]))]));
-        shot.passes[0].pieces = vec![name.to_owned()];
-        let error = Library::for_brief(
-            &shot.brief().unwrap(),
-            &Shelf::of(folder.path()),
-            &Cancel::new(),
-        )
-        .unwrap_err();
+        let mut brief = shot(&json!([pass("a", &json!(["pebble"]))]))
+            .brief()
+            .unwrap();
+        let LayerKind::Pass(pass) = &mut brief.layers[0].kind else {
+            panic!("the first layer is the pass");
+        };
+        pass.pieces = vec![name.to_owned()];
+        let shelf = Shelf::of(folder.path());
+        let error = Library::for_brief(&brief, &shelf, &Cancel::new()).unwrap_err();
         let fault = &error.faults[0];
         assert!(fault.place.starts_with(place), "{name}: {error}");
         assert!(

@@ -180,3 +180,9 @@ fn joined(range: &str, note: &str) -> String {
         format!("{range}; {note}")
     }
 }
+
+/// Whether a name is one that streams or references may hang on: 1 to 64 of a-z, 0-9, - and _.
+pub(super) fn is_key(name: &str) -> bool {
+    let known = |b: u8| matches!(b, b'a'..=b'z' | b'0'..=b'9' | b'-' | b'_');
+    (1..=64).contains(&name.len()) && name.bytes().all(known)
+}

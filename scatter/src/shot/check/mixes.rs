@@ -1,6 +1,6 @@
 //! Mixes, and the parts that passes take of them.
 
-use super::faults::Faults;
+use super::faults::{Faults, is_key};
 use super::passes::{diameter, inverted, sizes};
 use super::scene::said;
 use crate::shot::form::likely;
@@ -18,11 +18,7 @@ pub(super) fn check(shot: &Shot, faults: &mut Faults) {
     faults.count("mixes", shot.mixes.len(), 0, MAX_MIXES);
     for (name, mix) in &shot.mixes {
         let at = format!("mixes.{name}");
-        let well_formed = (1..=64).contains(&name.len())
-            && name
-                .bytes()
-                .all(|b| matches!(b, b'a'..=b'z' | b'0'..=b'9' | b'-' | b'_'));
-        if !well_formed {
+        if !is_key(name) {
             faults.add(
                 at.clone(),
                 format!("{name:?} is no name of a mix"),

@@ -2,7 +2,7 @@
 
 use std::collections::HashSet;
 
-use super::faults::Faults;
+use super::faults::{Faults, is_key};
 use super::scene::{FEATURE_M, MAX_REACH_M, said};
 use crate::shot::form::likely;
 use crate::shot::{
@@ -112,11 +112,7 @@ pub(super) fn check(passes: &[Pass], has_hero: bool, faults: &mut Faults) {
 
 fn name(passes: &[Pass], i: usize, at: &str, faults: &mut Faults) {
     let name = passes[i].name.as_str();
-    let well_formed = (1..=64).contains(&name.len())
-        && name
-            .bytes()
-            .all(|b| matches!(b, b'a'..=b'z' | b'0'..=b'9' | b'-' | b'_'));
-    if !well_formed {
+    if !is_key(name) {
         faults.add(
             format!("{at}.name"),
             format!("{name:?} is no pass name"),
@@ -300,6 +296,15 @@ fn gather(field: &Gather, at: &str, faults: &mut Faults) {
     match field {
         Gather::Patches(p) => {
             let at = format!("{at}.patches");
+            if let Some(name) = &p.name
+                && !is_key(name)
+            {
+                faults.add(
+                    format!("{at}.name"),
+                    format!("{name:?} is no name of patches"),
+                    "1 to 64 of a-z, 0-9, - and _",
+                );
+            }
             faults.length(
                 format!("{at}.feature"),
                 p.feature,
