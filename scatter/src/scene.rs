@@ -6,12 +6,11 @@ use std::sync::Arc;
 
 use glam::{DAffine3, DVec3};
 
-use crate::brief::{self, Look};
+use crate::brief::{self, DEFAULT_CANDELA, DEFAULT_KELVIN, Look};
 use crate::ground::Ground;
 use crate::hero::Hero;
 use crate::kit::Part;
 use crate::optics::Camera;
-use crate::shot::{DEFAULT_CANDELA, DEFAULT_KELVIN};
 use crate::view::{View, toward_sun};
 
 /// A shot without its layout. World frame, metres.

@@ -20,8 +20,8 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 pub use crate::shot::{
-    Budget, CARPET, Fade, HeroLight, Lies, Look, MAX_COORDINATE_M, Mood, On, PINS, Pose, Resolve,
-    SHADE, Stand,
+    Budget, CARPET, DEFAULT_CANDELA, DEFAULT_KELVIN, Fade, Film, HeroLight, Lies, Look,
+    MAX_COORDINATE_M, Mood, On, PINS, Pose, Resolve, SHADE, Stand,
 };
 pub use camera::{Camera, CameraInFile};
 pub use field::{Field, Manner, Mask, MaskPlace, Other, Related, Smallest};

@@ -13,8 +13,8 @@ use serde_json::{Value, json};
 
 use super::pictures::Pictures;
 use super::usda::quoted;
+use crate::brief::Look;
 use crate::kit::{Alpha, Material, Texture, Wrap};
-use crate::shot::Look;
 
 /// What the ground looks like as one plain colour: the middle of the range of albedos that the
 /// pictures' soils have (dry sand 0.30-0.40, soil 0.15-0.25, granite 0.20-0.40, leaf mould

@@ -8,12 +8,11 @@ use serde::Deserialize;
 
 use super::document::{self, InstanceLine, Range};
 use super::{Instance, Layout, PassRecord, Tally};
-use crate::brief::LayerIndex;
+use crate::brief::{CARPET, LayerIndex, MAX_COORDINATE_M};
 use crate::carpet;
 use crate::error::{Error, Result};
 use crate::kit::{Piece, PieceIndex, simpler};
 use crate::optics::Camera;
-use crate::shot::{CARPET, MAX_COORDINATE_M};
 
 /// Metres, as a shot may have them.
 const RANGE: Range = Range {

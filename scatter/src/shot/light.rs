@@ -202,9 +202,9 @@ pub struct Lamp {
 }
 
 /// Half a candle: at half a metre eight times a full moon.
-pub(crate) const DEFAULT_CANDELA: f64 = 0.5;
+pub const DEFAULT_CANDELA: f64 = 0.5;
 /// Between a candle (1900 K) and a bulb (2700 K).
-pub(crate) const DEFAULT_KELVIN: f64 = 2200.0;
+pub const DEFAULT_KELVIN: f64 = 2200.0;
 
 fn default_candela() -> f64 {
     DEFAULT_CANDELA

@@ -42,7 +42,7 @@ pub use hand::{Clear, Disc, PINS, Pin, Polygon, Rectangle, id as piece_id};
 pub use keep::Keep;
 pub use kind::{KINDS, Kind};
 pub use lies::Lies;
-pub(crate) use light::{DEFAULT_CANDELA, DEFAULT_KELVIN};
+pub use light::{DEFAULT_CANDELA, DEFAULT_KELVIN};
 pub use light::{Date, Day, Lamp, Light, Mood, Sun};
 pub use mask::Mask;
 pub(crate) use mix::Shares;

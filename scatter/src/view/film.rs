@@ -2,11 +2,10 @@
 
 use std::path::Path;
 
-use crate::brief::{Camera, CameraInFile};
+use crate::brief::{Camera, CameraInFile, Film};
 use crate::error::{Error, Result};
 use crate::kit::gltf;
 use crate::optics::Track;
-use crate::shot::Film;
 
 /// The tracks of a brief's cameras; files that they name are looked for in `folder`.
 ///
