@@ -65,7 +65,7 @@ pub struct DeliverOptions<'a> {
     pub included: Included<'a>,
     /// The first and the last frame in which a moving camera sees each of the layout's instances,
     /// in its order; the report lists them. See
-    /// [`Dresser::first_last_seen`](crate::layout::Dresser::first_last_seen).
+    /// [`Prepared::first_last_seen`](crate::session::Prepared::first_last_seen).
     pub seen: Option<Vec<Option<[i64; 2]>>>,
     /// Digest of the shot document, quoted in the report.
     pub shot_digest: String,
