@@ -7,6 +7,7 @@
 mod bed;
 
 use std::path::Path;
+use std::sync::Mutex;
 use std::time::Instant;
 
 use scatter::cancel::Cancel;
@@ -55,6 +56,65 @@ fn deliver(document: &Value, session: &mut Session, folder: &Path, told: bool) -
     (begun.elapsed().as_secs_f64(), layout)
 }
 
+/// How long a dressing goes on after it is cancelled, at moments spread over its whole way, kit and
+/// all: carpet, shade and simpler versions among it.
+fn cancelled() {
+    let mut document = document();
+    document["carpet"] = json!({ "grains": ["pebble"],
+        "sizes": { "law": "power", "exponent": 2, "from": "3 mm", "to": "6 mm" } });
+    document["shade"] = json!({ "lit": 0.6, "fleck": "60 mm", "softness": "15 mm" });
+    document["resolve"] = json!({ "triangle_pixels": 2 });
+    let shot = bed::parse(&document);
+    let brief = shot.brief().expect("the bench's shot is sound");
+    let begun = Instant::now();
+    let dressed = Session::open(".").dress(&brief, &|_| (), &Cancel::new());
+    dressed.expect("the bench's shot dresses");
+    let whole = begun.elapsed();
+    let mut late: Vec<(f64, u32, String)> = (0..CANCELLED)
+        .map(|i| {
+            let cancel = Cancel::new();
+            let stage = Mutex::new(String::new());
+            let told = |name: &str| {
+                if let Ok(mut stage) = stage.lock() {
+                    *stage = name.to_owned();
+                }
+            };
+            let mut session = Session::open(".");
+            std::thread::scope(|scope| {
+                let work = scope.spawn(|| {
+                    let result = session.dress(&brief, &told, &cancel);
+                    (result.is_err(), Instant::now())
+                });
+                std::thread::sleep(whole * i / CANCELLED);
+                let at = Instant::now();
+                let during = stage.lock().map(|s| s.clone()).unwrap_or_default();
+                cancel.cancel();
+                let (stopped, ended) = work.join().expect("no dressing panics");
+                let late = if stopped {
+                    (ended - at).as_secs_f64()
+                } else {
+                    0.0
+                };
+                (late, i, during)
+            })
+        })
+        .collect();
+    late.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let (longest, at, during) = &late[late.len() - 1];
+    println!(
+        "cancelled at {CANCELLED} moments of {:.2} s: {:.0} ms in the median, {:.0} ms at most, in `{during}` at {at} of {CANCELLED}",
+        whole.as_secs_f64(),
+        1e3 * late[late.len() / 2].0,
+        1e3 * longest
+    );
+    for (late, at, during) in late.iter().rev().take(8) {
+        println!("    {:.0} ms in `{during}` at {at}", 1e3 * late);
+    }
+}
+
+/// Moments at which a dressing is cancelled.
+const CANCELLED: u32 = 40;
+
 fn main() {
     let folder = tempfile::tempdir().expect("a folder for the files");
     let plain = document();
@@ -99,6 +159,9 @@ fn main() {
         .filter(|a| !a.starts_with('-'))
         .collect();
     let runs = |name: &str| asked.is_empty() || asked.iter().any(|word| name.contains(word));
+    if runs("cancelled") {
+        cancelled();
+    }
     for (name, edited) in edits.iter().filter(|(name, _)| runs(name)) {
         let mut ratios = Vec::new();
         for round in 0..ROUNDS {

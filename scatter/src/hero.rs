@@ -11,7 +11,7 @@ use crate::brief;
 use crate::error::{Error, Result};
 use crate::ground::Ground;
 use crate::kit::{Part, Shelf};
-use crate::plan::{NANO, convex_hull};
+use crate::plan::{NANO, Rectangle, convex_hull};
 
 /// A hero in its place.
 #[derive(Debug, Clone)]
@@ -27,6 +27,7 @@ pub struct Hero {
     /// Ground kept clear round its outline, metres.
     pub clear: f64,
     outlines: Outlines,
+    bounds: Rectangle,
 }
 
 /// The ground that a placed thing takes, by the height up to which it is met.
@@ -142,8 +143,15 @@ impl Hero {
                 .collect(),
             world_from_hero,
             clear: hero.clear,
+            bounds: Rectangle::about(outlines.below(f64::INFINITY)),
             outlines,
         })
+    }
+
+    /// The plan rectangle that holds all of it over the ground, nanometres.
+    #[must_use]
+    pub fn bounds(&self) -> Rectangle {
+        self.bounds
     }
 
     /// Its height over the ground, metres.

@@ -146,6 +146,12 @@ impl Rectangle {
         }
     }
 
+    /// Whether it has a place in common with another.
+    #[must_use]
+    pub fn meets(&self, other: &Self) -> bool {
+        self.x0 <= other.x1 && self.x1 >= other.x0 && self.z0 <= other.z1 && self.z1 >= other.z0
+    }
+
     /// Whether a place lies in it.
     #[must_use]
     pub fn holds(&self, x: i64, z: i64) -> bool {

@@ -170,10 +170,11 @@ impl Target for PassTarget<'_> {
         let pass = &self.run.passes[self.pass];
         let highest = sizes[1] * pass.kit.height;
         pass.asks.relations.iter().any(|(relation, what)| {
+            if relation.manner == Manner::ClearOf || relation.elsewhere() > 0.0 {
+                return false;
+            }
             let heroes = self.heroes(*what, highest);
-            let nowhere = relation.manner != Manner::ClearOf && relation.elsewhere() <= 0.0;
-            nowhere
-                && !heroes.is_empty()
+            !heroes.is_empty()
                 && Neighbours::new(*relation, window, heroes, self.own_reach(sizes[1])).is_empty()
         })
     }
@@ -185,6 +186,14 @@ impl Target for PassTarget<'_> {
         let packs = pass.kit.stones.is_some();
         let mut foreign = Vec::new();
         let neighbours = pass.asks.relations.iter().filter_map(|(relation, what)| {
+            if let Subject::Hero(hero) = *what {
+                // Of a thousand heroes a window is near a few
+                let clear = (relation.within + own_reach) as i64 + 1;
+                let bounds = self.run.scene.heroes[hero].bounds();
+                if !bounds.grown(clear).meets(&window) {
+                    return None;
+                }
+            }
             if let Subject::Pass { pass: other, .. } = *what
                 && packs
                 && relation.manner == Manner::ClearOf
