@@ -225,3 +225,47 @@ fn no_type_name_stands_for_two_ideas() {
         twice.join("\n")
     );
 }
+
+/// The files of a room that code names by `super::file`.
+fn siblings(code: &str) -> Vec<String> {
+    let names = code.split("super::").skip(1).map(|rest| {
+        let end = rest.find(|c: char| !c.is_alphanumeric() && c != '_');
+        rest[..end.unwrap_or(rest.len())].to_owned()
+    });
+    names.collect()
+}
+
+/// No circle of files in the rooms that hold the story of a dressing and its result. A room's
+/// `mod.rs` stands above its files.
+#[test]
+fn files_of_a_room_stand_in_no_circle() {
+    for room in ["session", "layout"] {
+        let root = Path::new(env!("CARGO_MANIFEST_DIR"))
+            .join("../scatter/src")
+            .join(room);
+        let mut files = Vec::new();
+        sources(&root, &mut files);
+        let mut left: BTreeMap<String, Vec<String>> = files
+            .iter()
+            .map(|file| {
+                let code = without_tests(&fs::read_to_string(file).unwrap());
+                let name = file.file_stem().unwrap().to_string_lossy().into_owned();
+                (name, siblings(&code))
+            })
+            .collect();
+        assert!(left.len() > 5, "{room} has {} files", left.len());
+        let uses: usize = left.values().map(Vec::len).sum();
+        assert!(uses > 5, "{uses} uses were read in {room}");
+        // What uses nothing that is left stands in no circle
+        while let Some(free) = left.keys().find(|name| {
+            left[*name]
+                .iter()
+                .all(|other| other == *name || !left.contains_key(other))
+        }) {
+            let free = free.clone();
+            left.remove(&free);
+        }
+        let left: Vec<&String> = left.keys().collect();
+        assert!(left.is_empty(), "in circles of {room}: {left:?}");
+    }
+}

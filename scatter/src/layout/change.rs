@@ -2,7 +2,8 @@
 
 use rustc_hash::FxHashMap;
 
-use super::{Instance, Layout};
+use super::instance::Instance;
+use super::result::Layout;
 
 /// The ids of the pieces that differ between two layouts, each list in rising order.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]

@@ -7,7 +7,9 @@ use glam::DVec3;
 use serde::Deserialize;
 
 use super::document::{self, InstanceLine, Range};
-use super::{Instance, Layout, PassRecord, Tally};
+use super::instance::Instance;
+use super::result::{Layout, PassRecord};
+use super::tally::Tally;
 use crate::brief::{CARPET, LayerIndex, MAX_COORDINATE_M};
 use crate::carpet;
 use crate::error::{Error, Result};

@@ -1,6 +1,7 @@
 //! Is a layout sound?
 
-use super::{Instance, Layout};
+use super::instance::Instance;
+use super::result::Layout;
 use crate::error::{Error, Fault, Kind, Result};
 use crate::kit::Part;
 

@@ -5,11 +5,12 @@ use std::sync::Arc;
 use rayon::prelude::*;
 use rustc_hash::FxHashSet;
 
-use super::Work;
+use super::change::Work;
 use super::clock::Clock;
+use super::laid::Laid;
 use super::memory::Memory;
 use super::mixing::MixReader;
-use super::origins::PassKeys;
+use super::pass_keys::PassKeys;
 use super::prepared::Prepared;
 use super::run::Run;
 use crate::brief::{Brief, Layer, LayerIndex, LayerKind};
@@ -26,13 +27,6 @@ pub(super) struct Dressing<'a> {
     keys: Vec<PassKeys>,
     cancel: &'a Cancel,
     clock: Clock,
-}
-
-/// What a layer gives to the layout.
-#[derive(Default)]
-pub(super) struct Laid {
-    pub(super) tally: Tally,
-    pub(super) instances: Vec<Instance>,
 }
 
 /// What a layout is made up of so far.

@@ -1,7 +1,6 @@
 //! What the pieces of a pass lie on, and what they must not cut into.
 
 use super::pass_kit::PassKit;
-use super::pass_run::PassRun;
 use crate::brief::{LayerIndex, Lies, On, Pass, Place};
 
 /// What the pieces of a pass heed as they are laid.
@@ -21,12 +20,12 @@ pub(super) struct Heeds {
 }
 
 impl Heeds {
-    /// Of the pass of an index, after the passes `before` it.
-    pub(super) fn of(index: usize, pass: &Pass, kit: &PassKit<'_>, before: &[PassRun<'_>]) -> Self {
+    /// Of the pass of an index; `grown` says of each pass before it whether all its pieces grow.
+    pub(super) fn of(index: usize, pass: &Pass, kit: &PassKit<'_>, grown: &[bool]) -> Self {
         let grows = kit.all_are(Lies::Rooted);
         let strewn = pass.place == Place::Strewn;
         let settles = pass.rest.on == On::Settled && !grows;
-        let lain_on = |j: &usize| settles && !before[*j].heeds.grows;
+        let lain_on = |j: &usize| settles && !grown[*j];
         // What a pass keeps clear of, it does not lie on
         let (mut beside, mut beds): (Vec<usize>, Vec<usize>) = (0..index)
             .filter(lain_on)

@@ -4,9 +4,8 @@ use std::sync::Arc;
 
 use rayon::prelude::*;
 
-use super::carpeting::KitCarpet;
 use super::detail::Details;
-use super::memory::Memory;
+use super::kit_carpet::KitCarpet;
 use crate::brief::Brief;
 use crate::cancel::Cancel;
 use crate::error::Result;
@@ -30,7 +29,7 @@ pub(super) struct Kit {
 }
 
 impl Kit {
-    /// Grows and reads the kit, measures what was not measured before, and makes the simpler
+    /// Grows and reads the kit, measures what is not `known`, and makes the simpler
     /// versions that are asked for.
     ///
     /// # Errors
@@ -38,19 +37,21 @@ impl Kit {
     pub(super) fn new(
         brief: &Brief,
         shelf: &Shelf,
-        memory: &Memory,
+        known: &dyn Fn(&Piece) -> Option<Arc<RigidBody>>,
         cancel: &Cancel,
     ) -> Result<Self> {
         let mut library = Library::for_brief(brief, shelf, cancel)?;
         let mut pieces = std::mem::take(&mut library.pieces);
-        let body = |piece: &Piece| match memory.body(piece) {
+        let found: Vec<_> = pieces.iter().map(known).collect();
+        let body = |(piece, known): (&Piece, Option<Arc<RigidBody>>)| match known {
             Some(body) => Ok(body),
             None => {
                 cancel.check()?;
                 RigidBody::of(piece).map(Arc::new)
             }
         };
-        let bodies = pieces.par_iter().map(body).collect::<Result<Vec<_>>>()?;
+        let bodies = pieces.par_iter().zip(found).map(body);
+        let bodies = bodies.collect::<Result<Vec<_>>>()?;
         let details = brief.resolve.triangle_pixels;
         let details = details
             .map(|pixels| Details::new(pixels, &mut pieces, cancel))

@@ -1,9 +1,10 @@
 //! Laying one piece, on what lies under it.
 
+use super::asked::Asked;
 use super::pass_run::PassRun;
 use super::run::Run;
-use super::settled::Refusal;
-use super::settling::{Asked, PILE, PIN};
+use super::settled::{PIN, Refusal};
+use super::spans::PILE;
 use crate::field::Outlined;
 use crate::place::schedule::Octave;
 use crate::place::strata::{BlockAt, Blocks};

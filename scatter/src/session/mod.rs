@@ -6,8 +6,11 @@
 //! what can be taken over, `origins` tells what each part was made from.
 
 mod ahead;
+mod asked;
+mod before;
 mod budget;
 mod carpeting;
+mod change;
 mod clock;
 mod demand;
 mod detail;
@@ -16,14 +19,20 @@ mod forecast;
 mod forms;
 mod heeds;
 mod kit;
+mod kit_carpet;
+mod laid;
 mod laying;
 mod ledger;
 mod memory;
 mod mixing;
 mod needed;
 mod origins;
+mod outlook;
+mod parts;
+mod pass_keys;
 mod pass_kit;
 mod pass_run;
+mod pinning;
 mod pins;
 mod planning;
 mod prepared;
@@ -34,11 +43,14 @@ mod seams;
 mod settled;
 mod settling;
 mod shading;
+mod spans;
 mod target;
 
+pub use change::{Change, Work};
 pub use clock::Stage;
 pub use origins::{files, stamp};
-pub use prepared::{OctaveRegion, Prepared};
+pub use outlook::OctaveRegion;
+pub use prepared::Prepared;
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -62,32 +74,6 @@ pub struct Session {
     memory: Memory,
     /// The layout that was dressed last, to tell what changed.
     last: Option<Layout>,
-}
-
-/// What became of a dressing.
-#[derive(Debug, Default)]
-pub struct Change {
-    /// The pieces that differ from the layout that the session dressed before, by id; all are added
-    /// the first time, and in a session that remembers nothing.
-    pub pieces: Difference,
-    /// What it took.
-    pub work: Work,
-}
-
-/// What a dressing took.
-#[derive(Debug, Default)]
-pub struct Work {
-    /// What the time went into.
-    pub stages: Vec<Stage>,
-    /// Cells that were looked at, in all passes and in all dressings whose ground was taken over.
-    pub cells: u64,
-    /// Pieces that were laid to rest or refused anew.
-    pub laid: u64,
-    /// Pieces that were taken over from an earlier dressing.
-    pub taken_over: u64,
-    /// Ids of the pieces that were refused at rest, or taken away by hand, wherever they were
-    /// looked for.
-    pub refused: Vec<u64>,
 }
 
 impl Session {
@@ -134,7 +120,8 @@ impl Session {
         }
         let all = origins.all;
         let shelf = &self.shelf;
-        let made = Prepared::new(brief, shelf, origins, &mut self.memory, cancel)?;
+        let parts = &mut self.memory.parts;
+        let made = Prepared::new(brief, shelf, origins, parts, cancel)?;
         let made = Arc::new(made);
         self.memory.prepared.put(all, Arc::clone(&made));
         Ok(made)

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use super::pass_run::PassRun;
 use super::run::Run;
-use super::settling::NEARER_HIGH;
+use super::spans::NEARER_HIGH;
 use crate::place::strata::{BlockAt, Blocks};
 use crate::plan::{NANO, Placed, Rectangle};
 use crate::rest::Lying;

@@ -10,8 +10,7 @@ use std::time::UNIX_EPOCH;
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 
-use super::run::Run;
-use crate::brief::{Brief, Field, Layer, MaskPlace, Other, Pass, Rest};
+use crate::brief::{Brief, MaskPlace};
 use crate::kit::Shelf;
 use crate::kit::files::behind;
 
@@ -31,20 +30,9 @@ pub(super) struct Origins {
     pub(super) view: Key,
     pub(super) pins: Key,
     /// The pieces of each pass.
-    kits: Vec<Key>,
+    pub(super) kits: Vec<Key>,
     /// The images of each pass.
-    masks: Vec<Key>,
-}
-
-/// What a pass of one take is made from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct PassKeys {
-    /// Where its pieces are placed.
-    pub(super) place: Key,
-    /// How they are laid, but for what lies under them.
-    pub(super) lay: Key,
-    /// Where they come to lie.
-    stands: Key,
+    pub(super) masks: Vec<Key>,
 }
 
 /// All files that a brief names, and those that these name; `folder` is the shot's. Each once,
@@ -138,96 +126,15 @@ impl Origins {
             kits,
         }
     }
-
-    /// What each pass of a brief is made from.
-    pub(super) fn passes(&self, brief: &Brief, run: &Run<'_>) -> Vec<PassKeys> {
-        let mut all: Vec<PassKeys> = Vec::new();
-        for (i, (layer, pass)) in brief.passes().enumerate() {
-            let keys = self.pass((brief, run), (i, layer, pass), &all);
-            all.push(keys);
-        }
-        all
-    }
-
-    /// What a pass is made from; `before` are the keys of the passes before it.
-    fn pass(
-        &self,
-        (brief, run): (&Brief, &Run<'_>),
-        (i, layer, pass): (usize, &Layer, &Pass),
-        before: &[PassKeys],
-    ) -> PassKeys {
-        let take = layer.take(brief.take).to_le_bytes().to_vec();
-        // What it refers to is told by what that is made from, not by its number
-        let stands = |to: Other| match to {
-            Other::Heroes => self.heroes,
-            Other::Pass(other) => before
-                .get(usize::from(other))
-                .map_or(self.heroes, |k| k.stands),
-        };
-        let refers = pass.relations().map(|(_, r)| stands(r.to).to_vec());
-        // How its pieces lie does not matter to where they are, but for these
-        let rest = (pass.rest.heading, pass.rest.bury, pass.rest.on);
-        let mut placed = Pass {
-            rest: Rest::default(),
-            ..pass.clone()
-        };
-        for field in &mut placed.fields {
-            if let Field::Related(relation) = field {
-                relation.to = Other::Heroes;
-            }
-        }
-        let heeds = &run.passes[i].heeds;
-        // What lies on pins is placed as without them
-        let pins = if heeds.pins {
-            Key::default()
-        } else {
-            self.pins
-        };
-        let place = [
-            take.clone(),
-            text(&layer.name),
-            text(&placed),
-            text(&rest),
-            pins.to_vec(),
-            self.kits[i].to_vec(),
-            self.masks[i].to_vec(),
-            self.ground.to_vec(),
-            self.heroes.to_vec(),
-        ];
-        let place = digest(place.into_iter().chain(refers));
-        let lay = digest([
-            take,
-            text(&layer.name),
-            text(&pass.rest),
-            text(&pass.place),
-            self.kits[i].to_vec(),
-            self.ground.to_vec(),
-        ]);
-        let mut stands = vec![place.to_vec(), lay.to_vec(), text(&brief.removed)];
-        if heeds.pins {
-            stands.push(self.pins.to_vec());
-        }
-        let heeded = heeds.beds.iter().chain(&heeds.beside);
-        let earlier: Vec<usize> = heeded.copied().filter(|bed| *bed != i).collect();
-        if brief.sketch && !earlier.is_empty() {
-            stands.push(self.view.to_vec());
-        }
-        stands.extend(earlier.iter().map(|bed| before[*bed].stands.to_vec()));
-        PassKeys {
-            place,
-            lay,
-            stands: digest(stands),
-        }
-    }
 }
 
 /// A part of a brief as text. Every part has one.
-fn text(part: &impl Serialize) -> Vec<u8> {
+pub(super) fn text(part: &impl Serialize) -> Vec<u8> {
     serde_json::to_vec(part).unwrap_or_default()
 }
 
 /// The digest of parts in their order; each is told by its length from the next.
-fn digest(parts: impl IntoIterator<Item = Vec<u8>>) -> Key {
+pub(super) fn digest(parts: impl IntoIterator<Item = Vec<u8>>) -> Key {
     let mut hash = Sha256::new();
     for part in parts {
         hash.update((part.len() as u64).to_le_bytes());

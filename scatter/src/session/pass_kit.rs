@@ -1,14 +1,11 @@
-//! What resting and placing know of a pass's pieces, piece by piece and at most.
+//! What resting and placing know of a pass's pieces, piece by piece.
 
 use super::forms::Forms;
-use super::heeds::Heeds;
 use super::kit::Kit;
-use super::pass_run::PassRun;
-use super::settling::PILE;
 use crate::brief::{Lies, Pass};
 use crate::kit::{PieceIndex, Serving};
 use crate::plan::Stones;
-use crate::rest::{self, RigidBody};
+use crate::rest::RigidBody;
 
 /// The pieces of a pass. All lists are in the order of `pieces`.
 pub(super) struct PassKit<'a> {
@@ -56,7 +53,7 @@ impl<'a> PassKit<'a> {
     }
 
     /// The maximum of something over diameter.
-    fn over_b(&self, of: impl Fn(&RigidBody) -> f64) -> f64 {
+    pub(super) fn over_b(&self, of: impl Fn(&RigidBody) -> f64) -> f64 {
         let each = self.bodies.iter().map(|(body, b_axis)| of(body) / b_axis);
         each.fold(0.0, f64::max)
     }
@@ -74,51 +71,5 @@ impl<'a> PassKit<'a> {
     /// The greatest height over the ground that a laid piece shows over its diameter.
     pub(super) fn most_shown(&self) -> f64 {
         self.shown.iter().copied().fold(0.0, f64::max)
-    }
-}
-
-/// How far a pass's pieces extend at most. All but `lift` are over their diameter.
-pub(super) struct Spans {
-    /// From a piece's middle, however it lies.
-    pub(super) from_middle: f64,
-    /// How far a piece moves aside as it is laid.
-    pub(super) aside: f64,
-    /// From the place on the plan where a piece was placed.
-    pub(super) from_place: f64,
-    /// From there to any point of a piece's bounding sphere, but for how high it lies.
-    pub(super) sphere: f64,
-    /// Height of a piece in its tallest stance.
-    pub(super) stands: f64,
-    /// Height over the ground that pieces are laid at, metres: on the tallest piece of an earlier
-    /// pass, or in a pile of their own. What would lie higher slides off.
-    pub(super) lift: f64,
-}
-
-impl Spans {
-    pub(super) fn new(
-        kit: &PassKit<'_>,
-        heeds: &Heeds,
-        (index, pass): (usize, &Pass),
-        before: &[PassRun<'_>],
-    ) -> Self {
-        let aside = rest::DRIFT + if heeds.slides { rest::SLIDE } else { 0.0 };
-        let from_middle = kit.over_b(|b| b.reach);
-        let stands = kit.over_b(RigidBody::stands);
-        let tallest = |p: &PassRun<'_>| p.spans.stands * p.pass.sizes.to();
-        let earlier = heeds.beds.iter().filter(|j| **j != index);
-        let earlier = earlier.map(|j| tallest(&before[*j]));
-        let pile = if heeds.beds.contains(&index) {
-            PILE * (stands * pass.sizes.to())
-        } else {
-            0.0
-        };
-        Self {
-            from_middle,
-            aside,
-            from_place: from_middle + aside,
-            sphere: kit.over_b(|b| b.aside + b.radius) + aside,
-            stands,
-            lift: earlier.fold(0.0, f64::max) + pile,
-        }
     }
 }

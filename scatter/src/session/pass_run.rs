@@ -3,11 +3,12 @@
 use std::sync::{PoisonError, RwLock};
 
 use super::heeds::Heeds;
-use super::pass_kit::{PassKit, Spans};
+use super::pass_kit::PassKit;
 use super::planning::{check_sizes, peak};
 use super::prepared::Prepared;
 use super::relations::{Relations, shapes};
 use super::settled::Settled;
+use super::spans::{OUTLINE, Spans};
 use crate::brief::{Layer, Pass, Place};
 use crate::error::Result;
 use crate::field::{ClearShape, Clumps, Gathering, Mask, Outlined};
@@ -91,6 +92,15 @@ impl<'a> Asks<'a> {
     }
 }
 
+/// What later passes have to know of the passes before them, in the brief's order.
+#[derive(Default)]
+pub(super) struct Passed {
+    /// Whether all pieces of a pass grow: nothing lies on them.
+    grown: Vec<bool>,
+    /// Height of its tallest piece, metres.
+    tallest: Vec<f64>,
+}
+
 impl<'a> PassRun<'a> {
     /// A pass of a brief in its take, after the passes `before` it.
     ///
@@ -100,15 +110,17 @@ impl<'a> PassRun<'a> {
         prepared: &'a Prepared,
         (index, layer, pass): (usize, &'a Layer, &'a Pass),
         take: u64,
-        before: &[Self],
+        before: &mut Passed,
     ) -> Result<Self> {
         // A pass with a take of its own keeps it, whatever the others do
         let streams = layer.streams(take);
         let forms = &prepared.forms[index];
         let servings = &prepared.kit.library.of_pass[index];
         let kit = PassKit::new(&prepared.kit, servings, forms, pass);
-        let heeds = Heeds::of(index, pass, &kit, before);
-        let spans = Spans::new(&kit, &heeds, (index, pass), before);
+        let heeds = Heeds::of(index, pass, &kit, &before.grown);
+        let spans = Spans::new(&kit, &heeds, (index, pass), &before.tallest);
+        before.grown.push(heeds.grows);
+        before.tallest.push(spans.stands * pass.sizes.to());
         let asks = Asks::new(prepared, (index, pass), streams.key, &heeds);
         let name = layer.name.as_str();
         check_sizes((index, name, pass), servings, &forms.choice)?;
@@ -232,7 +244,7 @@ impl<'a> PassRun<'a> {
     /// The ellipse that holds all of a placed piece in plan as it may lie, over the one that it was
     /// placed by.
     pub(super) fn outline(&self, placed: &Placed) -> f64 {
-        super::settling::OUTLINE * self.kit.bulges[usize::from(placed.piece)]
+        OUTLINE * self.kit.bulges[usize::from(placed.piece)]
     }
 
     /// Long axis over diameter of a placed piece.

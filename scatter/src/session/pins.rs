@@ -5,16 +5,12 @@ use glam::DAffine3;
 use rayon::prelude::*;
 use rustc_hash::{FxHashMap, FxHashSet};
 
-use super::dressing::Laid;
 use super::kit::Kit;
-use super::prepared::Prepared;
-use super::rested::single;
-use crate::brief::{Brief, LayerIndex, Lies, PINS, Pin};
+use crate::brief::{Brief, Lies, PINS, Pin};
 use crate::error::{Error, Result};
 use crate::ground::Ground;
 use crate::hero::{Hero, Outlines};
 use crate::kit::PieceIndex;
-use crate::layout::{Instance, Tally};
 use crate::plan::{NANO, PassPiece, Placed, Rectangle};
 use crate::random::{ID_TAG_BITS, join, tag, text_key};
 use crate::rest::{self, Lying, SettledSurface, Standing};
@@ -22,7 +18,7 @@ use crate::rest::{self, Lying, SettledSurface, Standing};
 /// A pin where it came to lie.
 #[derive(Debug)]
 pub(super) struct Pinned {
-    placed: Placed,
+    pub(super) placed: Placed,
     pub(super) standing: Standing,
     /// What it takes of the ground; none for what is wholly sunk.
     pub(super) outlines: Option<Outlines>,
@@ -202,40 +198,6 @@ impl Pins {
             .take_while(move |(b, _)| b.x0 <= r.x1);
         let meets = move |b: &Rectangle| b.x1 >= r.x0 && b.z0 <= r.z1 && b.z1 >= r.z0;
         open.filter(move |(b, _)| meets(b)).map(|(_, i)| *i)
-    }
-}
-
-impl Prepared {
-    /// The pins as a layer of the layout.
-    pub(super) fn pinned(&self, layer: LayerIndex) -> Laid {
-        let instance = |p: &Pinned| Instance {
-            id: p.placed.id,
-            position: p.standing.position,
-            rotation: single(p.standing.rotation),
-            scale: p.standing.scale as f32,
-            diameter: p.placed.diameter,
-            pass: layer,
-            piece: p.piece,
-        };
-        let instances: Vec<Instance> = self.pins.all.iter().map(instance).collect();
-        let count = instances.len() as u64;
-        let pieces = &self.kit.pieces;
-        let triangles = instances
-            .iter()
-            .map(|i| pieces[usize::from(i.piece)].triangles());
-        let triangles = triangles.sum();
-        Laid {
-            tally: Tally {
-                asked: count,
-                thrown: count,
-                laid: count,
-                placed: count,
-                triangles,
-                full_triangles: triangles,
-                ..Tally::default()
-            },
-            instances,
-        }
     }
 }
 

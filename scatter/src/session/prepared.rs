@@ -7,11 +7,9 @@ use rayon::prelude::*;
 
 use super::forms::Forms;
 use super::kit::Kit;
-use super::memory::Memory;
-use super::needed::wish;
 use super::origins::Origins;
+use super::parts::Parts;
 use super::pins::Pins;
-use super::run::Run;
 use super::seams;
 use crate::brief::Brief;
 use crate::cancel::Cancel;
@@ -24,7 +22,7 @@ use crate::kit::{Piece, Shelf};
 use crate::layout::{Instance, Layout};
 use crate::optics::Camera;
 use crate::scene::Scene;
-use crate::view::{self, ConvexPolygon, View, toward_sun, tracks};
+use crate::view::{self, View, toward_sun, tracks};
 
 /// A brief with its scene and kit at hand, for any of its takes.
 #[derive(Debug)]
@@ -43,7 +41,7 @@ pub struct Prepared {
 }
 
 impl Prepared {
-    /// Reads the ground and the heroes, grows the kit and frames the view; what `memory` holds of
+    /// Reads the ground and the heroes, grows the kit and frames the view; what `parts` holds of
     /// them is taken over.
     ///
     /// # Errors
@@ -52,10 +50,10 @@ impl Prepared {
         brief: &Brief,
         shelf: &Shelf,
         origins: Origins,
-        memory: &mut Memory,
+        parts: &mut Parts,
         cancel: &Cancel,
     ) -> Result<Self> {
-        let ground = memory
+        let ground = parts
             .ground
             .get_or(origins.ground, || Ground::read(&brief.ground, shelf))?;
         let tracks = tracks(&brief.cameras, shelf.folder())?;
@@ -70,18 +68,11 @@ impl Prepared {
         );
         view.check(&ground)?;
         let masks = mask::read_all(brief, shelf.folder(), &cameras)?;
-        let heroes = memory.heroes.get_or(origins.heroes, || {
+        let heroes = parts.heroes.get_or(origins.heroes, || {
             Hero::read_all(&brief.heroes, shelf, &ground).map(Arc::new)
         })?;
         cancel.check()?;
-        let kit = match memory.kit.get(origins.kit) {
-            Some(kit) => kit,
-            None => {
-                let kit = Arc::new(Kit::new(brief, shelf, memory, cancel)?);
-                memory.kit.put(origins.kit, Arc::clone(&kit));
-                kit
-            }
-        };
+        let kit = parts.kit_or(origins.kit, |known| Kit::new(brief, shelf, known, cancel))?;
         let pins = Pins::lay(brief, &ground, &kit)?;
         let passes = brief.passes().zip(&kit.library.of_pass).enumerate();
         let forms = passes.map(|(i, ((_, pass), servings))| Forms::of((i, pass), servings, &kit));
@@ -132,44 +123,6 @@ impl Prepared {
         self.kit.carpet.as_ref().map(|c| c.figures())
     }
 
-    /// Where each pass's octaves are made, pass by pass and largest first; the same in every take.
-    ///
-    /// # Errors
-    /// Two passes fold to the same mark in piece ids.
-    pub fn octave_regions(&self) -> Result<Vec<Vec<OctaveRegion>>> {
-        let cancel = Cancel::new();
-        let run = Run::new(self, &self.brief, &cancel)?;
-        let of_pass = |(index, pass)| {
-            let strata = run.strata(index);
-            let octaves = strata.plan.schedule.octaves.iter();
-            octaves
-                .map(|layer| OctaveRegion {
-                    sizes: [layer.from, layer.to],
-                    regions: self
-                        .scene
-                        .view
-                        .regions(wish(pass, layer.to), &self.scene.ground),
-                })
-                .collect()
-        };
-        Ok(run.passes.iter().enumerate().map(of_pass).collect())
-    }
-
-    /// Refuses a take of the brief that is surely over the shot's budget, before anything of it is
-    /// made.
-    ///
-    /// # Errors
-    /// With the pass that is to be thinned; or two passes fold to the same mark in piece ids.
-    pub fn check_budget(&self, brief: &Brief) -> Result<()> {
-        let cancel = Cancel::new();
-        let run = Run::new(self, brief, &cancel)?;
-        run.check_demand()?;
-        let wanted: Vec<_> = (0..run.passes.len())
-            .map(|index| run.wanted(index))
-            .collect();
-        run.check_forecast(&wanted)
-    }
-
     /// Numbers of the first and the last frame in which a moving camera sees each of a layout's
     /// instances, in the layout's order; None for what none sees, such as what only throws its
     /// shadow into the frame. The layout is one of this shot.
@@ -200,14 +153,4 @@ fn ball(piece: &Piece) -> (DVec3, f64) {
     let middle = 0.5 * (low + high);
     let far = places().map(|p| (p.as_dvec3() - middle).length());
     (middle, far.fold(0.0, f64::max))
-}
-
-/// The sizes of one octave of a pass, and the plan polygons, one a camera that resolves any of it,
-/// in which it is made.
-#[derive(Debug, Clone)]
-pub struct OctaveRegion {
-    /// Smallest and largest diameter, metres.
-    pub sizes: [f64; 2],
-    /// Where it is made.
-    pub regions: Vec<ConvexPolygon>,
 }

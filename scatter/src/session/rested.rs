@@ -1,12 +1,11 @@
 //! What a layout holds of a pass: the pieces at rest that a camera needs.
 
-use glam::DQuat;
 use rayon::prelude::*;
 
 use super::pass_run::PassRun;
 use super::run::Run;
 use crate::brief::LayerIndex;
-use crate::layout::Instance;
+use crate::layout::{Instance, single};
 use crate::plan::Placed;
 use crate::rest::Standing;
 use crate::view::{self, Crest};
@@ -79,10 +78,4 @@ pub(super) struct Rested {
     pub(super) instances: Vec<Instance>,
     /// Triangles that they would have in full.
     pub(super) full_triangles: u64,
-}
-
-/// A rotation in single precision, of unit length in it, with w at least 0.
-pub(super) fn single(q: DQuat) -> [f32; 4] {
-    let sign = if q.w < 0.0 { -1.0 } else { 1.0 };
-    [q.x, q.y, q.z, q.w].map(|v| (sign * v) as f32)
 }

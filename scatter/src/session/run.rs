@@ -5,20 +5,18 @@ use std::sync::{PoisonError, RwLockReadGuard, RwLockWriteGuard};
 
 use rustc_hash::FxHashSet;
 
+use super::before::Before;
 use super::kit::Kit;
-use super::memory::Before;
-use super::pass_run::PassRun;
+use super::pass_run::{PassRun, Passed};
 use super::pins::Pins;
 use super::planning::check_tags;
 use super::prepared::Prepared;
 use super::settled::Settled;
-use super::target::PassTarget;
 use crate::brief::{Brief, Manner};
 use crate::cancel::Cancel;
 use crate::error::Result;
 use crate::field::Outlined;
 use crate::place::Strata;
-use crate::place::strata::Blocks;
 use crate::plan::Rectangle;
 use crate::scene::Scene;
 
@@ -49,9 +47,10 @@ impl<'a> Run<'a> {
         cancel: &'a Cancel,
     ) -> Result<Self> {
         check_tags(brief)?;
+        let mut before = Passed::default();
         let mut passes: Vec<PassRun<'a>> = Vec::new();
         for (index, (layer, pass)) in brief.passes().enumerate() {
-            let run = PassRun::new(prepared, (index, layer, pass), brief.take, &passes)?;
+            let run = PassRun::new(prepared, (index, layer, pass), brief.take, &mut before)?;
             passes.push(run);
         }
         Ok(Self {
@@ -119,17 +118,11 @@ impl<'a> Run<'a> {
         self.passes.into_iter().map(PassRun::into_made).collect()
     }
 
-    fn strata_mut(&self, pass: usize) -> RwLockWriteGuard<'_, Strata> {
+    pub(super) fn strata_mut(&self, pass: usize) -> RwLockWriteGuard<'_, Strata> {
         self.passes[pass]
             .strata
             .write()
             .unwrap_or_else(PoisonError::into_inner)
-    }
-
-    /// Makes the wanted blocks of a pass and all that they refer to.
-    pub(super) fn ensure(&self, pass: usize, wanted: &Blocks) -> Result<()> {
-        self.strata_mut(pass)
-            .ensure(wanted, &PassTarget { run: self, pass })
     }
 
     /// Mean over places, metres, of the fields that depend on the place alone, 0..=1. A place that

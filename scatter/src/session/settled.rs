@@ -6,6 +6,9 @@ use rustc_hash::FxHashMap;
 use crate::plan::Placed;
 use crate::rest::Standing;
 
+/// Stands for the pins where a pass is named: more passes than a shot may have.
+pub(super) const PIN: u16 = u16::MAX;
+
 /// Why a placed piece does not lie. It is there for no other piece then.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Refusal {
@@ -36,7 +39,7 @@ pub(super) struct Lies {
 pub(super) struct Settled {
     pieces: Vec<Lies>,
     numbers: FxHashMap<u64, u32>,
-    /// What pieces heed: pass and id, or [`super::settling::PIN`] and number.
+    /// What pieces heed: pass and id, or [`PIN`] and number.
     heeded: Vec<(u16, u64)>,
 }
 

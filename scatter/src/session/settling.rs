@@ -14,9 +14,11 @@ use glam::DVec3;
 use rayon::prelude::*;
 use rustc_hash::{FxHashMap, FxHashSet};
 
+use super::asked::Asked;
 use super::pass_run::PassRun;
 use super::run::Run;
-use super::settled::Refusal;
+use super::settled::{PIN, Refusal};
+use super::spans::NEARER_HIGH;
 use crate::brief::Lies;
 use crate::error;
 use crate::place::Strata;
@@ -33,15 +35,6 @@ const LEAF_HEEDS: f64 = 0.1;
 /// How much nearer to the lens than its place a piece on the ground may be, as it is resolved: its
 /// middle is off by a few diameters, and the lens a thousand away where that decides.
 const NEARER_LOW: f64 = 1.02;
-/// The same for a piece that lies on others: as high as a boulder.
-pub(super) const NEARER_HIGH: f64 = 1.25;
-/// Most layers of a strewn pass that lie on each other, counted in its pieces' largest height; what
-/// would lie higher slides off.
-pub(super) const PILE: f64 = 2.0;
-
-/// Stands for the pins where a pass is named: more passes than a shot may have.
-pub(super) const PIN: u16 = u16::MAX;
-
 /// Showers that a strewn pass comes down in: a piece lies on those before. So no chain of leaves,
 /// each on the one before, is longer than this, and what is out of the frame is laid for its sake
 /// only near it. Two leaves that cross come in one shower as often as once in as many; stones,
@@ -57,23 +50,6 @@ const MOST_OWN: usize = 6;
 /// The same for what slides, which may come to lie on any within three diameters: where a pass
 /// covers half of the ground that is a dozen.
 const MOST_OWN_ASIDE: usize = 16;
-
-/// Outlines over the ones of pieces as they stand on level ground: they lean and move a little as
-/// they are laid.
-pub(super) const OUTLINE: f64 = 1.05;
-
-/// A piece that is asked for, with what it heeds.
-#[derive(Debug)]
-pub(super) struct Asked {
-    pub(super) placed: Placed,
-    /// Whether it is asked for by a camera alone: it is laid only if that may see it as high as
-    /// it can lie.
-    if_seen: bool,
-    /// What may be under it: pass and id, or [`PIN`] and number; pins last.
-    pub(super) under: Vec<(u16, u64)>,
-    /// What may be beside it, not to be cut into.
-    pub(super) beside: Vec<(u16, u64)>,
-}
 
 /// A pass, and a piece of it with its octave.
 type Heeded = (u16, Placed, u8);

@@ -2,14 +2,13 @@
 
 use rustc_hash::FxHashSet;
 
-use super::dressing::Laid;
+use super::laid::Laid;
 use super::prepared::Prepared;
-use super::rested::single;
 use crate::brief::{LayerIndex, Shade};
 use crate::cancel::Cancel;
 use crate::error::Result;
 use crate::kit::Piece;
-use crate::layout::{Instance, Refused, Tally};
+use crate::layout::{Instance, Refused, Tally, single};
 use crate::random::Streams;
 use crate::shade;
 

@@ -18,6 +18,14 @@ use crate::place::Strata;
 use crate::place::strata::Blocks;
 use crate::plan::{NANO, Placed, Rectangle};
 
+impl Run<'_> {
+    /// Makes the wanted blocks of a pass and all that they refer to.
+    pub(super) fn ensure(&self, pass: usize, wanted: &Blocks) -> Result<()> {
+        self.strata_mut(pass)
+            .ensure(wanted, &PassTarget { run: self, pass })
+    }
+}
+
 /// Where a pass gathers, with what it refers to.
 pub(super) struct PassTarget<'a> {
     pub(super) run: &'a Run<'a>,
