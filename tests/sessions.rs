@@ -35,7 +35,8 @@ fn document() -> Value {
 
 fn brief(document: &Value) -> Brief {
     let shot = Shot::parse(&document.to_string(), Path::new("session.json"));
-    shot.and_then(|s| s.brief()).unwrap_or_else(|e| panic!("{e}"))
+    shot.and_then(|s| s.brief())
+        .unwrap_or_else(|e| panic!("{e}"))
 }
 
 fn dress(session: &mut Session, brief: &Brief) -> (Layout, Change) {
@@ -70,7 +71,10 @@ fn only_what_an_edit_touches_is_laid_again() {
         pass.unwrap().tally.placed
     };
     assert!(leaves >= placed("leaves"));
-    assert!(leaves < all - placed("stones") - placed("twigs"), "{leaves} of {all}");
+    assert!(
+        leaves < all - placed("stones") - placed("twigs"),
+        "{leaves} of {all}"
+    );
 
     // One stone taken away: it, and what lies on it or may lie beside it
     let stone = layout.instances[layout.instances.len() / 40].id;
@@ -78,7 +82,10 @@ fn only_what_an_edit_touches_is_laid_again() {
     let (_, change) = dress(&mut session, &brief(&document));
     assert_eq!(change.pieces.removed, [stone], "the stone alone goes");
     let around = change.work.laid;
-    assert!((1..all / 10).contains(&around), "{around} of {all} laid again");
+    assert!(
+        (1..all / 10).contains(&around),
+        "{around} of {all} laid again"
+    );
 }
 
 #[test]
@@ -91,8 +98,16 @@ fn what_changed_is_told_by_id() {
     }
     let (after, change) = dress(&mut session, &brief(&document));
     let (before, after) = (by_id(&before), by_id(&after));
-    let added: Vec<u64> = after.keys().filter(|id| !before.contains_key(id)).copied().collect();
-    let removed: Vec<u64> = before.keys().filter(|id| !after.contains_key(id)).copied().collect();
+    let added: Vec<u64> = after
+        .keys()
+        .filter(|id| !before.contains_key(id))
+        .copied()
+        .collect();
+    let removed: Vec<u64> = before
+        .keys()
+        .filter(|id| !after.contains_key(id))
+        .copied()
+        .collect();
     let moved = |(id, now): (&u64, &Instance)| {
         let was = before.get(id)?;
         let place = |i: &Instance| (i.position, i.rotation, i.scale, i.diameter, i.piece);
@@ -168,7 +183,10 @@ fn memory_is_steady_over_a_thousand_edits() {
     println!("MB after each hundred edits: {held:.0?}");
     // The first hundred fill what is remembered and the allocator's pools
     if let (Some(early), Some(late)) = (held.get(1), held.last()) {
-        assert!(*late < early + 8.0, "{early} MB after 200 edits, {late} MB after 1000");
+        assert!(
+            *late < early + 8.0,
+            "{early} MB after 200 edits, {late} MB after 1000"
+        );
     }
 }
 
@@ -223,7 +241,9 @@ fn what_users_can_make_large_dresses() {
         panic!("the first layer is a pass");
     };
     // Names whose marks in ids differ
-    passes.layers = (0..100).map(|i| Layer::new(format!("bed-{i}"), LayerKind::Pass(pass.clone()))).collect();
+    passes.layers = (0..100)
+        .map(|i| Layer::new(format!("bed-{i}"), LayerKind::Pass(pass.clone())))
+        .collect();
     let (layout, _) = dress(&mut Session::forgetful("."), &passes);
     assert_eq!(layout.passes.len(), 100);
 }

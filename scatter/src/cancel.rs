@@ -1,37 +1,36 @@
 //! A way to stop long work from another thread.
 //!
-//! Work asks now and then: between steps with [`Cancel::check`], inside loops over threads with
-//! [`Cancel::is_cancelled`], where a cancelled step gives anything that is quick, and the next check
-//! drops it.
+//! Long work polls it: between steps with [`Cancel::check`], inside parallel loops with
+//! [`Cancel::is_cancelled`]. A cancelled loop returns anything quick; the next check discards it.
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use crate::error::{Error, Fault, Kind, Result};
 
-/// Stops work that it was given to. Clones stop the same work.
+/// A flag that stops the work it is passed to. Clones share the flag.
 #[derive(Debug, Clone, Default)]
 pub struct Cancel(Arc<AtomicBool>);
 
 impl Cancel {
-    /// One that nobody has used yet.
+    /// A flag that is not set.
     #[must_use]
     pub fn new() -> Self {
         Self::default()
     }
 
-    /// Stops the work: it returns an error of [`Kind::Cancelled`] soon.
+    /// Sets the flag: the work soon returns an error of [`Kind::Cancelled`].
     pub fn cancel(&self) {
         self.0.store(true, Ordering::Relaxed);
     }
 
-    /// Whether the work is to stop.
+    /// Whether the flag is set.
     #[must_use]
     pub fn is_cancelled(&self) -> bool {
         self.0.load(Ordering::Relaxed)
     }
 
-    /// An error if the work is to stop.
+    /// Fails once the flag is set.
     ///
     /// # Errors
     /// [`Kind::Cancelled`] after [`Cancel::cancel`].

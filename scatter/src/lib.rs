@@ -4,9 +4,9 @@
 //! it is evaluated. World frame everywhere: right-handed, +y up, metres, radians.
 //!
 //! A [`Shot`] is a document; [`Shot::brief`] is what it asks for. A [`Brief`] can also be built in
-//! code. A [`Session`] dresses briefs and remembers what it made of one for the next. What comes out
-//! is a [`Layout`]: instances of pieces, which [`deliver`] writes for any engine and [`picture`]
-//! shows through a camera of the [`Scene`].
+//! code. A [`Session`] dresses briefs, and reuses what it made for one in the next. The result is a
+//! [`Layout`]: instances of pieces, which [`deliver`] writes for any engine and [`picture`] shows
+//! through a camera of the [`Scene`].
 //!
 //! ```
 //! use scatter::{Amount, Brief, Camera, Cancel, Pass, Place, Session, SizeLaw};
@@ -54,7 +54,7 @@ pub mod shot;
 pub mod size;
 pub mod units;
 
-// The engine's inside: open to our own checks and benches, promised to nobody
+// Internals: public for our own checks and benches only, with no promise of stability
 #[doc(hidden)]
 pub mod cancel;
 #[doc(hidden)]

@@ -1,5 +1,5 @@
-//! What stands about a layout: cameras, ground, heroes and light, as data that placing, deliveries
-//! and pictures share.
+//! What surrounds a layout: cameras, ground, heroes and light, as data that placing, deliveries and
+//! pictures share.
 
 use std::borrow::Cow;
 use std::sync::Arc;
@@ -24,15 +24,15 @@ pub struct Scene {
     pub ground: Ground,
     /// What the ground looks like where it is bare.
     pub look: Look,
-    /// How much lower than `ground` the ground is drawn where the shot's carpet lies on it, metres;
-    /// 0 without one.
+    /// How far below `ground` the ground is drawn where the carpet lies on it, metres; 0 without a
+    /// carpet.
     pub sunk: f64,
     /// The heroes.
     pub heroes: Arc<Vec<Hero>>,
     /// What lights it.
     pub light: Light,
-    /// Whether the shot itself places the lamp that burns; else it hangs beside the hero for
-    /// pictures alone.
+    /// Whether the shot places the lamp. If not, a lamp hangs beside the hero by night, in pictures
+    /// alone.
     pub lamp_is_placed: bool,
 }
 
@@ -43,7 +43,7 @@ pub struct Light {
     pub sun_direction: DVec3,
     /// What kind of sky.
     pub mood: Mood,
-    /// A lamp that burns whatever the sky.
+    /// The lamp, if one burns; in the scene of a brief, by night alone.
     pub lamp: Option<Lamp>,
 }
 
@@ -72,14 +72,14 @@ pub enum Mood {
     Even,
 }
 
-/// A mesh that stands in the scene by itself: the ground, a hero.
+/// Meshes with a place of their own in the scene: the ground, a hero.
 #[derive(Debug, Clone)]
 pub struct Prop<'a> {
-    /// What it is called.
+    /// Its name.
     pub name: String,
     /// Its meshes.
     pub parts: Cow<'a, [Part]>,
-    /// Where it stands, metres.
+    /// Transform from its own frame to the world, metres.
     pub world_from_prop: DAffine3,
 }
 

@@ -125,7 +125,7 @@ const BYTE_UNITS: [(&str, u64); 9] = [
 const EXACT_IN_F64: f64 = 9_007_199_254_740_992.0;
 
 impl Bytes {
-    /// `bytes`.
+    /// An amount of memory of this many bytes.
     #[must_use]
     pub const fn new(bytes: u64) -> Self {
         Self(bytes)

@@ -11,7 +11,7 @@ use crate::shot::{self, Film};
 pub enum Camera {
     /// Known, frame by frame.
     Known(Track),
-    /// In a file, from which its lens and its motion are to be read.
+    /// In a file that holds its lens and its motion; not read yet.
     InFile(Box<CameraInFile>),
 }
 
@@ -31,7 +31,7 @@ impl CameraInFile {
     /// Its frames, once the file has been read.
     ///
     /// # Errors
-    /// The document frames another picture than the file's camera, or asks for too many frames.
+    /// The document's frame differs in aspect from the file's camera, or there are too many frames.
     pub fn track(&self, film: &Film<'_>) -> Result<Track> {
         self.document.filmed(film)
     }
@@ -78,7 +78,7 @@ impl From<&shot::Camera> for Camera {
     }
 }
 
-/// All that a digest has to tell apart.
+/// Everything that a digest of a camera depends on.
 impl Serialize for Camera {
     fn serialize<S: Serializer>(&self, serializer: S) -> std::result::Result<S::Ok, S::Error> {
         match self {

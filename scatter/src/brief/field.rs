@@ -1,16 +1,17 @@
-//! Where a pass gathers, and what it keeps to.
+//! Fields: where a pass gathers.
 
 use serde::Serialize;
 
 use super::layer::LayerIndex;
 use crate::shot::Fade;
 
-/// A field from 0 to 1; those of a pass multiply.
+/// A strength at each place, from 0 to 1; the fields of a pass multiply. [`Field::Grade`] alone
+/// shifts sizes instead.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub enum Field {
     /// In patches of fractal noise.
     Patches {
-        /// What tells these patches from others of the pass: their streams hang on it.
+        /// Name that tells these patches from others of the pass; it seeds their random streams.
         name: String,
         /// Length of the largest patches, metres.
         feature: f64,
@@ -36,27 +37,27 @@ pub enum Field {
         /// The radius.
         radius: f64,
     },
-    /// As what lies there already says.
+    /// By what lies near: heroes, or pieces of an earlier pass.
     Related(Related),
-    /// Not where, but who: finer pieces in hollows, coarser ones on crests.
+    /// Shifts sizes, not strength: finer pieces in hollows, coarser ones on crests.
     Grade {
         /// Radius that the mean height is taken over, metres.
         radius: f64,
         /// Median size in hollows over that on crests, above 0, to 1.
         ratio: f64,
     },
-    /// As strong as an image says.
+    /// Strength from an image.
     Mask(Mask),
 }
 
-/// How a pass stands to the heroes or to an earlier pass.
+/// A relation of a pass to the heroes or to an earlier pass.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Related {
-    /// What it wants.
-    pub manner: Manner,
+    /// The kind of relation.
+    pub manner: RelationKind,
     /// What it refers to.
-    pub to: Other,
-    /// Distance from an outline in plan, metres.
+    pub to: RelationTarget,
+    /// Distance from the outline in plan, metres, 0..=1000; [`RelationKind::LeeOf`] does not use it.
     pub within: f64,
     /// The smallest piece that counts.
     pub smallest: Smallest,
@@ -64,19 +65,19 @@ pub struct Related {
 
 /// What a relation refers to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-pub enum Other {
+pub enum RelationTarget {
     /// All heroes.
     Heroes,
     /// The pieces of an earlier pass.
     Pass(LayerIndex),
 }
 
-/// What a pass wants of what lies already.
+/// The kind of a relation to what lies already.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub enum Manner {
-    /// Full strength at an edge, falling off up to the distance.
+pub enum RelationKind {
+    /// Full strength at the outline, falling off out to the distance.
     Near {
-        /// Diameters of what is near that add to the distance.
+        /// Added to the distance, in diameters of what is referred to, 0..=1000.
         diameters: f64,
         /// How the strength falls off.
         fade: Fade,
@@ -85,21 +86,21 @@ pub enum Manner {
     },
     /// Nothing nearer than the distance.
     ClearOf,
-    /// In the gaps: two edges within the distance.
+    /// In gaps: where two outlines are within the distance.
     Between,
     /// Full strength in the lee of something.
     LeeOf {
-        /// Unit direction in plan (x, z) that the wind blows to.
+        /// Unit vector in plan (x, z, world frame) toward which the wind blows.
         downwind: [f64; 2],
-        /// Heights of what shelters after which shelter ends.
+        /// Length of the shelter, in heights of what gives it, above 0, to 100.
         heights: f64,
         /// Strength in the open.
         elsewhere: f64,
     },
 }
 
-impl Manner {
-    /// The keys of the document that ask for it, and that say how far it looks.
+impl RelationKind {
+    /// The document's key for it, and the key within that one which sets its distance.
     #[must_use]
     pub fn keys(&self) -> [&'static str; 2] {
         match self {
@@ -111,10 +112,10 @@ impl Manner {
     }
 }
 
-/// The smallest diameter that a relation looks at.
+/// The smallest diameter that counts in a relation.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub enum Smallest {
-    /// Share of the asking piece's own diameter.
+    /// As a multiple of the diameter of the piece being placed, above 0, to 1000.
     Share(f64),
     /// A diameter in metres.
     Diameter(f64),
@@ -143,7 +144,7 @@ pub struct Mask {
     /// PNG or OpenEXR, relative to the shot's folder.
     pub file: String,
     /// Where it lies.
-    pub lies: MaskPlace,
+    pub placement: MaskPlacement,
     /// Strength where it is black, 0..=1.
     pub black: f64,
     /// Strength where it is white, 0..=1.
@@ -154,7 +155,7 @@ pub struct Mask {
 
 /// Where an image of strengths lies.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub enum MaskPlace {
+pub enum MaskPlacement {
     /// On the plan: its middle and its size along x and z, metres.
     Plan {
         /// Its middle.

@@ -5,7 +5,7 @@ use serde::Serialize;
 /// A piece that was put in its place by hand. Metres, radians.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Pin {
-    /// The name of the piece, or the kind or file that its first piece is taken of.
+    /// Name of the piece; or a kind or file, of which the first piece is taken.
     pub piece: String,
     /// Place on the plan: x, z.
     pub at: [f64; 2],

@@ -7,18 +7,18 @@ use super::pass::Pass;
 use crate::shot::{GRAINS, HeroLight, names_file};
 use crate::size::SizeLaw;
 
-/// The number of a layer in its brief, and of its pieces' record in the layout.
+/// Index of a layer in `Brief::layers`, and of its record in `Layout::passes`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize)]
 pub struct LayerIndex(u16);
 
 impl LayerIndex {
-    /// The layer of a number; a brief has at most 1,003 of them.
+    /// The layer at index `number`; a checked shot gives at most 1,003 layers.
     #[must_use]
     pub const fn new(number: u16) -> Self {
         Self(number)
     }
 
-    /// The layer of a position in a list of at most 65,536.
+    /// The layer at a position in a list; positions beyond 65,535 count as 65,535.
     #[must_use]
     pub fn of(position: usize) -> Self {
         Self(u16::try_from(position).unwrap_or(u16::MAX))
@@ -40,9 +40,9 @@ impl From<LayerIndex> for u16 {
 /// A layer.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Layer {
-    /// Its name, unique in the brief. Its random streams hang on it.
+    /// Its name, unique in the brief; it seeds its random streams.
     pub name: String,
-    /// The take that it is held at; None where it goes with the brief's.
+    /// The take at which it is held; None to follow the brief's take.
     pub held: Option<u64>,
     /// What it is.
     pub kind: LayerKind,
@@ -72,12 +72,12 @@ impl Layer {
         }
     }
 
-    /// What its random streams and ids hang on, in a brief's take.
+    /// What seeds its random streams and marks its ids, when the brief is at `take`.
     pub(crate) fn streams(&self, take: u64) -> crate::random::Streams {
         crate::random::Streams::of(self.take(take), &self.name)
     }
 
-    /// Its own take in a brief's take.
+    /// The take that it uses when the brief is at `take`.
     #[must_use]
     pub fn take(&self, take: u64) -> u64 {
         self.held.unwrap_or(take)
@@ -143,11 +143,13 @@ impl Carpet {
 /// Leaves outside the frame that dapple the light. Metres.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Shade {
-    /// Share of the sun that comes through to the framed ground.
+    /// Share of the sun's disc that the leaves leave free, mean over the framed ground,
+    /// 0.02..=0.9.
     pub lit: f64,
-    /// Mean width of the sun flecks.
+    /// Mean width of the sun flecks on the ground, square to the sun's azimuth: at least
+    /// `softness`, to 1.
     pub fleck: f64,
-    /// Width of a shadow's edge square to the sun's rays.
+    /// Width of a shadow's edge, measured square to the sun's rays, 0.004..=0.5.
     pub softness: f64,
     /// What falls on the hero.
     pub hero: HeroLight,

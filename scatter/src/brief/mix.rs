@@ -1,8 +1,8 @@
 //! Mixes: populations of sizes that several passes share, and the part of one that a pass takes.
 //!
-//! A part of a mix has the mix's law cut to its own range. The mix covers a share C of all ground,
-//! and each part of it the share of C that its pieces have of the mix's plan area. Pieces of all
-//! parts are taken to fill the square of their diameter alike.
+//! A part of a mix has the mix's size law, cut to its own range. The mix covers a share C of all
+//! ground. A part covers C times the share of the mix's plan area that its pieces have. Plan area
+//! is taken to be the same multiple of the squared diameter in all parts.
 
 use serde::Serialize;
 
@@ -18,11 +18,11 @@ pub struct Mix {
     pub cover: f64,
 }
 
-/// The cover that a part of a mix asks for on the ground that is left to it, 0..=1.
+/// The cover that a part of a mix asks for, 0..=1, on the ground that is left to it.
 ///
-/// The mix covers the share `cover` of all ground, the part the share `own` of that, and the parts
-/// that it keeps clear of the share `cleared` of it. On the ground that these leave, the part's own
-/// ground is a larger share.
+/// `cover` is the share of all ground under the mix. Of that, the part has the share `own`, and the
+/// parts that it keeps clear of have the share `cleared`; all are 0..=1. The part lies only on the
+/// ground that those leave free, so its cover there is higher.
 #[must_use]
 pub fn part_cover(cover: f64, own: f64, cleared: f64) -> f64 {
     (own * cover / (1.0 - cleared * cover)).min(1.0)

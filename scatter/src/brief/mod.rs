@@ -1,9 +1,9 @@
 //! What a shot asks for, as the algorithms take it.
 //!
-//! [`Shot`] is the document: text with units, defaults, names. A [`Brief`] is what it comes to:
-//! metres and radians, one enum where the document has "one of two", and layers by number where it
-//! has them by name. It is made from a checked document ([`Shot::brief`]) or built in code, and it
-//! is all that the rooms below know of either.
+//! [`Shot`] is the document: text with units, defaults, names. A [`Brief`] is the same resolved:
+//! lengths in metres, angles in radians, an enum where the document has alternative keys, and a
+//! layer's index where it has a name. It is made from a checked document ([`Shot::brief`]) or built
+//! in code; the algorithms take nothing else.
 
 mod camera;
 mod field;
@@ -24,7 +24,7 @@ pub use crate::shot::{
     MAX_COORDINATE_M, Mood, On, PINS, Pose, Resolve, SHADE, Stand,
 };
 pub use camera::{Camera, CameraInFile};
-pub use field::{Field, Manner, Mask, MaskPlace, Other, Related, Smallest};
+pub use field::{Field, Mask, MaskPlacement, Related, RelationKind, RelationTarget, Smallest};
 pub use hand::{Clearing, Pin};
 pub use layer::{Carpet, Grains, Layer, LayerIndex, LayerKind, Shade};
 pub use mix::{Mix, part_cover};
@@ -46,11 +46,12 @@ pub struct Brief {
     pub cameras: Vec<Camera>,
     /// What is too fine to make.
     pub resolve: Resolve,
-    /// Whether it is for small pictures, whose pixel is the finest footprint that `resolve` asks
-    /// for. What is smaller is then not made as something to lie on either. Pieces are placed as in
-    /// the full layout. What would lie on something so small lies lower by a part of a footprint,
-    /// or rolls and slides otherwise, by a few footprints: of leaves on fine gravel one in forty,
-    /// of chips of rock on fines one in eight stays in one and slides off in the other.
+    /// Whether it is for small pictures, in which a pixel is the finest footprint that `resolve`
+    /// asks for. Pieces smaller than that are then not made as supports either. All pieces are
+    /// placed as in the full layout. But one that would lie on something so small lies lower, by
+    /// part of a footprint, or rolls and slides differently, by a few footprints. One in forty
+    /// leaves on fine gravel, and one in eight chips of rock on fines, stay put in one of the two
+    /// layouts and slide off in the other.
     pub sketch: bool,
     /// The ground.
     pub ground: Ground,
@@ -58,8 +59,8 @@ pub struct Brief {
     pub heroes: Vec<Hero>,
     /// What lights it.
     pub light: Light,
-    /// What is laid on the ground and hung over it: the passes in their order, then the pins, the
-    /// carpet and the shade, as far as there are any.
+    /// What is laid on the ground and hung over it. Listed are the passes in their order, then the
+    /// pins, the carpet and the shade, if there are any; the pins are laid first.
     pub layers: Vec<Layer>,
     /// Populations of sizes that passes take parts of, by name.
     pub mixes: BTreeMap<String, Mix>,
@@ -102,7 +103,7 @@ impl Brief {
         self
     }
 
-    /// The same with a pass more, after the passes that it has.
+    /// The same with one more pass, after its other passes.
     #[must_use]
     pub fn pass(mut self, name: impl Into<String>, pass: Pass) -> Self {
         let at = self.passes().count();
@@ -120,8 +121,8 @@ impl Brief {
         }
     }
 
-    /// The passes with their layers. They stand first in `layers`, so the number of a pass is that
-    /// of its layer.
+    /// The passes with their layers. They come first in `layers`, so a pass has the same index as
+    /// its layer.
     pub fn passes(&self) -> impl Iterator<Item = (&Layer, &Pass)> {
         self.layers.iter().filter_map(|layer| match &layer.kind {
             LayerKind::Pass(pass) => Some((layer, &**pass)),
@@ -157,7 +158,8 @@ impl Brief {
         })
     }
 
-    /// The files that it names, as it names them; a file may stand there more than once.
+    /// The files that it names, as it names them, with repeats. A hero or a ground may instead name
+    /// a mesh given in code.
     pub fn files(&self) -> impl Iterator<Item = &str> {
         let ground = self.ground.terrain.file();
         let heroes = self.heroes.iter().map(|h| h.file.as_str());

@@ -1,7 +1,7 @@
 //! From the document to the brief.
 
 use super::camera::Camera;
-use super::field::{Field, Manner, Mask, MaskPlace, Other, Related, Smallest};
+use super::field::{Field, Mask, MaskPlacement, Related, RelationKind, RelationTarget, Smallest};
 use super::hand::{Clearing, Pin};
 use super::layer::{Carpet, Grains, Layer, LayerIndex, LayerKind, Shade};
 use super::mix::{Mix, part_cover};
@@ -18,7 +18,7 @@ impl Shot {
     /// What the document asks for.
     ///
     /// # Errors
-    /// The document asks for what can't be, as [`Shot::check`].
+    /// As [`Shot::check`].
     pub fn brief(&self) -> Result<Brief> {
         self.check()?;
         Ok(Brief {
@@ -109,7 +109,7 @@ impl Shot {
         }
     }
 
-    /// The sizes of a pass and how much there is of it, its part of a mix worked out.
+    /// The size law and the amount of a pass; if it takes a part of a mix, both follow from that.
     fn asked(&self, pass: &shot::Pass) -> (SizeLaw, Amount) {
         match &pass.sizes {
             PassSizes::Own(sizes) => {
@@ -139,17 +139,18 @@ impl Shot {
         }
     }
 
-    /// A field of the pass of an index; None where it refers to heroes and there are none.
-    /// `patches` counts those that the document does not name.
+    /// A field of the pass at `index`; None where it refers to heroes and there are none. `patches`
+    /// counts the patches that the document does not name.
     fn field(&self, index: usize, gather: &Gather, patches: &mut u32) -> Option<Field> {
-        let relation = |what: &str, within: Length, smallest: shot::Smallest, manner: Manner| {
-            Some(Field::Related(Related {
-                manner,
-                to: self.referred(index, what)?,
-                within: within.metres(),
-                smallest: smallest.into(),
-            }))
-        };
+        let relation =
+            |what: &str, within: Length, smallest: shot::Smallest, manner: RelationKind| {
+                Some(Field::Related(Related {
+                    manner,
+                    to: self.referred(index, what)?,
+                    within: within.metres(),
+                    smallest: smallest.into(),
+                }))
+            };
         match gather {
             Gather::Patches(p) => Some(Field::Patches {
                 name: p.name.clone().unwrap_or_else(|| {
@@ -171,19 +172,19 @@ impl Shot {
                 radius: s.radius.metres(),
             }),
             Gather::Near(n) => {
-                let manner = Manner::Near {
+                let manner = RelationKind::Near {
                     diameters: n.diameters,
                     fade: n.fade,
                     elsewhere: n.elsewhere,
                 };
                 relation(&n.what, n.within, n.smallest, manner)
             }
-            Gather::ClearOf(r) => relation(&r.what, r.within, r.smallest, Manner::ClearOf),
-            Gather::Between(r) => relation(&r.what, r.within, r.smallest, Manner::Between),
+            Gather::ClearOf(r) => relation(&r.what, r.within, r.smallest, RelationKind::ClearOf),
+            Gather::Between(r) => relation(&r.what, r.within, r.smallest, RelationKind::Between),
             Gather::LeeOf(l) => {
                 // From the azimuth, clockwise from -z: to the other side
                 let from = l.wind_from.radians();
-                let manner = Manner::LeeOf {
+                let manner = RelationKind::LeeOf {
                     downwind: [-libm::sin(from), libm::cos(from)],
                     heights: l.heights,
                     elsewhere: l.elsewhere,
@@ -198,13 +199,13 @@ impl Shot {
         }
     }
 
-    /// What a pass of an index refers to by a name.
-    fn referred(&self, index: usize, what: &str) -> Option<Other> {
+    /// What the name `what` refers to in the pass at `index`.
+    fn referred(&self, index: usize, what: &str) -> Option<RelationTarget> {
         if what == "hero" {
-            return (!self.hero.is_empty()).then_some(Other::Heroes);
+            return (!self.hero.is_empty()).then_some(RelationTarget::Heroes);
         }
         let at = self.passes[..index].iter().position(|p| p.name == what)?;
-        Some(Other::Pass(LayerIndex::of(at)))
+        Some(RelationTarget::Pass(LayerIndex::of(at)))
     }
 }
 
@@ -225,9 +226,9 @@ impl From<&shot::Mask> for Mask {
     fn from(mask: &shot::Mask) -> Self {
         Self {
             file: mask.file.clone(),
-            lies: match &mask.camera {
-                Some(camera) => MaskPlace::Frame(camera.clone()),
-                None => MaskPlace::Plan {
+            placement: match &mask.camera {
+                Some(camera) => MaskPlacement::Frame(camera.clone()),
+                None => MaskPlacement::Plan {
                     middle: metres(mask.at.unwrap_or_default()),
                     extent: metres(mask.extent.unwrap_or_default()),
                 },

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::field::{Field, Manner, Mask, Other};
+use super::field::{Field, Mask, RelationKind, RelationTarget};
 use super::hand::Clearing;
 use super::layer::LayerIndex;
 use super::rest::Rest;
@@ -15,23 +15,24 @@ pub struct Pass {
     /// What it lays, each as likely as the others: kinds that are grown, glTF files, kit lists, or
     /// names of meshes given in code.
     pub pieces: Vec<String>,
-    /// How pieces from files come to lie; None where the list or the mesh tells.
+    /// How pieces from files lie; None to go by the kit list, or else by the mesh.
     pub lies: Option<Lies>,
-    /// How the pieces stand to each other.
+    /// How its pieces are spaced.
     pub place: Place,
-    /// Distance kept between spaced pieces, over that at which they touch.
+    /// Distance kept between packed or spaced pieces, as a multiple of the distance at which they
+    /// touch, 0.1..=4.
     pub apart: f64,
     /// The sizes.
     pub sizes: SizeLaw,
     /// Whether pieces are scaled beyond their natural sizes.
     pub stretch: bool,
-    /// How much there is where it is at full strength and nothing keeps it clear.
+    /// How much there is where the pass is at full strength and nothing is kept clear.
     pub amount: Amount,
-    /// The mix that its sizes are a part of.
+    /// Name of the mix of which its sizes are a part; None if they are its own.
     pub mix: Option<String>,
     /// Gathers pieces round random parents.
     pub clumps: Option<Clumps>,
-    /// Where it is strong: the product of these.
+    /// Where it gathers: its strength is the product of these.
     pub fields: Vec<Field>,
     /// Ground that it keeps clear of.
     pub clear: Vec<Clearing>,
@@ -39,12 +40,13 @@ pub struct Pass {
     pub rest: Rest,
 }
 
-/// How the pieces of a pass stand to each other.
+/// How the pieces of a pass are spaced.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub enum Place {
     /// Stones close up: they touch, and small ones tuck in at the foot of large ones.
     Packed {
-        /// Share of the stones that roll off what they fall on, 0..=1.
+        /// Share of the stones that roll off what they fall on, 0..=1; the others are refused
+        /// there.
         roll: f64,
     },
     /// Pieces keep apart.
@@ -116,7 +118,7 @@ impl Pass {
         self
     }
 
-    /// The same, its pieces scaled to whatever size is asked.
+    /// The same, with pieces scaled to any size that is asked for.
     #[must_use]
     pub fn stretched(self) -> Self {
         Self {
@@ -125,8 +127,7 @@ impl Pass {
         }
     }
 
-    /// How it says that pieces of a name come to lie; None of a kind that is grown, and where it
-    /// says nothing.
+    /// How pieces of this name lie, if the pass says so; always None for kinds that are grown.
     #[must_use]
     pub fn lies_of(&self, name: &str) -> Option<Lies> {
         self.lies.filter(|_| names_file(name))
@@ -136,10 +137,10 @@ impl Pass {
     #[must_use]
     pub fn clears(&self, other: LayerIndex) -> bool {
         self.relations()
-            .any(|(_, r)| r.manner == Manner::ClearOf && r.to == Other::Pass(other))
+            .any(|(_, r)| r.manner == RelationKind::ClearOf && r.to == RelationTarget::Pass(other))
     }
 
-    /// Its relations, with the number of the field that each is.
+    /// Its relations, each with its index in `fields`.
     pub fn relations(&self) -> impl Iterator<Item = (usize, &super::Related)> {
         let fields = self.fields.iter().enumerate();
         fields.filter_map(|(i, field)| match field {
@@ -153,7 +154,7 @@ impl Pass {
         })
     }
 
-    /// Its images of strengths, with the number of the field that each is.
+    /// Its images of strengths, each with its index in `fields`.
     pub fn masks(&self) -> impl Iterator<Item = (usize, &Mask)> {
         let fields = self.fields.iter().enumerate();
         fields.filter_map(|(i, field)| match field {

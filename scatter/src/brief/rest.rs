@@ -11,9 +11,9 @@ pub struct Rest {
     pub bury: [f64; 2],
     /// Direction of the long axes; None for any.
     pub heading: Option<Heading>,
-    /// Standard deviation of a random tilt away from how a piece stands.
+    /// Standard deviation of a random tilt away from a piece's pose, 0..=pi / 2.
     pub tilt: f64,
-    /// What is up for a piece.
+    /// Which direction is up for a piece.
     pub stand: Stand,
     /// What a piece lies on.
     pub on: On,
@@ -21,7 +21,7 @@ pub struct Rest {
     pub pose: Pose,
     /// How flat stones lean against a flow; None where they don't.
     pub lean: Option<Lean>,
-    /// Of sheets: 0 is dry and stiff and bridges what it lies on, 1 is wet and follows it.
+    /// For sheets, 0..=1: 0 is dry and stiff and bridges what it lies on, 1 is wet and follows it.
     pub wet: f64,
 }
 

@@ -9,8 +9,8 @@ use crate::shot::{Look, Mood};
 pub struct Ground {
     /// Its shape.
     pub terrain: Terrain,
-    /// Size along x and z, centred on the origin, where the ground ends; None for endless, or where
-    /// its file ends.
+    /// Size along x and z, centred on the origin, beyond which there is no ground. None: endless,
+    /// or as far as its file goes.
     pub extent: Option<[f64; 2]>,
     /// What it looks like where it is bare.
     pub look: Look,
@@ -23,7 +23,7 @@ pub enum Terrain {
     Plane {
         /// Slope angle.
         tilt: f64,
-        /// Azimuth that it falls toward.
+        /// Azimuth of the way down.
         toward: f64,
     },
     /// Hills and hollows of fractal noise on a plane through the origin.
@@ -36,7 +36,7 @@ pub enum Terrain {
         roughness: f64,
         /// Slope angle of the plane.
         tilt: f64,
-        /// Azimuth that the plane falls toward.
+        /// Azimuth of the way down the plane.
         toward: f64,
     },
     /// An image of heights.
@@ -63,15 +63,16 @@ pub struct HeightImage {
 pub struct GroundMesh {
     /// glTF file, relative to the shot's folder, or the name of a mesh given in code.
     pub file: String,
-    /// Where its origin lies: x, y, z.
+    /// Where its origin lies in the world: x, y, z.
     pub at: [f64; 3],
-    /// Turn about the upright, clockwise seen from above.
+    /// Turn about the vertical, clockwise seen from above.
     pub turn: f64,
     /// Uniform scale.
     pub scale: f64,
-    /// The steepest slope that holds pieces.
+    /// Steepest slope that holds pieces, above 0, to pi / 2.
     pub steepest: f64,
-    /// The height under which the ground is looked for; None for the highest ground.
+    /// The world height below which the ground is looked for, such as under a roof; None for the
+    /// highest ground.
     pub under: Option<f64>,
 }
 
@@ -116,15 +117,15 @@ impl Terrain {
 pub struct Hero {
     /// glTF file, relative to the shot's folder, or the name of a mesh given in code.
     pub file: String,
-    /// Where its origin stands: x, y, z; y counts from the ground under it.
+    /// Where its origin stands in the world: x, y, z, with y measured from the ground under it.
     pub at: [f64; 3],
-    /// Turn about the upright, clockwise seen from above.
+    /// Turn about the vertical, clockwise seen from above.
     pub turn: f64,
     /// Uniform scale.
     pub scale: f64,
     /// Width of the ground kept clear round its outline in plan.
     pub clear: f64,
-    /// How deep it stands in the ground.
+    /// How deep it is sunk in the ground.
     pub sink: f64,
 }
 
@@ -148,10 +149,10 @@ impl Hero {
 pub struct Light {
     /// Kind of sky.
     pub mood: Mood,
-    /// Azimuth (clockwise from -z seen from above) and elevation of the sun, by night of the moon,
-    /// radians.
+    /// Azimuth (clockwise from -z seen from above) and elevation of the sun, or by night of the
+    /// moon, radians.
     pub direction: [f64; 2],
-    /// The lamp that burns by night; None for one that is put beside the hero.
+    /// The lamp that burns by night; None to put one beside the hero.
     pub lamp: Option<Lamp>,
 }
 

@@ -21,17 +21,17 @@ pub trait Exporter: Sync {
     /// The stem of its files' names and their ending, such as `layout` and `csv`.
     fn name(&self) -> [&'static str; 2];
 
-    /// Whether there is a file for the scene where the passes are split into files of their own.
+    /// Whether a delivery with one file a pass also gets a file for the scene.
     fn scene(&self) -> SceneFile {
         SceneFile::Never
     }
 
-    /// Which pictures of textures its files name, to be written beside them.
+    /// Which texture pictures its files name; these are written beside them.
     fn pictures(&self) -> PictureFiles {
         PictureFiles::None
     }
 
-    /// Refuses a space that the format can't be in.
+    /// Refuses a space that the format can't be written in.
     ///
     /// # Errors
     /// With what would be right.
@@ -46,14 +46,15 @@ pub trait Exporter: Sync {
     fn plan<'a>(&self, file: &'a PlannedFile<'a>) -> Result<Writer<'a>>;
 }
 
-/// Whether a format has a file for what is no pass.
+/// Whether a delivery with one file a pass also gets a file for the scene: the cameras, the ground,
+/// the heroes and the light.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum SceneFile {
-    /// It draws the passes' files in.
+    /// Always: it also references the passes' files.
     Always,
-    /// Where there is something for it.
+    /// If there is anything to put in it.
     IfAny,
-    /// Its files tell of pieces alone.
+    /// Never: the format holds pieces alone.
     Never,
 }
 
@@ -75,7 +76,7 @@ pub struct PlannedFile<'a> {
     pub name: String,
     /// What it holds.
     pub contents: Contents<'a>,
-    /// The passes' files, if it is the scene's.
+    /// The names of the passes' files, if this is the scene's file; else empty.
     pub parts: Vec<String>,
     /// Unit and axes, where the format leaves them open.
     pub space: Space,
@@ -84,7 +85,7 @@ pub struct PlannedFile<'a> {
 }
 
 impl PlannedFile<'_> {
-    /// The way into its space.
+    /// The conversion into its space.
     pub(super) fn way(&self) -> Conversion {
         Conversion::new(self.space)
     }

@@ -1,5 +1,5 @@
-//! What stands about the pieces in a scene: cameras, ground, heroes and light, as far as the shot
-//! asks for them.
+//! What surrounds the pieces in a scene: cameras, ground, heroes and light, as far as the shot asks
+//! for them.
 
 use glam::{DQuat, DVec3};
 
@@ -8,7 +8,7 @@ use crate::kit::Part;
 use crate::scene::{Lamp, Mood, Prop, Scene};
 use crate::shot::Include;
 
-/// All that a scene file holds but the pieces.
+/// Everything that a scene file holds except the pieces.
 #[derive(Debug, Clone, Default)]
 pub struct Included<'a> {
     /// Whether the layout's cameras are in it.
@@ -16,37 +16,37 @@ pub struct Included<'a> {
     /// Ground and heroes.
     pub props: Vec<Prop<'a>>,
     /// The sun, or by night the moon.
-    pub sun: Option<Sun>,
-    /// A lamp.
+    pub sun: Option<DistantLight>,
+    /// The lamp, if the shot places it and it burns.
     pub lamp: Option<Lamp>,
 }
 
-/// A light that is far away.
+/// The sun, or by night the moon, as a distant light.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Sun {
+pub struct DistantLight {
     /// `sun` or `moon`.
     pub name: &'static str,
-    /// World from light: it shines along its local -z.
+    /// From the light to the world: it shines along its local -z.
     pub rotation: DQuat,
     /// Illuminance of a surface square to it, lux.
     pub lux: f64,
 }
 
-/// Illuminance by the sun square to its rays outside the air and the clear sky's optical depth:
+/// Illuminance by the sun above the air, square to its rays, lux; optical depth of the clear sky:
 /// Gillette, Pierpoint and Treado, "A general illuminance model for daylight availability", 1984
 /// (figures from memory).
 const SUN_LUX: f64 = 127_500.0;
 const OPTICAL_DEPTH: f64 = 0.21;
 /// Illuminance by a full moon at its highest, lux: common practice, no source.
 const MOON_LUX: f64 = 0.25;
-/// Least sine of the elevation that the air's path is reckoned with: 3 degrees, below which the
-/// plain secant is far off.
+/// Smallest sine of the elevation for which the path through the air is computed: 3 degrees, below
+/// which the plain secant is far off.
 const LOWEST_SINE: f64 = 0.05;
 
 impl<'a> Included<'a> {
     /// The parts of a scene that are asked for.
     ///
-    /// A lamp is among them where the shot itself places one. An overcast sky has no sun.
+    /// With the sun comes the lamp, if the shot places one. An overcast sky has neither.
     #[must_use]
     pub fn new(scene: &'a Scene, asked: &[Include]) -> Self {
         let mut included = Self::default();
@@ -72,7 +72,7 @@ impl<'a> Included<'a> {
             Mood::Night => ("moon", MOON_LUX),
             Mood::Overcast | Mood::Even => return,
         };
-        self.sun = Some(Sun {
+        self.sun = Some(DistantLight {
             name,
             rotation: DQuat::from_rotation_arc(DVec3::NEG_Z, -toward),
             lux: outside * libm::exp(-OPTICAL_DEPTH / toward.y.max(LOWEST_SINE)),
@@ -85,7 +85,7 @@ impl<'a> Included<'a> {
         self.props.iter().flat_map(|p| p.parts.iter())
     }
 
-    /// Whether there is nothing in it for a layout without cameras.
+    /// Whether it holds nothing apart from cameras.
     pub(super) fn is_empty(&self) -> bool {
         self.props.is_empty() && self.sun.is_none() && self.lamp.is_none()
     }

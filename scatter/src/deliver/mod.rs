@@ -28,7 +28,7 @@ mod usda;
 pub use atomic::replace;
 pub use contents::Contents;
 pub use exporter::{Exporter, PictureFiles, PlannedFile, SceneFile};
-pub use included::{Included, Sun};
+pub use included::{DistantLight, Included};
 
 pub use crate::shot::Format;
 

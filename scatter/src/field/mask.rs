@@ -7,7 +7,7 @@ use std::path::Path;
 
 use glam::DVec3;
 
-use crate::brief::{self, Brief, MaskPlace};
+use crate::brief::{self, Brief, MaskPlacement};
 use crate::error::{Error, Result};
 use crate::ground::{Ground, check_square};
 use crate::optics::Camera;
@@ -63,8 +63,8 @@ impl Mask {
     ) -> Result<Self> {
         let path = folder.join(&mask.file);
         let raster = Raster::read(&path, &format!("{place}.file"))?;
-        let projection = match &mask.lies {
-            MaskPlace::Frame(name) => {
+        let projection = match &mask.placement {
+            MaskPlacement::Frame(name) => {
                 let found = cameras.iter().find(|c| c.name == *name);
                 let camera = found.ok_or_else(|| {
                     let hint = "name one of the shot's cameras";
@@ -74,7 +74,7 @@ impl Mask {
                 check_aspect(&raster, camera, place)?;
                 MaskProjection::Frame(Box::new(camera.clone()))
             }
-            MaskPlace::Plan {
+            MaskPlacement::Plan {
                 middle: [x, z],
                 extent,
             } => {

@@ -4,14 +4,14 @@ use glam::FloatExt;
 
 use super::lee;
 use super::outlined::Outlined;
-use crate::brief::{Fade, Manner, Smallest};
+use crate::brief::{Fade, RelationKind, Smallest};
 use crate::plan::{Buckets, NANO, Placed, Rectangle};
 
 /// How a pass stands to something that lies already.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Relation {
     /// What it wants.
-    pub manner: Manner,
+    pub manner: RelationKind,
     /// Distance in nanometres.
     pub within: f64,
     /// The smallest piece that counts.
@@ -24,9 +24,9 @@ impl Relation {
     #[must_use]
     pub fn reach(&self, diameter: f64, height: f64) -> f64 {
         match self.manner {
-            Manner::Near { diameters, .. } => self.within + diameters * diameter * NANO,
-            Manner::LeeOf { heights, .. } => heights * height * NANO,
-            Manner::ClearOf | Manner::Between => self.within,
+            RelationKind::Near { diameters, .. } => self.within + diameters * diameter * NANO,
+            RelationKind::LeeOf { heights, .. } => heights * height * NANO,
+            RelationKind::ClearOf | RelationKind::Between => self.within,
         }
     }
 
@@ -34,9 +34,11 @@ impl Relation {
     #[must_use]
     pub fn elsewhere(&self) -> f64 {
         match self.manner {
-            Manner::Near { elsewhere, .. } | Manner::LeeOf { elsewhere, .. } => elsewhere,
-            Manner::ClearOf => 1.0,
-            Manner::Between => 0.0,
+            RelationKind::Near { elsewhere, .. } | RelationKind::LeeOf { elsewhere, .. } => {
+                elsewhere
+            }
+            RelationKind::ClearOf => 1.0,
+            RelationKind::Between => 0.0,
         }
     }
 }
@@ -131,7 +133,7 @@ impl Neighbours {
             })
             .collect();
         // Fields are evaluated at places, but what must stay clear is met by whole outlines
-        let own = if relation.manner == Manner::ClearOf {
+        let own = if relation.manner == RelationKind::ClearOf {
             own_reach as i64 + 1
         } else {
             0
@@ -150,7 +152,7 @@ impl Neighbours {
 
     /// Leaves it to stones to keep clear of the things: they roll off them.
     pub fn roll_off(&mut self) {
-        self.rolled_off = self.relation.manner == Manner::ClearOf;
+        self.rolled_off = self.relation.manner == RelationKind::ClearOf;
     }
 
     /// Whether stones roll off the things.
@@ -175,11 +177,11 @@ impl Neighbours {
             disc.diameter >= smallest && disc.away(x, z) < disc.limit
         });
         match self.relation.manner {
-            Manner::ClearOf => {
+            RelationKind::ClearOf => {
                 let inside = |i: usize| self.things[i].outlined.holds(x, z);
                 f64::from(!around.any(inside))
             }
-            Manner::Near {
+            RelationKind::Near {
                 fade, elsewhere, ..
             } => {
                 let mut strongest: f64 = 0.0;
@@ -197,11 +199,11 @@ impl Neighbours {
                 }
                 elsewhere + (1.0 - elsewhere) * strongest
             }
-            Manner::Between => {
+            RelationKind::Between => {
                 let second = self.second_edge(around, x, z);
                 falloff(Fade::Smooth, second, self.relation.within)
             }
-            Manner::LeeOf {
+            RelationKind::LeeOf {
                 downwind,
                 elsewhere,
                 ..
@@ -248,10 +250,10 @@ impl Neighbours {
         second
     }
 
-    /// Whether a piece's outline comes nearer than [`Manner::ClearOf`] allows.
+    /// Whether a piece's outline comes nearer than [`RelationKind::ClearOf`] allows.
     #[must_use]
     pub fn refuses(&self, piece: &Placed, elongation: f64) -> bool {
-        if self.relation.manner != Manner::ClearOf {
+        if self.relation.manner != RelationKind::ClearOf {
             return false;
         }
         let smallest = self.relation.smallest.metres(f64::from(piece.diameter));
@@ -300,7 +302,7 @@ impl Neighbours {
     /// Whether it is a field at all: what must stay clear is refused piece by piece instead.
     #[must_use]
     pub fn is_field(&self) -> bool {
-        self.relation.manner != Manner::ClearOf
+        self.relation.manner != RelationKind::ClearOf
     }
 
     /// Whether nothing near the window counts at all.
@@ -365,13 +367,13 @@ mod tests {
             z1: 1_000_000_000,
         };
         let things = squares(window);
-        let near = |fade| Manner::Near {
+        let near = |fade| RelationKind::Near {
             diameters: 0.8,
             fade,
             elsewhere: 0.1,
         };
         let fades = [Fade::Smooth, Fade::Even, Fade::Steep];
-        for manner in fades.map(near).into_iter().chain([Manner::Between]) {
+        for manner in fades.map(near).into_iter().chain([RelationKind::Between]) {
             let relation = Relation {
                 manner,
                 within: 0.15 * NANO,
@@ -397,7 +399,7 @@ mod tests {
                 let inside = edges.first().is_some_and(|e| e.0 <= 0.0);
                 let expected = match manner {
                     _ if inside => 0.0,
-                    Manner::Near { fade, .. } => {
+                    RelationKind::Near { fade, .. } => {
                         let all = edges
                             .iter()
                             .map(|(edge, reach)| falloff(fade, *edge, *reach));

@@ -8,17 +8,17 @@ use super::{bark, leaf, spray, stone, tuft, twig};
 
 /// All that the tool knows of a kind but its name.
 pub(crate) struct KindRow {
-    /// How many variants of it a kit holds. Stones lie side by side by the thousand and differ
-    /// most; of the other kinds fewer do.
+    /// How many variants of it a kit holds. Stones have the most: they lie side by side by the
+    /// thousand, and differ the most.
     pub(crate) variants: u32,
-    /// Grows a variant; with the mesh the cosine of the angle between faces from which on their edge
-    /// is a crease.
+    /// Grows a variant: its mesh, and the cosine of the smallest angle between two faces at which
+    /// their edge is a crease.
     pub(super) grow: fn(u32) -> (WorkMesh, f64),
     /// How its pieces come to lie.
     pub(crate) lies: Lies,
     /// What its surface is.
     pub(crate) surface: Surface,
-    /// Of its material, 0..=1. Roughness and translucency: common practice, no source.
+    /// Roughness of its material, 0..=1. This and translucency: common practice, no source.
     pub(super) roughness: f32,
     /// Share of the light that comes through, 0..=1.
     pub(super) translucency: f32,

@@ -1,4 +1,4 @@
-//! Where the names of a brief lead: to files in the shot's folder, or to meshes given in code.
+//! What the names in a brief refer to: files in the shot's folder, or meshes given in code.
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -55,7 +55,7 @@ impl Shelf {
         self.given.get(name).map(|g| g.parts.as_slice())
     }
 
-    /// What tells a mesh that was given under a name from one given earlier.
+    /// A number that differs for each mesh that is given, also under the same name.
     pub(crate) fn number(&self, name: &str) -> Option<u64> {
         self.given.get(name).map(|g| g.number)
     }
@@ -67,7 +67,7 @@ impl Shelf {
     }
 
     /// The meshes of a name in a glTF file or given in code, and what was left out while reading.
-    /// `place` is where the name stands in the document.
+    /// `place` is the path of the name in the document, for errors.
     ///
     /// # Errors
     /// There is no such file, or it can't be read.

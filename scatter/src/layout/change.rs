@@ -17,7 +17,7 @@ pub struct Difference {
 }
 
 impl Difference {
-    /// Whether both layouts hold the same pieces.
+    /// Whether nothing differs.
     #[must_use]
     pub fn is_empty(&self) -> bool {
         self.added.is_empty() && self.removed.is_empty() && self.changed.is_empty()
@@ -25,8 +25,8 @@ impl Difference {
 }
 
 impl Layout {
-    /// What an `other` layout holds otherwise than this one. Pieces are told by their ids, their
-    /// meshes and layers by their names.
+    /// What differs between this layout, the first, and `other`, the second. Instances are matched
+    /// by id, their pieces and layers by name.
     #[must_use]
     pub fn diff(&self, other: &Self) -> Difference {
         let before: FxHashMap<u64, &Instance> = self.instances.iter().map(|i| (i.id, i)).collect();

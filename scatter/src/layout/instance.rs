@@ -8,11 +8,12 @@ use crate::kit::PieceIndex;
 /// One placed piece: world transform = translate x rotate x scale.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Instance {
-    /// The piece's place in the world's streams; unique in a layout.
+    /// Its place in the world's random streams: unique in a layout, the same in every window and
+    /// camera.
     pub id: u64,
     /// World position, metres, on a lattice of one nanometre.
     pub position: DVec3,
-    /// Unit quaternion x, y, z, w.
+    /// From the piece's frame to the world: unit quaternion x, y, z, w.
     pub rotation: [f32; 4],
     /// Uniform scale of the piece's mesh.
     pub scale: f32,

@@ -11,7 +11,8 @@ pub struct MixReading {
     pub mix: Mix,
     /// Half-octave classes from the mix's largest diameter down; the last one ends at its smallest.
     pub classes: Vec<SizeClass>,
-    /// The exponent of a power law; None for other laws, and where fewer than two sizes lie there.
+    /// The exponent of a power law; None for other laws, for a mix of a single size, and where no
+    /// piece was laid or no exponent fits.
     pub exponent: Option<ExponentReading>,
 }
 
@@ -22,11 +23,12 @@ pub struct SizeClass {
     pub from: f64,
     /// Largest diameter, metres.
     pub to: f64,
-    /// Ground that such pieces were made on, square metres: mean over the class.
+    /// Shown ground on which such pieces were made, square metres: mean over the class, weighted by
+    /// the pieces asked for.
     pub ground: f64,
-    /// Pieces asked there.
+    /// Pieces asked for on that ground.
     pub asked: f64,
-    /// Pieces in the layout.
+    /// Pieces laid on that ground.
     pub got: u64,
 }
 
@@ -35,8 +37,8 @@ pub struct SizeClass {
 pub struct ExponentReading {
     /// As the mix has it.
     pub asked: f64,
-    /// The one under which the layout's pieces are likeliest, each octave being weighed by what was
-    /// asked of it.
+    /// Maximum-likelihood estimate from the pieces laid, each octave weighted by what was asked of
+    /// it.
     pub got: f64,
     /// Its standard error.
     pub error: f64,

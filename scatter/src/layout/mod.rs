@@ -16,7 +16,7 @@ pub(crate) use instance::single;
 pub use memory::RenderMemory;
 pub(crate) use memory::{BYTES_PER_INSTANCE, Held};
 pub use mix::{ExponentReading, MixReading, SizeClass};
-pub use read::{Known, read};
+pub use read::{ShotParts, read};
 pub use result::{Layout, PassRecord};
 pub use tally::{Refused, Shortfall, Tally};
 pub(crate) use validate::{part_problem, unfit};

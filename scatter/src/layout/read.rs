@@ -61,13 +61,13 @@ struct PassLine {
 /// # Errors
 /// The file can't be read, is no layout of version 1, names pieces that the kit has not, or holds
 /// numbers that can't be: of the first such instance.
-pub fn read(path: &Path, known: Known<'_>) -> Result<Layout> {
+pub fn read(path: &Path, known: ShotParts<'_>) -> Result<Layout> {
     read_inner(path, known).map_err(|e| e.in_file(path))
 }
 
 /// What the shot of a layout says that its file does not.
 #[derive(Debug, Clone, Copy)]
-pub struct Known<'a> {
+pub struct ShotParts<'a> {
     /// The shot's cameras.
     pub cameras: &'a [Camera],
     /// Its kit.
@@ -76,7 +76,7 @@ pub struct Known<'a> {
     pub carpet: Option<carpet::Figures>,
 }
 
-fn read_inner(path: &Path, known: Known<'_>) -> Result<Layout> {
+fn read_inner(path: &Path, known: ShotParts<'_>) -> Result<Layout> {
     let bytes = document::bytes(path)?;
     let document: Document = document::parsed(&bytes)?;
     drop(bytes);
@@ -96,7 +96,7 @@ fn read_inner(path: &Path, known: Known<'_>) -> Result<Layout> {
 }
 
 /// Joins the document with the kit.
-fn assemble(document: Document, known: Known<'_>) -> Result<Layout> {
+fn assemble(document: Document, known: ShotParts<'_>) -> Result<Layout> {
     let kit = known.pieces;
     let mut pieces = Vec::with_capacity(document.pieces.len());
     for (i, line) in document.pieces.iter().enumerate() {

@@ -8,10 +8,10 @@ use super::tally::Tally;
 use crate::kit::Piece;
 use crate::optics::Camera;
 
-/// What became of one pass.
+/// What was asked of one layer (a pass, the pins, the carpet or the shade), and what it got.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PassRecord {
-    /// The pass's name.
+    /// The layer's name.
     pub name: String,
     /// What was asked for and what came of it.
     pub tally: Tally,
@@ -36,23 +36,22 @@ pub struct Layout {
     pub instances: Vec<Instance>,
     /// The size laws of the shot's mixes, asked and got.
     pub mixes: Vec<MixReading>,
-    /// What is done otherwise than may be meant: what the files of heroes and pieces hold that was
-    /// left out, such as a texture that is missing; pins that stand in a hero; passes of stones
-    /// whose numbers leave a step where their sizes meet; ids in `remove` that name no piece.
+    /// What may not be as intended: content of the files of heroes and pieces that was left out,
+    /// such as a missing texture; pins that stand in a hero; passes of stones whose numbers leave a
+    /// step where their sizes meet; ids in `remove` that name no piece.
     pub warnings: Vec<String>,
 }
 
 impl Layout {
-    /// The pieces that a delivery tells of: the kit's, and of their versions those in use. With
-    /// each its place in
-    /// [`Layout::pieces`].
+    /// The pieces that a delivery lists, each with its index in [`Layout::pieces`]: all but those
+    /// simpler versions that are not in use.
     pub fn listed_pieces(&self) -> impl Iterator<Item = (usize, &Piece)> {
         let used = self.used_pieces();
         let pieces = self.pieces.iter().enumerate();
         pieces.filter(move |(i, piece)| used[*i] || !piece.is_version())
     }
 
-    /// Which pieces the layout places, in the order of its pieces.
+    /// For each of [`Layout::pieces`], whether the layout places it.
     #[must_use]
     pub fn used_pieces(&self) -> Vec<bool> {
         let mut used = vec![false; self.pieces.len()];

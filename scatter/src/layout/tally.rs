@@ -5,27 +5,30 @@ use std::fmt;
 use crate::carpet;
 use crate::shade;
 
-/// Asked and got. But for `placed` and triangles all is counted on the ground that the frames show,
-/// for the sizes that they resolve there; `thrown` is `laid` and all `refused` together.
+/// Asked and got. For a pass, everything but `placed` and the triangles is counted on the ground
+/// that the frames show, for the sizes that they resolve there; `thrown` is the sum of `laid` and
+/// all `refused`.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Tally {
-    /// Pieces asked for, after fields, where the pass may lie.
+    /// Pieces asked for where the pass may lie, with its fields applied.
     pub asked: u64,
-    /// Pieces that were thrown to get them.
+    /// Darts thrown to get them: pieces that were tried at a place.
     pub thrown: u64,
     /// Pieces that lie.
     pub laid: u64,
-    /// Pieces refused, by reason: each reason once, none of 0.
+    /// Pieces refused, by reason; reasons with no pieces are left out.
     pub refused: Vec<(Refused, u64)>,
-    /// The shown ground on which the finest of them are made, square metres.
+    /// The shown ground of the octave that is shown on the most, square metres; 0 for what is no
+    /// pass.
     pub ground: f64,
-    /// Cover asked for, 0..1, averaged over the shown ground; 0 for pins, which ask for none.
+    /// Cover asked for, 0..=1, averaged over the shown ground; 0 for pins, which ask for none. For
+    /// the shade, the share of the sun that it is to keep off.
     pub cover_asked: f64,
-    /// Cover reached.
+    /// Cover got, 0..=1, in the same terms.
     pub cover: f64,
     /// What is short of it.
     pub shortfall: Option<Shortfall>,
-    /// Pieces in the layout: with those that only throw their shadow into a frame.
+    /// Pieces in the layout, including those that only throw a shadow into a frame.
     pub placed: u64,
     /// Triangles of all placed pieces, in the versions that they are placed in.
     pub triangles: u64,
@@ -38,8 +41,8 @@ pub struct Tally {
 }
 
 impl Tally {
-    /// Whether the pass is of the shot as a whole, its carpet or its shade, rather than of pieces
-    /// that lie on the ground one by one.
+    /// Whether the layer is the shot's carpet or shade, not pieces that lie on the ground one by
+    /// one.
     #[must_use]
     pub fn is_of_shot(&self) -> bool {
         self.carpet.is_some() || self.shade.is_some()
@@ -97,7 +100,7 @@ impl Refused {
 pub struct Shortfall {
     /// Share of the cover asked that is missing, 0..=1.
     pub share: f64,
-    /// What took most of it; None where so few pieces differ by chance.
+    /// The main reason; None where there are so few pieces that it may be chance.
     pub because: Option<Refused>,
     /// What would help, in the words of the shot's keys.
     pub cure: String,

@@ -6,8 +6,8 @@ use crate::error::{Error, Fault, Kind, Result};
 use crate::kit::Part;
 
 impl Layout {
-    /// Refuses what no format can say: numbers that are not finite, indices to nothing, meshes that
-    /// contradict themselves, instances out of order.
+    /// Refuses what no format can hold: numbers that are not finite, indices to nothing, meshes
+    /// that contradict themselves, instances out of order.
     ///
     /// # Errors
     /// Names the first place found.

@@ -13,24 +13,24 @@ use crate::rest::Standing;
 #[derive(Debug)]
 pub(super) struct Before<'a> {
     pub(super) settled: &'a Settled,
-    /// The numbers now of the passes that were there.
+    /// For each pass of the earlier dressing, its index now; None if it is gone.
     pub(super) now: Arc<Vec<Option<u16>>>,
     pub(super) removed: &'a FxHashSet<u64>,
-    /// Whether its pieces are laid as they were, on what is the same under them.
+    /// Whether its pieces are laid in the same way, so that they lie as before on the same support.
     pub(super) lays: bool,
     /// Whether the pins are as they were.
     pub(super) pins: bool,
 }
 
 impl Before<'_> {
-    /// How a piece lay, or why it did not, if it was placed there.
+    /// How a piece lay, or why it was refused, if it was placed as it is now.
     pub(super) fn standing(&self, placed: &Placed) -> Option<Result<Standing, Refusal>> {
         let known = self.settled.find(placed.id).filter(|_| self.lays)?;
         (known.placed == *placed).then_some(known.standing)
     }
 
-    /// How a piece lay, if it was asked for in the same way; what it heeds has to be the same too,
-    /// which `same` tells of a pass and an id.
+    /// How a piece lay, or why it was refused, if it was placed as it is now and what it heeds is
+    /// the same. `same` says whether the piece of a pass with an id lies as it did.
     pub(super) fn lies(
         &self,
         asked: &Asked,

@@ -3,28 +3,28 @@
 use super::clock::Stage;
 use crate::layout::Difference;
 
-/// What became of a dressing.
+/// What a dressing changed, and the work that went into it.
 #[derive(Debug, Default)]
 pub struct Change {
-    /// The pieces that differ from the layout that the session dressed before, by id; all are added
-    /// the first time, and in a session that remembers nothing.
+    /// Ids of the pieces that differ from the session's layout before. All pieces are added in its
+    /// first layout, and in each layout of a forgetful session.
     pub pieces: Difference,
-    /// What it took.
+    /// The work that went into it.
     pub work: Work,
 }
 
-/// What a dressing took.
+/// The work that went into a dressing.
 #[derive(Debug, Default)]
 pub struct Work {
-    /// What the time went into.
+    /// Its stages in order, with the time that each took.
     pub stages: Vec<Stage>,
-    /// Cells that were looked at, in all passes and in all dressings whose ground was taken over.
+    /// Cells that were evaluated, in all passes; those of earlier dressings count if their ground
+    /// was reused.
     pub cells: u64,
-    /// Pieces that were laid to rest or refused anew.
+    /// Pieces that were newly laid to rest or refused.
     pub laid: u64,
-    /// Pieces that were taken over from an earlier dressing.
+    /// Pieces whose rest, or refusal, was reused from an earlier dressing.
     pub taken_over: u64,
-    /// Ids of the pieces that were refused at rest, or taken away by hand, wherever they were
-    /// looked for.
+    /// Ids of the pieces that were refused at rest or removed by hand, in view or not.
     pub refused: Vec<u64>,
 }

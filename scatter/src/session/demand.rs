@@ -9,7 +9,7 @@
 use super::needed::wish;
 use super::relations::Subject;
 use super::run::Run;
-use crate::brief::Manner;
+use crate::brief::RelationKind;
 use crate::error::{Error, Fault, Kind, Result};
 use crate::place::Strata;
 use crate::plan::NANO;
@@ -350,7 +350,7 @@ fn cost(
         matches!(what, Subject::Hero(_) | Subject::Heroes) && r.elsewhere() <= 0.0
     });
     let least = |(r, _): &(crate::field::Relation, Subject)| {
-        if r.manner == Manner::ClearOf {
+        if r.manner == RelationKind::ClearOf {
             1.0
         } else {
             r.elsewhere()

@@ -19,22 +19,22 @@ use crate::error::Result;
 use crate::layout::{Instance, Layout, PassRecord, Tally};
 use crate::place::strata::Blocks;
 
-/// A dressing on its way.
+/// A dressing in progress.
 pub(super) struct Dressing<'a> {
     prepared: &'a Prepared,
-    /// The brief at its take: what was prepared may be that of another one.
+    /// The brief at its take; `prepared` may come from another take.
     brief: &'a Brief,
     keys: Vec<PassKeys>,
     cancel: &'a Cancel,
     clock: Clock,
 }
 
-/// What a layout is made up of so far.
+/// The parts of a layout that are made so far.
 struct Made<'a> {
     instances: Vec<Instance>,
     passes: Vec<PassRecord>,
     mixes: MixReader<'a>,
-    /// Ids of pieces that were taken away by hand and would be there.
+    /// Ids of pieces that would be there but were removed by hand.
     removed: FxHashSet<u64>,
 }
 
@@ -54,8 +54,8 @@ impl<'a> Dressing<'a> {
         }
     }
 
-    /// Goes through the layers. What `memory` holds is taken over, and what comes of this dressing
-    /// takes its place; if it fails, the memory holds what it held.
+    /// Makes the layers one by one. Reuses what `memory` holds, and leaves there what this dressing
+    /// made instead; if it fails, the memory stays as it was.
     pub(super) fn dress(
         mut self,
         memory: &mut Memory,
@@ -120,8 +120,8 @@ impl<'a> Dressing<'a> {
         self.finish(run, made)
     }
 
-    /// The blocks in view of each pass, and those with all that they hang on, once the demand is
-    /// known to be within bounds.
+    /// Checks that the demand is within bounds; then gives for each pass the blocks in view, and
+    /// these together with all that they depend on.
     fn plan(&mut self, run: &Run<'_>) -> Result<(Vec<Blocks>, Vec<Blocks>)> {
         run.check_demand()?;
         self.clock.stage("plan");
@@ -222,7 +222,7 @@ impl<'a> Dressing<'a> {
         Ok((layout, work))
     }
 
-    /// Warnings of ids that were to be taken away and that the take would not have either.
+    /// Warnings about ids to remove that this take does not have anyway.
     fn removed_nothing(&self, removed: &FxHashSet<u64>) -> Vec<String> {
         let take = self.brief.take;
         let all = self.brief.removed.iter().enumerate();

@@ -7,15 +7,16 @@ use crate::brief::{LayerIndex, Lies, On, Pass, Place};
 pub(super) struct Heeds {
     /// Whether all of them grow: nothing lies on them.
     pub(super) grows: bool,
-    /// The passes whose pieces they may lie on, their own among them if so, in the brief's order.
+    /// The passes on whose pieces they may lie, in the brief's order; their own is among them if
+    /// they may lie on each other.
     pub(super) beds: Vec<usize>,
-    /// The passes whose pieces they must not cut into, though they don't lie on them, their own
-    /// among them if so, in the brief's order.
+    /// The passes on whose pieces they don't lie, but which they must not cut into, in the brief's
+    /// order; their own may be among them.
     pub(super) beside: Vec<usize>,
     /// Whether they may lie on pins; else they keep clear of them.
     pub(super) pins: bool,
-    /// Whether a piece that would fall may slide aside: spaced pieces would slide into each other,
-    /// leaves cling.
+    /// Whether a piece that would fall may slide aside. Spaced pieces may not: they would slide
+    /// into each other. Leaves cling.
     pub(super) slides: bool,
 }
 
@@ -26,7 +27,7 @@ impl Heeds {
         let strewn = pass.place == Place::Strewn;
         let settles = pass.rest.on == On::Settled && !grows;
         let lain_on = |j: &usize| settles && !grown[*j];
-        // What a pass keeps clear of, it does not lie on
+        // A pass does not lie on what it keeps clear of
         let (mut beside, mut beds): (Vec<usize>, Vec<usize>) = (0..index)
             .filter(lain_on)
             .partition(|j| pass.clears(LayerIndex::of(*j)));

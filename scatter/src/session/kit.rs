@@ -33,7 +33,7 @@ impl Kit {
     /// versions that are asked for.
     ///
     /// # Errors
-    /// A piece can't be read or is none, or there are too many.
+    /// A piece can't be read or used, there are too many pieces, or it was cancelled.
     pub(super) fn new(
         brief: &Brief,
         shelf: &Shelf,

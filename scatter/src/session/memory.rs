@@ -1,9 +1,8 @@
-//! What an earlier dressing left, so that an edited shot is dressed again by making only what the
-//! edit touches.
+//! What an earlier dressing leaves, so that after an edit only what the edit touches is made again.
 //!
-//! Nothing here can change a layout: what is taken over is what would come out again. Parts are
-//! told by digests of what they are made from (see [`super::origins`]), pieces by their places and
-//! by what lies under them.
+//! Nothing here can change a layout: a part is reused only where making it again would give the
+//! same. Parts are compared by digests of what they are made from (see [`super::origins`]), pieces
+//! by their places and by what lies under them.
 
 use std::sync::Arc;
 
@@ -18,7 +17,7 @@ use super::run::Run;
 use super::settled::Settled;
 use crate::place::Strata;
 
-/// What the dressings of a session left for the next one; nothing at first.
+/// What a session's dressings leave for the next one; empty at first.
 #[derive(Debug, Default)]
 pub(super) struct Memory {
     pub(super) parts: Parts,
@@ -27,7 +26,7 @@ pub(super) struct Memory {
     removed: FxHashSet<u64>,
     /// What the pins were made from.
     pins: Key,
-    /// Whether passes are to be kept at all.
+    /// Whether passes are kept.
     pub(super) keeps: bool,
 }
 
@@ -41,7 +40,7 @@ pub(super) struct KnownPass {
 }
 
 impl Memory {
-    /// Nothing yet, and all that the dressings to come leave is kept.
+    /// An empty memory that will keep all that dressings leave.
     pub(super) fn keeping() -> Self {
         Self {
             keeps: true,
@@ -55,7 +54,7 @@ impl Memory {
         names.map(|(i, p)| (p.name.clone(), i)).collect()
     }
 
-    /// Gives a run the evaluated ground of passes that are placed as they were.
+    /// Hands a run the evaluated ground of each pass that is placed as before.
     pub(super) fn give_strata(&mut self, run: &Run<'_>, keys: &[PassKeys]) {
         let known = self.by_name();
         for (i, keys) in keys.iter().enumerate() {
@@ -68,7 +67,7 @@ impl Memory {
         }
     }
 
-    /// Takes back the evaluated ground that a run was given and did not finish with.
+    /// Takes the evaluated ground back from a run that failed.
     pub(super) fn take_strata_back(&mut self, strata: Vec<(String, Strata)>, keys: &[PassKeys]) {
         let known = self.by_name();
         for ((name, strata), keys) in strata.into_iter().zip(keys) {
@@ -128,7 +127,7 @@ impl Memory {
     }
 }
 
-/// Evaluated ground is kept while it holds no more pieces than this many times those that are laid,
-/// and these more: a camera that wanders would gather all the ground that it ever saw.
+/// Evaluated ground is kept while it holds at most `MOST_IDLE` times as many pieces as are laid,
+/// plus `FEW`: else a wandering camera would pile up all the ground that it ever saw.
 const MOST_IDLE: usize = 4;
 const FEW: usize = 1_000_000;

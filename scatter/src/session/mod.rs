@@ -1,9 +1,9 @@
 //! The story of a dressing, from a brief to a layout, and what is remembered for the next one.
 //!
 //! `prepared` reads and grows what a brief names, `dressing` goes through its layers one by one.
-//! Passes are made by [`Run`](run): blocks of candidates where they are asked for (`needed`,
-//! `target`), then laid to rest on what lies there already (`settling`, `laying`). `memory` keeps
-//! what can be taken over, `origins` tells what each part was made from.
+//! [`Run`](run) makes the passes: it places blocks of candidates where they are needed (`needed`,
+//! `target`), then lays them to rest on what lies there already (`settling`, `laying`). `memory`
+//! keeps what can be reused, `origins` digests what each part was made from.
 
 mod ahead;
 mod asked;
@@ -65,20 +65,20 @@ use dressing::Dressing;
 use memory::Memory;
 use origins::Origins;
 
-/// Dresses briefs, and remembers what it made of one for the next.
+/// Dresses briefs, and reuses what it made for one in the next.
 ///
-/// What is remembered never changes a layout: it is taken over only where it would come out again.
+/// Reuse never changes a layout: a part is reused only where making it again would give the same.
 #[derive(Debug)]
 pub struct Session {
     shelf: Shelf,
     memory: Memory,
-    /// The layout that was dressed last, to tell what changed.
+    /// The last layout, with which the next one is compared.
     last: Option<Layout>,
 }
 
 impl Session {
-    /// A session for the shot in a folder, where the files that its briefs name are looked for. It
-    /// remembers all that it can: for an edited shot, dressed again and again.
+    /// A session for briefs that name files relative to `folder`. It keeps all that it can reuse:
+    /// for a shot that is edited and dressed again and again.
     #[must_use]
     pub fn open(folder: impl Into<PathBuf>) -> Self {
         Self {
@@ -88,8 +88,8 @@ impl Session {
         }
     }
 
-    /// A session that remembers the kit, the ground and the heroes alone: for takes, which share
-    /// nothing else, and for a single dressing.
+    /// A session that keeps only what all takes of a brief share, such as the kit, the ground and
+    /// the heroes: for several takes, or for a single dressing.
     #[must_use]
     pub fn forgetful(folder: impl Into<PathBuf>) -> Self {
         Self {
@@ -105,7 +105,7 @@ impl Session {
         self.shelf.put(name, parts);
     }
 
-    /// Reads and grows what a brief names; the takes of the brief share it.
+    /// Reads and grows what a brief names. All takes of the brief share the result.
     ///
     /// # Errors
     /// A file can't be read, or a camera can't dress this ground.
@@ -127,13 +127,13 @@ impl Session {
         Ok(made)
     }
 
-    /// Dresses a brief. `progress` is told the name of each layer as it begins; `cancel` stops the
-    /// work from another thread.
+    /// Dresses a brief. `progress` is called with `kit` at first, then with the name of each layer
+    /// as it begins; `cancel` stops the work from another thread.
     ///
     /// # Errors
     /// A file can't be read, a camera can't dress the ground, the shot asks for more than its
-    /// budget or spans more ground than one layout can name, or it was cancelled. The session then
-    /// remembers what it did before.
+    /// budget or spans more ground than piece ids can tell apart, or it was cancelled. The session
+    /// still has the layout before, to reuse and to compare with.
     pub fn dress(
         &mut self,
         brief: &Brief,
@@ -170,7 +170,7 @@ impl Session {
     /// As [`layout::read`], or as [`Session::prepare`].
     pub fn read(&mut self, path: &Path, brief: &Brief) -> Result<Layout> {
         let prepared = self.prepare(brief)?;
-        let known = layout::Known {
+        let known = layout::ShotParts {
             cameras: &prepared.scene.cameras,
             pieces: &prepared.kit.pieces,
             carpet: prepared.carpet(),

@@ -1,7 +1,7 @@
-//! What each part of a dressing is made from, told by digests: two dressings with the same digest
-//! of a part have the same part.
+//! Digests of what each part of a dressing is made from: if two dressings have the same digest for
+//! a part, the part is the same.
 //!
-//! Files are told by path, length and time of their last change.
+//! A file enters by its path, its length and the time of its last change.
 
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
@@ -10,17 +10,17 @@ use std::time::UNIX_EPOCH;
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 
-use crate::brief::{Brief, MaskPlace};
+use crate::brief::{Brief, MaskPlacement};
 use crate::kit::Shelf;
 use crate::kit::files::behind;
 
 /// A digest.
 pub(super) type Key = [u8; 32];
 
-/// What a brief's parts are made from.
+/// Digests of what a brief's parts are made from.
 #[derive(Debug, Clone)]
 pub(super) struct Origins {
-    /// All that does not hang on the take.
+    /// Everything that does not depend on the take.
     pub(super) all: Key,
     pub(super) ground: Key,
     pub(super) heroes: Key,
@@ -44,8 +44,8 @@ pub fn files(brief: &Brief, folder: &Path) -> Vec<PathBuf> {
     all.into_iter().collect()
 }
 
-/// The state of a file: its length and the time of its last change; none where there is no such
-/// file.
+/// The state of a file: its length in bytes, and the time of its last change in nanoseconds since
+/// 1970 (UTC). None where either can't be read.
 #[must_use]
 pub fn stamp(path: &Path) -> Option<(u64, u128)> {
     let known = std::fs::metadata(path).ok()?;
@@ -54,7 +54,7 @@ pub fn stamp(path: &Path) -> Option<(u64, u128)> {
 }
 
 impl Origins {
-    /// Of a brief whose files are on a shelf.
+    /// The digests of a brief; `shelf` has its files and meshes.
     pub(super) fn of(brief: &Brief, shelf: &Shelf) -> Self {
         let file = |name: &str| -> Key {
             if let Some(number) = shelf.number(name) {
@@ -96,7 +96,7 @@ impl Origins {
         ]);
         let masks = brief.passes().map(|(_, pass)| {
             let files = of_files(&mut pass.masks().map(|(_, m)| m.file.as_str()));
-            let framed = |m: &crate::brief::Mask| matches!(m.lies, MaskPlace::Frame(_));
+            let framed = |m: &crate::brief::Mask| matches!(m.placement, MaskPlacement::Frame(_));
             let through = pass.masks().any(|(_, m)| framed(m));
             let frame = if through { cameras } else { Key::default() };
             digest([files.to_vec(), frame.to_vec()])
@@ -108,7 +108,7 @@ impl Origins {
             kit.to_vec(),
             ground.to_vec(),
         ]);
-        // But for the takes: layers by name and kind
+        // Layers by name and kind, without their takes
         let layers: Vec<_> = brief.layers.iter().map(|l| (&l.name, &l.kind)).collect();
         let rest = [
             text(&(&brief.name, brief.sketch, &brief.budget, &brief.mixes)),
@@ -128,12 +128,12 @@ impl Origins {
     }
 }
 
-/// A part of a brief as text. Every part has one.
+/// A part of a brief as JSON text. Every part can be written so.
 pub(super) fn text(part: &impl Serialize) -> Vec<u8> {
     serde_json::to_vec(part).unwrap_or_default()
 }
 
-/// The digest of parts in their order; each is told by its length from the next.
+/// The digest of parts in order; each one follows its length, so that no two lists read alike.
 pub(super) fn digest(parts: impl IntoIterator<Item = Vec<u8>>) -> Key {
     let mut hash = Sha256::new();
     for part in parts {

@@ -9,10 +9,11 @@ use crate::error::Result;
 use crate::view::ConvexPolygon;
 
 impl Prepared {
-    /// Where each pass's octaves are made, pass by pass and largest first; the same in every take.
+    /// Where each pass's octaves are made: one list a pass, the largest octave first; the same in
+    /// every take.
     ///
     /// # Errors
-    /// Two passes fold to the same mark in piece ids.
+    /// Two layers share a mark in piece ids, or a pass asks for sizes that none of its pieces has.
     pub fn octave_regions(&self) -> Result<Vec<Vec<OctaveRegion>>> {
         let cancel = Cancel::new();
         let run = Run::new(self, &self.brief, &cancel)?;
@@ -32,11 +33,11 @@ impl Prepared {
         Ok(run.passes.iter().enumerate().map(of_pass).collect())
     }
 
-    /// Refuses a take of the brief that is surely over the shot's budget, before anything of it is
+    /// Refuses a take of the brief that is sure to exceed the shot's budget, before any of it is
     /// made.
     ///
     /// # Errors
-    /// With the pass that is to be thinned; or two passes fold to the same mark in piece ids.
+    /// The take is over budget: names the pass to thin. Or as [`Prepared::octave_regions`].
     pub fn check_budget(&self, brief: &Brief) -> Result<()> {
         let cancel = Cancel::new();
         let run = Run::new(self, brief, &cancel)?;
@@ -48,12 +49,12 @@ impl Prepared {
     }
 }
 
-/// The sizes of one octave of a pass, and the plan polygons, one a camera that resolves any of it,
-/// in which it is made.
+/// One octave of a pass: its sizes, and where it is made.
 #[derive(Debug, Clone)]
 pub struct OctaveRegion {
     /// Smallest and largest diameter, metres.
     pub sizes: [f64; 2],
-    /// Where it is made.
+    /// Plan polygons in which it is made, world x and z in metres: one for each camera that
+    /// resolves any of it.
     pub regions: Vec<ConvexPolygon>,
 }

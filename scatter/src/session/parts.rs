@@ -60,7 +60,7 @@ impl<T> Default for Kept<T> {
 }
 
 impl<T: Clone> Kept<T> {
-    /// The part, if it was made from the same.
+    /// The part, if its digest is `key`.
     pub(super) fn get(&self, key: Key) -> Option<T> {
         let known = self.0.as_ref().filter(|(known, _)| *known == key);
         known.map(|(_, part)| part.clone())

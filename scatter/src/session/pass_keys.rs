@@ -2,14 +2,14 @@
 
 use super::origins::{Key, Origins, digest, text};
 use super::run::Run;
-use crate::brief::{Brief, Field, Layer, Other, Pass, Rest};
+use crate::brief::{Brief, Field, Layer, Pass, RelationTarget, Rest};
 
-/// What a pass of one take is made from.
+/// Digests of what a pass of one take is made from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct PassKeys {
     /// Where its pieces are placed.
     pub(super) place: Key,
-    /// How they are laid, but for what lies under them.
+    /// How they are laid, apart from what lies under them.
     pub(super) lay: Key,
     /// Where they come to lie.
     stands: Key,
@@ -34,15 +34,15 @@ impl Origins {
         before: &[PassKeys],
     ) -> PassKeys {
         let take = layer.take(brief.take).to_le_bytes().to_vec();
-        // What it refers to is told by what that is made from, not by its number
-        let stands = |to: Other| match to {
-            Other::Heroes => self.heroes,
-            Other::Pass(other) => before
+        // What it refers to enters by its digest, not by its index
+        let stands = |to: RelationTarget| match to {
+            RelationTarget::Heroes => self.heroes,
+            RelationTarget::Pass(other) => before
                 .get(usize::from(other))
                 .map_or(self.heroes, |k| k.stands),
         };
         let refers = pass.relations().map(|(_, r)| stands(r.to).to_vec());
-        // How its pieces lie does not matter to where they are, but for these
+        // Of how its pieces lie, only these matter to where they are placed
         let rest = (pass.rest.heading, pass.rest.bury, pass.rest.on);
         let mut placed = Pass {
             rest: Rest::default(),
@@ -50,11 +50,11 @@ impl Origins {
         };
         for field in &mut placed.fields {
             if let Field::Related(relation) = field {
-                relation.to = Other::Heroes;
+                relation.to = RelationTarget::Heroes;
             }
         }
         let heeds = &run.passes[i].heeds;
-        // What lies on pins is placed as without them
+        // What may lie on pins is placed as if there were none
         let pins = if heeds.pins {
             Key::default()
         } else {

@@ -9,22 +9,22 @@ use crate::rest::RigidBody;
 
 /// The pieces of a pass. All lists are in the order of `pieces`.
 pub(super) struct PassKit<'a> {
-    /// Where they stand in the layout's list.
+    /// Their indices in the layout's list.
     pub(super) pieces: Vec<PieceIndex>,
     /// The body of each, and its diameter at scale 1, metres.
     pub(super) bodies: Vec<(&'a RigidBody, f64)>,
     /// Long axis over diameter of each.
     pub(super) elongations: Vec<f64>,
-    /// Plan area of each over the square of its diameter, lying as its mesh does.
+    /// Plan area of each over its squared diameter, in the pose of its mesh.
     pub(super) fills: Vec<f64>,
-    /// The ellipse of the same axes that holds all of a piece in plan, in any of its stances, over
-    /// the one that it was placed by.
+    /// For each, the size of an ellipse that holds it in plan in any of its stances, as a multiple
+    /// of the ellipse that it is placed by.
     pub(super) bulges: Vec<f64>,
-    /// Height over the ground over diameter of each, at its mean burial.
+    /// Height of each over the ground at its mean burial, as a multiple of its diameter.
     pub(super) shown: Vec<f64>,
     /// Maximum height over diameter.
     pub(super) height: f64,
-    /// Where they keep apart as stones, their profiles.
+    /// Their profiles, if they keep apart as stones.
     pub(super) stones: Option<&'a Stones>,
 }
 
@@ -52,7 +52,7 @@ impl<'a> PassKit<'a> {
         }
     }
 
-    /// The maximum of something over diameter.
+    /// The maximum over all bodies of a length, as a multiple of the diameter.
     pub(super) fn over_b(&self, of: impl Fn(&RigidBody) -> f64) -> f64 {
         let each = self.bodies.iter().map(|(body, b_axis)| of(body) / b_axis);
         each.fold(0.0, f64::max)
@@ -68,7 +68,7 @@ impl<'a> PassKit<'a> {
         self.bodies.iter().any(|(body, _)| body.lies == lies)
     }
 
-    /// The greatest height over the ground that a laid piece shows over its diameter.
+    /// Maximum height of a laid piece over the ground, as a multiple of its diameter.
     pub(super) fn most_shown(&self) -> f64 {
         self.shown.iter().copied().fold(0.0, f64::max)
     }

@@ -20,8 +20,8 @@ use crate::plan::stones::nearest_turn;
 use crate::plan::{NANO, Placed, Stone};
 use crate::rest::Standing;
 
-/// Sine of the steepest lean that shadows count with: 30 degrees, about where dry stones and wood
-/// begin to slide on each other.
+/// Sine of the steepest lean that is allowed for in shadows: 30 degrees, about where dry stones and
+/// wood begin to slide on each other.
 const LEANS: f64 = 0.5;
 
 /// One pass in one take.
@@ -34,7 +34,7 @@ pub(super) struct PassRun<'a> {
     pub(super) kit: PassKit<'a>,
     /// How far they extend.
     pub(super) spans: Spans,
-    /// What they lie on.
+    /// What they lie on, and what they must not cut into.
     pub(super) heeds: Heeds,
     /// Where it gathers.
     pub(super) asks: Asks<'a>,
@@ -83,7 +83,7 @@ impl<'a> Asks<'a> {
         })
     }
 
-    /// Whether more is asked in some places than in others, beyond ground that is kept clear.
+    /// Whether strength varies from place to place, beyond ground that is kept clear.
     fn varies(&self) -> bool {
         !self.gathering.is_flat()
             || !self.masks.is_empty()
@@ -185,8 +185,8 @@ impl<'a> PassRun<'a> {
         self.pass.place != Place::Strewn
     }
 
-    /// Most height over the ground that a shadow of its pieces is followed from, metres: what lies
-    /// as high as they can, in the tallest stance, leaning. Pins that they lie on are not counted.
+    /// Maximum height over the ground, metres, from which a piece of this diameter can throw its
+    /// shadow: lying as high as it can, in its tallest stance, leaning. Pins under it don't count.
     pub(super) fn tall(&self, diameter: f64) -> f64 {
         self.spans.lift + (self.spans.stands + LEANS * self.spans.from_middle) * diameter
     }
@@ -202,8 +202,8 @@ impl<'a> PassRun<'a> {
         Outlined::piece(corners, self.kit.shown[piece] * diameter, diameter)
     }
 
-    /// A laid piece as stones of other passes meet it: the middle of its plan in nanometres, and
-    /// what it keeps free about that.
+    /// A laid piece as stones of other passes meet it: the middle of its plan (x, z, nanometres),
+    /// and the outline that it keeps free around that.
     pub(super) fn as_stone(&self, placed: &Placed, standing: &Standing) -> (i64, i64, Stone) {
         let nano = |v: f64| libm::rint(v * NANO) as i64;
         let (body, _) = self.kit.bodies[usize::from(placed.piece)];
@@ -241,8 +241,8 @@ impl<'a> PassRun<'a> {
         fill * square
     }
 
-    /// The ellipse that holds all of a placed piece in plan as it may lie, over the one that it was
-    /// placed by.
+    /// Size of the ellipse that holds a placed piece in plan however it lies, as a multiple of the
+    /// ellipse that it was placed by.
     pub(super) fn outline(&self, placed: &Placed) -> f64 {
         OUTLINE * self.kit.bulges[usize::from(placed.piece)]
     }

@@ -24,14 +24,14 @@ use crate::optics::Camera;
 use crate::scene::Scene;
 use crate::view::{self, View, toward_sun, tracks};
 
-/// A brief with its scene and kit at hand, for any of its takes.
+/// A brief with its scene and kit made ready, for any of its takes.
 #[derive(Debug)]
 pub struct Prepared {
     pub(super) brief: Brief,
     pub(super) origins: Origins,
     pub(super) scene: Arc<Scene>,
     pub(super) kit: Arc<Kit>,
-    /// What was put in its place by hand.
+    /// The pins, as they lie.
     pub(super) pins: Pins,
     /// Each pass's pieces as placing sees them.
     pub(super) forms: Vec<Forms>,
@@ -105,27 +105,27 @@ impl Prepared {
     }
 
     /// The pieces that the layers name; then simpler versions of them, if the shot asks for these;
-    /// then the carpet's tiles. Those of all layouts of the shot.
+    /// then the carpet's tiles. All layouts of the shot share this list.
     #[must_use]
     pub fn pieces(&self) -> &Arc<Vec<Piece>> {
         &self.kit.pieces
     }
 
-    /// What is done otherwise than may be meant; see [`Layout::warnings`].
+    /// What may not be as intended; see [`Layout::warnings`].
     #[must_use]
     pub fn warnings(&self) -> &[String] {
         &self.warnings
     }
 
-    /// What is known of the carpet before it is laid: nothing counted yet. None without one.
+    /// The carpet's figures before it is laid, its counts still 0; None without a carpet.
     #[must_use]
     pub fn carpet(&self) -> Option<carpet::Figures> {
         self.kit.carpet.as_ref().map(|c| c.figures())
     }
 
-    /// Numbers of the first and the last frame in which a moving camera sees each of a layout's
-    /// instances, in the layout's order; None for what none sees, such as what only throws its
-    /// shadow into the frame. The layout is one of this shot.
+    /// For each instance of a layout of this shot, in order: the numbers of the first and the last
+    /// frame in which a moving camera sees it. None where no moving camera does, such as for a
+    /// piece that only throws its shadow into the frame. Still cameras do not count.
     #[must_use]
     pub fn first_last_seen(&self, layout: &Layout) -> Vec<Option<[i64; 2]>> {
         let balls: Vec<(DVec3, f64)> = self.kit.pieces.par_iter().map(ball).collect();

@@ -1,6 +1,6 @@
 //! What a pass refers to, and what it keeps clear of.
 
-use crate::brief::{Manner, Other, Pass, Smallest};
+use crate::brief::{Pass, RelationKind, RelationTarget, Smallest};
 use crate::field::{ClearShape, Relation};
 use crate::hero::Hero;
 use crate::plan::NANO;
@@ -8,7 +8,7 @@ use crate::plan::NANO;
 /// What a relation refers to.
 #[derive(Debug, Clone, Copy)]
 pub(super) enum Subject {
-    /// An earlier pass, and the field of the asking one that refers to it.
+    /// An earlier pass, and the index of the field that refers to it.
     Pass { pass: usize, field: usize },
     /// One hero, for the ground that it keeps clear.
     Hero(usize),
@@ -18,9 +18,9 @@ pub(super) enum Subject {
     Pins,
 }
 
-/// What keeps clear of pins meets no outline, however small.
+/// Keeping clear of pins: a piece meets the outline of none, whatever its size.
 const CLEAR_OF_PINS: Relation = Relation {
-    manner: Manner::ClearOf,
+    manner: RelationKind::ClearOf,
     within: 0.0,
     smallest: Smallest::Share(1.0),
 };
@@ -34,8 +34,8 @@ pub(super) fn shapes(pass: &Pass) -> Vec<ClearShape> {
 pub(super) struct Relations(Vec<(Relation, Subject)>);
 
 impl Relations {
-    /// Those that a pass asks for; that every pass keeps clear of the heroes, and of the `pins` if
-    /// it does not lie on them.
+    /// Those that a pass asks for, and those that each pass has: it keeps clear of the heroes, and
+    /// if `pins` says so, of the pins.
     pub(super) fn of(pass: &Pass, heroes: &[Hero], pins: bool) -> Self {
         let asked = pass.relations().map(|(field, r)| {
             let relation = Relation {
@@ -44,8 +44,8 @@ impl Relations {
                 smallest: r.smallest,
             };
             let subject = match r.to {
-                Other::Heroes => Subject::Heroes,
-                Other::Pass(other) => Subject::Pass {
+                RelationTarget::Heroes => Subject::Heroes,
+                RelationTarget::Pass(other) => Subject::Pass {
                     pass: usize::from(other),
                     field,
                 },
@@ -54,7 +54,7 @@ impl Relations {
         });
         let clear = heroes.iter().enumerate().map(|(h, hero)| {
             let relation = Relation {
-                manner: Manner::ClearOf,
+                manner: RelationKind::ClearOf,
                 within: hero.clear * NANO,
                 smallest: Smallest::default(),
             };
@@ -78,8 +78,8 @@ impl Relations {
             })
     }
 
-    /// Whether any says where the pass gathers, beyond ground that is kept clear.
+    /// Whether any does more than keep ground clear.
     pub(super) fn gather(&self) -> bool {
-        self.iter().any(|(r, _)| r.manner != Manner::ClearOf)
+        self.iter().any(|(r, _)| r.manner != RelationKind::ClearOf)
     }
 }

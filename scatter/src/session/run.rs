@@ -1,5 +1,5 @@
-//! The passes of one take on the endless plane, each made where it is asked for, with what it
-//! refers to.
+//! The passes of one take on the endless plane, each made only where it is needed, together with
+//! what it refers to.
 
 use std::sync::{PoisonError, RwLockReadGuard, RwLockWriteGuard};
 
@@ -12,7 +12,7 @@ use super::pins::Pins;
 use super::planning::check_tags;
 use super::prepared::Prepared;
 use super::settled::Settled;
-use crate::brief::{Brief, Manner};
+use crate::brief::{Brief, RelationKind};
 use crate::cancel::Cancel;
 use crate::error::Result;
 use crate::field::Outlined;
@@ -37,7 +37,7 @@ pub(super) struct Run<'a> {
 }
 
 impl<'a> Run<'a> {
-    /// Plans the passes of a brief at its take. What was prepared may be that of another take.
+    /// Plans the passes of a brief at its take; `prepared` may come from another take.
     ///
     /// # Errors
     /// Two layers share a mark in ids, or a pass asks for sizes that none of its pieces has.
@@ -89,8 +89,8 @@ impl<'a> Run<'a> {
             .unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// The pins that reach into a plan rectangle, with all that they take of the ground: what lies
-    /// under an overhang may stand up into it.
+    /// The pins that extend into a plan rectangle, by their outlines at full height: a piece under
+    /// an overhang may stand up into it.
     pub(super) fn pins_round(&self, r: Rectangle) -> Vec<Outlined> {
         let mut near: Vec<u32> = self.pins.near(r).collect();
         near.sort_unstable();
@@ -125,8 +125,8 @@ impl<'a> Run<'a> {
             .unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// Mean over places, metres, of the fields that depend on the place alone, 0..=1. A place that
-    /// is not `needed` counts as 0.
+    /// Mean strength, 0..=1, over `places` (x and z in metres): the product of the fields that
+    /// depend on the place alone. A place that is not `needed` counts as 0.
     pub(super) fn mean_strength(
         &self,
         pass: usize,
@@ -144,9 +144,11 @@ impl<'a> Run<'a> {
         places.iter().map(strength).sum::<f64>() / places.len().max(1) as f64
     }
 
-    /// Whether other passes or heroes say where a pass gathers, beyond ground that they keep clear.
+    /// Whether a pass gathers by other passes or heroes, beyond keeping clear of them.
     pub(super) fn is_related(&self, pass: usize) -> bool {
         let relations = &self.passes[pass].asks.relations;
-        relations.iter().any(|(r, _)| r.manner != Manner::ClearOf)
+        relations
+            .iter()
+            .any(|(r, _)| r.manner != RelationKind::ClearOf)
     }
 }

@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 
 use super::forms::Forms;
 use super::kit::Kit;
-use crate::brief::{Amount, Brief, LayerIndex, Lies, Manner, Other, Pass, Place};
+use crate::brief::{Amount, Brief, LayerIndex, Lies, Pass, Place, RelationKind, RelationTarget};
 use crate::kit::{Kind, Serving};
 use crate::units::Length;
 
@@ -65,8 +65,8 @@ pub(super) fn warnings(brief: &Brief, forms: &[Forms], kit: &Kit) -> Vec<String>
 /// The passes that a pass keeps clear of.
 fn cleared(pass: &Pass) -> impl Iterator<Item = LayerIndex> {
     pass.relations().filter_map(|(_, r)| match r.to {
-        Other::Pass(other) if r.manner == Manner::ClearOf => Some(other),
-        Other::Pass(_) | Other::Heroes => None,
+        RelationTarget::Pass(other) if r.manner == RelationKind::ClearOf => Some(other),
+        RelationTarget::Pass(_) | RelationTarget::Heroes => None,
     })
 }
 

@@ -17,20 +17,20 @@ pub(super) const PILE: f64 = 2.0;
 /// they are laid.
 pub(super) const OUTLINE: f64 = 1.05;
 
-/// How far a pass's pieces extend at most. All but `lift` are over their diameter.
+/// Maximum extents of a pass's pieces. All but `lift` are multiples of the diameter.
 pub(super) struct Spans {
-    /// From a piece's middle, however it lies.
+    /// From a piece's middle to any of its points, however it lies.
     pub(super) from_middle: f64,
     /// How far a piece moves aside as it is laid.
     pub(super) aside: f64,
-    /// From the place on the plan where a piece was placed.
+    /// From the place on the plan where a piece was placed to any of its points.
     pub(super) from_place: f64,
-    /// From there to any point of a piece's bounding sphere, but for how high it lies.
+    /// From there to any point of a piece's bounding sphere, leaving out how high it lies.
     pub(super) sphere: f64,
     /// Height of a piece in its tallest stance.
     pub(super) stands: f64,
-    /// Height over the ground that pieces are laid at, metres: on the tallest piece of an earlier
-    /// pass, or in a pile of their own. What would lie higher slides off.
+    /// Maximum height over the ground at which pieces are laid, metres: on the tallest piece of an
+    /// earlier pass, or in a pile of their own. What would lie higher slides off.
     pub(super) lift: f64,
 }
 

@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 use super::pass_run::PassRun;
 use super::relations::Subject;
 use super::run::Run;
-use crate::brief::Manner;
+use crate::brief::RelationKind;
 use crate::brief::Smallest;
 use crate::error::Result;
 use crate::field::clumps::Heaps;
@@ -178,7 +178,7 @@ impl Target for PassTarget<'_> {
         let pass = &self.run.passes[self.pass];
         let highest = sizes[1] * pass.kit.height;
         pass.asks.relations.iter().any(|(relation, what)| {
-            if relation.manner == Manner::ClearOf || relation.elsewhere() > 0.0 {
+            if relation.manner == RelationKind::ClearOf || relation.elsewhere() > 0.0 {
                 return false;
             }
             let heroes = self.heroes(*what, highest);
@@ -204,7 +204,7 @@ impl Target for PassTarget<'_> {
             }
             if let Subject::Pass { pass: other, .. } = *what
                 && packs
-                && relation.manner == Manner::ClearOf
+                && relation.manner == RelationKind::ClearOf
             {
                 self.foreign(relation, other, window, sizes, &mut foreign);
             }
@@ -227,7 +227,8 @@ impl Target for PassTarget<'_> {
                 neighbours.roll_off();
             }
             // What is clear of nothing in reach says nothing; near and between nothing say nowhere
-            (relation.manner != Manner::ClearOf || !neighbours.is_empty()).then_some(neighbours)
+            (relation.manner != RelationKind::ClearOf || !neighbours.is_empty())
+                .then_some(neighbours)
         });
         // Any piece that reaches a shape has its place within this of it
         let round = window.grown(own_reach as i64 + 1);
