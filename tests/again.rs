@@ -186,12 +186,17 @@ fn rich(folder: &Path) -> Value {
     document["cameras"] =
         json!([{ "name": "filed", "file": "camera.gltf", "frame": [600, 400], "far": "8 m" }]);
     document["hero"] = json!([{ "file": "hero.glb", "at": [0, 0, 0], "clear": "10 mm" }]);
-    document["carpet"] = json!({ "grains": ["pebble"], "tile": "80 mm",
+    document["carpet"] = json!({ "grains": ["bark-flake"], "tile": "80 mm", "variants": 3,
         "sizes": { "law": "power", "exponent": 2, "from": "3 mm", "to": "5 mm" } });
     document["shade"] = json!({ "lit": 0.6, "fleck": "60 mm", "softness": "15 mm" });
     document["resolve"] = json!({ "pixels": 2, "triangle_pixels": 4 });
     let passes = document["passes"].as_array_mut().unwrap();
-    passes[1]["pieces"] = json!(["pebble", "kit.json"]);
+    // Few pieces: each dressing from nothing grows and measures them all
+    passes[0]["pieces"] = json!(["block.glb"]);
+    passes[0]["stretch"] = json!(true);
+    passes[1]["pieces"] = json!(["kit.json"]);
+    passes[2]["pieces"] = json!(["block.glb"]);
+    passes[2]["stretch"] = json!(true);
     passes[2]["gather"] = json!([{ "near": { "what": "stones", "within": "50 mm" } }]);
     passes[3]["gather"] = json!([{ "mask": { "file": "mask.png", "extent": [3, 3] } }, { "patches": { "feature": "0.2 m", "fill": 0.5 } }]);
     document
@@ -269,7 +274,7 @@ fn every_key_that_the_memory_hangs_on_is_heeded() {
         ("/shade/fleck", json!("80 mm")),
         ("/resolve/triangle_pixels", json!(12)),
         ("/resolve/triangle_pixels", Value::Null),
-        ("/resolve/pixels", json!(3)),
+        ("/resolve/pixels", json!(8)),
         ("/passes/1/lies", json!("sheet")),
         ("/passes/0/spacing", json!(1.2)),
         ("/passes/1/gather/0/clear_of/within", json!("8 mm")),
