@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 
 use self::pose::{Aim, Pose};
 use super::MAX_COORDINATE_M;
+use super::bounds::{FPS, FRAME, KEYS, MAX_FRAMES, NAME, STOP};
 use crate::error::{Error, Result};
 use crate::optics;
 use crate::units::{Angle, Length};
@@ -41,7 +42,7 @@ const FILM_FPS: f64 = 24.0;
 ]))]
 pub struct Camera {
     /// Name, unique in the shot, 1 to 64 characters.
-    #[schemars(length(min = 1, max = 64))]
+    #[schemars(length(min = NAME.least, max = NAME.most))]
     pub name: String,
     /// Position in the world: x, y (up), z; at most 130 km from the origin along each axis.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -59,7 +60,7 @@ pub struct Camera {
     pub roll: Option<Angle>,
     /// Poses of a moving camera, in the order of their frames, at least two, at most 10000.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schemars(length(min = 2, max = 10000))]
+    #[schemars(length(min = KEYS.least, max = KEYS.most))]
     pub keys: Option<Vec<CameraKey>>,
     /// How a camera with `keys` goes from one to the next. Default smooth.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -81,7 +82,7 @@ pub struct Camera {
     pub frames: Option<[i32; 2]>,
     /// Frames a second that the file's animation is read at, above 0, to 1000. Default 24.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schemars(range(max = 1000.0), extend("exclusiveMinimum" = 0))]
+    #[schemars(range(max = FPS.most), extend("exclusiveMinimum" = FPS.above))]
     pub fps: Option<f64>,
     /// Focal length, 0.1 mm to 10 m.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -97,7 +98,7 @@ pub struct Camera {
     #[schemars(schema_with = "crate::units::positive_angle")]
     pub vertical_angle: Option<Angle>,
     /// Frame width and height in pixels, 1 to 65536 each.
-    #[schemars(inner(range(min = 1, max = 65536)))]
+    #[schemars(inner(range(min = FRAME.least, max = FRAME.most)))]
     pub frame: [u32; 2],
     /// Nearest depth in the picture, above zero. Default 10 mm, or the file's.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -114,7 +115,7 @@ pub struct Camera {
     pub focus: Option<Length>,
     /// Stop (f-number), above 0, to 1000. Default none: everything is sharp.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schemars(range(max = 1000.0), extend("exclusiveMinimum" = 0))]
+    #[schemars(range(max = STOP.most), extend("exclusiveMinimum" = STOP.above))]
     pub stop: Option<f64>,
 }
 
@@ -281,7 +282,10 @@ impl Camera {
                     i64::from(first) + i as i64,
                     track.frames[i].position
                 ),
-                "at most 130 km along each axis; is the file in metres?",
+                format!(
+                    "at most {} km along each axis; is the file in metres?",
+                    MAX_COORDINATE_M / 1e3
+                ),
             ));
         }
         Ok(track)
@@ -321,9 +325,6 @@ impl Camera {
 pub(super) fn default_near() -> Length {
     Length::from_millimetres(NEAR_MM)
 }
-
-/// Most frames of a moving camera: ten minutes of a close-up are no shot.
-pub(super) const MAX_FRAMES: i64 = 10_000;
 
 /// How far the frame's aspect may be from the file's: a row of pixels more or less.
 const ASPECT_WITHIN: f64 = 0.002;
