@@ -1,6 +1,6 @@
 //! A list of faults, and the checks that many fields share.
 
-use crate::error::{Error, Fault, Kind, Result};
+use crate::error::{Error, ErrorKind, Fault, Result};
 use crate::shot::MAX_COORDINATE_M;
 use crate::units::{Angle, Length};
 
@@ -25,7 +25,7 @@ impl Faults {
             return Ok(());
         }
         Err(Error {
-            kind: Kind::Input,
+            kind: ErrorKind::Input,
             file: None,
             faults: self.0,
             cause: None,
