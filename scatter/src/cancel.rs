@@ -7,7 +7,7 @@
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use crate::error::{Error, Fault, Kind, Result};
+use crate::error::{Error, ErrorKind, Fault, Result};
 
 /// Stops work that it was given to. Clones stop the same work.
 #[derive(Debug, Clone, Default)]
@@ -20,7 +20,7 @@ impl Cancel {
         Self::default()
     }
 
-    /// Stops the work: it returns an error of [`Kind::Cancelled`] soon.
+    /// Stops the work: it returns an error of [`ErrorKind::Cancelled`] soon.
     pub fn cancel(&self) {
         self.0.store(true, Ordering::Relaxed);
     }
@@ -34,11 +34,11 @@ impl Cancel {
     /// An error if the work is to stop.
     ///
     /// # Errors
-    /// [`Kind::Cancelled`] after [`Cancel::cancel`].
+    /// [`ErrorKind::Cancelled`] after [`Cancel::cancel`].
     pub fn check(&self) -> Result<()> {
         if self.is_cancelled() {
             let fault = Fault::new("", "cancelled", "");
-            return Err(Error::new(Kind::Cancelled, fault));
+            return Err(Error::new(ErrorKind::Cancelled, fault));
         }
         Ok(())
     }

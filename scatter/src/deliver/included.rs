@@ -16,14 +16,14 @@ pub struct Included<'a> {
     /// Ground and heroes.
     pub props: Vec<Prop<'a>>,
     /// The sun, or by night the moon.
-    pub sun: Option<Sun>,
+    pub sun: Option<DistantLight>,
     /// A lamp.
     pub lamp: Option<Lamp>,
 }
 
 /// A light that is far away.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Sun {
+pub struct DistantLight {
     /// `sun` or `moon`.
     pub name: &'static str,
     /// World from light: it shines along its local -z.
@@ -72,7 +72,7 @@ impl<'a> Included<'a> {
             Mood::Night => ("moon", MOON_LUX),
             Mood::Overcast | Mood::Even => return,
         };
-        self.sun = Some(Sun {
+        self.sun = Some(DistantLight {
             name,
             rotation: DQuat::from_rotation_arc(DVec3::NEG_Z, -toward),
             lux: outside * libm::exp(-OPTICAL_DEPTH / toward.y.max(LOWEST_SINE)),

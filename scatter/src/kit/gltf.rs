@@ -88,7 +88,7 @@ impl Model {
 /// Reads a file.
 ///
 /// # Errors
-/// [`Kind::Input`](crate::error::Kind::Input), naming the file, the place in its JSON, what is wrong and what would be
+/// [`Kind::Input`](crate::error::ErrorKind::Input), naming the file, the place in its JSON, what is wrong and what would be
 /// right. Any bytes give a model or an error, never a panic.
 pub fn read(path: &Path) -> Result<Model> {
     let bytes = buffer::read_file(path).map_err(|e| e.in_file(path))?;

@@ -3,7 +3,7 @@
 use super::pass_run::PassRun;
 use super::run::Run;
 use super::settled::Refusal;
-use super::settling::{Asked, PILE, PIN};
+use super::settling::{PILE, PIN, Unsettled};
 use crate::field::Outlined;
 use crate::place::schedule::Octave;
 use crate::place::strata::{BlockAt, Blocks};
@@ -13,7 +13,7 @@ use rayon::prelude::*;
 
 impl Run<'_> {
     /// Lays a piece that was asked for, on what it heeds.
-    pub(super) fn lay_piece(&self, pass: usize, asked: &Asked) -> Result<Standing, Refusal> {
+    pub(super) fn lay_piece(&self, pass: usize, asked: &Unsettled) -> Result<Standing, Refusal> {
         if self.removed.contains(&asked.placed.id) {
             return Err(Refusal::Removed);
         }

@@ -14,7 +14,7 @@ use super::origins::{Key, Origins, PassKeys};
 use super::prepared::Prepared;
 use super::run::Run;
 use super::settled::{Refusal, Settled};
-use super::settling::{Asked, PIN};
+use super::settling::{PIN, Unsettled};
 use crate::error;
 use crate::ground::Ground;
 use crate::hero::Hero;
@@ -204,7 +204,7 @@ impl Before<'_> {
     /// which `same` tells of a pass and an id.
     pub(super) fn lies(
         &self,
-        asked: &Asked,
+        asked: &Unsettled,
         same: impl Fn(u16, u64) -> bool,
     ) -> Option<Result<Standing, Refusal>> {
         let standing = self.standing(&asked.placed)?;

@@ -6,7 +6,7 @@ use glam::{DQuat, DVec3};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use self::pose::{Aim, Pose};
+use self::pose::{Aim, CameraPose};
 use super::MAX_COORDINATE_M;
 use super::bounds::{FPS, FRAME, KEYS, MAX_FRAMES, NAME, STOP};
 use crate::error::{Error, Result};
@@ -175,8 +175,8 @@ impl Camera {
     #[must_use]
     pub fn optics(&self) -> optics::Camera {
         match self.keys.as_deref() {
-            Some([first, ..]) => self.with(&Pose::of_key(first)),
-            _ => self.with(&Pose {
+            Some([first, ..]) => self.with(&CameraPose::of_key(first)),
+            _ => self.with(&CameraPose {
                 position: self.at.map_or(DVec3::ZERO, place),
                 aim: Aim::new(self.toward, self.rotation, self.roll),
                 lens: None,
@@ -192,11 +192,18 @@ impl Camera {
         let Some(keys) = self.keys.as_deref().filter(|k| !k.is_empty()) else {
             return optics::Track::still(self.optics());
         };
-        let poses: Vec<Pose> = keys.iter().map(Pose::of_key).collect();
+        let poses: Vec<CameraPose> = keys.iter().map(CameraPose::of_key).collect();
         let frames: Vec<f64> = keys.iter().map(|k| f64::from(k.at_frame)).collect();
         let smooth = self.between.unwrap_or_default() == Between::Smooth;
         let (first, last) = (keys[0].at_frame, keys[keys.len() - 1].at_frame);
-        let at = |frame: i32| self.with(&Pose::between(&frames, &poses, f64::from(frame), smooth));
+        let at = |frame: i32| {
+            self.with(&CameraPose::between(
+                &frames,
+                &poses,
+                f64::from(frame),
+                smooth,
+            ))
+        };
         optics::Track {
             name: self.name.clone(),
             first: i64::from(first),
@@ -291,7 +298,7 @@ impl Camera {
         Ok(track)
     }
 
-    fn with(&self, pose: &Pose) -> optics::Camera {
+    fn with(&self, pose: &CameraPose) -> optics::Camera {
         let [width, height] = self.frame.map(f64::from);
         let sensor_width = self.sensor()[0].metres();
         // The height that the frame's aspect leaves of the sensor.

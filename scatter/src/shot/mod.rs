@@ -209,7 +209,7 @@ pub fn schema() -> serde_json::Value {
 fn read_text(path: &Path) -> Result<String> {
     let unreadable = |e: &std::io::Error| {
         let mut error = Error::io(path, "can't read the shot", e, "name a shot file in JSON");
-        error.kind = crate::error::Kind::Input;
+        error.kind = crate::error::ErrorKind::Input;
         error
     };
     let file = File::open(path).map_err(|e| unreadable(&e))?;

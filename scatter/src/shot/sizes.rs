@@ -105,7 +105,7 @@ impl Sizes {
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct Keys {
-    law: Option<Law>,
+    law: Option<LawName>,
     exponent: Option<f64>,
     pub(super) from: Option<Length>,
     pub(super) to: Option<Length>,
@@ -119,13 +119,13 @@ pub(super) struct Keys {
 
 #[derive(Clone, Copy, Deserialize)]
 #[serde(rename_all = "kebab-case")]
-enum Law {
+enum LawName {
     Power,
     Lognormal,
     RosinRammler,
 }
 
-impl Law {
+impl LawName {
     /// The law's name and the keys that it takes.
     const fn form(self) -> (&'static str, &'static [&'static str]) {
         match self {
@@ -181,18 +181,18 @@ impl Keys {
             ))
         };
         Ok(match kind {
-            Law::Power => Sizes::Power {
+            LawName::Power => Sizes::Power {
                 exponent: self.exponent.ok_or_else(|| missing("exponent"))?,
                 from: self.from.ok_or_else(|| missing("from"))?,
                 to: self.to.ok_or_else(|| missing("to"))?,
             },
-            Law::Lognormal => Sizes::Lognormal {
+            LawName::Lognormal => Sizes::Lognormal {
                 median: self.median.ok_or_else(|| missing("median"))?,
                 spread: self.spread.ok_or_else(|| missing("spread"))?,
                 from: self.from,
                 to: self.to,
             },
-            Law::RosinRammler => Sizes::RosinRammler {
+            LawName::RosinRammler => Sizes::RosinRammler {
                 d63: self.d63.ok_or_else(|| missing("d63"))?,
                 uniformity: self.uniformity.ok_or_else(|| missing("uniformity"))?,
                 from: self.from.ok_or_else(|| missing("from"))?,

@@ -6,7 +6,7 @@ use glam::{DAffine3, DMat3, DQuat, DVec3};
 
 use super::names::{Names, Numbers, quoted};
 use super::{UsdaScene, mesh};
-use crate::deliver::included::Sun;
+use crate::deliver::included::DistantLight;
 use crate::optics::Camera;
 use crate::scene::{Lamp, Prop};
 
@@ -147,7 +147,12 @@ fn prop<W: Write>(
     writeln!(out, "    }}\n")
 }
 
-fn sun<W: Write>(scene: &UsdaScene<'_>, sun: &Sun, name: &str, out: &mut W) -> io::Result<()> {
+fn sun<W: Write>(
+    scene: &UsdaScene<'_>,
+    sun: &DistantLight,
+    name: &str,
+    out: &mut W,
+) -> io::Result<()> {
     writeln!(out, "    def DistantLight \"{name}\" (")?;
     writeln!(
         out,

@@ -71,29 +71,7 @@ fn of_patch(carpet: &Carpet, patch: &str, faults: &mut Faults) {
 }
 
 fn of_grains(carpet: &Carpet, faults: &mut Faults) {
-    if carpet.grains.is_empty() {
-        faults.add(
-            "carpet.grains",
-            "the list is empty",
-            format!("at least one of {}", GRAINS.join(", ")),
-        );
-    }
-    for (k, grain) in carpet.grains.iter().enumerate() {
-        let place = format!("carpet.grains[{k}]");
-        if !GRAINS.contains(&grain.as_str()) {
-            let hint = likely(grain, &GRAINS).map_or_else(
-                || format!("one of {}", GRAINS.join(", ")),
-                |name| format!("did you mean `{name}`?"),
-            );
-            faults.add(place, format!("there is no grain {grain:?}"), hint);
-        } else if carpet.grains[..k].contains(grain) {
-            faults.add(
-                place,
-                format!("{grain} is there already"),
-                "name each once: all are as likely",
-            );
-        }
-    }
+    grains(carpet, faults);
     if let Some(variants) = carpet.variants {
         faults.within("carpet.variants", variants, VARIANTS, "6 is the default");
     }
@@ -118,6 +96,37 @@ fn of_grains(carpet: &Carpet, faults: &mut Faults) {
             format!("at most {MAX_RATIO} times; a pass lays what is larger"),
         );
     }
+    tile(carpet, to, faults);
+}
+
+fn grains(carpet: &Carpet, faults: &mut Faults) {
+    if carpet.grains.is_empty() {
+        faults.add(
+            "carpet.grains",
+            "the list is empty",
+            format!("at least one of {}", GRAINS.join(", ")),
+        );
+    }
+    for (k, grain) in carpet.grains.iter().enumerate() {
+        let place = format!("carpet.grains[{k}]");
+        if !GRAINS.contains(&grain.as_str()) {
+            let hint = likely(grain, &GRAINS).map_or_else(
+                || format!("one of {}", GRAINS.join(", ")),
+                |name| format!("did you mean `{name}`?"),
+            );
+            faults.add(place, format!("there is no grain {grain:?}"), hint);
+        } else if carpet.grains[..k].contains(grain) {
+            faults.add(
+                place,
+                format!("{grain} is there already"),
+                "name each once: all are as likely",
+            );
+        }
+    }
+}
+
+/// The side of a tile, by its largest grain, metres.
+fn tile(carpet: &Carpet, to: f64, faults: &mut Faults) {
     let side = carpet.side();
     // Whole micrometres, as people would say it
     let said = |metres: f64| Length::from_metres(libm::round(metres * 1e6) / 1e6);

@@ -2,7 +2,7 @@
 
 use std::fmt::Display;
 
-use crate::error::{Error, Fault, Kind, Result};
+use crate::error::{Error, ErrorKind, Fault, Result};
 use crate::shot::MAX_COORDINATE_M;
 use crate::shot::bounds::{Above, KEY, Within, within};
 use crate::units::{Angle, Length};
@@ -31,7 +31,7 @@ impl Faults {
             return Ok(());
         }
         Err(Error {
-            kind: Kind::Input,
+            kind: ErrorKind::Input,
             file: None,
             faults: self.0,
             cause: None,

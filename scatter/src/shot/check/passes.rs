@@ -10,7 +10,8 @@ use crate::shot::bounds::{
 };
 use crate::shot::form::likely;
 use crate::shot::{
-    Clumps, Gather, KINDS, PINS, Pass, PassSizes, Place, Rest, Sizes, Smallest, names_file,
+    Clumps, Gather, KINDS, Near, PINS, Pass, PassSizes, Patches, Place, Rest, Sizes, Slope,
+    Smallest, names_file,
 };
 use crate::units::Length;
 
@@ -53,57 +54,12 @@ pub(super) fn check(passes: &[Pass], has_hero: bool, faults: &mut Faults) {
             );
             sizes(own, &format!("{at}.sizes"), faults);
         }
-        if let Some(cover) = pass.cover {
-            faults.above(
-                format!("{at}.cover"),
-                cover,
-                COVER,
-                "a share of the ground, such as 0.35",
-            );
-        }
-        if let Some(count) = pass.per_m2 {
-            faults.above(
-                format!("{at}.per_m2"),
-                count,
-                PER_M2,
-                "pieces a square metre",
-            );
-        }
-        if let Some(roll) = pass.roll {
-            faults.within(format!("{at}.roll"), roll, SHARE, "the share that rolls");
-            if pass.place != Place::Packed {
-                faults.add(
-                    format!("{at}.roll"),
-                    "only stones of a packed pass roll",
-                    "leave it out, or set `place` to `packed`",
-                );
-            }
-        }
-        if pass.lies.is_some() && !pass.pieces.iter().any(|name| names_file(name)) {
-            faults.add(
-                format!("{at}.lies"),
-                "it says how pieces from files lie, and the pass names no file",
-                "leave it out: what the tool grows lies as its kind does",
-            );
-        }
+        amounts(pass, &at, faults);
         if let Some(c) = &pass.clumps {
             clumps(c, &format!("{at}.clumps"), faults);
         }
         faults.count(&format!("{at}.gather"), pass.gather.len(), FIELDS);
-        for (k, field) in pass.gather.iter().enumerate() {
-            let place = format!("{at}.gather[{k}]");
-            gather(field, &place, faults);
-            if let (Some(key), Some(what)) = (key(field), field.refers_to()) {
-                refers(
-                    passes,
-                    i,
-                    has_hero,
-                    what,
-                    &format!("{place}.{key}.what"),
-                    faults,
-                );
-            }
-        }
+        fields(passes, i, has_hero, &at, faults);
         one_grade(pass, &at, faults);
         rest(&pass.rest, &format!("{at}.rest"), faults);
         faults.within(
@@ -118,6 +74,61 @@ pub(super) fn check(passes: &[Pass], has_hero: bool, faults: &mut Faults) {
             OVERLAP,
             "0 is touching",
         );
+    }
+}
+
+/// How much of it there is, and how it comes to lie.
+fn amounts(pass: &Pass, at: &str, faults: &mut Faults) {
+    if let Some(cover) = pass.cover {
+        faults.above(
+            format!("{at}.cover"),
+            cover,
+            COVER,
+            "a share of the ground, such as 0.35",
+        );
+    }
+    if let Some(count) = pass.per_m2 {
+        faults.above(
+            format!("{at}.per_m2"),
+            count,
+            PER_M2,
+            "pieces a square metre",
+        );
+    }
+    if let Some(roll) = pass.roll {
+        faults.within(format!("{at}.roll"), roll, SHARE, "the share that rolls");
+        if pass.place != Place::Packed {
+            faults.add(
+                format!("{at}.roll"),
+                "only stones of a packed pass roll",
+                "leave it out, or set `place` to `packed`",
+            );
+        }
+    }
+    if pass.lies.is_some() && !pass.pieces.iter().any(|name| names_file(name)) {
+        faults.add(
+            format!("{at}.lies"),
+            "it says how pieces from files lie, and the pass names no file",
+            "leave it out: what the tool grows lies as its kind does",
+        );
+    }
+}
+
+/// What a pass gathers by, and what that refers to.
+fn fields(passes: &[Pass], i: usize, has_hero: bool, at: &str, faults: &mut Faults) {
+    for (k, field) in passes[i].gather.iter().enumerate() {
+        let place = format!("{at}.gather[{k}]");
+        gather(field, &place, faults);
+        if let (Some(key), Some(what)) = (key(field), field.refers_to()) {
+            refers(
+                passes,
+                i,
+                has_hero,
+                what,
+                &format!("{place}.{key}.what"),
+                faults,
+            );
+        }
     }
 }
 
@@ -295,27 +306,8 @@ fn clumps(clumps: &Clumps, at: &str, faults: &mut Faults) {
 
 fn gather(field: &Gather, at: &str, faults: &mut Faults) {
     match field {
-        Gather::Patches(p) => {
-            let at = format!("{at}.patches");
-            if let Some(name) = &p.name {
-                faults.key(format!("{at}.name"), name, "name of patches");
-            }
-            faults.length(format!("{at}.feature"), p.feature, FEATURE_M);
-            faults.within(format!("{at}.fill"), p.fill, SHARE, "a share of the ground");
-            faults.within(format!("{at}.roughness"), p.roughness, SHARE, "");
-        }
-        Gather::Slope(s) => {
-            let at = format!("{at}.slope");
-            faults.angle(format!("{at}.from"), s.from, SLOPE_DEG);
-            faults.angle(format!("{at}.to"), s.to, SLOPE_DEG);
-            if s.from > s.to {
-                faults.add(
-                    format!("{at}.from"),
-                    format!("from {} is above to {}", s.from, s.to),
-                    "from at most to",
-                );
-            }
-        }
+        Gather::Patches(p) => patches(p, &format!("{at}.patches"), faults),
+        Gather::Slope(s) => slope(s, &format!("{at}.slope"), faults),
         Gather::Hollows(s) => {
             faults.length(format!("{at}.hollows.radius"), s.radius, RADIUS_M);
         }
@@ -323,21 +315,7 @@ fn gather(field: &Gather, at: &str, faults: &mut Faults) {
             faults.length(format!("{at}.crests.radius"), s.radius, RADIUS_M);
         }
         Gather::Mask(_) => {}
-        Gather::Near(n) => {
-            let at = format!("{at}.near");
-            faults.length(format!("{at}.within"), n.within, REACH_M);
-            faults.within(
-                format!("{at}.diameters"),
-                n.diameters,
-                DIAMETERS,
-                "diameters of what lies there",
-            );
-            faults.within(format!("{at}.elsewhere"), n.elsewhere, SHARE, "");
-            smallest(n.smallest, &at, faults);
-            if n.within.metres() <= 0.0 && n.diameters <= 0.0 {
-                no_distance(&at, faults);
-            }
-        }
+        Gather::Near(n) => near(n, &format!("{at}.near"), faults),
         Gather::ClearOf(r) => {
             let at = format!("{at}.clear_of");
             faults.length(format!("{at}.within"), r.within, REACH_M);
@@ -373,6 +351,42 @@ fn gather(field: &Gather, at: &str, faults: &mut Faults) {
                 "median size in hollows over that on crests",
             );
         }
+    }
+}
+
+fn patches(p: &Patches, at: &str, faults: &mut Faults) {
+    if let Some(name) = &p.name {
+        faults.key(format!("{at}.name"), name, "name of patches");
+    }
+    faults.length(format!("{at}.feature"), p.feature, FEATURE_M);
+    faults.within(format!("{at}.fill"), p.fill, SHARE, "a share of the ground");
+    faults.within(format!("{at}.roughness"), p.roughness, SHARE, "");
+}
+
+fn slope(s: &Slope, at: &str, faults: &mut Faults) {
+    faults.angle(format!("{at}.from"), s.from, SLOPE_DEG);
+    faults.angle(format!("{at}.to"), s.to, SLOPE_DEG);
+    if s.from > s.to {
+        faults.add(
+            format!("{at}.from"),
+            format!("from {} is above to {}", s.from, s.to),
+            "from at most to",
+        );
+    }
+}
+
+fn near(n: &Near, at: &str, faults: &mut Faults) {
+    faults.length(format!("{at}.within"), n.within, REACH_M);
+    faults.within(
+        format!("{at}.diameters"),
+        n.diameters,
+        DIAMETERS,
+        "diameters of what lies there",
+    );
+    faults.within(format!("{at}.elsewhere"), n.elsewhere, SHARE, "");
+    smallest(n.smallest, at, faults);
+    if n.within.metres() <= 0.0 && n.diameters <= 0.0 {
+        no_distance(at, faults);
     }
 }
 
