@@ -6,8 +6,8 @@
 
 use glam::{Vec3, vec3};
 use scatter::{
-    Amount, Brief, Camera, Cancel, Error, Ground, GroundMesh, Material, Mesh, Part, Pass, Place,
-    Session, SizeLaw, Terrain,
+    Amount, Brief, Camera, Cancel, Error, Ground, GroundMesh, GroundShape, Material, Mesh, Part,
+    Pass, Place, Session, SizeLaw,
 };
 
 /// A mesh of triangles, each with its own flat normal.
@@ -54,7 +54,7 @@ fn main() -> Result<(), Error> {
     );
     let brief = Brief::new("from code", lens)
         .on(Ground {
-            terrain: Terrain::Mesh(GroundMesh::new("hill")),
+            terrain: GroundShape::Mesh(GroundMesh::new("hill")),
             ..Ground::default()
         })
         .pass("stones", stones.stretched());

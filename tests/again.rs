@@ -9,7 +9,7 @@ use std::path::Path;
 
 use scatter::brief::{Brief, LayerIndex};
 use scatter::cancel::Cancel;
-use scatter::error::Kind;
+use scatter::error::ErrorKind;
 use scatter::layout::{Instance, Layout};
 use scatter::session::Session;
 use scatter::shot::Shot;
@@ -398,7 +398,7 @@ fn an_edit_that_fails_leaves_what_was_there() {
     let mut tight = document.clone();
     tight["budget"] = json!({ "pieces": 10 });
     let failed = session.dress(&brief(&tight), &|_| (), &Cancel::new());
-    assert_eq!(failed.unwrap_err().kind, Kind::OverBudget);
+    assert_eq!(failed.unwrap_err().kind, ErrorKind::OverBudget);
     let again = dress(&document, &mut session);
     assert!(first.instances == again.instances && first.passes == again.passes);
 }

@@ -17,7 +17,7 @@ use scatter::layout::Layout;
 use scatter::optics::{Camera, Track};
 use scatter::random::{Stream, stream};
 use scatter::shot::{Camera as ShotCamera, Resolve, Shot};
-use scatter::view::{Body, Crest, Reach, View, toward_sun, tracks};
+use scatter::view::{Body, Crest, OctaveReach, View, toward_sun, tracks};
 use scatter_tests::dresser::Dresser;
 use scatter_tests::meshes;
 use serde_json::{Value, json};
@@ -434,7 +434,7 @@ fn what_is_needed_lies_in_the_regions_on_every_ground() {
         for _ in 0..12 {
             let track = wandering(&mut s, 40);
             let view = View::of(&[track], Resolve::default(), sun, ground.floor());
-            let reach = Reach {
+            let reach = OctaveReach {
                 diameter: 0.05,
                 round: 0.12,
                 lift: 0.0,

@@ -12,7 +12,7 @@ use std::path::Path;
 use std::process::Command;
 
 use scatter::deliver::{DeliverOptions, Format, write};
-use scatter::error::Kind;
+use scatter::error::ErrorKind;
 use scatter_tests::layouts;
 
 /// Set in the child, with the folder to deliver into.
@@ -70,7 +70,7 @@ fn in_the_child(folder: &Path) {
         &options(folder),
     )
     .unwrap_err();
-    assert_eq!(error.kind, Kind::Failed);
+    assert_eq!(error.kind, ErrorKind::Failed);
     assert!(
         error
             .file

@@ -14,7 +14,7 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use glam::{DVec3, Vec3};
-use scatter::error::{Error, Kind};
+use scatter::error::{Error, ErrorKind};
 use scatter::ground::Ground;
 use scatter::hero::Hero;
 use scatter::kit::Shelf;
@@ -55,7 +55,7 @@ fn corpus() -> Vec<PathBuf> {
 
 /// One clear error: of the input, with one fault that says what is wrong and what would be right.
 fn check_error(error: &Error, path: &Path) {
-    assert_eq!(error.kind, Kind::Input, "{}: {error}", path.display());
+    assert_eq!(error.kind, ErrorKind::Input, "{}: {error}", path.display());
     assert_eq!(error.faults.len(), 1, "{}: {error}", path.display());
     let fault = &error.faults[0];
     assert!(

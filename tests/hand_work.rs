@@ -367,6 +367,7 @@ fn rock(layout: &Layout) -> usize {
 }
 
 #[test]
+#[expect(clippy::too_many_lines, reason = "one story, step by step")]
 fn hand_work_holds_over_takes_and_a_moved_camera() {
     let (clear, shapes) = clears();
     let plain = dresser(&json!({}));

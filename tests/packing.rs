@@ -9,7 +9,7 @@ use std::f64::consts::FRAC_PI_4;
 
 use scatter::brief::Amount;
 use scatter::place::schedule::Schedule;
-use scatter::place::{Asked, Choice, Outline};
+use scatter::place::{Choice, Outline, Wanted};
 use scatter::plan::Placed;
 use scatter::random::stream;
 use scatter::size::SizeLaw;
@@ -170,7 +170,7 @@ fn other_laws_and_ellipses_get_the_cover_asked() {
 #[test]
 fn what_does_not_fit_is_known_beforehand() {
     let asked = |cover: f64, law: SizeLaw| {
-        Schedule::new(&Asked {
+        Schedule::new(&Wanted {
             sizes: law,
             amount: Amount::Cover(cover),
             pieces: Choice::even(&[Outline::DISC]),

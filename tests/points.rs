@@ -83,6 +83,7 @@ fn t_of(values: &[f64]) -> f64 {
 }
 
 #[test]
+#[expect(clippy::too_many_lines, reason = "one measurement of several figures")]
 fn the_grid_leaves_no_trace() {
     // H0: density depends neither on the parity of the cell nor on the place in it, and the
     // direction to the nearest neighbour is uniform. Statistics: in each of 256 squares, the mean

@@ -144,6 +144,7 @@ struct Found {
     inside: f64,
 }
 
+#[expect(clippy::too_many_lines, reason = "all that is measured of one piece")]
 fn judge(layout: &Layout, pieces: &[Judged], ground: &Ground, number: usize) -> Found {
     let own = &layout.instances[number];
     let piece = &pieces[usize::from(own.piece)];
@@ -305,6 +306,7 @@ fn all() -> Vec<(String, Shot, PathBuf)> {
 }
 
 #[test]
+#[expect(clippy::too_many_lines, reason = "one measurement of several figures")]
 fn pieces_lie_on_what_is_under_them() {
     let (mut judged, mut unsupported, mut floating) = (0, [0, 0], 0);
     let mut leaves = 0;

@@ -8,7 +8,7 @@ use std::path::Path;
 
 use scatter::brief::{Brief, Layer, LayerKind};
 use scatter::cancel::Cancel;
-use scatter::error::Kind;
+use scatter::error::ErrorKind;
 use scatter::layout::{Instance, Layout};
 use scatter::session::{Change, Session};
 use scatter::shot::Shot;
@@ -144,7 +144,7 @@ fn a_cancelled_dressing_leaves_the_session_as_it_was() {
             }
         };
         let error = session.dress(&edited, &stop, &cancel).unwrap_err();
-        assert_eq!(error.kind, Kind::Cancelled, "{stage}: {error}");
+        assert_eq!(error.kind, ErrorKind::Cancelled, "{stage}: {error}");
     }
     let (again, change) = dress(&mut session, &brief);
     assert!(again.instances == first.instances && again.passes == first.passes);
@@ -162,6 +162,10 @@ fn resident() -> Option<f64> {
 
 /// A thousand edits, a hundred of them all over the place: passes, takes, sizes, cameras.
 #[test]
+#[expect(
+    clippy::print_stdout,
+    reason = "the figures, for who asks with --nocapture"
+)]
 fn memory_is_steady_over_a_thousand_edits() {
     let mut document = document();
     document["resolve"] = json!({ "pixels": 6 });

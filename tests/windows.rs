@@ -9,7 +9,7 @@ use std::collections::{BTreeSet, HashMap};
 
 use scatter::brief::Amount;
 use scatter::field::Everywhere;
-use scatter::place::block::{Cells, PassPlan, evaluate};
+use scatter::place::block::{Cells, PassPlan, Window, evaluate};
 use scatter::place::{Outline, Strata};
 use scatter::plan::PassPiece;
 use scatter::plan::Placed;
@@ -170,8 +170,14 @@ fn compare_windows(x: f64, z: f64, take: u64, windows: usize) -> usize {
                         strata.collect(larger, world.grown(strata.reach(larger)), &mut elders);
                     }
                 }
-                let answer = evaluate(&strata.plan, octave, core, margin, &elders, &Everywhere);
-                if let Some(answer) = answer {
+                let window = Window {
+                    octave,
+                    parts: &[core],
+                    margin,
+                    elders: &elders,
+                };
+                let answer = evaluate(&strata.plan, &window, &Everywhere).pop();
+                if let Some(Some(answer)) = answer {
                     break answer.placed;
                 }
                 margin = 2 * margin + 1;

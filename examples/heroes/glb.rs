@@ -160,6 +160,10 @@ fn floats(list: &[glam::Vec3]) -> impl Iterator<Item = u8> {
 }
 
 /// The bytes of a .glb file that shows `parts`.
+#[expect(
+    clippy::too_many_lines,
+    reason = "a file, from its first byte to its last"
+)]
 pub(crate) fn bytes(name: &str, parts: &[Part]) -> serde_json::Result<Vec<u8>> {
     let mut out = Writer::default();
     let mut primitives = Vec::new();

@@ -95,6 +95,7 @@ pub(crate) fn lamp() -> Model {
     model
 }
 
+#[expect(clippy::too_many_lines, reason = "a table of profiles")]
 fn font(model: &mut Model) {
     let base = Profile::default()
         .run(0.010, &[[0.0, 0.0015], [0.030, 0.0015]])

@@ -1,13 +1,13 @@
 //! The one place that prints: data on standard output, everything else on standard error.
 
 use std::fmt::Write as _;
-use std::io::{self, ErrorKind, IsTerminal, Write};
+use std::io::{self, IsTerminal, Write};
 use std::path::Path;
 use std::process::ExitCode;
 use std::sync::Mutex;
 
 use anstyle::{AnsiColor, Style};
-use scatter::error::{Error, Fault, Kind, Result};
+use scatter::error::{Error, ErrorKind, Fault, Result};
 
 /// Exit status of a command that failed: the disk or the system refused.
 const FAILED: u8 = 1;
@@ -41,8 +41,8 @@ impl Output {
     pub(crate) fn data(&self, text: &str) -> Result<()> {
         let mut out = io::stdout().lock();
         match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
-            Err(e) if e.kind() != ErrorKind::BrokenPipe => Err(Error::new(
-                Kind::Failed,
+            Err(e) if e.kind() != io::ErrorKind::BrokenPipe => Err(Error::new(
+                ErrorKind::Failed,
                 Fault::new(
                     "standard output",
                     format!("can't write: {e}"),
@@ -91,8 +91,8 @@ impl Output {
         // Colour for a terminal that shows it, unless the person wants none (`NO_COLOR`)
         let _ = anstream::stderr().lock().write_all(text.as_bytes());
         ExitCode::from(match error.kind {
-            Kind::Input => BAD_INPUT,
-            Kind::OverBudget => OVER_BUDGET,
+            ErrorKind::Input => BAD_INPUT,
+            ErrorKind::OverBudget => OVER_BUDGET,
             _ => FAILED,
         })
     }
@@ -116,7 +116,7 @@ fn to_stderr(text: &str) {
 /// error.
 pub(crate) fn usage(told: &clap::Error) -> ExitCode {
     match told.print() {
-        Err(e) if e.kind() != ErrorKind::BrokenPipe => ExitCode::from(FAILED),
+        Err(e) if e.kind() != io::ErrorKind::BrokenPipe => ExitCode::from(FAILED),
         _ => ExitCode::from(u8::try_from(told.exit_code()).unwrap_or(BAD_INPUT)),
     }
 }

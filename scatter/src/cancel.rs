@@ -6,7 +6,7 @@
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use crate::error::{Error, Fault, Kind, Result};
+use crate::error::{Error, ErrorKind, Fault, Result};
 
 /// A flag that stops the work it is passed to. Clones share the flag.
 #[derive(Debug, Clone, Default)]
@@ -19,7 +19,7 @@ impl Cancel {
         Self::default()
     }
 
-    /// Sets the flag: the work soon returns an error of [`Kind::Cancelled`].
+    /// Sets the flag: the work soon returns an error of [`ErrorKind::Cancelled`].
     pub fn cancel(&self) {
         self.0.store(true, Ordering::Relaxed);
     }
@@ -33,11 +33,11 @@ impl Cancel {
     /// Fails once the flag is set.
     ///
     /// # Errors
-    /// [`Kind::Cancelled`] after [`Cancel::cancel`].
+    /// [`ErrorKind::Cancelled`] after [`Cancel::cancel`].
     pub fn check(&self) -> Result<()> {
         if self.is_cancelled() {
             let fault = Fault::new("", "cancelled", "");
-            return Err(Error::new(Kind::Cancelled, fault));
+            return Err(Error::new(ErrorKind::Cancelled, fault));
         }
         Ok(())
     }

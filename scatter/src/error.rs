@@ -20,7 +20,7 @@ pub struct Fault {
 /// Who must act on an error.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[non_exhaustive]
-pub enum Kind {
+pub enum ErrorKind {
     /// The input is wrong: a document, a mesh file, an option.
     Input,
     /// The shot asks for more than its budget.
@@ -35,7 +35,7 @@ pub enum Kind {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Error {
     /// Who must act.
-    pub kind: Kind,
+    pub kind: ErrorKind,
     /// The file that the faults are in, where there is one.
     pub file: Option<PathBuf>,
     /// At least one fault.
@@ -93,7 +93,7 @@ impl Fault {
 
 impl Error {
     /// An error with one fault and no file yet.
-    pub fn new(kind: Kind, fault: Fault) -> Self {
+    pub fn new(kind: ErrorKind, fault: Fault) -> Self {
         Self {
             kind,
             file: None,
@@ -108,7 +108,7 @@ impl Error {
         problem: impl Into<String>,
         hint: impl Into<String>,
     ) -> Self {
-        Self::new(Kind::Input, Fault::new(place, problem, hint))
+        Self::new(ErrorKind::Input, Fault::new(place, problem, hint))
     }
 
     /// The disk or the system refused to do `what` with `file`.
@@ -116,7 +116,7 @@ impl Error {
         let fault = Fault::new("", format!("{what}: {source}"), hint);
         Self {
             cause: Some(Cause::of(source)),
-            ..Self::new(Kind::Failed, fault).in_file(file)
+            ..Self::new(ErrorKind::Failed, fault).in_file(file)
         }
     }
 

@@ -85,7 +85,7 @@ pub mod sun;
 #[doc(hidden)]
 pub mod view;
 
-pub use brief::{Amount, Brief, Field, Ground, GroundMesh, Hero, Pass, Place, Terrain};
+pub use brief::{Amount, Brief, Field, Ground, GroundMesh, GroundShape, Hero, Pass, Place};
 pub use cancel::Cancel;
 pub use deliver::{DeliverOptions, Format};
 pub use error::{Error, Result};

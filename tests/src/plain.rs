@@ -7,7 +7,7 @@ use scatter::brief::Amount;
 use scatter::field::Everywhere;
 use scatter::kit::{Kind, grow};
 use scatter::place::block::{Headings, PassPlan};
-use scatter::place::{Asked, Choice, Outline, Schedule, Strata};
+use scatter::place::{Choice, Outline, Schedule, Strata, Wanted};
 use scatter::plan::stones::StanceProfile;
 use scatter::plan::{NANO, Placed, Rectangle, Stances, Stones};
 use scatter::random::pass_key;
@@ -25,7 +25,7 @@ pub fn pass(
     take: u64,
 ) -> PassPlan {
     let pieces = Choice::even(&outlines);
-    let asked = Asked {
+    let asked = Wanted {
         sizes,
         amount,
         pieces: pieces.clone(),
@@ -111,7 +111,7 @@ fn with_stones(
     take: u64,
 ) -> PassPlan {
     let plan = pass(sizes.clone(), Amount::Cover(cover), true, outlines, take);
-    let asked = Asked {
+    let asked = Wanted {
         sizes,
         amount: Amount::Cover(cover),
         pieces: plan.pieces.clone(),

@@ -3,7 +3,7 @@
 use std::path::Path;
 use std::process::ExitCode;
 
-use scatter::deliver::compare::{self, Change, Difference, Tolerance};
+use scatter::deliver::compare::{self, Difference, PieceChange, Tolerance};
 use scatter::error::{Error, Result};
 use scatter::picture::plan::{Plan, write_svg};
 
@@ -121,9 +121,9 @@ fn report(difference: &Difference<'_>, most: usize) -> String {
     let mut rows = vec![head.map(str::to_owned).to_vec()];
     for (id, change) in difference.changes.iter().take(most) {
         let (placed, what) = match change {
-            Change::OnlyFirst(placed) => (placed, "only first".to_owned()),
-            Change::OnlySecond(placed) => (placed, "only second".to_owned()),
-            Change::Changed { first, second, by } => {
+            PieceChange::OnlyFirst(placed) => (placed, "only first".to_owned()),
+            PieceChange::OnlySecond(placed) => (placed, "only second".to_owned()),
+            PieceChange::Changed { first, second, by } => {
                 let mut words = Vec::new();
                 if by.moved > 0.0 {
                     words.push(format!("moved {:.3} mm", by.moved * 1e3));

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use std::time::Instant;
 
 use scatter::deliver::replace;
-use scatter::error::{Error, Kind, Result};
+use scatter::error::{Error, ErrorKind, Result};
 use scatter::kit::inspect::{Inspection, Origin, inspect, tell_copies};
 use scatter::kit::list::{KitList, ListedPiece, MAX_PIECES, is_model};
 use scatter::shot::Lies;
@@ -74,7 +74,7 @@ fn files(paths: &[PathBuf]) -> Result<Vec<PathBuf>> {
         }
         let unreadable = |e: std::io::Error| {
             let mut error = Error::io(path, "can't read the folder", &e, "may you read it?");
-            error.kind = Kind::Input;
+            error.kind = ErrorKind::Input;
             error
         };
         let mut inside = Vec::new();

@@ -7,7 +7,7 @@ use std::time::Instant;
 use scatter::brief::Amount;
 use scatter::field::Everywhere;
 use scatter::place::block::{Headings, PassPlan};
-use scatter::place::{Asked, Choice, Outline, Schedule, Strata};
+use scatter::place::{Choice, Outline, Schedule, Strata, Wanted};
 use scatter::random::pass_key;
 use scatter::size::SizeLaw;
 
@@ -31,7 +31,7 @@ impl Placed {
 
 /// A spaced pass of discs.
 pub(crate) fn plan(sizes: SizeLaw, cover: f64) -> PassPlan {
-    let asked = Asked {
+    let asked = Wanted {
         sizes,
         amount: Amount::Cover(cover),
         pieces: Choice::even(&[Outline::DISC]),

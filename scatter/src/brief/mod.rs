@@ -30,7 +30,7 @@ pub use layer::{Carpet, Grains, Layer, LayerIndex, LayerKind, Shade};
 pub use mix::{Mix, part_cover};
 pub use pass::{Amount, Clumps, Pass, Place};
 pub use rest::{Heading, Lean, Rest};
-pub use scene::{Ground, GroundMesh, HeightImage, Hero, Lamp, Light, Terrain};
+pub use scene::{Ground, GroundMesh, GroundShape, HeightImage, Hero, Lamp, Light};
 
 #[cfg(doc)]
 use crate::shot::Shot;

@@ -7,7 +7,7 @@ use super::layer::{Carpet, Grains, Layer, LayerIndex, LayerKind, Shade};
 use super::mix::{Mix, part_cover};
 use super::pass::{Amount, Clumps, Pass, Place};
 use super::rest::{Heading, Lean, Rest};
-use super::scene::{Ground, GroundMesh, HeightImage, Hero, Lamp, Light, Terrain};
+use super::scene::{Ground, GroundMesh, GroundShape, HeightImage, Hero, Lamp, Light};
 use super::{Brief, CARPET, PINS, SHADE};
 use crate::error::Result;
 use crate::shot::{self, Gather, PassSizes, Shares, Shot, TILE_VARIANTS};
@@ -333,13 +333,13 @@ impl From<&shot::Shade> for Shade {
 impl From<&shot::Ground> for Ground {
     fn from(ground: &shot::Ground) -> Self {
         let terrain = match (&ground.image, &ground.mesh, &ground.relief, &ground.plane) {
-            (Some(image), _, _, _) => Terrain::Image(HeightImage {
+            (Some(image), _, _, _) => GroundShape::Image(HeightImage {
                 file: image.file.clone(),
                 at: metres(image.at),
                 extent: metres(image.extent),
                 heights: image.heights.map(metres),
             }),
-            (None, Some(mesh), _, _) => Terrain::Mesh(GroundMesh {
+            (None, Some(mesh), _, _) => GroundShape::Mesh(GroundMesh {
                 file: mesh.file.clone(),
                 at: metres(mesh.at),
                 turn: mesh.turn.radians(),
@@ -347,7 +347,7 @@ impl From<&shot::Ground> for Ground {
                 steepest: mesh.steepest.radians(),
                 under: mesh.under.map(Length::metres),
             }),
-            (None, None, Some(r), _) => Terrain::Relief {
+            (None, None, Some(r), _) => GroundShape::Relief {
                 height: r.height.metres(),
                 feature: r.feature.metres(),
                 roughness: r.roughness,
@@ -356,7 +356,7 @@ impl From<&shot::Ground> for Ground {
             },
             (None, None, None, plane) => {
                 let plane = plane.unwrap_or_default();
-                Terrain::Plane {
+                GroundShape::Plane {
                     tilt: plane.tilt.radians(),
                     toward: plane.toward.radians(),
                 }

@@ -8,7 +8,7 @@ use crate::shot::{Look, Mood};
 #[derive(Debug, Clone, PartialEq, Default, Serialize)]
 pub struct Ground {
     /// Its shape.
-    pub terrain: Terrain,
+    pub terrain: GroundShape,
     /// Size along x and z, centred on the origin, beyond which there is no ground. None: endless,
     /// or as far as its file goes.
     pub extent: Option<[f64; 2]>,
@@ -18,7 +18,7 @@ pub struct Ground {
 
 /// The shape of a ground. Metres, radians; azimuths are clockwise from -z seen from above.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub enum Terrain {
+pub enum GroundShape {
     /// A plane through the origin.
     Plane {
         /// Slope angle.
@@ -91,7 +91,7 @@ impl GroundMesh {
     }
 }
 
-impl Default for Terrain {
+impl Default for GroundShape {
     fn default() -> Self {
         Self::Plane {
             tilt: 0.0,
@@ -100,7 +100,7 @@ impl Default for Terrain {
     }
 }
 
-impl Terrain {
+impl GroundShape {
     /// The file that it is read from, if there is one.
     #[must_use]
     pub fn file(&self) -> Option<&str> {

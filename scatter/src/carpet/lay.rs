@@ -8,7 +8,7 @@ use rayon::prelude::*;
 use super::lattice::{Lattice, LatticeCell};
 use super::{CarpetTiles, TileForm};
 use crate::cancel::Cancel;
-use crate::error::{Error, Fault, Kind, Result};
+use crate::error::{Error, ErrorKind, Fault, Result};
 use crate::ground::Ground;
 use crate::place::block::{ID_CELL_BITS, piece_id};
 use crate::plan::NANO;
@@ -195,7 +195,7 @@ fn check(regions: &[ConvexPolygon], form: &TileForm, most: u64) -> Result<()> {
         );
         let hint = "set a nearer `far` for the cameras, lay larger tiles, or raise `budget.pieces`";
         return Err(Error::new(
-            Kind::OverBudget,
+            ErrorKind::OverBudget,
             Fault::new("carpet", problem, hint),
         ));
     }

@@ -67,7 +67,6 @@ pub struct Figures {
 
 /// Grows `variants` tiles of form `form` from grains of some kinds and sizes: a pure function, the
 /// same in every take.
-#[must_use]
 ///
 /// # Errors
 /// It was cancelled.

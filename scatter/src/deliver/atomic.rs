@@ -15,7 +15,7 @@ use std::thread::{self, JoinHandle};
 use tempfile::NamedTempFile;
 
 use super::DeliveredFile;
-use crate::error::{Error, Fault, Kind, Result};
+use crate::error::{Error, ErrorKind, Fault, Result};
 
 /// Large enough that a system call costs nothing against the bytes that it moves.
 const BUFFER_BYTES: usize = 256 * 1024;
@@ -75,7 +75,7 @@ impl Delivery {
                 "a file stands where the folder should be",
                 "deliver into another folder, or move that file away",
             );
-            return Err(Error::new(Kind::Failed, fault).in_file(dir));
+            return Err(Error::new(ErrorKind::Failed, fault).in_file(dir));
         }
         Ok(())
     }
@@ -99,7 +99,7 @@ impl Delivery {
                 "a folder stands where the file should be",
                 "move that folder away, or deliver into another one",
             );
-            return Err(Error::new(Kind::Failed, fault).in_file(&target));
+            return Err(Error::new(ErrorKind::Failed, fault).in_file(&target));
         }
         let mut temp = temporary(PREFIX)
             .tempfile_in(self.folder())

@@ -37,7 +37,7 @@ impl Default for Tolerance {
 
 /// A piece as `layout.json` has it, in Scatter's own space.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Placed {
+pub struct ComparedPiece {
     /// Its pass's name.
     pub pass: Arc<str>,
     /// Its piece's name.
@@ -54,17 +54,17 @@ pub struct Placed {
 
 /// What became of one id.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Change<'a> {
+pub enum PieceChange<'a> {
     /// It is only in the first layout.
-    OnlyFirst(&'a Placed),
+    OnlyFirst(&'a ComparedPiece),
     /// It is only in the second.
-    OnlySecond(&'a Placed),
+    OnlySecond(&'a ComparedPiece),
     /// It is in both, and differs.
     Changed {
         /// As it is in the first layout.
-        first: &'a Placed,
+        first: &'a ComparedPiece,
         /// As it is in the second.
-        second: &'a Placed,
+        second: &'a ComparedPiece,
         /// By how much.
         by: Shift,
     },
@@ -117,7 +117,7 @@ pub struct Difference<'a> {
     /// By pass, in the order of the first layout, then that of the second.
     pub passes: Vec<(&'a str, PassDifference)>,
     /// By id, pass by pass; within one in the order of ids.
-    pub changes: Vec<(u64, Change<'a>)>,
+    pub changes: Vec<(u64, PieceChange<'a>)>,
 }
 
 impl Difference<'_> {
@@ -142,7 +142,7 @@ pub fn compare<'a>(
         }
     }
     let number: BTreeMap<&str, usize> = names.iter().enumerate().map(|(i, n)| (*n, i)).collect();
-    let of = |placed: &Placed| number.get(&*placed.pass).copied().unwrap_or(0);
+    let of = |placed: &ComparedPiece| number.get(&*placed.pass).copied().unwrap_or(0);
     let mut passes = vec![PassDifference::default(); names.len()];
     let mut changes = Vec::new();
     for (i, document) in [first, second].into_iter().enumerate() {
@@ -154,7 +154,7 @@ pub fn compare<'a>(
         let pass = &mut passes[of(a)];
         let Some(b) = second.placed.get(id) else {
             pass.only[0] += 1;
-            changes.push((of(a), *id, Change::OnlyFirst(a)));
+            changes.push((of(a), *id, PieceChange::OnlyFirst(a)));
             continue;
         };
         if let Some(by) = shift(a, b, tolerance) {
@@ -162,7 +162,7 @@ pub fn compare<'a>(
             pass.turned += u64::from(by.turned > 0.0);
             pass.scaled += u64::from(by.scaled != 0.0);
             pass.other += u64::from(by.other_piece || by.other_pass);
-            let change = Change::Changed {
+            let change = PieceChange::Changed {
                 first: a,
                 second: b,
                 by,
@@ -173,7 +173,7 @@ pub fn compare<'a>(
     for (id, b) in &second.placed {
         if !first.placed.contains_key(id) {
             passes[of(b)].only[1] += 1;
-            changes.push((of(b), *id, Change::OnlySecond(b)));
+            changes.push((of(b), *id, PieceChange::OnlySecond(b)));
         }
     }
     changes.sort_by_key(|(pass, id, _)| (*pass, *id));
@@ -184,7 +184,7 @@ pub fn compare<'a>(
 }
 
 /// How `b` differs from `a`; none if it does not.
-fn shift(a: &Placed, b: &Placed, tolerance: &Tolerance) -> Option<Shift> {
+fn shift(a: &ComparedPiece, b: &ComparedPiece, tolerance: &Tolerance) -> Option<Shift> {
     let beyond = |value: f64, most: f64| if value.abs() > most { value } else { 0.0 };
     let by = Shift {
         moved: beyond(a.position.distance(b.position), tolerance.moved),
@@ -217,7 +217,7 @@ fn angle(a: [f32; 4], b: [f32; 4]) -> f64 {
 mod tests {
     use super::*;
 
-    fn document(pieces: &[(u64, Placed)]) -> Document {
+    fn document(pieces: &[(u64, ComparedPiece)]) -> Document {
         Document {
             shot: "bar".into(),
             take: 1,
@@ -226,8 +226,8 @@ mod tests {
         }
     }
 
-    fn placed() -> Placed {
-        Placed {
+    fn placed() -> ComparedPiece {
+        ComparedPiece {
             pass: "stones".into(),
             piece: "rock-01".into(),
             position: DVec3::new(1e5, 0.0, -3.0),
@@ -251,15 +251,15 @@ mod tests {
     #[test]
     fn each_difference_is_counted_beyond_its_tolerance_and_not_within() {
         let old = placed();
-        let moved = Placed {
+        let moved = ComparedPiece {
             position: old.position + DVec3::X * 2e-3,
             ..old.clone()
         };
-        let grown = Placed {
+        let grown = ComparedPiece {
             scale: 0.55,
             ..old.clone()
         };
-        let other = Placed {
+        let other = ComparedPiece {
             piece: "rock-02".into(),
             ..old.clone()
         };

@@ -110,6 +110,18 @@ pub(super) fn usd<W: Write>(
             }}
 "
     )?;
+    usd_color(material, path, pictures, out)?;
+    usd_maps(material, path, pictures, out)?;
+    writeln!(out, "        }}\n")
+}
+
+/// Where the colour is read from: a texture, or the mesh.
+fn usd_color<W: Write>(
+    material: &Material,
+    path: &str,
+    pictures: &Pictures<'_>,
+    out: &mut W,
+) -> io::Result<()> {
     let [r, g, b, a] = material.base_color.map(unit);
     match &material.base_color_texture {
         Some(texture) => UsdTexture {
@@ -121,7 +133,7 @@ pub(super) fn usd<W: Write>(
             outputs: &["float3 outputs:rgb", "float outputs:a"],
             wrap: texture.wrap,
         }
-        .write(path, out)?,
+        .write(path, out),
         None => writeln!(
             out,
             "            def Shader \"color\"
@@ -132,8 +144,17 @@ pub(super) fn usd<W: Write>(
                 float3 outputs:result
             }}
 "
-        )?,
+        ),
     }
+}
+
+/// The other textures, and the coordinates that all are read at.
+fn usd_maps<W: Write>(
+    material: &Material,
+    path: &str,
+    pictures: &Pictures<'_>,
+    out: &mut W,
+) -> io::Result<()> {
     if let Some(texture) = &material.metallic_roughness_texture {
         let [roughness, metallic] = [material.roughness, material.metallic].map(unit);
         UsdTexture {
@@ -172,7 +193,7 @@ pub(super) fn usd<W: Write>(
 "
         )?;
     }
-    writeln!(out, "        }}\n")
+    Ok(())
 }
 
 /// What goes into the surface, in the order of the names.

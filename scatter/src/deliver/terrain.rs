@@ -13,7 +13,7 @@ use glam::{DAffine3, DVec2, DVec3};
 use crate::ground::Ground;
 use crate::kit::{Material, Mesh, Part};
 use crate::scene::{Prop, Scene};
-use crate::view::{ConvexPolygon, Reach};
+use crate::view::{ConvexPolygon, OctaveReach};
 
 /// Most that a square's side may be of its distance from the nearest camera: a fan's triangles are
 /// half as wide, about the relief that still shows as shape rather than as texture.
@@ -31,7 +31,7 @@ type Square = (u32, i64, i64);
 
 /// The ground of a scene's view; none where no camera sees any.
 pub(super) fn prop(scene: &Scene, material: Material) -> Option<Prop<'static>> {
-    let reach = Reach {
+    let reach = OctaveReach {
         diameter: ALWAYS_SEEN,
         round: 0.0,
         lift: 0.0,

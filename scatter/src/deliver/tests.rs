@@ -12,7 +12,7 @@ use super::{
     Contents, DeliverOptions, Format, Included, Stage, atomic, check_folder, glb, json, write,
 };
 use crate::brief::LayerIndex;
-use crate::error::Kind;
+use crate::error::ErrorKind;
 use crate::kit::PieceIndex;
 use crate::kit::{Material, Measure, Mesh, Part, Piece};
 use crate::layout::{Instance, Layout, PassRecord, Tally};
@@ -292,7 +292,7 @@ fn a_folder_in_the_way_stops_the_delivery_and_changes_nothing() {
         let place = tempfile::tempdir().unwrap();
         fs::create_dir(place.path().join(in_the_way)).unwrap();
         let error = write(&layout(10, DVec3::ZERO), &options(place.path())).unwrap_err();
-        assert_eq!(error.kind, Kind::Failed);
+        assert_eq!(error.kind, ErrorKind::Failed);
         assert!(error.to_string().contains(in_the_way), "{error}");
         assert_eq!(names(place.path()), [in_the_way]);
     }
@@ -341,7 +341,7 @@ fn a_full_disk_leaves_neither_a_file_nor_the_folder_that_was_made_for_it() {
             Err(io::Error::from(io::ErrorKind::StorageFull))
         })
         .unwrap_err();
-    assert_eq!(error.kind, Kind::Failed);
+    assert_eq!(error.kind, ErrorKind::Failed);
     assert!(error.to_string().contains("make room"), "{error}");
     drop(delivery);
     assert_eq!(names(place.path()), [""; 0]);
@@ -354,7 +354,7 @@ fn a_file_where_the_folder_should_be_is_told() {
     fs::write(&file, "mine").unwrap();
     for dir in [file.clone(), file.join("deeper")] {
         let error = write(&layout(1, DVec3::ZERO), &options(&dir)).unwrap_err();
-        assert_eq!(error.kind, Kind::Failed);
+        assert_eq!(error.kind, ErrorKind::Failed);
         assert!(!error.faults[0].hint.is_empty());
     }
     assert_eq!(fs::read(&file).unwrap(), b"mine");
@@ -402,7 +402,7 @@ fn a_left_handed_usda_is_refused_before_anything_is_written() {
         write(&layout(3, DVec3::ZERO), &options).unwrap_err(),
         check_folder(&options).unwrap_err(),
     ] {
-        assert_eq!(error.kind, Kind::Input);
+        assert_eq!(error.kind, ErrorKind::Input);
         assert!(error.to_string().contains("right-handed"), "{error}");
     }
     assert_eq!(names(place.path()), [""; 0]);

@@ -16,7 +16,7 @@ use glam::{DAffine3, DVec3};
 pub use image::check_square;
 pub use tiles::HeightTiles;
 
-use crate::brief::{self, GroundMesh, Terrain};
+use crate::brief::{self, GroundMesh, GroundShape};
 use crate::error::{Error, Result};
 use crate::kit::{Part, Shelf};
 use crate::random::stream;
@@ -81,16 +81,16 @@ impl Ground {
     /// A height image or a mesh can't be read, does not fit its extent, or has no ground in it.
     pub fn read(ground: &brief::Ground, shelf: &Shelf) -> Result<Self> {
         let form = match &ground.terrain {
-            Terrain::Image(image) => GroundForm::Image(Arc::new(HeightGrid::read(
+            GroundShape::Image(image) => GroundForm::Image(Arc::new(HeightGrid::read(
                 image,
                 shelf.folder(),
                 "ground.image",
             )?)),
-            Terrain::Mesh(mesh) => {
+            GroundShape::Mesh(mesh) => {
                 GroundForm::Mesh(Arc::new(TerrainMesh::read(mesh, shelf, "ground.mesh")?))
             }
-            Terrain::Plane { tilt, toward } => plane(*tilt, *toward),
-            Terrain::Relief {
+            GroundShape::Plane { tilt, toward } => plane(*tilt, *toward),
+            GroundShape::Relief {
                 height,
                 feature,
                 roughness,

@@ -8,7 +8,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::frame::Up;
-use crate::error::{Error, Kind, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::shot::{self, Lies};
 use crate::units::Length;
 
@@ -110,7 +110,7 @@ impl KitList {
         let read = opened.and_then(|f| f.take(MAX_LIST_BYTES + 1).read_to_string(&mut text));
         read.map_err(|e| {
             let mut error = Error::io(path, "can't read the kit", &e, "name a kit's list in JSON");
-            error.kind = Kind::Input;
+            error.kind = ErrorKind::Input;
             error
         })?;
         Self::parse(&text).map_err(|e| e.in_file(path))

@@ -98,32 +98,7 @@ fn read_inner(path: &Path, known: ShotParts<'_>) -> Result<Layout> {
 /// Joins the document with the kit.
 fn assemble(document: Document, known: ShotParts<'_>) -> Result<Layout> {
     let kit = known.pieces;
-    let mut pieces = Vec::with_capacity(document.pieces.len());
-    for (i, line) in document.pieces.iter().enumerate() {
-        let found = kit.iter().find(|p| p.name == line.name);
-        let piece = found.ok_or_else(|| {
-            let hint = if line.name == simpler::full_name(&line.name) {
-                "name the shot that the layout was made from"
-            } else {
-                "name the shot that the layout was made from, with the same `resolve.triangle_pixels`"
-            };
-            let problem = format!("the shot's kit has no piece `{}`", line.name);
-            Error::input(format!("pieces[{i}].name"), problem, hint)
-        })?;
-        if piece.triangles() != line.triangles {
-            return Err(Error::input(
-                format!("pieces[{i}].triangles"),
-                format!(
-                    "`{}` has {} triangles in the layout, {} in the kit",
-                    line.name,
-                    line.triangles,
-                    piece.triangles()
-                ),
-                "dress the shot again with this program",
-            ));
-        }
-        pieces.push(piece.clone());
-    }
+    let pieces = pieces_of(&document.pieces, kit)?;
     let counts = [document.passes.len(), pieces.len()];
     let instances = document
         .instances
@@ -131,19 +106,7 @@ fn assemble(document: Document, known: ShotParts<'_>) -> Result<Layout> {
         .enumerate()
         .map(|(i, line)| instance(line, i, counts))
         .collect::<Result<Vec<_>>>()?;
-    let mut ids: Vec<(u64, usize)> = instances
-        .iter()
-        .enumerate()
-        .map(|(i, p)| (p.id, i))
-        .collect();
-    ids.sort_unstable();
-    if let Some(pair) = ids.windows(2).find(|pair| pair[0].0 == pair[1].0) {
-        return Err(Error::input(
-            format!("instances[{}].id", pair[1].1),
-            format!("instances[{}] has the same id", pair[0].1),
-            "each piece has its own id; leave out the copy",
-        ));
-    }
+    check_ids(&instances)?;
     let full: Vec<u64> = pieces
         .iter()
         .map(|piece: &Piece| {
@@ -180,6 +143,55 @@ fn assemble(document: Document, known: ShotParts<'_>) -> Result<Layout> {
         mixes: Vec::new(),
         warnings: Vec::new(),
     })
+}
+
+/// The kit's pieces that lines name.
+fn pieces_of(lines: &[PieceLine], kit: &[Piece]) -> Result<Vec<Piece>> {
+    let mut pieces = Vec::with_capacity(lines.len());
+    for (i, line) in lines.iter().enumerate() {
+        let found = kit.iter().find(|p| p.name == line.name);
+        let piece = found.ok_or_else(|| {
+            let hint = if line.name == simpler::full_name(&line.name) {
+                "name the shot that the layout was made from"
+            } else {
+                "name the shot that the layout was made from, with the same `resolve.triangle_pixels`"
+            };
+            let problem = format!("the shot's kit has no piece `{}`", line.name);
+            Error::input(format!("pieces[{i}].name"), problem, hint)
+        })?;
+        if piece.triangles() != line.triangles {
+            return Err(Error::input(
+                format!("pieces[{i}].triangles"),
+                format!(
+                    "`{}` has {} triangles in the layout, {} in the kit",
+                    line.name,
+                    line.triangles,
+                    piece.triangles()
+                ),
+                "dress the shot again with this program",
+            ));
+        }
+        pieces.push(piece.clone());
+    }
+    Ok(pieces)
+}
+
+/// No two pieces have one id.
+fn check_ids(instances: &[Instance]) -> Result<()> {
+    let mut ids: Vec<(u64, usize)> = instances
+        .iter()
+        .enumerate()
+        .map(|(i, p)| (p.id, i))
+        .collect();
+    ids.sort_unstable();
+    if let Some(pair) = ids.windows(2).find(|pair| pair[0].0 == pair[1].0) {
+        return Err(Error::input(
+            format!("instances[{}].id", pair[1].1),
+            format!("instances[{}] has the same id", pair[0].1),
+            "each piece has its own id; leave out the copy",
+        ));
+    }
+    Ok(())
 }
 
 /// One instance, its numbers checked. `counts` are those of passes and pieces.

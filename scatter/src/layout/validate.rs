@@ -2,7 +2,7 @@
 
 use super::instance::Instance;
 use super::result::Layout;
-use crate::error::{Error, Fault, Kind, Result};
+use crate::error::{Error, ErrorKind, Fault, Result};
 use crate::kit::Part;
 
 impl Layout {
@@ -83,5 +83,5 @@ pub(crate) fn part_problem(part: &Part) -> Option<&'static str> {
 /// The error of a layout that no shot can ask for.
 pub(crate) fn unfit(place: String, problem: String) -> Error {
     let hint = "this is a fault of the program, not of the shot: please report it";
-    Error::new(Kind::Failed, Fault::new(place, problem, hint))
+    Error::new(ErrorKind::Failed, Fault::new(place, problem, hint))
 }

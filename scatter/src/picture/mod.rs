@@ -191,7 +191,7 @@ impl LookOptions {
         let pixels = u64::from(self.width) * u64::from(self.height(camera));
         if pixels > MOST_PIXELS {
             return Err(Error::new(
-                crate::error::Kind::OverBudget,
+                crate::error::ErrorKind::OverBudget,
                 crate::error::Fault::new(
                     "frame",
                     format!(

@@ -30,5 +30,5 @@ pub mod strata;
 mod tiling;
 
 pub use choice::{Candidate, Choice};
-pub use schedule::{Asked, Outline, Schedule};
+pub use schedule::{Outline, Schedule, Wanted};
 pub use strata::Strata;

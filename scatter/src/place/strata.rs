@@ -4,9 +4,11 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use rayon::prelude::*;
 
-use super::block::{CellCount, Count, Evaluated, ID_CELL_BITS, Memory, PassPlan, evaluate_parts};
+use super::block::{
+    CellCount, Count, Evaluated, ID_CELL_BITS, PassPlan, Scratch, Window, evaluate_in,
+};
 use super::tiling::{Group, Tiling};
-use crate::error::{Error, Fault, Kind, Result};
+use crate::error::{Error, ErrorKind, Fault, Result};
 use crate::field::Target;
 use crate::plan::{NANO, Placed, Rectangle};
 
@@ -128,7 +130,7 @@ impl Strata {
             while !missing.is_empty() {
                 if margin > MOST_MARGIN {
                     return Err(Error::new(
-                        Kind::Failed,
+                        ErrorKind::Failed,
                         Fault::new(
                             "",
                             "a block's answer stayed uncertain however wide its margin",
@@ -195,9 +197,9 @@ impl Strata {
         target.prepare(&windows, sizes)?;
         let results: Vec<(Vec<Option<Block>>, Count)> = groups
             .par_iter()
-            .map_init(Memory::default, |memory, group| {
+            .map_init(Scratch::default, |scratch, group| {
                 target.check()?;
-                Ok(self.evaluate_group(memory, octave, group, margin, target))
+                Ok(self.evaluate_group(scratch, octave, group, margin, target))
             })
             .collect::<Result<_>>()?;
         let mut uncertain = Vec::new();
@@ -217,7 +219,7 @@ impl Strata {
 
     fn evaluate_group<T: Target>(
         &self,
-        memory: &mut Memory,
+        scratch: &mut Scratch,
         octave: usize,
         group: &Group,
         margin: i64,
@@ -232,15 +234,13 @@ impl Strata {
             }
         }
         let here = target.here(window, [layer.from, layer.to]);
-        let (evaluated, count) = evaluate_parts(
-            memory,
-            &self.plan,
+        let asked = Window {
             octave,
-            &group.parts,
+            parts: &group.parts,
             margin,
-            &elders,
-            &here,
-        );
+            elders: &elders,
+        };
+        let (evaluated, count) = evaluate_in(scratch, &self.plan, &asked, &here);
         let blocks = group.parts.iter().zip(evaluated);
         let blocks = blocks.map(|(part, evaluated)| {
             let Evaluated { placed, cells } = evaluated?;

@@ -21,6 +21,7 @@ const STRAIGHT: f64 = 0.03;
 const NEARLY: f64 = 0.12;
 
 /// A body held over the surface.
+#[derive(Clone, Copy)]
 pub(super) struct HeldBody<'a> {
     pub(super) body: &'a RigidBody,
     pub(super) stance: &'a Stance,
@@ -58,7 +59,7 @@ pub(super) struct Touched<'a> {
 
 /// What a feeler found at a plan place.
 #[derive(Clone, Copy)]
-pub(super) struct Known {
+pub(super) struct FeelerFind {
     place: [f64; 2],
     plane: TangentPlane,
     /// Height of the ground alone.
@@ -83,7 +84,7 @@ impl HeldBody<'_> {
         rotation: DQuat,
         place: [f64; 2],
         all: &[DVec3],
-        known: &mut Vec<Known>,
+        known: &mut Vec<FeelerFind>,
     ) -> Touched<'_> {
         let mut points = self.feel(feelers, rotation, place, STRAIGHT * self.size(), known);
         let (touches, most) = (
@@ -112,7 +113,7 @@ impl HeldBody<'_> {
         rotation: DQuat,
         place: [f64; 2],
         straight: f64,
-        known: &mut Vec<Known>,
+        known: &mut Vec<FeelerFind>,
     ) -> Vec<Felt> {
         let turn = self.turn(rotation);
         let felt = feelers.iter().enumerate().map(|(i, f)| {
@@ -120,7 +121,7 @@ impl HeldBody<'_> {
             let (x, z) = (place[0] + at.x, place[1] + at.z);
             let ask = || {
                 let (plane, ground) = self.surface.at(x, z, self.descent.sink);
-                Known {
+                FeelerFind {
                     place: [x, z],
                     plane,
                     ground,
@@ -170,7 +171,7 @@ impl HeldBody<'_> {
         rotation: DQuat,
         place: [f64; 2],
         felt: &[Felt],
-        known: &[Known],
+        known: &[FeelerFind],
         added: &[DVec3],
     ) -> (Standing, Vec<(DVec3, f64)>) {
         let size = self.size();

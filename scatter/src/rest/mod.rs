@@ -6,6 +6,7 @@
 //! of it follows from the piece's own stream, its place, the ground, and the pieces named in the
 //! surface: it is the same from every window.
 
+mod bed;
 pub mod body;
 pub mod contact;
 mod held;
@@ -22,8 +23,8 @@ pub use surface::{Lying, SettledSurface};
 
 use glam::{DMat3, DQuat, DVec3};
 
-use self::settle::{Descent, settle};
-use self::support::beside;
+use self::held::HeldBody;
+use self::settle::Descent;
 use crate::brief::{Lies, Pose, Rest, Stand};
 use crate::ground::Ground;
 use crate::plan::{NANO, Placed};
@@ -54,13 +55,6 @@ pub const DRIFT: f64 = 0.2;
 /// A stone that sinks by less than this share of its radius has to find its own balance: the soil
 /// holds nothing.
 const BEDDED: f64 = 0.03;
-/// Feelers that find where a bedded stone meets the ground.
-const BED_FEELERS: usize = 24;
-/// A bedded stone sinks on until the soil holds its centre of mass, by this share of its height at
-/// a time, and no more often than that.
-const BED_STEP: f64 = 0.06;
-const MOST_BED_STEPS: usize = 10;
-
 /// How a pass's pieces are laid.
 #[derive(Debug, Clone, Copy)]
 pub struct Laying<'a> {
@@ -122,30 +116,38 @@ pub fn lay(
     };
     let rotation = (facing(along, up) * stance.turn).normalize();
     let sink = bury * stance.stands * scale;
+    let descent = match body.lies {
+        Lies::Sheet => Descent {
+            sink,
+            steepest: LEAF_REPOSE,
+            slide: 0.0,
+            rolls: false,
+            drift: DRIFT * diameter,
+            tips: LEAF_TIPS,
+            stays: LEAF_STAYS,
+        },
+        _ => Descent {
+            sink,
+            steepest: REPOSE,
+            slide: if laying.slides { SLIDE * diameter } else { 0.0 },
+            rolls: rest.pose == Pose::Any,
+            drift: DRIFT * diameter,
+            tips: STONE_TIPS,
+            stays: 0.0,
+        },
+    };
+    let held = HeldBody {
+        body,
+        stance,
+        scale,
+        rotation,
+        surface,
+        descent,
+    };
     let standing = if surface.lying().is_empty() && sink > BEDDED * reach {
-        bed(body, stance, scale, rotation, place, surface.ground, sink)
+        held.bed(place)
     } else {
-        let descent = match body.lies {
-            Lies::Sheet => Descent {
-                sink,
-                steepest: LEAF_REPOSE,
-                slide: 0.0,
-                rolls: false,
-                drift: DRIFT * diameter,
-                tips: LEAF_TIPS,
-                stays: LEAF_STAYS,
-            },
-            _ => Descent {
-                sink,
-                steepest: REPOSE,
-                slide: if laying.slides { SLIDE * diameter } else { 0.0 },
-                rolls: rest.pose == Pose::Any,
-                drift: DRIFT * diameter,
-                tips: STONE_TIPS,
-                stays: 0.0,
-            },
-        };
-        settle(body, stance, scale, rotation, place, surface, descent)?
+        held.settle(place)?
     };
     Some(Standing {
         position: on_lattice(standing.position),
@@ -200,11 +202,13 @@ pub fn pin(
     };
     let rotation = (facing(along, up) * stance.turn).normalize();
     let sink = bury * stance.stands * scale;
-    let bedded = || bed(body, stance, scale, rotation, place, ground, sink);
-    let standing = if surface.lying().is_empty() && sink > BEDDED * stance.reach * scale {
-        bedded()
-    } else {
-        let descent = Descent {
+    let held = HeldBody {
+        body,
+        stance,
+        scale,
+        rotation,
+        surface,
+        descent: Descent {
             sink,
             steepest: if sheet { LEAF_REPOSE } else { REPOSE },
             slide: 0.0,
@@ -212,9 +216,13 @@ pub fn pin(
             drift: 0.0,
             tips: if sheet { LEAF_TIPS } else { STONE_TIPS },
             stays: f64::INFINITY,
-        };
+        },
+    };
+    let standing = if surface.lying().is_empty() && sink > BEDDED * stance.reach * scale {
+        held.bed(place)
+    } else {
         // What stays however far off always lies
-        settle(body, stance, scale, rotation, place, surface, descent).unwrap_or_else(bedded)
+        held.settle(place).unwrap_or_else(|| held.bed(place))
     };
     Standing {
         position: on_lattice(standing.position),
@@ -244,43 +252,6 @@ fn root(
     Standing {
         position: on_lattice(position),
         rotation: facing(along, up),
-        scale,
-    }
-}
-
-/// Beds a stone in the ground: let down until it touches, then sunk, then as much deeper as the
-/// soil needs to hold it.
-fn bed(
-    body: &RigidBody,
-    stance: &Stance,
-    scale: f64,
-    rotation: DQuat,
-    [x, z]: [f64; 2],
-    ground: &Ground,
-    sink: f64,
-) -> Standing {
-    let feelers = &stance.feelers[..BED_FEELERS.min(stance.feelers.len())];
-    let felt: Vec<(DVec3, f64)> = feelers
-        .iter()
-        .map(|f| {
-            let at = rotation * ((*f - stance.middle) * scale);
-            (at, ground.height(x + at.x, z + at.z) - at.y)
-        })
-        .collect();
-    let touches = felt.iter().map(|f| f.1).fold(f64::NEG_INFINITY, f64::max);
-    let balance = rotation * ((body.balance - stance.middle) * scale);
-    let mut height = touches - sink;
-    for _ in 0..MOST_BED_STEPS {
-        let touched = felt.iter().filter(|(_, h)| *h >= height);
-        let touched: Vec<[f64; 2]> = touched.map(|(at, _)| [at.x, at.z]).collect();
-        if beside(&touched, [balance.x, balance.z]) == 0.0 {
-            break;
-        }
-        height -= BED_STEP * stance.stands * scale;
-    }
-    Standing {
-        position: DVec3::new(x, height, z) - rotation * (stance.middle * scale),
-        rotation,
         scale,
     }
 }

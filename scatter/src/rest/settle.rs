@@ -6,12 +6,11 @@
 
 use glam::{DQuat, DVec3};
 
-use super::body::{COARSE, RigidBody, Stance};
+use super::body::{COARSE, Stance};
 use super::contact::Standing;
 use super::held::{Felt, HeldBody, Touched, height};
 use super::peaks::Peaks;
 use super::support::{beside, lowest_slope};
-use super::surface::SettledSurface;
 
 /// How a body may be let down.
 #[derive(Debug, Clone, Copy)]
@@ -62,45 +61,27 @@ enum Outcome {
     Falls([f64; 2]),
 }
 
-/// Lets a body down at a plan place (x, z), held by `rotation` (world from piece) in a stance.
-/// `None` when it would not stay.
-#[must_use]
-pub(super) fn settle(
-    body: &RigidBody,
-    stance: &Stance,
-    scale: f64,
-    rotation: DQuat,
-    place: [f64; 2],
-    surface: &SettledSurface<'_>,
-    descent: Descent,
-) -> Option<Standing> {
-    let up = rotation * (stance.turn.inverse() * DVec3::Y);
-    let mut place = place;
-    let mut held = HeldBody {
-        body,
-        stance,
-        scale,
-        rotation,
-        surface,
-        descent,
-    };
-    let step = descent.slide / SLIDES as f64;
-    for _ in 0..=SLIDES {
-        match held.let_down(place) {
-            Outcome::Lies(standing) => return Some(standing),
-            Outcome::Falls(_) if step <= 0.0 => return None,
-            Outcome::Falls(toward) => {
-                place = [place[0] + step * toward[0], place[1] + step * toward[1]];
-                if descent.rolls {
-                    held.roll(toward, up);
+impl HeldBody<'_> {
+    /// Lets it down at a plan place (x, z). `None` when it would not stay.
+    #[must_use]
+    pub(super) fn settle(mut self, mut place: [f64; 2]) -> Option<Standing> {
+        let up = self.rotation * (self.stance.turn.inverse() * DVec3::Y);
+        let step = self.descent.slide / SLIDES as f64;
+        for _ in 0..=SLIDES {
+            match self.let_down(place) {
+                Outcome::Lies(standing) => return Some(standing),
+                Outcome::Falls(_) if step <= 0.0 => return None,
+                Outcome::Falls(toward) => {
+                    place = [place[0] + step * toward[0], place[1] + step * toward[1]];
+                    if self.descent.rolls {
+                        self.roll(toward, up);
+                    }
                 }
             }
         }
+        None
     }
-    None
-}
 
-impl HeldBody<'_> {
     /// Goes over in a direction in plan onto the face that is lowest then, and is held on it: `up`
     /// is what a face stands on.
     fn roll(&mut self, toward: [f64; 2], up: DVec3) {

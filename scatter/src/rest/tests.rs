@@ -1,5 +1,6 @@
 //! Outlines against what is laid; what falls.
 
+use super::support::beside;
 use super::*;
 use crate::kit::{Kind, grow};
 use crate::plan::PassPiece;

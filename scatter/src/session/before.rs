@@ -4,8 +4,8 @@ use std::sync::Arc;
 
 use rustc_hash::FxHashSet;
 
-use super::asked::Asked;
 use super::settled::{PIN, Refusal, Settled};
+use super::unsettled::Unsettled;
 use crate::plan::Placed;
 use crate::rest::Standing;
 
@@ -33,7 +33,7 @@ impl Before<'_> {
     /// the same. `same` says whether the piece of a pass with an id lies as it did.
     pub(super) fn lies(
         &self,
-        asked: &Asked,
+        asked: &Unsettled,
         same: impl Fn(u16, u64) -> bool,
     ) -> Option<Result<Standing, Refusal>> {
         let standing = self.standing(&asked.placed)?;

@@ -9,12 +9,12 @@ use rustc_hash::FxHashSet;
 
 use super::prepared::Prepared;
 use crate::brief::{Brief, Layer, LayerKind};
-use crate::error::{Error, Fault, Kind, Result};
+use crate::error::{Error, ErrorKind, Fault, Result};
 use crate::kit::{Piece, PieceIndex};
 use crate::layout::{BYTES_PER_INSTANCE, Held, Instance, Layout};
 
 /// One figure of a cost.
-type Figure = fn(&Cost<'_>) -> f64;
+type CostFigure = fn(&Cost<'_>) -> f64;
 
 /// What a pass needs.
 pub(super) struct Cost<'a> {
@@ -63,7 +63,7 @@ impl Prepared {
         );
         let hint = format!("{help}, or raise `budget.pieces`");
         let fault = Fault::new(part(&self.brief, number), problem, hint);
-        Err(Error::new(Kind::OverBudget, fault))
+        Err(Error::new(ErrorKind::OverBudget, fault))
     }
 
     /// Stops a layout whose meshes or memory are over the budget.
@@ -101,7 +101,7 @@ pub(super) fn judge(brief: &Brief, costs: &[Cost<'_>], about: &str) -> Result<()
     let budget = &brief.budget;
     let gigabytes = |bytes: f64| format!("{:.2} GB", bytes * 1e-9);
     let count = |n: f64| format!("{n:.0}");
-    let limits: [(&str, &str, Figure, f64, String); 3] = [
+    let limits: [(&str, &str, CostFigure, f64, String); 3] = [
         (
             "pieces",
             "pieces",
@@ -164,7 +164,7 @@ pub(super) fn judge(brief: &Brief, costs: &[Cost<'_>], about: &str) -> Result<()
             listed.collect::<Vec<_>>().join("; ")
         );
         let fault = Fault::new(part(brief, number), problem, hint);
-        return Err(Error::new(Kind::OverBudget, fault));
+        return Err(Error::new(ErrorKind::OverBudget, fault));
     }
     Ok(())
 }

@@ -7,10 +7,10 @@
 //! is never more than about what would be made.
 
 use super::needed::wish;
-use super::relations::Subject;
+use super::relations::Referent;
 use super::run::Run;
 use crate::brief::RelationKind;
-use crate::error::{Error, Fault, Kind, Result};
+use crate::error::{Error, ErrorKind, Fault, Result};
 use crate::place::Strata;
 use crate::plan::NANO;
 use crate::view::ConvexPolygon;
@@ -33,7 +33,7 @@ const FULL_TRIES: f64 = 64.0;
 
 /// Why some ground is wanted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Cause {
+pub(super) enum DemandCause {
     /// A camera may need its pieces.
     View,
     /// A field of a later pass looks at its pieces: the pass's number, and the field's in its
@@ -52,12 +52,12 @@ pub(super) struct Extent {
     perimeter: f64,
     /// The rectangle `[x0, z0, x1, z1]` that holds it, metres.
     bounds: [f64; 4],
-    cause: Cause,
+    cause: DemandCause,
 }
 
 impl Extent {
     /// What some polygons hold with their margins; None of none.
-    fn of(polygons: &[ConvexPolygon], cause: Cause) -> Option<Self> {
+    fn of(polygons: &[ConvexPolygon], cause: DemandCause) -> Option<Self> {
         let bounds = polygons.iter().map(ConvexPolygon::bounds).reduce(|a, b| {
             [
                 a[0].min(b[0]),
@@ -96,7 +96,7 @@ impl Extent {
     }
 
     /// With all within so many metres of it.
-    fn grown(&self, by: f64, cause: Cause) -> Self {
+    fn grown(&self, by: f64, cause: DemandCause) -> Self {
         let b = self.bounds;
         Self {
             area: self.area + self.perimeter * by + std::f64::consts::PI * by * by,
@@ -131,7 +131,7 @@ pub(super) struct OctaveDemand {
 }
 
 /// One figure of an octave's demand.
-type Figure = fn(&OctaveDemand) -> f64;
+type DemandFigure = fn(&OctaveDemand) -> f64;
 
 /// What a dressing would have to make: by pass and octave, None where nothing is wanted.
 #[derive(Debug, Clone, PartialEq)]
@@ -141,12 +141,12 @@ pub(super) struct Demand {
 
 impl Demand {
     /// The sum of a figure over all passes.
-    fn sum(&self, of: Figure) -> f64 {
+    fn sum(&self, of: DemandFigure) -> f64 {
         self.passes.iter().flatten().flatten().map(of).sum()
     }
 
     /// The pass with the most of a figure, its sum there, and why most of that is wanted.
-    fn largest(&self, of: Figure) -> Option<(usize, f64, Cause)> {
+    fn largest(&self, of: DemandFigure) -> Option<(usize, f64, DemandCause)> {
         let sums = self.passes.iter().enumerate().filter_map(|(i, octaves)| {
             let known = || octaves.iter().flatten();
             let most = known().max_by(|a, b| of(a).total_cmp(&of(b)))?;
@@ -168,7 +168,7 @@ impl Run<'_> {
                 let octaves = &self.strata(index).plan.schedule.octaves;
                 let of = |to: f64| {
                     let regions = self.scene.view.regions(wish(pass, to), &self.scene.ground);
-                    Some(Extent::of(&regions, Cause::View)?.clipped(half))
+                    Some(Extent::of(&regions, DemandCause::View)?.clipped(half))
                 };
                 octaves.iter().map(|layer| of(layer.to)).collect()
             })
@@ -203,7 +203,7 @@ impl Run<'_> {
 
     /// What pieces of one octave of a pass look at of earlier passes: pass, octave, how far,
     /// metres, and why.
-    fn looked_at(&self, index: usize, octave: usize) -> Vec<(usize, usize, f64, Cause)> {
+    fn looked_at(&self, index: usize, octave: usize) -> Vec<(usize, usize, f64, DemandCause)> {
         let pass = &self.passes[index];
         let own = &self.strata(index).plan.schedule.octaves[octave];
         let mut all = Vec::new();
@@ -218,7 +218,7 @@ impl Run<'_> {
                 let by = relation.reach(layer.to, highest * layer.to) / NANO
                     + pass.spans.from_place * own.to
                     + of.spans.from_place * layer.to;
-                all.push((other, larger, by, Cause::Gather(index, field)));
+                all.push((other, larger, by, DemandCause::Gather(index, field)));
             }
         }
         for other in pass.heeds.beds.iter().filter(|j| **j != index) {
@@ -227,7 +227,7 @@ impl Run<'_> {
                 if layer.to >= own.to {
                     let by = pass.spans.from_place * own.to
                         + self.passes[*other].spans.from_place * layer.to;
-                    all.push((*other, larger, by, Cause::Lying(index)));
+                    all.push((*other, larger, by, DemandCause::Lying(index)));
                 }
             }
         }
@@ -241,7 +241,7 @@ impl Run<'_> {
     pub(super) fn check_demand(&self) -> Result<()> {
         let over = |place: String, problem: String, hint: &str| {
             Err(Error::new(
-                Kind::OverBudget,
+                ErrorKind::OverBudget,
                 Fault::new(place, problem, hint),
             ))
         };
@@ -265,7 +265,7 @@ impl Run<'_> {
             }
         }
         let demand = self.demand();
-        let figures: [(&str, f64, Figure); 2] = [
+        let figures: [(&str, f64, DemandFigure); 2] = [
             ("pieces", MOST_PIECES, |o| o.pieces),
             ("cells and candidates", MOST_LOOKS, |o| o.looks),
         ];
@@ -278,7 +278,7 @@ impl Run<'_> {
                 continue;
             };
             // What the cameras want is held against the shot's own budget next, in its words
-            if cause == Cause::View && number <= FORECAST * most {
+            if cause == DemandCause::View && number <= FORECAST * most {
                 continue;
             }
             let name = &self.passes[index].name;
@@ -286,17 +286,17 @@ impl Run<'_> {
                 "about {number:.0e} {what} of pass `{name}` would have to be made; one dressing makes at most {most:.0e} of all passes"
             );
             return match cause {
-                Cause::View => over(
+                DemandCause::View => over(
                     format!("passes[{index}].sizes"),
                     needs,
                     "less cover, larger pieces, a coarser `resolve.pixels`, or a nearer `far` of the cameras",
                 ),
-                Cause::Gather(asking, field) => over(
+                DemandCause::Gather(asking, field) => over(
                     key(self, asking, field),
                     needs,
                     "look less far, or name a larger `smallest`",
                 ),
-                Cause::Lying(asking) => over(
+                DemandCause::Lying(asking) => over(
                     format!("passes[{asking}].rest.on"),
                     needs,
                     "let it lie on the ground alone, or ask for less of the pass under it",
@@ -347,9 +347,9 @@ fn cost(
     let side = layer.side as f64 / NANO;
     // Blocks far from all that a field wants are not worked out at all
     let may_be_void = pass.asks.relations.iter().any(|(r, what)| {
-        matches!(what, Subject::Hero(_) | Subject::Heroes) && r.elsewhere() <= 0.0
+        matches!(what, Referent::Hero(_) | Referent::Heroes) && r.elsewhere() <= 0.0
     });
-    let least = |(r, _): &(crate::field::Relation, Subject)| {
+    let least = |(r, _): &(crate::field::Relation, Referent)| {
         if r.manner == RelationKind::ClearOf {
             1.0
         } else {
@@ -387,22 +387,22 @@ mod tests {
     #[test]
     fn a_triangle_grows_by_its_edge_and_its_corners() {
         let triangle = ConvexPolygon::hull(&[[0.0, 0.0], [3.0, 0.0], [0.0, 4.0]], 0.0).unwrap();
-        let extent = Extent::of(&[triangle], Cause::View).unwrap();
+        let extent = Extent::of(&[triangle], DemandCause::View).unwrap();
         assert!(near(extent.area, 6.0) && near(extent.perimeter, 12.0));
-        let grown = extent.grown(1.0, Cause::Lying(3));
+        let grown = extent.grown(1.0, DemandCause::Lying(3));
         assert!(near(grown.area, 18.0 + std::f64::consts::PI));
         assert_eq!(grown.bounds, [-1.0, -1.0, 4.0, 5.0]);
-        assert_eq!(grown.cause, Cause::Lying(3));
+        assert_eq!(grown.cause, DemandCause::Lying(3));
     }
 
     #[test]
     fn what_overlaps_is_no_larger_than_what_holds_it_and_no_larger_than_the_ground() {
         let square = [[0.0, 0.0], [2.0, 0.0], [2.0, 2.0], [0.0, 2.0]];
         let square = ConvexPolygon::hull(&square, 0.0).unwrap();
-        let extent = Extent::of(&[square.clone(), square], Cause::View).unwrap();
+        let extent = Extent::of(&[square.clone(), square], DemandCause::View).unwrap();
         assert!(near(extent.area, 4.0) && near(extent.perimeter, 8.0));
         let clipped = extent.clipped(Some([1.0, 0.5]));
         assert!(near(clipped.area, 0.5) && near(clipped.perimeter, 3.0));
-        assert!(Extent::of(&[], Cause::View).is_none());
+        assert!(Extent::of(&[], DemandCause::View).is_none());
     }
 }

@@ -1,10 +1,10 @@
 //! Laying one piece, on what lies under it.
 
-use super::asked::Asked;
 use super::pass_run::PassRun;
 use super::run::Run;
 use super::settled::{PIN, Refusal};
 use super::spans::PILE;
+use super::unsettled::Unsettled;
 use crate::field::Outlined;
 use crate::place::schedule::Octave;
 use crate::place::strata::{BlockAt, Blocks};
@@ -14,7 +14,7 @@ use rayon::prelude::*;
 
 impl Run<'_> {
     /// Lays a piece that was asked for, on what it heeds.
-    pub(super) fn lay_piece(&self, pass: usize, asked: &Asked) -> Result<Standing, Refusal> {
+    pub(super) fn lay_piece(&self, pass: usize, asked: &Unsettled) -> Result<Standing, Refusal> {
         if self.removed.contains(&asked.placed.id) {
             return Err(Refusal::Removed);
         }

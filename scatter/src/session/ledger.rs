@@ -1,7 +1,7 @@
 //! What was asked of a pass on the ground that the frames show, and what came of it.
 //!
 //! The ground is counted cell by cell of each octave: a cell is shown when a camera sees the ground
-//! at its middle, for the sizes that are resolved there. Asked, thrown, laid and refused are
+//! at its middle, for the sizes that are resolved there. Unsettled, thrown, laid and refused are
 //! counted on the same cells, so whole numbers add up: every dart that was thrown lies or was
 //! refused, for one reason.
 
@@ -34,7 +34,7 @@ const CHANCE: f64 = 2.0;
 
 /// What is counted on the shown ground of one octave.
 #[derive(Debug, Clone, Default)]
-struct Counted {
+struct OctaveCounts {
     cells: u64,
     /// Of what is laid, metres.
     diameters: Vec<f32>,
@@ -50,7 +50,7 @@ struct Counted {
     refused: [u64; 3],
 }
 
-impl Counted {
+impl OctaveCounts {
     fn add(mut self, other: &Self) -> Self {
         self.diameters.extend(&other.diameters);
         self.cells += other.cells;
@@ -79,11 +79,11 @@ pub(super) struct OctaveCount {
     pub(super) diameters: Vec<f32>,
 }
 
-/// Refusals at rest, in the order of [`Counted::refused`].
+/// Refusals at rest, in the order of [`OctaveCounts::refused`].
 const AT_REST: [Refused; 3] = [Refused::Slides, Refused::CutsIn, Refused::Removed];
 
 impl Run<'_> {
-    /// Asked and got on the ground that the frames show, as a whole and octave by octave. `wanted`
+    /// Unsettled and got on the ground that the frames show, as a whole and octave by octave. `wanted`
     /// are the pass's blocks in view.
     pub(super) fn ledger(&self, index: usize, wanted: &Blocks) -> (Tally, Vec<OctaveCount>) {
         let strata = self.strata(index);
@@ -91,16 +91,18 @@ impl Run<'_> {
         let mut tally = Tally::default();
         let mut octaves = Vec::new();
         let (mut all, mut cover_asked, mut cover, mut variance) =
-            (Counted::default(), 0.0, 0.0, 0.0);
+            (OctaveCounts::default(), 0.0, 0.0, 0.0);
         for (octave, blocks) in wanted.iter().enumerate() {
             let blocks: Vec<BlockAt> = blocks.iter().copied().collect();
-            let counted: Vec<Counted> = blocks
+            let counted: Vec<OctaveCounts> = blocks
                 .par_iter()
                 .map(|at| self.count_block(index, octave, *at))
                 .collect();
             // In the order of the blocks: how threads share the work would decide the last digits
             // of the sums
-            let counted = counted.iter().fold(Counted::default(), Counted::add);
+            let counted = counted
+                .iter()
+                .fold(OctaveCounts::default(), OctaveCounts::add);
             let side = strata.plan.schedule.octaves[octave].side as f64 / NANO;
             let ground = side * side * counted.cells as f64;
             octaves.push(OctaveCount {
@@ -140,13 +142,13 @@ impl Run<'_> {
     }
 
     /// Counts the shown cells of a block.
-    fn count_block(&self, index: usize, octave: usize, at: BlockAt) -> Counted {
+    fn count_block(&self, index: usize, octave: usize, at: BlockAt) -> OctaveCounts {
         let pass = &self.passes[index];
         let strata = self.strata(index);
         let schedule = &strata.plan.schedule;
         let layer = &schedule.octaves[octave];
         let (cells, counts) = strata.cell_counts(octave, at);
-        let mut counted = Counted::default();
+        let mut counted = OctaveCounts::default();
         // The least diameter that is resolved at each cell; infinite where it is not shown
         let middle = libm::sqrt(layer.from * layer.to);
         let least: Vec<f64> = (0..(cells * cells) as usize)

@@ -12,7 +12,7 @@ use crate::size::SizeLaw;
 
 /// What was asked of one octave of a pass.
 #[derive(Debug, Clone, Copy)]
-struct Layer {
+struct AskedOctave {
     from: f64,
     to: f64,
     asked: f64,
@@ -31,7 +31,7 @@ pub(super) struct MixReader<'a> {
 struct OneMix<'a> {
     name: &'a str,
     mix: &'a Mix,
-    layers: Vec<Layer>,
+    layers: Vec<AskedOctave>,
     diameters: Vec<f64>,
 }
 
@@ -57,7 +57,7 @@ impl<'a> MixReader<'a> {
         };
         let strata = run.strata(index);
         for (layer, count) in strata.plan.schedule.octaves.iter().zip(octaves) {
-            one.layers.push(Layer {
+            one.layers.push(AskedOctave {
                 from: layer.from,
                 to: layer.to,
                 asked: count.asked,
@@ -90,7 +90,7 @@ impl<'a> MixReader<'a> {
 /// Half-octave classes of `[from, to]`, largest first.
 fn classes<'b>(
     [from, to]: [f64; 2],
-    layers: &[Layer],
+    layers: &[AskedOctave],
     diameters: &[f64],
     law_of: impl Fn(usize) -> &'b SizeLaw,
 ) -> Vec<SizeClass> {
@@ -156,7 +156,7 @@ const EXPONENTS: [f64; 2] = [-40.0, 40.0];
 /// The density over x = ln d is proportional to w(x) exp(-D x), a family of one parameter, so the
 /// likeliest D is the one whose mean of x is the pieces', and its standard error is 1 / sqrt(n Var
 /// x).
-fn fitted(asked: f64, layers: &[Layer], diameters: &[f64]) -> Option<ExponentReading> {
+fn fitted(asked: f64, layers: &[AskedOctave], diameters: &[f64]) -> Option<ExponentReading> {
     let n = diameters.len() as f64;
     let origin = libm::log(diameters.first()?.max(f64::MIN_POSITIVE));
     let weights: Vec<(f64, f64, f64)> = layers
@@ -234,8 +234,8 @@ mod tests {
             .collect()
     }
 
-    fn layer(from: f64, to: f64, asked: f64) -> Layer {
-        Layer {
+    fn layer(from: f64, to: f64, asked: f64) -> AskedOctave {
+        AskedOctave {
             from,
             to,
             asked,

@@ -6,7 +6,7 @@
 //! keeps what can be reused, `origins` digests what each part was made from.
 
 mod ahead;
-mod asked;
+
 mod before;
 mod budget;
 mod carpeting;
@@ -45,6 +45,7 @@ mod settling;
 mod shading;
 mod spans;
 mod target;
+mod unsettled;
 
 pub use change::{Change, Work};
 pub use clock::Stage;

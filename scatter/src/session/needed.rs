@@ -8,7 +8,7 @@ use super::spans::NEARER_HIGH;
 use crate::place::strata::{BlockAt, Blocks};
 use crate::plan::{NANO, Placed, Rectangle};
 use crate::rest::Lying;
-use crate::view::{self, ConvexPolygon, Reach};
+use crate::view::{self, ConvexPolygon, OctaveReach};
 use rayon::prelude::*;
 
 impl Run<'_> {
@@ -113,8 +113,8 @@ impl Run<'_> {
 }
 
 /// What the view asks of a pass's pieces up to a diameter.
-pub(super) fn wish(pass: &PassRun<'_>, diameter: f64) -> Reach {
-    Reach {
+pub(super) fn wish(pass: &PassRun<'_>, diameter: f64) -> OctaveReach {
+    OctaveReach {
         diameter,
         round: pass.spans.sphere * diameter,
         lift: pass.spans.lift,

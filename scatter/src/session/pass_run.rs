@@ -14,7 +14,7 @@ use crate::error::Result;
 use crate::field::{ClearShape, Clumps, Gathering, Mask, Outlined};
 use crate::ground::Ground;
 use crate::place::block::{Headings, PassPlan};
-use crate::place::{Asked, Schedule, Strata};
+use crate::place::{Schedule, Strata, Wanted};
 use crate::plan::profile::side;
 use crate::plan::stones::nearest_turn;
 use crate::plan::{NANO, Placed, Stone};
@@ -125,7 +125,7 @@ impl<'a> PassRun<'a> {
         let name = layer.name.as_str();
         check_sizes((index, name, pass), servings, &forms.choice)?;
         let spaced = pass.place != Place::Strewn;
-        let asked = Asked {
+        let asked = Wanted {
             peak: peak(
                 asks.clumps.as_ref(),
                 asks.gathering.most_crowd(),

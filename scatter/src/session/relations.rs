@@ -7,7 +7,7 @@ use crate::plan::NANO;
 
 /// What a relation refers to.
 #[derive(Debug, Clone, Copy)]
-pub(super) enum Subject {
+pub(super) enum Referent {
     /// An earlier pass, and the index of the field that refers to it.
     Pass { pass: usize, field: usize },
     /// One hero, for the ground that it keeps clear.
@@ -31,7 +31,7 @@ pub(super) fn shapes(pass: &Pass) -> Vec<ClearShape> {
 }
 
 /// The relations of a pass.
-pub(super) struct Relations(Vec<(Relation, Subject)>);
+pub(super) struct Relations(Vec<(Relation, Referent)>);
 
 impl Relations {
     /// Those that a pass asks for, and those that each pass has: it keeps clear of the heroes, and
@@ -44,8 +44,8 @@ impl Relations {
                 smallest: r.smallest,
             };
             let subject = match r.to {
-                RelationTarget::Heroes => Subject::Heroes,
-                RelationTarget::Pass(other) => Subject::Pass {
+                RelationTarget::Heroes => Referent::Heroes,
+                RelationTarget::Pass(other) => Referent::Pass {
                     pass: usize::from(other),
                     field,
                 },
@@ -58,13 +58,13 @@ impl Relations {
                 within: hero.clear * NANO,
                 smallest: Smallest::default(),
             };
-            (relation, Subject::Hero(h))
+            (relation, Referent::Hero(h))
         });
-        let pins = pins.then_some((CLEAR_OF_PINS, Subject::Pins));
+        let pins = pins.then_some((CLEAR_OF_PINS, Referent::Pins));
         Self(asked.chain(clear).chain(pins).collect())
     }
 
-    pub(super) fn iter(&self) -> impl Iterator<Item = &(Relation, Subject)> {
+    pub(super) fn iter(&self) -> impl Iterator<Item = &(Relation, Referent)> {
         self.0.iter()
     }
 
@@ -73,8 +73,8 @@ impl Relations {
         self.0
             .iter()
             .filter_map(|(relation, subject)| match subject {
-                Subject::Pass { pass, field } => Some((relation, *pass, *field)),
-                Subject::Hero(_) | Subject::Heroes | Subject::Pins => None,
+                Referent::Pass { pass, field } => Some((relation, *pass, *field)),
+                Referent::Hero(_) | Referent::Heroes | Referent::Pins => None,
             })
     }
 

@@ -22,7 +22,7 @@ pub(super) enum Refusal {
 
 /// A piece that was laid, or refused.
 #[derive(Debug, Clone)]
-pub(super) struct Lies {
+pub(super) struct SettledPiece {
     pub(super) placed: Placed,
     pub(super) standing: Result<Standing, Refusal>,
     /// Whether it lies as it did in an earlier dressing.
@@ -37,7 +37,7 @@ pub(super) struct Lies {
 /// The laid pieces of a pass.
 #[derive(Debug, Default)]
 pub(super) struct Settled {
-    pieces: Vec<Lies>,
+    pieces: Vec<SettledPiece>,
     numbers: FxHashMap<u64, u32>,
     /// What pieces heed: pass and id, or [`PIN`] and number.
     heeded: Vec<(u16, u64)>,
@@ -45,7 +45,7 @@ pub(super) struct Settled {
 
 impl Settled {
     /// A piece by its id, if it was asked for.
-    pub(super) fn find(&self, id: u64) -> Option<&Lies> {
+    pub(super) fn find(&self, id: u64) -> Option<&SettledPiece> {
         self.numbers.get(&id).map(|i| &self.pieces[*i as usize])
     }
 
@@ -61,13 +61,13 @@ impl Settled {
 
     /// Ids of the pieces that were taken away by hand.
     pub(super) fn removed(&self) -> impl Iterator<Item = u64> {
-        let gone = |l: &&Lies| l.standing == Err(Refusal::Removed);
+        let gone = |l: &&SettledPiece| l.standing == Err(Refusal::Removed);
         self.pieces.iter().filter(gone).map(|l| l.placed.id)
     }
 
     /// Ids of all pieces that do not lie.
     pub(super) fn refused(&self) -> impl Iterator<Item = u64> {
-        let not = |l: &&Lies| l.standing.is_err();
+        let not = |l: &&SettledPiece| l.standing.is_err();
         self.pieces.iter().filter(not).map(|l| l.placed.id)
     }
 
@@ -92,7 +92,7 @@ impl Settled {
         beside: &[(u16, u64)],
     ) {
         self.numbers.insert(placed.id, self.pieces.len() as u32);
-        self.pieces.push(Lies {
+        self.pieces.push(SettledPiece {
             placed,
             standing,
             same,
@@ -104,7 +104,7 @@ impl Settled {
     }
 
     /// What may be under a piece, and all that it heeds, as they were kept.
-    pub(super) fn heeded(&self, lies: &Lies) -> (usize, &[(u16, u64)]) {
+    pub(super) fn heeded(&self, lies: &SettledPiece) -> (usize, &[(u16, u64)]) {
         let all = &self.heeded[lies.heeds..][..(lies.under + lies.beside) as usize];
         (lies.under as usize, all)
     }

@@ -14,11 +14,11 @@ use glam::DVec3;
 use rayon::prelude::*;
 use rustc_hash::{FxHashMap, FxHashSet};
 
-use super::asked::Asked;
 use super::pass_run::PassRun;
 use super::run::Run;
 use super::settled::{PIN, Refusal};
 use super::spans::NEARER_HIGH;
+use super::unsettled::Unsettled;
 use crate::brief::Lies;
 use crate::error;
 use crate::place::Strata;
@@ -99,9 +99,9 @@ impl Run<'_> {
         pass: usize,
         some: &[(Placed, u8)],
         if_seen: bool,
-    ) -> error::Result<Vec<Asked>> {
+    ) -> error::Result<Vec<Unsettled>> {
         let mut known = FxHashSet::default();
-        let mut all: Vec<Asked> = Vec::new();
+        let mut all: Vec<Unsettled> = Vec::new();
         let mut below: Below = vec![BTreeMap::new(); pass + 1];
         let mut more = some.to_vec();
         let mut if_seen = if_seen;
@@ -112,7 +112,7 @@ impl Run<'_> {
             }
             self.cancel.check()?;
             self.ensure_under(pass, &more)?;
-            let found: Vec<(Asked, Vec<Heeded>)> = more
+            let found: Vec<(Unsettled, Vec<Heeded>)> = more
                 .par_iter()
                 .map(|(p, _)| self.ask(pass, p, if_seen))
                 .collect();
@@ -150,7 +150,7 @@ impl Run<'_> {
     }
 
     /// Asks for a piece: finds what it heeds. The ground round it has to be evaluated.
-    fn ask(&self, pass: usize, placed: &Placed, if_seen: bool) -> (Asked, Vec<Heeded>) {
+    fn ask(&self, pass: usize, placed: &Placed, if_seen: bool) -> (Unsettled, Vec<Heeded>) {
         let run = &self.passes[pass];
         let mut heeded: Vec<Heeded> = Vec::new();
         for other in &run.heeds.beds {
@@ -182,7 +182,7 @@ impl Run<'_> {
         let (pins, _) = self.pins_under(run, placed);
         let id = |(other, q, _): &Heeded| (*other, q.id);
         let pins = pins.iter().map(|n| (PIN, u64::from(*n)));
-        let asked = Asked {
+        let asked = Unsettled {
             placed: *placed,
             if_seen,
             under: heeded[..below].iter().map(id).chain(pins).collect(),
@@ -205,7 +205,7 @@ impl Run<'_> {
     }
 
     /// Lays what was asked for, layer by layer: each heeds earlier layers only.
-    fn lay_all(&self, pass: usize, asked: Vec<Asked>) {
+    fn lay_all(&self, pass: usize, asked: Vec<Unsettled>) {
         let layers = self.layers(pass, &asked);
         self.settled_mut(pass).reserve(asked.len());
         for layer in layers {
@@ -233,7 +233,7 @@ impl Run<'_> {
 
     /// As in an earlier dressing, if nothing that it heeds has changed; else anew. With it, whether
     /// it lies as it did.
-    fn lay_again(&self, pass: usize, asked: &Asked) -> (Result<Standing, Refusal>, bool) {
+    fn lay_again(&self, pass: usize, asked: &Unsettled) -> (Result<Standing, Refusal>, bool) {
         let before = self.before[pass].as_ref();
         let is_there = !self.removed.contains(&asked.placed.id);
         let same = |other: u16, id: u64| {
@@ -252,13 +252,13 @@ impl Run<'_> {
     }
 
     /// The numbers of the pieces that are laid, in layers: each heeds earlier layers only.
-    fn layers(&self, pass: usize, asked: &[Asked]) -> Vec<Vec<u32>> {
+    fn layers(&self, pass: usize, asked: &[Unsettled]) -> Vec<Vec<u32>> {
         let numbers: FxHashMap<u64, u32> = asked
             .iter()
             .zip(0u32..)
             .map(|(a, i)| (a.placed.id, i))
             .collect();
-        let own = |a: &Asked| -> Vec<u32> {
+        let own = |a: &Unsettled| -> Vec<u32> {
             let heeded = a.under.iter().chain(&a.beside);
             heeded
                 .filter(|(other, _)| usize::from(*other) == pass)
@@ -294,7 +294,7 @@ impl Run<'_> {
     }
 
     /// Whether a camera may need a piece as high as it can lie on what is below it.
-    fn is_in_reach(&self, pass: usize, asked: &Asked) -> bool {
+    fn is_in_reach(&self, pass: usize, asked: &Unsettled) -> bool {
         let run = &self.passes[pass];
         let placed = &asked.placed;
         if self.may_be_seen(run, placed, 0.0, false) {

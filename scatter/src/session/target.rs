@@ -4,7 +4,7 @@
 use std::collections::BTreeSet;
 
 use super::pass_run::PassRun;
-use super::relations::Subject;
+use super::relations::Referent;
 use super::run::Run;
 use crate::brief::RelationKind;
 use crate::brief::Smallest;
@@ -39,12 +39,12 @@ impl PassTarget<'_> {
     }
 
     /// The heroes that a relation names, as pieces up to a height (metres) meet them.
-    fn heroes(&self, what: Subject, highest: f64) -> Vec<Outlined> {
+    fn heroes(&self, what: Referent, highest: f64) -> Vec<Outlined> {
         let heroes = &self.run.scene.heroes;
         match what {
-            Subject::Hero(hero) => vec![outlined(&heroes[hero], highest)],
-            Subject::Heroes => heroes.iter().map(|h| outlined(h, highest)).collect(),
-            Subject::Pass { .. } | Subject::Pins => Vec::new(),
+            Referent::Hero(hero) => vec![outlined(&heroes[hero], highest)],
+            Referent::Heroes => heroes.iter().map(|h| outlined(h, highest)).collect(),
+            Referent::Pass { .. } | Referent::Pins => Vec::new(),
         }
     }
 
@@ -194,7 +194,7 @@ impl Target for PassTarget<'_> {
         let packs = pass.kit.stones.is_some();
         let mut foreign = Vec::new();
         let neighbours = pass.asks.relations.iter().filter_map(|(relation, what)| {
-            if let Subject::Hero(hero) = *what {
+            if let Referent::Hero(hero) = *what {
                 // Of a thousand heroes a window is near a few
                 let clear = (relation.within + own_reach) as i64 + 1;
                 let bounds = self.run.scene.heroes[hero].bounds();
@@ -202,14 +202,14 @@ impl Target for PassTarget<'_> {
                     return None;
                 }
             }
-            if let Subject::Pass { pass: other, .. } = *what
+            if let Referent::Pass { pass: other, .. } = *what
                 && packs
                 && relation.manner == RelationKind::ClearOf
             {
                 self.foreign(relation, other, window, sizes, &mut foreign);
             }
             let things = match *what {
-                Subject::Pass { pass: other, .. } => {
+                Referent::Pass { pass: other, .. } => {
                     let of = &self.run.passes[other];
                     let settled = self.run.settled(other);
                     let counted = self.counted(relation, other, &[window], sizes);
@@ -219,11 +219,11 @@ impl Target for PassTarget<'_> {
                     });
                     lies.collect()
                 }
-                Subject::Pins => self.run.pins_round(window.grown(own_reach as i64 + 1)),
-                Subject::Hero(_) | Subject::Heroes => self.heroes(*what, highest),
+                Referent::Pins => self.run.pins_round(window.grown(own_reach as i64 + 1)),
+                Referent::Hero(_) | Referent::Heroes => self.heroes(*what, highest),
             };
             let mut neighbours = Neighbours::new(*relation, window, things, own_reach);
-            if packs && matches!(what, Subject::Pass { .. }) {
+            if packs && matches!(what, Referent::Pass { .. }) {
                 neighbours.roll_off();
             }
             // What is clear of nothing in reach says nothing; near and between nothing say nowhere

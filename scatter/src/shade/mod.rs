@@ -29,7 +29,7 @@ use rayon::prelude::*;
 
 use crate::brief::{self, HeroLight};
 use crate::cancel::Cancel;
-use crate::error::{Error, Fault, Kind, Result};
+use crate::error::{Error, ErrorKind, Fault, Result};
 use crate::kit::Piece;
 use crate::place::block::{ID_CELL_BITS, piece_id};
 use crate::plan::NANO;
@@ -271,7 +271,7 @@ impl CanopyBuilder<'_> {
             || span > f64::from(1_u32 << (ID_CELL_BITS - 1))
         {
             return Err(Error::new(
-                Kind::OverBudget,
+                ErrorKind::OverBudget,
                 Fault::new(
                     "shade",
                     format!(

@@ -6,8 +6,9 @@ use glam::{DQuat, DVec3};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use self::pose::{Aim, Pose};
+use self::pose::{Aim, CameraPose};
 use super::MAX_COORDINATE_M;
+use super::bounds::{FPS, FRAME, KEYS, MAX_FRAMES, NAME, STOP};
 use crate::error::{Error, Result};
 use crate::optics;
 use crate::units::{Angle, Length};
@@ -41,7 +42,7 @@ const FILM_FPS: f64 = 24.0;
 ]))]
 pub struct Camera {
     /// Name, unique in the shot, 1 to 64 characters.
-    #[schemars(length(min = 1, max = 64))]
+    #[schemars(length(min = NAME.least, max = NAME.most))]
     pub name: String,
     /// Position in the world: x, y (up), z; at most 130 km from the origin along each axis.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -59,7 +60,7 @@ pub struct Camera {
     pub roll: Option<Angle>,
     /// Poses of a moving camera, in the order of their frames, at least two, at most 10000.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schemars(length(min = 2, max = 10000))]
+    #[schemars(length(min = KEYS.least, max = KEYS.most))]
     pub keys: Option<Vec<CameraKey>>,
     /// How a camera with `keys` goes from one to the next. Default smooth.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -81,7 +82,7 @@ pub struct Camera {
     pub frames: Option<[i32; 2]>,
     /// Frames a second that the file's animation is read at, above 0, to 1000. Default 24.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schemars(range(max = 1000.0), extend("exclusiveMinimum" = 0))]
+    #[schemars(range(max = FPS.most), extend("exclusiveMinimum" = FPS.above))]
     pub fps: Option<f64>,
     /// Focal length, 0.1 mm to 10 m.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -97,7 +98,7 @@ pub struct Camera {
     #[schemars(schema_with = "crate::units::positive_angle")]
     pub vertical_angle: Option<Angle>,
     /// Frame width and height in pixels, 1 to 65536 each.
-    #[schemars(inner(range(min = 1, max = 65536)))]
+    #[schemars(inner(range(min = FRAME.least, max = FRAME.most)))]
     pub frame: [u32; 2],
     /// Nearest depth in the picture, above zero. Default 10 mm, or the file's.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -114,7 +115,7 @@ pub struct Camera {
     pub focus: Option<Length>,
     /// Stop (f-number), above 0, to 1000. Default none: everything is sharp.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schemars(range(max = 1000.0), extend("exclusiveMinimum" = 0))]
+    #[schemars(range(max = STOP.most), extend("exclusiveMinimum" = STOP.above))]
     pub stop: Option<f64>,
 }
 
@@ -174,8 +175,8 @@ impl Camera {
     #[must_use]
     pub fn optics(&self) -> optics::Camera {
         match self.keys.as_deref() {
-            Some([first, ..]) => self.with(&Pose::of_key(first)),
-            _ => self.with(&Pose {
+            Some([first, ..]) => self.with(&CameraPose::of_key(first)),
+            _ => self.with(&CameraPose {
                 position: self.at.map_or(DVec3::ZERO, place),
                 aim: Aim::new(self.toward, self.rotation, self.roll),
                 lens: None,
@@ -191,11 +192,18 @@ impl Camera {
         let Some(keys) = self.keys.as_deref().filter(|k| !k.is_empty()) else {
             return optics::Track::still(self.optics());
         };
-        let poses: Vec<Pose> = keys.iter().map(Pose::of_key).collect();
+        let poses: Vec<CameraPose> = keys.iter().map(CameraPose::of_key).collect();
         let frames: Vec<f64> = keys.iter().map(|k| f64::from(k.at_frame)).collect();
         let smooth = self.between.unwrap_or_default() == Between::Smooth;
         let (first, last) = (keys[0].at_frame, keys[keys.len() - 1].at_frame);
-        let at = |frame: i32| self.with(&Pose::between(&frames, &poses, f64::from(frame), smooth));
+        let at = |frame: i32| {
+            self.with(&CameraPose::between(
+                &frames,
+                &poses,
+                f64::from(frame),
+                smooth,
+            ))
+        };
         optics::Track {
             name: self.name.clone(),
             first: i64::from(first),
@@ -281,13 +289,16 @@ impl Camera {
                     i64::from(first) + i as i64,
                     track.frames[i].position
                 ),
-                "at most 130 km along each axis; is the file in metres?",
+                format!(
+                    "at most {} km along each axis; is the file in metres?",
+                    MAX_COORDINATE_M / 1e3
+                ),
             ));
         }
         Ok(track)
     }
 
-    fn with(&self, pose: &Pose) -> optics::Camera {
+    fn with(&self, pose: &CameraPose) -> optics::Camera {
         let [width, height] = self.frame.map(f64::from);
         let sensor_width = self.sensor()[0].metres();
         // The height that the frame's aspect leaves of the sensor.
@@ -321,9 +332,6 @@ impl Camera {
 pub(super) fn default_near() -> Length {
     Length::from_millimetres(NEAR_MM)
 }
-
-/// Most frames of a moving camera: ten minutes of a close-up are no shot.
-pub(super) const MAX_FRAMES: i64 = 10_000;
 
 /// How far the frame's aspect may be from the file's: a row of pixels more or less.
 const ASPECT_WITHIN: f64 = 0.002;

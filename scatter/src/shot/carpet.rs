@@ -3,6 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::bounds::VARIANTS;
 use super::sizes::Sizes;
 use crate::units::Length;
 
@@ -40,7 +41,7 @@ pub struct Carpet {
     pub tile: Option<Length>,
     /// How many different tiles are grown, 3 to 24. Default 6.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schemars(range(min = 3, max = 24))]
+    #[schemars(range(min = VARIANTS.least, max = VARIANTS.most))]
     pub variants: Option<u32>,
 }
 

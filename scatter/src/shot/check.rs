@@ -14,22 +14,22 @@ mod shade;
 mod takes;
 
 use super::Shot;
+use super::bounds::{
+    CAMERAS, LEAST_BUDGET, LONG_NAME, PASSES, PIXELS, TRIANGLE_PIXELS, Within, within,
+};
 use crate::error::Result;
 use faults::Faults;
 
-/// Most cameras and passes: far beyond any shot, small enough to bound the work.
-const MAX_CAMERAS: usize = 64;
-const MAX_PASSES: usize = 1000;
-/// Most heroes of a shot.
-const MAX_HEROES: usize = 1000;
+/// Heroes of a shot: each has a file to read.
+const HEROES: Within<usize> = within(0, 1000);
 
 /// Checks `shot`; the error has all faults.
 pub(super) fn shot(shot: &Shot) -> Result<()> {
     let mut faults = Faults::default();
-    faults.name("shot", &shot.name, 128);
-    faults.count("cameras", shot.cameras.len(), 1, MAX_CAMERAS);
-    faults.count("hero", shot.hero.len(), 0, MAX_HEROES);
-    faults.count("passes", shot.passes.len(), 0, MAX_PASSES);
+    faults.name("shot", &shot.name, LONG_NAME);
+    faults.count("cameras", shot.cameras.len(), CAMERAS);
+    faults.count("hero", shot.hero.len(), HEROES);
+    faults.count("passes", shot.passes.len(), PASSES);
     cameras::check(&shot.cameras, &mut faults);
     scene::check(shot, &mut faults);
     light::check(&shot.light, &mut faults);
@@ -49,13 +49,12 @@ fn limits(shot: &Shot, faults: &mut Faults) {
     faults.above(
         "resolve.pixels",
         shot.resolve.pixels,
-        0.0,
-        64.0,
+        PIXELS,
         "0.5 is the default",
     );
     if let Some(pixels) = shot.resolve.triangle_pixels {
         let hint = "2 is finer than the eye tells in a still; leave it out for every piece in full";
-        faults.above("resolve.triangle_pixels", pixels, 0.0, 1000.0, hint);
+        faults.above("resolve.triangle_pixels", pixels, TRIANGLE_PIXELS, hint);
     }
     if shot.resolve.defocus
         && !shot
@@ -69,16 +68,16 @@ fn limits(shot: &Shot, faults: &mut Faults) {
             "give a camera its focus distance and stop, or leave `defocus` out",
         );
     }
-    for (place, zero) in [
-        ("budget.pieces", shot.budget.pieces == 0),
-        ("budget.triangles", shot.budget.triangles == 0),
-        ("budget.memory", shot.budget.memory.bytes() == 0),
+    for (place, most) in [
+        ("budget.pieces", shot.budget.pieces),
+        ("budget.triangles", shot.budget.triangles),
+        ("budget.memory", shot.budget.memory.bytes()),
     ] {
-        if zero {
+        if most < LEAST_BUDGET {
             faults.add(
                 place,
-                "a budget of 0 leaves no room for anything",
-                "at least 1; leave it out for the default",
+                format!("a budget of {most} leaves no room for anything"),
+                format!("at least {LEAST_BUDGET}; leave it out for the default"),
             );
         }
     }

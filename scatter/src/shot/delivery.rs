@@ -5,6 +5,7 @@ use std::str::FromStr;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::bounds::{LEAST_BUDGET, PIXELS, TRIANGLE_PIXELS};
 use crate::error::{Error, Result};
 use crate::units::Bytes;
 
@@ -14,7 +15,7 @@ use crate::units::Bytes;
 pub struct Resolve {
     /// Finest footprint of a piece in pixels, above 0, to 64. Default 0.5.
     #[serde(default = "half_a_pixel")]
-    #[schemars(range(max = 64.0), extend("exclusiveMinimum" = 0))]
+    #[schemars(range(max = PIXELS.most), extend("exclusiveMinimum" = PIXELS.above))]
     pub pixels: f64,
     /// Also leaves out what the lens blurs away; needs the cameras' `focus` and `stop`. Default
     /// false.
@@ -24,7 +25,10 @@ pub struct Resolve {
     /// are delivered in simpler versions whose triangles come near it. Default none: every piece in
     /// full.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schemars(range(max = 1000.0), extend("exclusiveMinimum" = 0))]
+    #[schemars(
+        range(max = TRIANGLE_PIXELS.most),
+        extend("exclusiveMinimum" = TRIANGLE_PIXELS.above)
+    )]
     pub triangle_pixels: Option<f64>,
 }
 
@@ -49,11 +53,11 @@ impl Default for Resolve {
 pub struct Budget {
     /// Most pieces, at least 1. Default 5000000.
     #[serde(default = "five_million")]
-    #[schemars(range(min = 1))]
+    #[schemars(range(min = LEAST_BUDGET))]
     pub pieces: u64,
     /// Most triangles in the meshes that the renderer holds, at least 1. Default 200000000.
     #[serde(default = "two_hundred_million")]
-    #[schemars(range(min = 1))]
+    #[schemars(range(min = LEAST_BUDGET))]
     pub triangles: u64,
     /// Most render memory, at least 1 byte. Default 8 GB.
     #[serde(default = "eight_gigabytes")]

@@ -5,7 +5,9 @@ use std::fmt;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::de::{self, Deserializer, Visitor};
 use serde::{Deserialize, Serialize, Serializer};
+use serde_json::json;
 
+use super::bounds::{DIAMETERS, GRADE, HEIGHTS, SHARE, SMALLEST, key_pattern};
 use super::mask::Mask;
 use super::scene::default_roughness;
 use crate::units::{Angle, Length};
@@ -57,17 +59,17 @@ pub struct Patches {
     /// What tells them from other patches of the pass, 1 to 64 of a-z 0-9 - _: their random streams
     /// hang on it. Default their number among the patches of the pass that have no name.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schemars(regex(pattern = "^[a-z0-9_-]{1,64}$"), default)]
+    #[schemars(regex(pattern = key_pattern("")), default)]
     pub name: Option<String>,
     /// Length of the largest patches, 1 mm to 100 km.
     #[schemars(schema_with = "crate::units::positive_length")]
     pub feature: Length,
     /// Share of the ground at full strength, 0 to 1.
-    #[schemars(range(min = 0.0, max = 1.0))]
+    #[schemars(range(min = SHARE.least, max = SHARE.most))]
     pub fill: f64,
     /// Strength of each finer octave over the one before: 0 (smooth) to 1 (broken). Default 0.5.
     #[serde(default = "default_roughness")]
-    #[schemars(range(min = 0.0, max = 1.0))]
+    #[schemars(range(min = SHARE.least, max = SHARE.most))]
     pub roughness: f64,
 }
 
@@ -120,14 +122,14 @@ pub struct Near {
     /// The same distance in diameters of what is referred to, 0 to 1000; it adds to `within`. A
     /// hero's diameter is that of the disc of its plan area. Default 0.
     #[serde(default)]
-    #[schemars(range(min = 0.0, max = 1000.0))]
+    #[schemars(range(min = DIAMETERS.least, max = DIAMETERS.most))]
     pub diameters: f64,
     /// How the field falls off. Default smooth.
     #[serde(default)]
     pub fade: Fade,
     /// Strength beyond the distance, 0 to 1. Default 0.
     #[serde(default)]
-    #[schemars(range(min = 0.0, max = 1.0))]
+    #[schemars(range(min = SHARE.least, max = SHARE.most))]
     pub elsewhere: f64,
     /// Smallest pieces of that pass that count. Default 0.5: half the asking piece's own diameter.
     #[serde(default)]
@@ -158,11 +160,11 @@ pub struct LeeOf {
     pub wind_from: Angle,
     /// Where shelter ends, in heights of what shelters, above 0, to 100. Default 6.
     #[serde(default = "default_heights")]
-    #[schemars(range(max = 100.0), extend("exclusiveMinimum" = 0))]
+    #[schemars(range(max = HEIGHTS.most), extend("exclusiveMinimum" = HEIGHTS.above))]
     pub heights: f64,
     /// Strength in the open, 0 to 1. Default 0.2.
     #[serde(default = "default_open")]
-    #[schemars(range(min = 0.0, max = 1.0))]
+    #[schemars(range(min = SHARE.least, max = SHARE.most))]
     pub elsewhere: f64,
     /// Smallest pieces of that pass that count. Default 0.5: half the asking piece's own diameter.
     #[serde(default)]
@@ -192,7 +194,7 @@ pub struct Grade {
     /// fifth), above 0, to 1; as a pebble count on a grid gives it, so each piece counts by its
     /// cover. A size law too narrow for it gives what it can. Default 0.5.
     #[serde(default = "default_ratio")]
-    #[schemars(range(max = 1.0), extend("exclusiveMinimum" = 0))]
+    #[schemars(range(max = GRADE.most), extend("exclusiveMinimum" = GRADE.above))]
     pub ratio: f64,
 }
 
@@ -282,9 +284,15 @@ impl JsonSchema for Smallest {
     fn json_schema(generator: &mut SchemaGenerator) -> Schema {
         let length = crate::units::positive_length(generator);
         let text = length.pointer("/anyOf/1").cloned().unwrap_or_default();
+        let number = json!({
+            "type": "number",
+            "exclusiveMinimum": SMALLEST.above,
+            // Whole, as a person writes it
+            "maximum": SMALLEST.most as u64
+        });
         json_schema!({
             "description": SMALLEST_FORM,
-            "anyOf": [{ "type": "number", "exclusiveMinimum": 0, "maximum": 1000 }, text]
+            "anyOf": [number, text]
         })
     }
 }

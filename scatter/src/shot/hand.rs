@@ -6,6 +6,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::Shot;
+use super::bounds::{CORNERS, LONG_NAME, SHARE};
 use crate::units::{Angle, Length};
 
 /// What a layout calls its pins, as it calls a pass by its name.
@@ -20,7 +21,7 @@ pub struct Pin {
     /// The piece: one of a kind or of a file by its name, such as `rock-03`; a kind or a file
     /// stands for its first piece. A piece of a file by its name needs a pass or a pin that names
     /// the file.
-    #[schemars(length(min = 1, max = 128))]
+    #[schemars(length(min = LONG_NAME.least, max = LONG_NAME.most))]
     pub piece: String,
     /// Place on the plan: x, z; at most 130 km from the origin.
     pub at: [Length; 2],
@@ -32,7 +33,7 @@ pub struct Pin {
     pub heading: Angle,
     /// Share of its height that is sunk in the ground, 0 to 1. Default 0.2.
     #[serde(default = "default_bury")]
-    #[schemars(range(min = 0.0, max = 1.0))]
+    #[schemars(range(min = SHARE.least, max = SHARE.most))]
     pub bury: f64,
 }
 
@@ -109,7 +110,7 @@ pub struct Rectangle {
 #[serde(deny_unknown_fields)]
 pub struct Polygon {
     /// Its corners in order round it, either way: x, z; 3 to 1000.
-    #[schemars(length(min = 3, max = 1000))]
+    #[schemars(length(min = CORNERS.least, max = CORNERS.most))]
     pub corners: Vec<[Length; 2]>,
     /// Passes that keep clear of it. Default all.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]

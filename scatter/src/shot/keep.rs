@@ -6,6 +6,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::Shot;
+use super::bounds::NAME;
 use crate::error::{Error, Result};
 
 /// A take that was liked. With the shot's passes it says all that is needed to make it again.
@@ -13,7 +14,7 @@ use crate::error::{Error, Result};
 #[serde(deny_unknown_fields)]
 pub struct Keep {
     /// Name, unique among those kept, 1 to 64 characters.
-    #[schemars(length(min = 1, max = 64))]
+    #[schemars(length(min = NAME.least, max = NAME.most))]
     pub name: String,
     /// The take.
     pub take: u64,

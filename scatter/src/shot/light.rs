@@ -6,6 +6,7 @@ use std::str::FromStr;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Serialize};
 
+use super::bounds::{AHEAD, CANDELA, HOUR, KELVIN};
 use crate::sun::{self, Moment};
 use crate::units::{Angle, Length};
 
@@ -93,12 +94,12 @@ pub struct Day {
     /// Date, such as "2026-10-25".
     pub date: Date,
     /// Hour of the clock, 0 to 24: 16.5 is half past four.
-    #[schemars(range(min = 0.0, max = 24.0))]
+    #[schemars(range(min = HOUR.least, max = HOUR.most))]
     pub hour: f64,
     /// Hours that the clock is ahead of UTC, -14 to 14. Default the local mean time: a fifteenth of
     /// the longitude.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schemars(range(min = -14.0, max = 14.0))]
+    #[schemars(range(min = AHEAD.least, max = AHEAD.most))]
     pub ahead: Option<f64>,
 }
 
@@ -193,11 +194,11 @@ pub struct Lamp {
     pub at: [Length; 3],
     /// Luminous intensity in candela, above 0, to 1000: a candle flame has about one. Default 0.5.
     #[serde(default = "default_candela")]
-    #[schemars(range(max = 1000.0), extend("exclusiveMinimum" = 0))]
+    #[schemars(range(max = CANDELA.most), extend("exclusiveMinimum" = CANDELA.above))]
     pub candela: f64,
     /// Colour temperature in kelvin, 1000 to 10000. Default 2200, a flame behind glass.
     #[serde(default = "default_kelvin")]
-    #[schemars(range(min = 1000.0, max = 10000.0))]
+    #[schemars(range(min = KELVIN.least, max = KELVIN.most))]
     pub kelvin: f64,
 }
 

@@ -3,6 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::bounds::SHARE;
 use super::scene::one;
 use crate::units::Length;
 
@@ -31,15 +32,15 @@ pub struct Mask {
     pub camera: Option<String>,
     /// Strength where the image is black, 0 to 1. Default 0.
     #[serde(default)]
-    #[schemars(range(min = 0.0, max = 1.0))]
+    #[schemars(range(min = SHARE.least, max = SHARE.most))]
     pub black: f64,
     /// Strength where the image is white, 0 to 1. Default 1.
     #[serde(default = "one")]
-    #[schemars(range(min = 0.0, max = 1.0))]
+    #[schemars(range(min = SHARE.least, max = SHARE.most))]
     pub white: f64,
     /// Strength beyond the image: off its extent, or where its camera does not look. 0 to 1.
     /// Default 1.
     #[serde(default = "one")]
-    #[schemars(range(min = 0.0, max = 1.0))]
+    #[schemars(range(min = SHARE.least, max = SHARE.most))]
     pub outside: f64,
 }

@@ -3,6 +3,7 @@
 use schemars::{JsonSchema, Schema, SchemaGenerator};
 use serde::{Deserialize, Deserializer, Serialize, de};
 
+use super::bounds::COVER;
 use super::sizes::{Keys, Sizes};
 use crate::size::SizeLaw;
 use crate::units::Length;
@@ -43,8 +44,8 @@ impl JsonSchema for Mix {
             law["properties"]["cover"] = serde_json::json!({
                 "description": "Share of the ground's plan area under the whole mix, above 0, to 1.",
                 "type": "number",
-                "exclusiveMinimum": 0,
-                "maximum": 1.0
+                "exclusiveMinimum": COVER.above,
+                "maximum": COVER.most
             });
             if let Some(required) = law["required"].as_array_mut() {
                 required.push("cover".into());

@@ -4,6 +4,7 @@
 //! fault. The types are the document's own form; what is "one of two" there has a method that gives
 //! the one.
 
+mod bounds;
 mod camera;
 mod carpet;
 mod check;
@@ -56,6 +57,7 @@ pub use shade::{HeroLight, SHADE, Shade};
 pub use sizes::Sizes;
 
 use crate::error::{Error, Result};
+use bounds::{BY_HAND, CAMERAS, KEPT, LONG_NAME, MIXES, PASSES, key_pattern};
 
 /// Largest document that is read, in bytes: a thousand times a rich shot.
 pub const MAX_FILE_BYTES: u64 = 16 << 20;
@@ -73,7 +75,7 @@ pub struct Shot {
     pub schema: Option<String>,
     /// The shot's name, 1 to 128 characters.
     #[serde(rename = "shot")]
-    #[schemars(length(min = 1, max = 128))]
+    #[schemars(length(min = LONG_NAME.least, max = LONG_NAME.most))]
     pub name: String,
     /// The seed: each take is another layout of the same shot. Default 1.
     #[serde(default = "first_take")]
@@ -83,10 +85,10 @@ pub struct Shot {
     pub takes: BTreeMap<String, u64>,
     /// Takes that were liked, at most 1000. Default none.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    #[schemars(length(max = 1000))]
+    #[schemars(length(max = KEPT.most))]
     pub keep: Vec<Keep>,
     /// Cameras, at least one, at most 64; the layout serves all.
-    #[schemars(length(min = 1, max = 64))]
+    #[schemars(length(min = CAMERAS.least, max = CAMERAS.most))]
     pub cameras: Vec<Camera>,
     /// The ground. Default a level plane through the origin.
     #[serde(default)]
@@ -106,23 +108,23 @@ pub struct Shot {
     /// Populations of sizes that passes take parts of, by name (1 to 64 of a-z 0-9 - _); at most
     /// 1000. Default none.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
-    #[schemars(extend("maxProperties" = 1000, "propertyNames" = { "pattern": "^[a-z0-9_-]{1,64}$" }))]
+    #[schemars(extend("maxProperties" = MIXES.most, "propertyNames" = { "pattern": key_pattern("") }))]
     pub mixes: BTreeMap<String, Mix>,
     /// Kinds of dressing, in the order that they are laid; at most 1000. Default none.
     #[serde(default)]
-    #[schemars(length(max = 1000))]
+    #[schemars(length(max = PASSES.most))]
     pub passes: Vec<Pass>,
     /// Pieces put in their places by hand, at most 10000. Default none.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    #[schemars(length(max = 10000))]
+    #[schemars(length(max = BY_HAND.most))]
     pub pins: Vec<Pin>,
     /// Ground kept clear by hand, at most 10000 shapes. Default none.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    #[schemars(length(max = 10000))]
+    #[schemars(length(max = BY_HAND.most))]
     pub clear: Vec<Clear>,
     /// Ids of pieces taken away by hand, at most 10000. Default none.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    #[schemars(length(max = 10000), inner(regex(pattern = "^[0-9a-fA-F]{16}$")))]
+    #[schemars(length(max = BY_HAND.most), inner(regex(pattern = "^[0-9a-fA-F]{16}$")))]
     pub remove: Vec<String>,
     /// What is too fine to make.
     #[serde(default)]
@@ -207,7 +209,7 @@ pub fn schema() -> serde_json::Value {
 fn read_text(path: &Path) -> Result<String> {
     let unreadable = |e: &std::io::Error| {
         let mut error = Error::io(path, "can't read the shot", e, "name a shot file in JSON");
-        error.kind = crate::error::Kind::Input;
+        error.kind = crate::error::ErrorKind::Input;
         error
     };
     let file = File::open(path).map_err(|e| unreadable(&e))?;

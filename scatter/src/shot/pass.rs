@@ -3,6 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::bounds::{COVER, OVERLAP, PARENTS, PER_M2, PIECES, SHARE, SPACING, key_pattern};
 use super::gather::Gather;
 use super::kind::KINDS;
 use super::lies::Lies;
@@ -32,12 +33,12 @@ pub fn names_file(name: &str) -> bool {
 pub struct Pass {
     /// Name, unique in the shot, 1 to 64 of a-z 0-9 - _; not `hero` or `pins`. The pass's random
     /// streams hang on it.
-    #[schemars(regex(pattern = "^(?!(?:hero|pins)$)[a-z0-9_-]{1,64}$"))]
+    #[schemars(regex(pattern = key_pattern("(?!(?:hero|pins)$)")))]
     pub name: String,
     /// What the pass lays, at least one, at most 1000, each as likely as the others: a kind that
     /// the tool grows, a glTF file (`.glb` or `.gltf`; each of its root nodes is a piece) or a
     /// kit's list (`.json`), relative to the shot's folder.
-    #[schemars(length(min = 1, max = 1000), schema_with = "kinds")]
+    #[schemars(length(min = PIECES.least, max = PIECES.most), schema_with = "kinds")]
     pub pieces: Vec<String>,
     /// `packed`: stones close up, rolling off those that they fall on; `spaced`: pieces keep apart;
     /// `strewn`: pieces may cross.
@@ -46,16 +47,16 @@ pub struct Pass {
     /// does not roll is left out there. 0 lets stones stand apart as on a desert, 0.6 is river
     /// gravel, 1 is shingle that a sea has worked. Default 0.6.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schemars(range(min = 0.0, max = 1.0))]
+    #[schemars(range(min = SHARE.least, max = SHARE.most))]
     pub roll: Option<f64>,
     /// Share of the ground's plan area under the pieces where the pass is at full strength, above
     /// 0, to 1.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schemars(range(max = 1.0), extend("exclusiveMinimum" = 0))]
+    #[schemars(range(max = COVER.most), extend("exclusiveMinimum" = COVER.above))]
     pub cover: Option<f64>,
     /// Pieces a square metre where the pass is at full strength, above 0, to 1e9.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[schemars(range(max = 1e9), extend("exclusiveMinimum" = 0))]
+    #[schemars(range(max = PER_M2.most), extend("exclusiveMinimum" = PER_M2.above))]
     pub per_m2: Option<f64>,
     /// How large the pieces are: a size law, or a part of one of the shot's mixes.
     pub sizes: PassSizes,
@@ -78,11 +79,11 @@ pub struct Pass {
     pub rest: Rest,
     /// Distance kept between spaced pieces, as a multiple of touching, 1 to 4. Default 1.
     #[serde(default = "one")]
-    #[schemars(range(min = 1.0, max = 4.0))]
+    #[schemars(range(min = SPACING.least, max = SPACING.most))]
     pub spacing: f64,
     /// Share of the touching distance by which spaced pieces may overlap, 0 to 0.9. Default 0.
     #[serde(default)]
-    #[schemars(range(min = 0.0, max = 0.9))]
+    #[schemars(range(min = OVERLAP.least, max = OVERLAP.most))]
     pub overlap: f64,
 }
 
@@ -93,7 +94,6 @@ fn kinds(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
             "type": "string",
             "anyOf": [{ "enum": KINDS }, { "pattern": r"^[^\0]*[^\0/]\.([gG][lL][bB]|[gG][lL][tT][fF]|[jJ][sS][oO][nN])$" }]
         },
-        "minItems": 1,
         "uniqueItems": true
     })
 }
@@ -131,13 +131,13 @@ impl Pass {
 #[serde(deny_unknown_fields)]
 pub struct Clumps {
     /// Parents a square metre, above 0, to 1e6.
-    #[schemars(range(max = 1e6), extend("exclusiveMinimum" = 0))]
+    #[schemars(range(max = PARENTS.most), extend("exclusiveMinimum" = PARENTS.above))]
     pub parents_per_m2: f64,
     /// Standard deviation of the distance from the parent along each axis, above zero, to 1 km.
     #[schemars(schema_with = "crate::units::positive_length")]
     pub spread: Length,
     /// Share of the pieces that belong to clumps; the others are anywhere. 0 to 1. Default 1.
     #[serde(default = "one")]
-    #[schemars(range(min = 0.0, max = 1.0))]
+    #[schemars(range(min = SHARE.least, max = SHARE.most))]
     pub share: f64,
 }

@@ -3,6 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::bounds::SHARE;
 use crate::units::Angle;
 
 /// How a piece lies.
@@ -12,7 +13,7 @@ pub struct Rest {
     /// Least and most share of the piece's height that is sunk in the ground, 0 to 1. Default [0.1,
     /// 0.3].
     #[serde(default = "default_bury")]
-    #[schemars(inner(range(min = 0.0, max = 1.0)))]
+    #[schemars(inner(range(min = SHARE.least, max = SHARE.most)))]
     pub bury: [f64; 2],
     /// Direction of the long axes. Default any.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -35,7 +36,7 @@ pub struct Rest {
     /// Leaves: 0 is dry and stiff and bridges what it lies on, 1 is wet and follows it. Default
     /// 0.5.
     #[serde(default = "default_wet")]
-    #[schemars(range(min = 0.0, max = 1.0))]
+    #[schemars(range(min = SHARE.least, max = SHARE.most))]
     pub wet: f64,
 }
 

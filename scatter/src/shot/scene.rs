@@ -3,6 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::bounds::{SCALE, SHARE};
 use crate::units::{Angle, Length};
 
 /// The ground: `plane`, `relief`, `image` or `mesh`, where it ends, and what it looks like in the
@@ -72,7 +73,7 @@ pub struct Relief {
     pub feature: Length,
     /// Strength of each finer octave over the one before: 0 (smooth) to 1 (broken). Default 0.5.
     #[serde(default = "default_roughness")]
-    #[schemars(range(min = 0.0, max = 1.0))]
+    #[schemars(range(min = SHARE.least, max = SHARE.most))]
     pub roughness: f64,
     /// Slope angle of the whole, 0 to 80 deg. Default 0.
     #[serde(default)]
@@ -120,7 +121,7 @@ pub struct GroundMesh {
     pub turn: Angle,
     /// Uniform scale, above 0, to 1000000. Default 1.
     #[serde(default = "one")]
-    #[schemars(range(max = 1e6), extend("exclusiveMinimum" = 0))]
+    #[schemars(range(max = SCALE.most), extend("exclusiveMinimum" = SCALE.above))]
     pub scale: f64,
     /// Steepest slope that holds pieces, above 0, to 90 deg: what is steeper is a wall. Default 60
     /// deg.
@@ -175,7 +176,7 @@ pub struct Hero {
     pub turn: Angle,
     /// Uniform scale, above 0, to 1000000. Default 1.
     #[serde(default = "one")]
-    #[schemars(range(max = 1e6), extend("exclusiveMinimum" = 0))]
+    #[schemars(range(max = SCALE.most), extend("exclusiveMinimum" = SCALE.above))]
     pub scale: f64,
     /// Ground kept clear round its outline in plan, at least 0, to 1 km. Default 0: only under it.
     #[serde(default)]

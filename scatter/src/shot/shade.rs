@@ -3,6 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::bounds::LIT;
 use crate::units::Length;
 
 /// The name of the pass that the casters are delivered as.
@@ -15,7 +16,7 @@ pub struct Shade {
     /// Share of the sun that comes through to the framed ground, 0.02 to 0.9: the share of the
     /// sun's disc that the leaves leave free, meant over the ground. What the hero stands on or
     /// shades itself does not count.
-    #[schemars(range(min = 0.02, max = 0.9))]
+    #[schemars(range(min = LIT.least, max = LIT.most))]
     pub lit: f64,
     /// Mean width of the sun flecks, measured on the ground square to the sun's azimuth, where half
     /// of the sun's disc or more is free: at least the softness, to 1 m. Along the azimuth they are

@@ -3,6 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Deserializer, Serialize, de};
 
+use super::bounds::{EXPONENT, SPREAD, UNIFORMITY};
 use crate::size::SizeLaw;
 use crate::units::Length;
 
@@ -13,7 +14,7 @@ pub enum Sizes {
     /// Bounded power law: the number of pieces larger than d goes with d^-exponent.
     Power {
         /// D of N(>d) proportional to d^-D, -10 to 10; broken rock has 1.5 to 3.
-        #[schemars(range(min = -10.0, max = 10.0))]
+        #[schemars(range(min = EXPONENT.least, max = EXPONENT.most))]
         exponent: f64,
         /// Smallest diameter, above zero.
         #[schemars(schema_with = "crate::units::positive_length")]
@@ -28,7 +29,7 @@ pub enum Sizes {
         #[schemars(schema_with = "crate::units::positive_length")]
         median: Length,
         /// Standard deviation of ln(diameter), 0 to 3.
-        #[schemars(range(min = 0.0, max = 3.0))]
+        #[schemars(range(min = SPREAD.least, max = SPREAD.most))]
         spread: f64,
         /// Smallest diameter. Default: three standard deviations under the median.
         #[serde(skip_serializing_if = "Option::is_none")]
@@ -45,7 +46,7 @@ pub enum Sizes {
         #[schemars(schema_with = "crate::units::positive_length")]
         d63: Length,
         /// Uniformity exponent, 0.1 to 20; crushed rock has 0.7 to 1.5.
-        #[schemars(range(min = 0.1, max = 20.0))]
+        #[schemars(range(min = UNIFORMITY.least, max = UNIFORMITY.most))]
         uniformity: f64,
         /// Smallest diameter, above zero.
         #[schemars(schema_with = "crate::units::positive_length")]
@@ -104,7 +105,7 @@ impl Sizes {
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct Keys {
-    law: Option<Law>,
+    law: Option<LawName>,
     exponent: Option<f64>,
     pub(super) from: Option<Length>,
     pub(super) to: Option<Length>,
@@ -118,13 +119,13 @@ pub(super) struct Keys {
 
 #[derive(Clone, Copy, Deserialize)]
 #[serde(rename_all = "kebab-case")]
-enum Law {
+enum LawName {
     Power,
     Lognormal,
     RosinRammler,
 }
 
-impl Law {
+impl LawName {
     /// The law's name and the keys that it takes.
     const fn form(self) -> (&'static str, &'static [&'static str]) {
         match self {
@@ -180,18 +181,18 @@ impl Keys {
             ))
         };
         Ok(match kind {
-            Law::Power => Sizes::Power {
+            LawName::Power => Sizes::Power {
                 exponent: self.exponent.ok_or_else(|| missing("exponent"))?,
                 from: self.from.ok_or_else(|| missing("from"))?,
                 to: self.to.ok_or_else(|| missing("to"))?,
             },
-            Law::Lognormal => Sizes::Lognormal {
+            LawName::Lognormal => Sizes::Lognormal {
                 median: self.median.ok_or_else(|| missing("median"))?,
                 spread: self.spread.ok_or_else(|| missing("spread"))?,
                 from: self.from,
                 to: self.to,
             },
-            Law::RosinRammler => Sizes::RosinRammler {
+            LawName::RosinRammler => Sizes::RosinRammler {
                 d63: self.d63.ok_or_else(|| missing("d63"))?,
                 uniformity: self.uniformity.ok_or_else(|| missing("uniformity"))?,
                 from: self.from.ok_or_else(|| missing("from"))?,

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use super::*;
-use crate::error::Kind;
+use crate::error::ErrorKind;
 
 const GOOD: &str = r#"{
   "shot": "trial",
@@ -54,7 +54,7 @@ fn all_faults_are_told_at_once_with_file_and_place() {
         .replace("\"leaf\"", "\"laef\"")
         .replace("0.25", "9");
     let error = parse(&bad).unwrap_err();
-    assert_eq!(error.kind, Kind::Input);
+    assert_eq!(error.kind, ErrorKind::Input);
     assert_eq!(error.file.as_deref(), Some(Path::new("trial.json")));
     let places: Vec<&str> = error.faults.iter().map(|f| f.place.as_str()).collect();
     assert_eq!(

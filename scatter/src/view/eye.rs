@@ -2,7 +2,7 @@
 
 use glam::DVec3;
 
-use super::{Body, Reach};
+use super::{Body, OctaveReach};
 use crate::brief::Resolve;
 use crate::ground::{Floor, Ground, HeightTiles};
 use crate::optics::Camera;
@@ -145,7 +145,7 @@ impl Eye {
 
     /// Corners of the part of the frustum that resolves a size, near ones first; None if no part
     /// does.
-    fn frustum(&self, reach: Reach) -> Option<[DVec3; 8]> {
+    fn frustum(&self, reach: OctaveReach) -> Option<[DVec3; 8]> {
         let near = (self.camera.near - reach.round).max(0.0);
         let far = self.farthest(reach.diameter) + reach.round;
         if far <= near {
@@ -165,7 +165,7 @@ impl Eye {
     #[must_use]
     pub fn plan_points(
         &self,
-        reach: Reach,
+        reach: OctaveReach,
         ground: &Ground,
         shadow: DVec3,
     ) -> Vec<(GroundTile, Vec<[f64; 2]>)> {
@@ -262,7 +262,7 @@ impl Eye {
         }
         if ground.tiles().is_some() {
             // Any size, as far as the picture goes: a piece of ten kilometres is resolved anywhere
-            let any = Reach {
+            let any = OctaveReach {
                 diameter: 1e4,
                 round: 0.0,
                 lift: 0.0,

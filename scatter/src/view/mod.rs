@@ -56,7 +56,7 @@ pub struct Crest {
 
 /// The sizes of an octave's pieces, as the view needs them. Metres.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Reach {
+pub struct OctaveReach {
     /// Largest diameter.
     pub diameter: f64,
     /// Maximum distance, in plan and in height, from where a piece lies to any point of its
@@ -118,7 +118,7 @@ impl View {
             return Ok(());
         }
         Err(crate::error::Error {
-            kind: crate::error::Kind::Input,
+            kind: crate::error::ErrorKind::Input,
             file: None,
             faults,
             cause: None,
@@ -228,7 +228,7 @@ impl View {
     /// shows up to twice `radius` above the ground.
     #[must_use]
     pub fn ground_regions(&self, radius: f64, ground: &Ground) -> Vec<ConvexPolygon> {
-        let reach = Reach {
+        let reach = OctaveReach {
             diameter: ANY_SIZE,
             round: 2.0 * radius,
             lift: 0.0,
@@ -264,7 +264,7 @@ impl View {
     /// [`View::reason`] can want: one for each camera that resolves any, more for a camera that
     /// moves or for a ground of many heights.
     #[must_use]
-    pub fn regions(&self, reach: Reach, ground: &Ground) -> Vec<ConvexPolygon> {
+    pub fn regions(&self, reach: OctaveReach, ground: &Ground) -> Vec<ConvexPolygon> {
         let shadow = -self.sun * self.longest_shadow(reach.tall, ground);
         self.sweeps
             .iter()

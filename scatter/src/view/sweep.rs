@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 use glam::DVec3;
 
 use super::cone::Cone;
-use super::{Body, ConvexPolygon, Eye, GroundTile, Reach, any_size};
+use super::{Body, ConvexPolygon, Eye, GroundTile, OctaveReach, any_size};
 use crate::brief::Resolve;
 use crate::ground::{Floor, Ground};
 use crate::optics::Track;
@@ -153,7 +153,12 @@ impl Sweep {
     /// want. `shadow` as in
     /// [`Eye::plan_points`].
     #[must_use]
-    pub fn regions(&self, reach: Reach, ground: &Ground, shadow: DVec3) -> Vec<ConvexPolygon> {
+    pub fn regions(
+        &self,
+        reach: OctaveReach,
+        ground: &Ground,
+        shadow: DVec3,
+    ) -> Vec<ConvexPolygon> {
         // Each polygon with the area of the largest frame in it
         let mut by_tile: BTreeMap<GroundTile, Vec<(ConvexPolygon, f64)>> = BTreeMap::new();
         for eye in &self.eyes {

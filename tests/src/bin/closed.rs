@@ -150,6 +150,7 @@ fn bare_of(image: &LabelImage) -> Vec<f64> {
     bare(&Ownership::of(&stones, image.width, image.labels.len()))
 }
 
+#[expect(clippy::too_many_lines, reason = "a report, line by line")]
 fn main() -> Result<(), Fault> {
     let asked = Asked::read()?;
     let (shot, folder) = asked.shot()?;

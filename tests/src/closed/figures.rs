@@ -113,6 +113,10 @@ fn mean(values: impl Iterator<Item = f64>) -> f64 {
 
 /// All rows of one label image whose pixel is `pixel` metres.
 #[must_use]
+#[expect(
+    clippy::too_many_lines,
+    reason = "a list of figures, one after the other"
+)]
 pub fn measure(image: &LabelImage, pixel: f64) -> Figures {
     let width = image.width;
     let area = image.labels.len() as f64;

@@ -7,7 +7,7 @@ use std::sync::Arc;
 use glam::DVec3;
 use serde::Deserialize;
 
-use super::Placed;
+use super::ComparedPiece;
 use crate::deliver::space::Conversion;
 use crate::error::{Error, Result};
 use crate::kit::simpler::full_name;
@@ -30,11 +30,11 @@ pub struct Document {
     /// Names of its passes, in order.
     pub passes: Vec<Arc<str>>,
     /// Its pieces by id.
-    pub placed: BTreeMap<u64, Placed>,
+    pub placed: BTreeMap<u64, ComparedPiece>,
 }
 
 #[derive(Deserialize)]
-struct Body {
+struct LayoutLines {
     shot: String,
     take: u64,
     #[serde(default)]
@@ -63,7 +63,7 @@ struct Named {
 /// Reads the layout in the file at `path`.
 ///
 /// # Errors
-/// [`Kind::Input`](crate::error::Kind::Input): the file can't be read, is no layout of this version, or holds what can't be:
+/// [`Kind::Input`](crate::error::ErrorKind::Input): the file can't be read, is no layout of this version, or holds what can't be:
 /// an id twice or malformed, an index to nothing, a number out of range. Says where.
 pub fn read(path: &Path) -> Result<Document> {
     document::bytes(path)
@@ -72,7 +72,7 @@ pub fn read(path: &Path) -> Result<Document> {
 }
 
 fn parse(bytes: &[u8]) -> Result<Document> {
-    let body: Body = document::parsed(bytes)?;
+    let body: LayoutLines = document::parsed(bytes)?;
     let way = Conversion::new(Space {
         unit: body.space.unit,
         up: body.space.up,
@@ -84,7 +84,7 @@ fn parse(bytes: &[u8]) -> Result<Document> {
     // Another version of a piece is the same piece
     let pieces = body.pieces.iter().map(|n| full_name(&n.name).into());
     let pieces: Vec<Arc<str>> = pieces.collect();
-    let mut placed: BTreeMap<u64, Placed> = BTreeMap::new();
+    let mut placed: BTreeMap<u64, ComparedPiece> = BTreeMap::new();
     for (i, line) in body.instances.iter().enumerate() {
         let (id, one) = instance(line, i, [&passes, &pieces], &way)?;
         if placed.insert(id, one).is_some() {
@@ -108,9 +108,9 @@ fn instance(
     index: usize,
     [passes, pieces]: [&[Arc<str>]; 2],
     way: &Conversion,
-) -> Result<(u64, Placed)> {
+) -> Result<(u64, ComparedPiece)> {
     let id = line.checked(index, [passes.len(), pieces.len()], RANGE)?;
-    let one = Placed {
+    let one = ComparedPiece {
         pass: passes[line.pass].clone(),
         piece: pieces[line.piece].clone(),
         position: way.point_back(DVec3::from_array(line.position)),

@@ -17,12 +17,12 @@ pub(super) enum Node<'a> {
     /// A node without children.
     One(Value),
     /// The parent of a node an instance.
-    Group(Group<'a>),
+    Group(InstanceNodes<'a>),
 }
 
 /// The instances of a pass and piece, each to be a node.
 #[derive(Debug)]
-pub(super) struct Group<'a> {
+pub(super) struct InstanceNodes<'a> {
     pub(super) name: String,
     pub(super) mesh: usize,
     pub(super) instances: &'a [Instance],
@@ -31,14 +31,14 @@ pub(super) struct Group<'a> {
 
 /// A glTF document: nodes under the root come first, then the root, then the nodes of instances.
 #[derive(Debug)]
-pub(super) struct Json<'a> {
+pub(super) struct GltfJson<'a> {
     /// The document without its nodes and its last brace.
     head: Vec<u8>,
     nodes: Vec<Node<'a>>,
     root: Value,
 }
 
-impl<'a> Json<'a> {
+impl<'a> GltfJson<'a> {
     /// `document` has at least one key, and no nodes.
     pub(super) fn new(document: Value, nodes: Vec<Node<'a>>, root: Value) -> Self {
         let mut head = document.to_string().into_bytes();
@@ -46,14 +46,14 @@ impl<'a> Json<'a> {
         Self { head, nodes, root }
     }
 
-    /// Length in bytes: what [`Json::write`] would write.
+    /// Length in bytes: what [`GltfJson::write`] would write.
     pub(super) fn bytes(&self) -> io::Result<u64> {
         self.write(&mut io::sink())
     }
 
     /// Writes the document; returns its length in bytes.
     pub(super) fn write<W: Write + Send>(&self, out: &mut W) -> io::Result<u64> {
-        let mut out = Counted { out, bytes: 0 };
+        let mut out = CountingWriter { out, bytes: 0 };
         out.write_all(&self.head)?;
         if !self.nodes.is_empty() {
             out.write_all(b",\"nodes\":[")?;
@@ -80,7 +80,7 @@ impl<'a> Json<'a> {
     }
 }
 
-impl Group<'_> {
+impl InstanceNodes<'_> {
     /// The parent's own node, whose children's indices begin at `free`; returns the next free
     /// index.
     fn parent<W: Write + Send>(&self, free: usize, out: &mut W) -> io::Result<usize> {
@@ -130,12 +130,12 @@ impl Group<'_> {
 }
 
 /// Counts what goes through.
-struct Counted<'a, W> {
+struct CountingWriter<'a, W> {
     out: &'a mut W,
     bytes: u64,
 }
 
-impl<W: Write> Write for Counted<'_, W> {
+impl<W: Write> Write for CountingWriter<'_, W> {
     fn write(&mut self, buffer: &[u8]) -> io::Result<usize> {
         let written = self.out.write(buffer)?;
         self.bytes += written as u64;

@@ -9,12 +9,12 @@ use std::io::{self, Write};
 use glam::DVec3;
 use serde_json::{Map, Value, json};
 
-use super::nodes::{Group, Json, Node};
-use super::stream::Block;
+use super::nodes::{GltfJson, InstanceNodes, Node};
+use super::stream::BufferBlock;
 use crate::deliver::GENERATOR;
 use crate::deliver::contents::Contents;
 use crate::deliver::pictures::Pictures;
-use crate::error::{Error, Fault, Kind, Result};
+use crate::error::{Error, ErrorKind, Fault, Result};
 use crate::kit::Material;
 use crate::layout::Instance;
 
@@ -43,9 +43,9 @@ pub enum Form {
 /// layout.
 #[derive(Debug)]
 pub struct Glb<'a> {
-    json: Json<'a>,
+    json: GltfJson<'a>,
     json_bytes: u64,
-    blocks: Vec<Block<'a>>,
+    blocks: Vec<BufferBlock<'a>>,
     binary_bytes: u64,
 }
 
@@ -53,16 +53,16 @@ impl<'a> Glb<'a> {
     /// Plans a file. Its size is some kilobytes a pass and piece, whatever the number of instances.
     ///
     /// # Errors
-    /// [`Kind::Failed`] if the file would pass the format's 4 GiB, or if a placed piece has no triangles.
+    /// [`ErrorKind::Failed`] if the file would pass the format's 4 GiB, or if a placed piece has no triangles.
     pub fn plan(contents: &Contents<'a>, form: Form) -> Result<Self> {
-        let mut document = Document::default();
+        let mut document = GltfDocument::default();
         document.dress(contents, form)?;
         let binary_bytes = document.bytes;
         let blocks = std::mem::take(&mut document.blocks);
         let json = document.json(contents);
         let written = json.bytes().map_err(|e| {
             let fault = Fault::new("", format!("can't be measured: {e}"), "please report it");
-            Error::new(Kind::Failed, fault)
+            Error::new(ErrorKind::Failed, fault)
         })?;
         let glb = Self {
             json,
@@ -72,7 +72,7 @@ impl<'a> Glb<'a> {
         };
         if u32::try_from(glb.bytes()).is_err() {
             return Err(Error::new(
-                Kind::Failed,
+                ErrorKind::Failed,
                 Fault::new(
                     "",
                     format!(
@@ -126,9 +126,9 @@ fn write_length<W: Write>(out: &mut W, length: u64) -> io::Result<()> {
 
 /// The parts of the glTF document as they come together.
 #[derive(Default)]
-struct Document<'a> {
+struct GltfDocument<'a> {
     bytes: u64,
-    blocks: Vec<Block<'a>>,
+    blocks: Vec<BufferBlock<'a>>,
     views: Vec<Value>,
     accessors: Vec<Value>,
     materials: Vec<Value>,
@@ -146,7 +146,7 @@ struct Document<'a> {
     instanced: bool,
 }
 
-impl<'a> Document<'a> {
+impl<'a> GltfDocument<'a> {
     /// Adds cameras, props and lights, then one node for each pass and piece.
     fn dress(&mut self, contents: &Contents<'a>, form: Form) -> Result<()> {
         let layout = contents.layout;
@@ -179,7 +179,7 @@ impl<'a> Document<'a> {
             let name = format!("{}/{}", pass.name, piece.name);
             let node = match form {
                 Form::Instanced => self.instanced(name, mesh, group, root),
-                Form::Nodes => Node::Group(Group {
+                Form::Nodes => Node::Group(InstanceNodes {
                     name,
                     mesh,
                     instances: group,
@@ -201,9 +201,9 @@ impl<'a> Document<'a> {
     ) -> Node<'a> {
         let count = group.len();
         let attributes = json!({
-            "TRANSLATION": self.accessor(Block::Translations(group, root), "VEC3", FLOAT, count, None),
-            "ROTATION": self.accessor(Block::Rotations(group), "VEC4", FLOAT, count, None),
-            "SCALE": self.accessor(Block::Scales(group), "VEC3", FLOAT, count, None),
+            "TRANSLATION": self.accessor(BufferBlock::Translations(group, root), "VEC3", FLOAT, count, None),
+            "ROTATION": self.accessor(BufferBlock::Rotations(group), "VEC4", FLOAT, count, None),
+            "SCALE": self.accessor(BufferBlock::Scales(group), "VEC3", FLOAT, count, None),
         });
         self.instanced = true;
         Node::One(json!({
@@ -217,7 +217,7 @@ impl<'a> Document<'a> {
     /// accessor.
     fn accessor(
         &mut self,
-        block: Block<'a>,
+        block: BufferBlock<'a>,
         kind: &str,
         component: u32,
         count: usize,
@@ -234,7 +234,7 @@ impl<'a> Document<'a> {
     }
 
     /// Adds a block of the binary part with a view of its own; returns the view.
-    fn view(&mut self, block: Block<'a>, target: Option<u32>) -> usize {
+    fn view(&mut self, block: BufferBlock<'a>, target: Option<u32>) -> usize {
         let mut view = json!({
             "buffer": 0,
             "byteOffset": self.bytes,
@@ -250,7 +250,7 @@ impl<'a> Document<'a> {
     }
 
     /// The whole document. Empty lists are left out, as the specification asks.
-    fn json(self, contents: &Contents<'_>) -> Json<'a> {
+    fn json(self, contents: &Contents<'_>) -> GltfJson<'a> {
         let layout = contents.layout;
         let mut scene = json!({ "name": layout.shot, "extras": { "take": layout.take } });
         if !self.nodes.is_empty() {
@@ -303,13 +303,13 @@ impl<'a> Document<'a> {
                 document.insert(key.to_owned(), Value::Array(list));
             }
         }
-        Json::new(Value::Object(document), self.nodes, root)
+        GltfJson::new(Value::Object(document), self.nodes, root)
     }
 }
 
 fn no_triangles(piece: &str) -> Error {
     Error::new(
-        Kind::Failed,
+        ErrorKind::Failed,
         Fault::new(
             "",
             format!("the piece {piece:?} is placed but has no triangles"),

@@ -13,7 +13,7 @@ const ITEMS_AT_ONCE: usize = 4096;
 
 /// The contents of one buffer view, borrowed from the layout.
 #[derive(Debug, Clone, Copy)]
-pub(super) enum Block<'a> {
+pub(super) enum BufferBlock<'a> {
     /// Positions or normals, three 32-bit floats each.
     Vectors(&'a [Vec3]),
     /// The tangents of a mesh, four 32-bit floats each.
@@ -36,7 +36,7 @@ pub(super) enum Block<'a> {
     Scales(&'a [Instance]),
 }
 
-impl Block<'_> {
+impl BufferBlock<'_> {
     /// Length without padding.
     pub(super) fn bytes(&self) -> u64 {
         let (count, size) = match self {

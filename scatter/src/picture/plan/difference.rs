@@ -6,7 +6,7 @@ use std::f64::consts::TAU;
 use super::drawing::{Drawing, Frame, Ink};
 use super::tones::{INK, Srgb8};
 use super::{BORDER, CORNERS, FINEST, Plan};
-use crate::deliver::compare::{Change, Difference, Document, Placed};
+use crate::deliver::compare::{ComparedPiece, Difference, Document, PieceChange};
 use crate::error::{Error, Result};
 
 /// Pieces that are the same: seen, and no more.
@@ -42,16 +42,16 @@ impl Plan {
         let (mut firsts, mut seconds) = (Vec::new(), Vec::new());
         for (_, change) in &difference.changes {
             match change {
-                Change::OnlyFirst(placed) => firsts.push(*placed),
-                Change::OnlySecond(placed) => seconds.push(*placed),
-                Change::Changed { first, second, .. } => {
+                PieceChange::OnlyFirst(placed) => firsts.push(*placed),
+                PieceChange::OnlySecond(placed) => seconds.push(*placed),
+                PieceChange::Changed { first, second, .. } => {
                     changed.push(*second);
                     lines.push([first, second].map(|p| [p.position.x, p.position.z]));
                 }
             }
         }
         let differs: BTreeSet<u64> = difference.changes.iter().map(|(id, _)| *id).collect();
-        let same: Vec<&Placed> = first
+        let same: Vec<&ComparedPiece> = first
             .placed
             .iter()
             .filter(|(id, _)| !differs.contains(id))
@@ -87,7 +87,7 @@ impl Plan {
 }
 
 /// A piece's disc on the plan.
-fn disc(placed: &Placed) -> Vec<[f64; 2]> {
+fn disc(placed: &ComparedPiece) -> Vec<[f64; 2]> {
     let radius = 0.5 * f64::from(placed.diameter);
     (0..CORNERS)
         .map(|i| {
@@ -101,7 +101,7 @@ fn disc(placed: &Placed) -> Vec<[f64; 2]> {
 }
 
 /// The window `[x0, z0, x1, z1]` that holds all pieces.
-fn window<'a>(placed: impl Iterator<Item = &'a Placed>) -> Result<[f64; 4]> {
+fn window<'a>(placed: impl Iterator<Item = &'a ComparedPiece>) -> Result<[f64; 4]> {
     let mut w = [f64::INFINITY, f64::INFINITY, -f64::INFINITY, -f64::INFINITY];
     for p in placed {
         let (x, z) = (p.position.x, p.position.z);
@@ -127,7 +127,7 @@ mod tests {
     use crate::picture::plan::svg;
 
     fn document(take: u64, places: &[(u64, f64)]) -> Document {
-        let one = |x: f64| Placed {
+        let one = |x: f64| ComparedPiece {
             pass: "stones".into(),
             piece: "cobble-01".into(),
             position: DVec3::new(x, 0.0, x),

@@ -2,35 +2,37 @@
 //! by what lay before.
 
 use super::crowding::Crowding;
+use super::evaluation::Evaluation;
 use super::grades::Bound;
-use super::settle::Doubt;
-use super::work::{DEAD, Draft, NONE, Work};
+use super::scratch::DEAD;
+use super::settle::DoubtRule;
+use super::survivors::Draft;
 use crate::field::{Graded, Here};
 use crate::plan::{NANO, Placed, Rectangle};
 use crate::random::{POISSON_STEP, cell_key, join, mix, stream, unit};
 
-impl<T: Here> Work<'_, T> {
+impl<T: Here> Evaluation<'_, T> {
     /// Counts what is asked on a cell: by one sample of the target in each, or where that costs
     /// much in one of a few. `open` is the share of the cell that what stones roll off leaves.
     fn survey_cell(&mut self, cx: usize, cz: usize, key: u64, open: impl FnOnce(&mut Self) -> f64) {
         /// Cells that a sample of the target stands for, where it is asked for each piece by meshes
         /// and outlines.
         const EVERY: u64 = 4;
-        if !self.in_core(cx, cz) {
+        if !self.grid.in_core(cx, cz) {
             return;
         }
-        let cell = self.cell(cx, cz);
-        let asked = self.layer.asked * self.side * self.side / (NANO * NANO);
+        let cell = self.grid.cell(cx, cz);
+        let asked = self.layer.asked * self.grid.side * self.grid.side / (NANO * NANO);
         if self.target.is_flat() {
-            self.memory.counts[cell].asked = asked as f32;
+            self.scratch.counts[cell].asked = asked as f32;
             return;
         }
         let draw = mix(key ^ 0x5e7);
         let every = if self.plan.stones.is_some() { 1 } else { EVERY };
         if draw.is_multiple_of(every) {
-            let (x0, z0) = self.corner();
+            let (x0, z0) = self.grid.corner();
             let at = |cell: usize, bits: u64| {
-                cell as i64 * self.layer.side + (unit(bits) * self.side) as i64
+                cell as i64 * self.layer.side + (unit(bits) * self.grid.side) as i64
             };
             let (x, z) = (x0 + at(cx, mix(draw)), z0 + at(cz, mix(draw ^ 1)));
             let d = self.layer.diameter(unit(mix(draw ^ 2)));
@@ -40,7 +42,7 @@ impl<T: Here> Work<'_, T> {
             }
             let target = target * open(self);
             let graded = self.target.graded(x, z, d);
-            self.memory.counts[cell].asked =
+            self.scratch.counts[cell].asked =
                 (every as f64 * asked * target * graded.strength) as f32;
         }
     }
@@ -51,7 +53,7 @@ impl<T: Here> Work<'_, T> {
         if self.target.is_flat() {
             return 1.0;
         }
-        let (x0, z0) = self.corner();
+        let (x0, z0) = self.grid.corner();
         let edge = |corner: i64, cell: usize, part: u32| {
             corner
                 + cell as i64 * self.layer.side
@@ -63,7 +65,7 @@ impl<T: Here> Work<'_, T> {
             x1: edge(x0, cx, px + 1),
             z1: edge(z0, cz, pz + 1),
         };
-        self.target.most(rectangle).min(self.cap)
+        self.target.most(rectangle).min(self.darts.cap)
     }
 
     /// Parts along a cell's side in which the target's bound is near the target itself.
@@ -73,7 +75,7 @@ impl<T: Here> Work<'_, T> {
         const FINE: f64 = 0.5;
         /// Finer parts would cost more than the candidates they save.
         const MOST_PARTS: f64 = 8.0;
-        libm::ceil(self.side / (FINE * self.target.grain())).clamp(1.0, MOST_PARTS) as u32
+        libm::ceil(self.grid.side / (FINE * self.target.grain())).clamp(1.0, MOST_PARTS) as u32
     }
 
     /// The target at a place, as far as the schedule can follow it.
@@ -82,7 +84,7 @@ impl<T: Here> Work<'_, T> {
         if self.target.is_flat() {
             1.0
         } else {
-            self.target.at(x, z, diameter).min(self.cap)
+            self.target.at(x, z, diameter).min(self.darts.cap)
         }
     }
 
@@ -107,7 +109,7 @@ impl<T: Here> Work<'_, T> {
 
     /// Candidates per asked piece where the crowd is as a target makes it.
     fn own_tries(&self, u: f64, target: f64, graded: Graded) -> f64 {
-        let crowd = (target * graded.crowd).min(self.cap);
+        let crowd = (target * graded.crowd).min(self.darts.cap);
         self.plan.schedule.tries(self.octave, crowd, u)
     }
 
@@ -142,20 +144,23 @@ impl<T: Here> Work<'_, T> {
         let layer_key = join(join(self.plan.key, self.octave as u64), 0);
         let equal = high > low;
         let parts = if equal { 1 } else { self.parts() };
-        let area = self.side * self.side / (NANO * NANO) / f64::from(parts * parts);
+        let area = self.grid.side * self.grid.side / (NANO * NANO) / f64::from(parts * parts);
         // The same draw as with a varying target, without an exponential a cell
         let flat_mean = self.part_mean(1.0, low, high, area);
         let flat_floor = libm::exp(-flat_mean);
-        for cz in 0..self.height {
-            for cx in 0..self.width {
-                let cell = self.cell(cx, cz);
-                let (ix, iz) = (self.window.x0 + cx as i64, self.window.z0 + cz as i64);
+        for cz in 0..self.grid.height {
+            for cx in 0..self.grid.width {
+                let cell = self.grid.cell(cx, cz);
+                let (ix, iz) = (
+                    self.grid.window.x0 + cx as i64,
+                    self.grid.window.z0 + cz as i64,
+                );
                 let key = cell_key(layer_key, ix, iz);
                 // Worked out where something is wanted alone
                 let mut crowd: Option<Crowding> = None;
                 self.survey_cell(cx, cz, key, |work| crowd.insert(work.crowding(cx, cz)).open);
                 self.count.cells += 1;
-                if self.memory.marks[cell] & DEAD != 0 {
+                if self.scratch.marks[cell] & DEAD != 0 {
                     continue;
                 }
                 let mut draws = stream(key);
@@ -164,12 +169,12 @@ impl<T: Here> Work<'_, T> {
                     if most <= 0.0 {
                         // No later level finds anything wanted here either
                         if parts == 1 {
-                            self.memory.marks[cell] |= DEAD;
+                            self.scratch.marks[cell] |= DEAD;
                         }
                         continue;
                     }
                     let crowding = *crowd.get_or_insert_with(|| self.crowding(cx, cz));
-                    let area = area * crowding.most() * self.widths.most;
+                    let area = area * crowding.most() * self.darts.widths.most;
                     // Equal pieces have nothing to grade
                     let bound = if equal { None } else { self.grade_bound(most) };
                     let number = if self.target.is_flat()
@@ -186,7 +191,7 @@ impl<T: Here> Work<'_, T> {
                         let (place, other) = (draws.bits(), draws.bits());
                         self.count.candidates += 1;
                         let place = in_part(place, part, parts);
-                        let part = Part {
+                        let part = PartBounds {
                             most,
                             bound,
                             crowding,
@@ -197,7 +202,7 @@ impl<T: Here> Work<'_, T> {
             }
         }
         if self.plan.stones.is_none() {
-            self.settle(Doubt::Piece);
+            self.settle(DoubtRule::Piece);
         }
     }
 
@@ -208,11 +213,11 @@ impl<T: Here> Work<'_, T> {
         at: (usize, usize, usize),
         place: u64,
         other: u64,
-        Part {
+        PartBounds {
             most,
             bound,
             crowding,
-        }: Part,
+        }: PartBounds,
         (low, high): (f64, f64),
     ) {
         let schedule = &self.plan.schedule;
@@ -232,7 +237,7 @@ impl<T: Here> Work<'_, T> {
             return;
         }
         if !self.target.is_flat() || equal {
-            let (x0, z0) = self.corner();
+            let (x0, z0) = self.grid.corner();
             let (x, z, d) = (
                 x0 + draft.x as i64,
                 z0 + draft.z as i64,
@@ -296,7 +301,7 @@ impl<T: Here> Work<'_, T> {
         let size_share = size_share(other);
         let thin = thin_share(other);
         let diameter = self.layer.diameter(size_share);
-        let (x0, z0) = self.corner();
+        let (x0, z0) = self.grid.corner();
         if !wanted(self, x0 + x, z0 + z, diameter, size_share, thin) {
             return None;
         }
@@ -318,14 +323,14 @@ impl<T: Here> Work<'_, T> {
     #[inline]
     pub(super) fn admit(&mut self, draft: &Draft, other: u64) {
         if self.plan.stones.is_none()
-            && self.memory.elder_heads[draft.cell as usize] != NONE
+            && !self.scratch.elders.by_cell.is_empty(draft.cell as usize)
             && self.meets_elder(draft.cell as usize, &self.body(draft))
         {
             self.count_refused(draft.cell, false);
             return;
         }
         if !self.target.is_flat() {
-            let (x0, z0) = self.corner();
+            let (x0, z0) = self.grid.corner();
             let placed = Placed {
                 x: x0 + draft.x as i64,
                 z: z0 + draft.z as i64,
@@ -348,10 +353,7 @@ impl<T: Here> Work<'_, T> {
         // Larger before smaller, and among equals at random: the leading bits decide the size, the
         // others are free
         let rank = u64::from(u32::MAX - (other >> 32) as u32) << 32 | u64::from(other as u32);
-        self.memory
-            .order
-            .push((rank, self.memory.survivors.len() as u32));
-        self.memory.survivors.push(*draft);
+        self.scratch.survivors.add(rank, draft);
     }
 
     /// Strewn pieces: every wanted candidate lies. How many there are and where they are is drawn
@@ -359,15 +361,19 @@ impl<T: Here> Work<'_, T> {
     pub(super) fn strew_cells(&mut self) {
         let layer_key = join(join(self.plan.key, self.octave as u64), 0);
         let parts = self.parts();
-        let asked =
-            self.layer.asked * self.side * self.side / (NANO * NANO) / f64::from(parts * parts);
-        for cz in 0..self.height {
-            for cx in 0..self.width {
-                let (ix, iz) = (self.window.x0 + cx as i64, self.window.z0 + cz as i64);
+        let asked = self.layer.asked * self.grid.side * self.grid.side
+            / (NANO * NANO)
+            / f64::from(parts * parts);
+        for cz in 0..self.grid.height {
+            for cx in 0..self.grid.width {
+                let (ix, iz) = (
+                    self.grid.window.x0 + cx as i64,
+                    self.grid.window.z0 + cz as i64,
+                );
                 let key = cell_key(layer_key, ix, iz);
                 self.survey_cell(cx, cz, key, |_| 1.0);
                 self.count.cells += 1;
-                let cell = self.cell(cx, cz);
+                let cell = self.grid.cell(cx, cz);
                 for part in (0..parts).flat_map(|pz| (0..parts).map(move |px| (px, pz))) {
                     let most = self.most((cx, cz), part, parts);
                     let bound = self.grade_bound(most);
@@ -394,18 +400,18 @@ impl<T: Here> Work<'_, T> {
                 }
             }
         }
-        let drafts = std::mem::take(&mut self.memory.survivors);
+        let drafts = std::mem::take(&mut self.scratch.survivors.drafts);
         for draft in &drafts {
             let body = self.body(draft);
             self.keep(draft, body, false);
         }
-        self.memory.survivors = drafts;
+        self.scratch.survivors.drafts = drafts;
     }
 }
 
 /// Bounds of a part of a cell.
 #[derive(Clone, Copy)]
-struct Part {
+struct PartBounds {
     /// Of the target.
     most: f64,
     /// Of target x strength x candidates a piece, where sizes are graded.

@@ -6,7 +6,8 @@
 //! holds what is hidden wherever in that box the piece lies, so a mark is never wrong, and a
 //! missing one only costs a look.
 
-use super::work::{Draft, Work};
+use super::evaluation::Evaluation;
+use super::survivors::Draft;
 use crate::field::Here;
 
 /// Subcells along a cell: the bits of a word are a square of them.
@@ -19,9 +20,24 @@ const BOXES: usize = 32;
 /// add their nanometres.
 const SAFE: f64 = 1e-6;
 
+/// What is covered.
+#[derive(Debug, Default)]
+pub(super) struct Cover {
+    /// By cell, those of its subcells in which no candidate can lie any more; empty where no count
+    /// is kept of them.
+    pub(super) words: Vec<u64>,
+    stencils: Stencils,
+}
+
+impl Cover {
+    pub(super) fn clear(&mut self) {
+        self.words.clear();
+    }
+}
+
 /// The patterns for one ratio of hidden disc to cell.
 #[derive(Debug, Default)]
-pub(super) struct Stencils {
+struct Stencils {
     /// Radius of the hidden disc in subcells that the patterns are for.
     radius: f64,
     /// For every box, the nine words about the piece's cell, row by row.
@@ -68,34 +84,37 @@ fn pattern(radius: f64, bx: usize, bz: usize) -> [u64; 9] {
     words
 }
 
-impl<T: Here> Work<'_, T> {
+impl<T: Here> Evaluation<'_, T> {
     /// Makes the grid and the patterns of an octave of equal pieces.
     pub(super) fn prepare_cover(&mut self) {
-        let cells = self.memory.marks.len();
-        self.memory.cover.resize(cells, 0);
-        let subcell = self.side / ACROSS as f64;
+        let cells = self.scratch.marks.len();
+        self.scratch.cover.words.resize(cells, 0);
+        let subcell = self.grid.side / ACROSS as f64;
         // Two nanometres: places are rounded down to whole ones
-        let radius = (2.0 * self.inner_least - 2.0) / subcell - SAFE;
-        self.memory.stencils.prepare(radius);
+        let radius = (2.0 * self.semi_axes.least - 2.0) / subcell - SAFE;
+        self.scratch.cover.stencils.prepare(radius);
     }
 
     /// Marks what a kept piece hides, when the octave keeps count of that.
     #[inline]
     pub(super) fn mark_cover(&mut self, draft: &Draft) {
-        if self.memory.cover.is_empty() {
+        if self.scratch.cover.words.is_empty() {
             return;
         }
-        let (cx, cz) = self.column_row(draft.cell);
+        let (cx, cz) = self.grid.column_row(draft.cell);
         let in_box = |at: f64, cell: usize| {
-            let share = (at - cell as f64 * self.side) / self.side;
+            let share = (at - cell as f64 * self.grid.side) / self.grid.side;
             ((share * BOXES as f64) as usize).min(BOXES - 1)
         };
         let number = in_box(draft.z, cz) * BOXES + in_box(draft.x, cx);
-        let pattern = &self.memory.stencils.patterns[number];
-        let first = draft.cell as usize - self.stride - 1;
+        let pattern = &self.scratch.cover.stencils.patterns[number];
+        let first = draft.cell as usize - self.grid.stride - 1;
         for (row, words) in pattern.chunks_exact(3).enumerate() {
-            let start = first + row * self.stride;
-            for (cover, word) in self.memory.cover[start..start + 3].iter_mut().zip(words) {
+            let start = first + row * self.grid.stride;
+            for (cover, word) in self.scratch.cover.words[start..start + 3]
+                .iter_mut()
+                .zip(words)
+            {
                 *cover |= word;
             }
         }

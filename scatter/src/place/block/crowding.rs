@@ -2,7 +2,8 @@
 //! stones, and for wide forms.
 
 use super::draws::stance_by;
-use super::work::{Draft, Work};
+use super::evaluation::Evaluation;
+use super::survivors::Draft;
 use crate::field::Here;
 use crate::plan::NANO;
 use crate::plan::PassPiece;
@@ -120,7 +121,7 @@ fn needs(away: &[f64], radius: f64, diameter: f64, roll: f64) -> f64 {
     }
 }
 
-impl<T: Here> Work<'_, T> {
+impl<T: Here> Evaluation<'_, T> {
     /// What other passes' stones leave of a cell, by sixteen places of it.
     pub(super) fn crowding(&self, cx: usize, cz: usize) -> Crowding {
         /// Places along a cell's side.
@@ -131,17 +132,18 @@ impl<T: Here> Work<'_, T> {
         let Some(stones) = &self.plan.stones else {
             return Crowding::NONE;
         };
-        let memory = &*self.memory;
-        let all = memory.listed(memory.elder_heads[self.cell(cx, cz)]);
+        let scratch = &*self.scratch;
+        let all = scratch.elders.by_cell.of(self.grid.cell(cx, cz));
         let foreign = all
-            .map(|i| &memory.elder_stones[i as usize])
+            .map(|i| &scratch.elders.stones[i as usize])
             .filter(|elder| elder.foreign);
-        let at =
-            |cell: usize, k: usize| (cell as f64 + (k as f64 + 0.5) / ACROSS as f64) * self.side;
+        let at = |cell: usize, k: usize| {
+            (cell as f64 + (k as f64 + 0.5) / ACROSS as f64) * self.grid.side
+        };
         let exposed = EXPOSED * NANO * self.layer.diameter(0.5);
         let radius = |diameter: f64| self.plan.reach * stones.mean * diameter;
         let small = NANO * self.layer.from;
-        let large = NANO * self.layer.to * self.widths.widest;
+        let large = NANO * self.layer.to * self.darts.widths.widest;
         // As far as the widest stone of the octave is free
         let mut away = [radius(large); ACROSS * ACROSS];
         let mut any = false;
@@ -170,9 +172,9 @@ impl<T: Here> Work<'_, T> {
             return 1.0;
         }
         let stance = self.plan.stances.pick(draft.piece, stance_by(draft.look));
-        let (width, needs) = self.widths.of(draft.piece, stance);
-        let (from, to) = (self.layer.from, self.layer.to * self.widths.widest);
+        let (width, needs) = self.darts.widths.of(draft.piece, stance);
+        let (from, to) = (self.layer.from, self.layer.to * self.darts.widths.widest);
         let size = (f64::from(draft.diameter) * width - from) / (to - from).max(f64::MIN_POSITIVE);
-        crowding.most() * self.widths.most / (crowding.needs(size.max(0.0)) * needs)
+        crowding.most() * self.darts.widths.most / (crowding.needs(size.max(0.0)) * needs)
     }
 }

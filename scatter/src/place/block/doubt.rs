@@ -1,7 +1,9 @@
 //! Darts in doubt: what they might do to others, and when they are refused all the same.
 
 use super::elders::span;
-use super::work::{NONE, UNKNOWN, Work};
+use super::evaluation::Evaluation;
+use super::lists::{CellLists, NONE};
+use super::scratch::UNKNOWN;
 use crate::field::Here;
 use crate::plan::NANO;
 use crate::plan::stone::Stone;
@@ -14,88 +16,87 @@ pub(super) struct Doubt {
     radius: f64,
 }
 
-impl<T: Here> Work<'_, T> {
+/// The darts in doubt of a window.
+#[derive(Debug, Default)]
+pub(super) struct Doubts {
+    all: Vec<Doubt>,
+    /// By cell, those that reach it.
+    by_cell: CellLists,
+}
+
+impl Doubts {
+    pub(super) fn clear(&mut self) {
+        self.all.clear();
+    }
+
+    /// Makes room for lists of so many cells: where pieces are no stones there are none.
+    pub(super) fn prepare(&mut self, cells: usize) {
+        self.by_cell.clear(cells);
+    }
+
+    pub(super) fn len(&self) -> usize {
+        self.all.len()
+    }
+}
+
+impl<T: Here> Evaluation<'_, T> {
     /// Whether something beyond the window, or thrown there, could meet a stone at a place.
     pub(super) fn near_edge(&self, stone: &Stone, x: f64, z: f64) -> bool {
         let rolls = self.plan.stones.as_ref().is_some_and(|s| s.roll > 0.0);
         let moves = if rolls { NANO * self.layer.to } else { 0.0 };
-        let reach = stone.outer + self.outer_most + moves;
-        let (right, top) = (
-            self.side * self.width as f64,
-            self.side * self.height as f64,
-        );
+        let reach = stone.outer + self.semi_axes.most + moves;
+        let (right, top) = self.grid.ends();
         x < reach || z < reach || right - x < reach || top - z < reach
     }
 
     /// Whether a doubt reaches a stone anywhere within so far of a place.
     pub(super) fn meets_doubt(&self, stone: &Stone, (x, z): (f64, f64), moves: f64) -> bool {
-        if self.memory.doubts.is_empty() {
+        let doubts = &self.scratch.doubts;
+        if doubts.all.is_empty() {
             return false;
         }
         let own = moves + stone.outer;
-        self.cells_within((x, z), own).any(|cell| {
-            let mut link = self.memory.doubt_heads[cell];
-            while link != NONE {
-                let (index, next) = self.memory.doubt_links[link as usize];
-                let doubt = &self.memory.doubts[index as usize];
+        self.grid.cells_within((x, z), own).any(|cell| {
+            doubts.by_cell.of(cell).any(|index| {
+                let doubt = &doubts.all[index as usize];
                 let (dx, dz) = (doubt.x - x, doubt.z - z);
                 let reach = doubt.radius + own;
-                if dx * dx + dz * dz < reach * reach {
-                    return true;
-                }
-                link = next;
-            }
-            false
+                dx * dx + dz * dz < reach * reach
+            })
         })
     }
 
     /// Marks where a dart in doubt may lie.
     pub(super) fn leave_in_doubt(&mut self, stone: &Stone, rolls: bool) {
         let moves = if rolls { stone.diameter } else { 0.0 };
-        let index = self.memory.doubts.len() as u32;
+        let index = self.scratch.doubts.all.len() as u32;
         let radius = moves + stone.outer;
-        self.memory.doubts.push(Doubt {
+        self.scratch.doubts.all.push(Doubt {
             x: stone.x,
             z: stone.z,
             radius,
         });
         let cells = |reach: f64| {
-            let columns = span(stone.x, reach, self.side, self.width);
-            let rows = span(stone.z, reach, self.side, self.height);
+            let columns = span(stone.x, reach, self.grid.side, self.grid.width);
+            let rows = span(stone.z, reach, self.grid.side, self.grid.height);
             columns.zip(rows)
         };
         if let Some(((c0, c1), (r0, r1))) = cells(radius) {
             for cz in r0..=r1 {
                 for cx in c0..=c1 {
-                    let cell = self.cell(cx, cz);
-                    let head = self.memory.doubt_heads[cell];
-                    self.memory.doubt_heads[cell] = self.memory.doubt_links.len() as u32;
-                    self.memory.doubt_links.push((index, head));
+                    let cell = self.grid.cell(cx, cz);
+                    self.scratch.doubts.by_cell.add(cell, index);
                 }
             }
         }
         if let Some(((c0, c1), (r0, r1))) = cells(moves) {
             for cz in r0..=r1 {
                 for cx in c0..=c1 {
-                    let cell = self.cell(cx, cz);
-                    self.memory.marks[cell] |= UNKNOWN;
+                    let cell = self.grid.cell(cx, cz);
+                    self.scratch.marks[cell] |= UNKNOWN;
                 }
             }
         }
-    }
-
-    /// The cells that a disc about a place touches.
-    pub(super) fn cells_within(
-        &self,
-        (x, z): (f64, f64),
-        reach: f64,
-    ) -> impl Iterator<Item = usize> + use<'_, T> {
-        let columns = span(x, reach, self.side, self.width);
-        let rows = span(z, reach, self.side, self.height);
-        let both = columns.zip(rows).into_iter();
-        both.flat_map(move |((c0, c1), (r0, r1))| {
-            (r0..=r1).flat_map(move |cz| (c0..=c1).map(move |cx| self.cell(cx, cz)))
-        })
     }
 
     /// Whether there may be room for a stone within its diameter, beside what surely lies: if not
@@ -106,12 +107,12 @@ impl<T: Here> Work<'_, T> {
         let start = [stone.x, stone.z];
         let moves = stone.diameter;
         let mut near: Vec<([f64; 2], f64)> = Vec::new();
-        let reach = moves + self.outer_most + stone.outer;
-        let memory = &*self.memory;
-        for cell in self.cells_within((start[0], start[1]), reach) {
-            let mut at = memory.heads[cell];
+        let reach = moves + self.semi_axes.most + stone.outer;
+        let scratch = &*self.scratch;
+        for cell in self.grid.cells_within((start[0], start[1]), reach) {
+            let mut at = scratch.laid.heads[cell];
             while at != NONE {
-                let laid = &memory.laid[at as usize];
+                let laid = &scratch.laid.stones[at as usize];
                 near.push((
                     [laid.stone.x, laid.stone.z],
                     laid.stone.least() + stone.least(),
@@ -119,8 +120,9 @@ impl<T: Here> Work<'_, T> {
                 at = laid.next;
             }
         }
-        for elder in memory.listed(memory.elder_heads[self.cell_at(start[0], start[1])]) {
-            let elder = &memory.elder_stones[elder as usize];
+        let cell = self.grid.cell_at(start[0], start[1]);
+        for elder in scratch.elders.by_cell.of(cell) {
+            let elder = &scratch.elders.stones[elder as usize];
             if stone.diameter <= elder.up_to {
                 let other = &elder.stone;
                 near.push(([other.x, other.z], other.least() + stone.least()));

@@ -1,54 +1,72 @@
 //! Pieces of larger octaves: which of them can meet a candidate of a cell, and which hide whole
 //! cells.
 
-use super::work::{DEAD, Work};
+use super::elder_stones::ElderStone;
+use super::evaluation::Evaluation;
+use super::lists::CellLists;
+use super::scratch::DEAD;
 use crate::field::Here;
 use crate::plan::{Ellipse, Placed};
 
-impl<T: Here> Work<'_, T> {
+/// What lies already: larger pieces of the pass, and where its pieces are stones those of other
+/// passes too.
+#[derive(Debug, Default)]
+pub(super) struct Elders {
+    pub(super) ellipses: Vec<Ellipse>,
+    pub(super) stones: Vec<ElderStone>,
+    /// By cell, those that reach a candidate there.
+    pub(super) by_cell: CellLists,
+}
+
+impl Elders {
+    pub(super) fn clear(&mut self, cells: usize) {
+        self.ellipses.clear();
+        self.stones.clear();
+        self.by_cell.clear(cells);
+    }
+}
+
+impl<T: Here> Evaluation<'_, T> {
     /// Lists in every cell the elders that reach a candidate there, and marks cells wholly under
     /// one.
     pub(super) fn splat(&mut self, elders: &[Placed]) {
-        let (x0, z0) = self.corner();
+        let (x0, z0) = self.grid.corner();
         for elder in elders {
             let elongation = self.plan.pieces.outlines()[usize::from(elder.piece)].elongation;
             let body = elder.ellipse((x0, z0), elongation, self.plan.reach);
-            let reach = body.outer + self.outer_most;
-            let Some((c0, c1)) = span(body.x, reach, self.side, self.width) else {
+            let reach = body.outer + self.semi_axes.most;
+            let Some((c0, c1)) = span(body.x, reach, self.grid.side, self.grid.width) else {
                 continue;
             };
-            let Some((r0, r1)) = span(body.z, reach, self.side, self.height) else {
+            let Some((r0, r1)) = span(body.z, reach, self.grid.side, self.grid.height) else {
                 continue;
             };
-            let index = self.memory.elders.len() as u32;
-            let cover = body.inner + self.inner_least;
-            self.memory.elders.push(body);
+            let index = self.scratch.elders.ellipses.len() as u32;
+            let cover = body.inner + self.semi_axes.least;
+            self.scratch.elders.ellipses.push(body);
             for cz in r0..=r1 {
-                let (near_z, far_z) = gap(body.z, cz as f64 * self.side, self.side);
+                let (near_z, far_z) = gap(body.z, cz as f64 * self.grid.side, self.grid.side);
                 for cx in c0..=c1 {
-                    let (near_x, far_x) = gap(body.x, cx as f64 * self.side, self.side);
-                    let cell = self.cell(cx, cz);
+                    let (near_x, far_x) = gap(body.x, cx as f64 * self.grid.side, self.grid.side);
+                    let cell = self.grid.cell(cx, cz);
                     if near_x * near_x + near_z * near_z >= reach * reach
-                        || self.memory.marks[cell] & DEAD != 0
+                        || self.scratch.marks[cell] & DEAD != 0
                     {
                         continue;
                     }
                     if far_x * far_x + far_z * far_z < cover * cover {
-                        self.memory.marks[cell] |= DEAD;
+                        self.scratch.marks[cell] |= DEAD;
                     }
-                    self.memory
-                        .elder_links
-                        .push((index, self.memory.elder_heads[cell]));
-                    self.memory.elder_heads[cell] = self.memory.elder_links.len() as u32 - 1;
+                    self.scratch.elders.by_cell.add(cell, index);
                 }
             }
         }
     }
 
     pub(super) fn meets_elder(&self, cell: usize, body: &Ellipse) -> bool {
-        let memory = &*self.memory;
-        let mut near = memory.listed(memory.elder_heads[cell]);
-        near.any(|elder| memory.elders[elder as usize].overlaps(body))
+        let elders = &self.scratch.elders;
+        let mut near = elders.by_cell.of(cell);
+        near.any(|elder| elders.ellipses[elder as usize].overlaps(body))
     }
 }
 

@@ -5,7 +5,7 @@
 //! one. Where the ground is full, far more candidates are in doubt near a window's border than can
 //! lie there: a bucket lists a few of them, and from then on whatever touches it is in doubt.
 
-use super::work::NONE;
+use super::lists::NONE;
 use crate::plan::Ellipse;
 
 /// Most buckets along a cell's side: more cost more to walk than they save.

@@ -1,7 +1,7 @@
 //! How many candidates graded sizes need: bounds over all heights of the ground, so that few are
 //! drawn in vain.
 
-use super::work::Work;
+use super::evaluation::Evaluation;
 use crate::field::{Graded, Here};
 
 /// Nodes over an octave's sizes.
@@ -50,11 +50,11 @@ impl Grades {
     }
 }
 
-impl<T: Here> Work<'_, T> {
+impl<T: Here> Evaluation<'_, T> {
     /// Bounds for a part of a cell whose target is at most `most`; none where sizes are not graded.
     /// The same for every part with the same `most`, whatever the window.
     pub(super) fn grade_bound(&mut self, most: f64) -> Option<Bound> {
-        let mut grades = self.grades.take()?;
+        let mut grades = self.darts.grades.take()?;
         let step = self.plan.schedule.peak / TARGETS as f64;
         let node = (libm::ceil(most / step) as usize).min(TARGETS);
         // A target over the peak is followed by strewn pieces only, which need no more candidates
@@ -64,7 +64,7 @@ impl<T: Here> Work<'_, T> {
         if up_to <= self.plan.schedule.peak {
             grades.bounds[node] = Some(bound);
         }
-        self.grades = Some(grades);
+        self.darts.grades = Some(grades);
         Some(bound)
     }
 
@@ -74,7 +74,7 @@ impl<T: Here> Work<'_, T> {
             let share = i as f64 / (SHARES - 1) as f64;
             let here = grades.met[i].iter().map(|g| {
                 let tries = if schedule.spaced {
-                    schedule.tries(self.octave, (most * g.crowd).min(self.cap), share)
+                    schedule.tries(self.octave, (most * g.crowd).min(self.darts.cap), share)
                 } else {
                     1.0
                 };

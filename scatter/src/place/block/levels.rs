@@ -7,8 +7,11 @@
 
 use super::cover::ACROSS;
 use super::elders::gap;
-use super::settle::Doubt;
-use super::work::{CLOSED, DEAD, Draft, NONE, UNKNOWN, Work};
+use super::evaluation::Evaluation;
+use super::lists::NONE;
+use super::scratch::{CLOSED, DEAD, UNKNOWN};
+use super::settle::DoubtRule;
+use super::survivors::Draft;
 use crate::field::Here;
 use crate::place::schedule::MOST_LEVELS;
 use crate::plan::{Ellipse, NANO};
@@ -27,7 +30,7 @@ const FAR: f32 = 1e18;
 
 /// A subcell that may still have room.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Subcell {
+struct Subcell {
     cell: u32,
     sx: u32,
     sz: u32,
@@ -35,13 +38,28 @@ pub(super) struct Subcell {
 
 /// The certain pieces round one cell.
 #[derive(Debug, Default)]
-pub(super) struct Near {
+struct Surroundings {
     /// The cell, plus one; 0 for none.
     cell: usize,
     bodies: Vec<Ellipse>,
     /// Places from the cell's corner, in fours.
     x: Vec<f32>,
     z: Vec<f32>,
+}
+
+/// Ground that may still have room, below the cells' own bits.
+#[derive(Debug, Default)]
+pub(super) struct OpenGround {
+    active: Vec<Subcell>,
+    next: Vec<Subcell>,
+    near: Surroundings,
+}
+
+impl OpenGround {
+    pub(super) fn clear(&mut self) {
+        self.active.clear();
+        self.near.forget();
+    }
 }
 
 /// One level: its streams' key, and the candidates per square metre before and after it.
@@ -57,9 +75,9 @@ struct Level {
     free: f32,
 }
 
-impl Near {
+impl Surroundings {
     /// Forgets its cell.
-    pub(super) fn forget(&mut self) {
+    fn forget(&mut self) {
         self.cell = 0;
     }
 
@@ -82,7 +100,7 @@ impl Near {
     }
 }
 
-impl<T: Here> Work<'_, T> {
+impl<T: Here> Evaluation<'_, T> {
     /// Throws level after level until there is no room, or as many were thrown as the target needs.
     pub(super) fn throw_levels(&mut self) {
         let schedule = &self.plan.schedule;
@@ -99,25 +117,25 @@ impl<T: Here> Work<'_, T> {
                     self.close_border();
                 }
                 self.throw_masked(&level);
-                self.settle(Doubt::Crowd);
+                self.settle(DoubtRule::Crowd);
             } else {
                 if number == FINEST_MASKED + 1 {
                     self.list_active();
                 }
-                if self.memory.active.is_empty() {
+                if self.scratch.open.active.is_empty() {
                     break;
                 }
                 self.throw_listed(&level);
-                self.settle(Doubt::Cell);
+                self.settle(DoubtRule::Cell);
             }
         }
     }
 
     fn level(&self, number: u32, low: f64, peak: f64) -> Level {
         let high = self.layer.candidates_to_level(number).min(peak);
-        let size = self.side / f64::from(1u32 << number);
+        let size = self.grid.side / f64::from(1u32 << number);
         let octave_key = join(self.plan.key, self.octave as u64);
-        let (inner, outer) = (2.0 * self.inner_least, 2.0 * self.outer_most);
+        let (inner, outer) = (2.0 * self.semi_axes.least, 2.0 * self.semi_axes.most);
         Level {
             number,
             key: join(octave_key, u64::from(number)),
@@ -132,14 +150,15 @@ impl<T: Here> Work<'_, T> {
     /// Closes the cells along the window's border, where everything is in doubt, and those that
     /// hold much doubt already.
     fn close_border(&mut self) {
-        for cz in 0..self.height {
-            let edge_row = cz == 0 || cz + 1 == self.height;
-            for cx in 0..self.width {
-                let cell = self.cell(cx, cz);
-                let edge = edge_row || cx == 0 || cx + 1 == self.width;
-                let open = self.memory.marks[cell] & DEAD == 0 && self.memory.cover[cell] != !0;
+        for cz in 0..self.grid.height {
+            let edge_row = cz == 0 || cz + 1 == self.grid.height;
+            for cx in 0..self.grid.width {
+                let cell = self.grid.cell(cx, cz);
+                let edge = edge_row || cx == 0 || cx + 1 == self.grid.width;
+                let open =
+                    self.scratch.marks[cell] & DEAD == 0 && self.scratch.cover.words[cell] != !0;
                 if open && (edge || self.is_crowded(cell)) {
-                    self.memory.marks[cell] |= UNKNOWN | CLOSED;
+                    self.scratch.marks[cell] |= UNKNOWN | CLOSED;
                 }
             }
         }
@@ -147,12 +166,12 @@ impl<T: Here> Work<'_, T> {
 
     /// One level by masks.
     fn throw_masked(&mut self, level: &Level) {
-        self.memory.near.forget();
-        for cz in 0..self.height {
-            for cx in 0..self.width {
-                let cell = self.cell(cx, cz);
-                let free = !self.memory.cover[cell];
-                if free == 0 || self.memory.marks[cell] & (DEAD | CLOSED) != 0 {
+        self.scratch.open.near.forget();
+        for cz in 0..self.grid.height {
+            for cx in 0..self.grid.width {
+                let cell = self.grid.cell(cx, cz);
+                let free = !self.scratch.cover.words[cell];
+                if free == 0 || self.scratch.marks[cell] & (DEAD | CLOSED) != 0 {
                     continue;
                 }
                 let mut subcells = with_room(free, level.number);
@@ -170,20 +189,20 @@ impl<T: Here> Work<'_, T> {
     /// Lists the free bits of all cells for the levels below; from there on a cell in doubt is
     /// closed.
     fn list_active(&mut self) {
-        for cz in 0..self.height {
-            for cx in 0..self.width {
-                let cell = self.cell(cx, cz);
-                if self.memory.marks[cell] & UNKNOWN != 0 {
-                    self.memory.marks[cell] |= CLOSED;
+        for cz in 0..self.grid.height {
+            for cx in 0..self.grid.width {
+                let cell = self.grid.cell(cx, cz);
+                if self.scratch.marks[cell] & UNKNOWN != 0 {
+                    self.scratch.marks[cell] |= CLOSED;
                 }
-                if self.memory.marks[cell] & (DEAD | CLOSED) != 0 {
+                if self.scratch.marks[cell] & (DEAD | CLOSED) != 0 {
                     continue;
                 }
-                let mut free = !self.memory.cover[cell];
+                let mut free = !self.scratch.cover.words[cell];
                 while free != 0 {
                     let bit = free.trailing_zeros();
                     free &= free - 1;
-                    self.memory.active.push(Subcell {
+                    self.scratch.open.active.push(Subcell {
                         cell: cell as u32,
                         sx: bit % ACROSS as u32,
                         sz: bit / ACROSS as u32,
@@ -196,11 +215,11 @@ impl<T: Here> Work<'_, T> {
     /// One level by the list: splits its subcells, drops covered ones, throws into the others, and
     /// lists them.
     fn throw_listed(&mut self, level: &Level) {
-        let size = self.side / f64::from(1u32 << level.number);
-        let active = std::mem::take(&mut self.memory.active);
-        let mut next = std::mem::take(&mut self.memory.next);
+        let size = self.grid.side / f64::from(1u32 << level.number);
+        let active = std::mem::take(&mut self.scratch.open.active);
+        let mut next = std::mem::take(&mut self.scratch.open.next);
         next.clear();
-        self.memory.near.forget();
+        self.scratch.open.near.forget();
         let mut meeting: Vec<(f64, f64, f64)> = Vec::new();
         // Where in the new list the cell at hand starts
         let (mut listed, mut start) = (NONE, 0);
@@ -212,11 +231,11 @@ impl<T: Here> Work<'_, T> {
                 self.leave_open_ground(level, listed, start, &mut next, &mut closing);
                 (listed, start) = (sub.cell, next.len());
             }
-            if self.memory.marks[cell] & CLOSED != 0 {
+            if self.scratch.marks[cell] & CLOSED != 0 {
                 continue;
             }
-            let (cx, cz) = self.column_row(sub.cell);
-            let side = self.side;
+            let (cx, cz) = self.grid.column_row(sub.cell);
+            let side = self.grid.side;
             let corner = move |sx: u32, sz: u32| {
                 (
                     cx as f64 * side + f64::from(sx) * size,
@@ -227,11 +246,11 @@ impl<T: Here> Work<'_, T> {
             // Only a piece that hides part of the subcell can hide a quarter of it
             let (x, z) = corner(2 * sub.sx, 2 * sub.sz);
             meeting.clear();
-            meeting.extend(self.memory.near.bodies.iter().filter_map(|b| {
+            meeting.extend(self.scratch.open.near.bodies.iter().filter_map(|b| {
                 let (nx, _) = gap(b.x, x, 2.0 * size);
                 let (nz, _) = gap(b.z, z, 2.0 * size);
                 // Places are rounded down to whole nanometres: two of them for the corner
-                let reach = b.inner + self.inner_least - 2.0;
+                let reach = b.inner + self.semi_axes.least - 2.0;
                 (nx * nx + nz * nz < reach * reach).then_some((b.x, b.z, reach * reach))
             }));
             for quarter in 0..4 {
@@ -254,10 +273,10 @@ impl<T: Here> Work<'_, T> {
         }
         self.leave_open_ground(level, listed, start, &mut next, &mut closing);
         for cell in closing {
-            self.memory.marks[cell as usize] |= UNKNOWN | CLOSED;
+            self.scratch.marks[cell as usize] |= UNKNOWN | CLOSED;
         }
-        self.memory.active = next;
-        self.memory.next = active;
+        self.scratch.open.active = next;
+        self.scratch.open.next = active;
     }
 
     /// Takes a cell off the list when most of it is still open this late: pieces are not wanted
@@ -282,9 +301,10 @@ impl<T: Here> Work<'_, T> {
         next.truncate(start);
         // Beside ground in doubt it is not known how open the cell is
         if self
+            .grid
             .around(cell as usize)
             .into_iter()
-            .any(|n| self.memory.marks[n] & CLOSED != 0)
+            .any(|n| self.scratch.marks[n] & CLOSED != 0)
         {
             closing.push(cell);
         }
@@ -292,28 +312,28 @@ impl<T: Here> Work<'_, T> {
 
     /// Gathers the certain pieces and elders round a cell, unless they are at hand.
     fn gather(&mut self, cell: usize) {
-        if self.memory.near.cell == cell + 1 {
+        if self.scratch.open.near.cell == cell + 1 {
             return;
         }
-        let (cx, cz) = self.column_row(cell as u32);
-        let around = self.around(cell);
-        let memory = &mut *self.memory;
-        let near = &mut memory.near;
+        let (cx, cz) = self.grid.column_row(cell as u32);
+        let around = self.grid.around(cell);
+        let scratch = &mut *self.scratch;
+        let near = &mut scratch.open.near;
         near.cell = cell + 1;
         near.bodies.clear();
         near.x.clear();
         near.z.clear();
         for neighbour in around {
-            let mut at = memory.heads[neighbour];
+            let mut at = scratch.laid.heads[neighbour];
             while at != NONE {
-                let kept = &memory.kept[at as usize];
+                let kept = &scratch.laid.ellipses[at as usize];
                 if !kept.unknown {
                     near.bodies.push(kept.body);
                 }
                 at = kept.next;
             }
         }
-        let (x0, z0) = (cx as f64 * self.side, cz as f64 * self.side);
+        let (x0, z0) = (cx as f64 * self.grid.side, cz as f64 * self.grid.side);
         for body in near.bodies.iter().take(HELD) {
             near.x.push((body.x - x0) as f32);
             near.z.push((body.z - z0) as f32);
@@ -322,12 +342,10 @@ impl<T: Here> Work<'_, T> {
         near.x.resize(fours, FAR);
         near.z.resize(fours, FAR);
         // Elders are larger: they hide, but the quick test is for pieces of this octave
-        let mut link = memory.elder_heads[cell];
-        while link != NONE {
-            let (elder, next) = memory.elder_links[link as usize];
-            near.bodies.push(memory.elders[elder as usize]);
-            link = next;
-        }
+        let elders = &scratch.elders;
+        let bodies = elders.by_cell.of(cell);
+        near.bodies
+            .extend(bodies.map(|elder| elders.ellipses[elder as usize]));
     }
 
     /// Throws into one subcell.
@@ -338,11 +356,11 @@ impl<T: Here> Work<'_, T> {
             |first: i64, cell: usize, sub: u32| ((first + cell as i64) << shift) + i64::from(sub);
         let mut draws = stream(cell_key(
             level.key,
-            global(self.window.x0, cx, sx),
-            global(self.window.z0, cz, sz),
+            global(self.grid.window.x0, cx, sx),
+            global(self.grid.window.z0, cz, sz),
         ));
-        let cell = self.cell(cx, cz);
-        let cover = self.memory.cover[cell];
+        let cell = self.grid.cell(cx, cz);
+        let cover = self.scratch.cover.words[cell];
         let number = draws.poisson_below(level.floor);
         for _ in 0..number {
             let (place, other) = (draws.bits(), draws.bits());
@@ -373,10 +391,10 @@ impl<T: Here> Work<'_, T> {
 
     /// Whether a candidate meets a certain piece of the gathered.
     fn meets_near(&self, level: &Level, draft: &Draft, (cx, cz): (usize, usize)) -> bool {
-        let near = &self.memory.near;
+        let near = &self.scratch.open.near;
         let nearest = near.nearest(
-            (draft.x - cx as f64 * self.side) as f32,
-            (draft.z - cz as f64 * self.side) as f32,
+            (draft.x - cx as f64 * self.grid.side) as f32,
+            (draft.z - cz as f64 * self.grid.side) as f32,
         );
         if nearest < level.refused {
             return true;

@@ -18,25 +18,30 @@ mod doubt;
 mod draws;
 mod elder_stones;
 mod elders;
+mod evaluation;
 mod fine_grid;
 mod grades;
+mod grid;
 mod headings;
 mod id;
+mod laid;
 mod levels;
+mod lists;
 mod packed;
 mod rolling;
+mod scratch;
 mod settle;
-mod work;
+mod survivors;
 
 pub use headings::Headings;
 pub use id::{ID_CELL_BITS, piece_id};
-pub use work::Memory;
+pub use scratch::Scratch;
 
 use super::choice::Choice;
 use super::schedule::{Schedule, Throw};
 use crate::field::Here;
 use crate::plan::{Placed, Stances, Stones};
-use work::Work;
+use evaluation::Evaluation;
 
 /// A pass as the placing sees it.
 #[derive(Debug)]
@@ -154,42 +159,47 @@ pub struct Evaluated {
     pub cells: Vec<CellCount>,
 }
 
-/// Evaluates octave `octave` of `plan` on `core` with a margin of `margin` cells. `elders` are the
-/// pieces of larger octaves that can reach the grown window. None when the margin was too narrow
-/// for certainty.
-pub fn evaluate<T: Here>(
-    plan: &PassPlan,
-    octave: usize,
-    core: Cells,
-    margin: i64,
-    elders: &[Placed],
-    target: &T,
-) -> Option<Evaluated> {
-    let mut memory = Memory::default();
-    let (mut parts, _) = evaluate_parts(&mut memory, plan, octave, &[core], margin, elders, target);
-    parts.pop().flatten()
+/// What an evaluation is asked for: some parts of an octave's plane, and what is known of larger
+/// octaves round them.
+#[derive(Debug, Clone, Copy)]
+pub struct Window<'a> {
+    /// The octave's number.
+    pub octave: usize,
+    /// What is asked for; the core is the smallest rectangle that holds it.
+    pub parts: &'a [Cells],
+    /// Cells round the core that are looked at too.
+    pub margin: i64,
+    /// The pieces of larger octaves that can reach the core with its margin.
+    pub elders: &'a [Placed],
 }
 
-/// As [`evaluate`], of several parts of one window, in memory that an earlier evaluation has used.
-/// What that holds has no say in the answer.
-pub fn evaluate_parts<T: Here>(
-    memory: &mut Memory,
+/// Evaluates a window of `plan`, part by part: None of a part for whose certainty the margin was
+/// too narrow.
+pub fn evaluate<T: Here>(
     plan: &PassPlan,
-    octave: usize,
-    parts: &[Cells],
-    margin: i64,
-    elders: &[Placed],
+    window: &Window<'_>,
+    target: &T,
+) -> Vec<Option<Evaluated>> {
+    evaluate_in(&mut Scratch::default(), plan, window, target).0
+}
+
+/// As [`evaluate`], in memory that an earlier evaluation has used. What that holds has no say in
+/// the answer.
+pub fn evaluate_in<T: Here>(
+    scratch: &mut Scratch,
+    plan: &PassPlan,
+    window: &Window<'_>,
     target: &T,
 ) -> (Vec<Option<Evaluated>>, Count) {
-    let mut work = Work::new(memory, plan, octave, Cells::round(parts), margin, target);
+    let mut work = Evaluation::new(scratch, plan, window, target);
     if !plan.schedule.spaced {
         work.strew_cells();
     } else if let Some(stones) = &plan.stones {
-        work.splat_stones(elders, stones);
+        work.splat_stones(window.elders, stones);
         work.throw_cells(0.0, 0.0);
         work.pack(stones);
     } else {
-        work.splat(elders);
+        work.splat(window.elders);
         match work.layer.throw {
             Throw::BySize { .. } => work.throw_cells(0.0, 0.0),
             Throw::Equal { .. } => {
@@ -199,7 +209,7 @@ pub fn evaluate_parts<T: Here>(
             }
         }
     }
-    let evaluated = parts.iter();
+    let evaluated = window.parts.iter();
     let evaluated = evaluated.map(|part| work.is_certain(*part).then(|| work.finish(*part)));
     (evaluated.collect(), work.count)
 }

@@ -14,34 +14,25 @@
 //! in doubt may lie anywhere within its diameter.
 
 use super::draws::{heading, rolls_by};
+use super::evaluation::Evaluation;
+use super::laid::LaidStone;
 use super::rolling::Fate;
-use super::work::{Draft, NONE, Work};
+use super::survivors::Draft;
 use crate::field::Here;
 use crate::plan::stone::Stone;
 use crate::plan::{Placed, Stones};
 
-/// A stone that lies in the window.
-#[derive(Debug)]
-pub(super) struct Laid {
-    pub(super) stone: Stone,
-    pub(super) draft: Draft,
-    pub(super) turn: u8,
-    /// The one that was laid before it in its cell.
-    pub(super) next: u32,
-}
-
-impl<T: Here> Work<'_, T> {
+impl<T: Here> Evaluation<'_, T> {
     /// Lays the survivors in order of rank.
     pub(super) fn pack(&mut self, stones: &Stones) {
-        self.sort_survivors();
-        let order = std::mem::take(&mut self.memory.order);
-        let cells = self.memory.marks.len();
-        self.memory.doubt_heads.clear();
-        self.memory.doubt_heads.resize(cells, NONE);
+        self.scratch.survivors.sort();
+        let order = std::mem::take(&mut self.scratch.survivors.order);
+        let cells = self.scratch.marks.len();
+        self.scratch.doubts.prepare(cells);
         let exact = self.round && self.layer.from == self.layer.to;
         let mut refused = 0;
         for (_, index) in &order {
-            let mut draft = self.memory.survivors[*index as usize];
+            let mut draft = self.scratch.survivors.drafts[*index as usize];
             let turn = self.plan.headings.turn(draft.look);
             let rolls = f64::from(rolls_by(draft.look)) < stones.roll * 65536.0;
             let placed = self.thrown(&draft);
@@ -77,21 +68,20 @@ impl<T: Here> Work<'_, T> {
         }
         debug_assert_eq!(
             order.len(),
-            self.memory.laid.len() + self.memory.doubts.len() + refused,
+            self.scratch.laid.stones.len() + self.scratch.doubts.len() + refused,
             "every dart has one fate"
         );
-        self.memory.order = order;
-        self.memory.order.clear();
-        self.memory.survivors.clear();
+        self.scratch.survivors.order = order;
+        self.scratch.survivors.clear();
     }
 
     /// Lays a stone in the cell of its place.
     fn lay(&mut self, stone: Stone, mut draft: Draft, turn: u8) {
-        draft.cell = self.cell_at(draft.x, draft.z) as u32;
-        let head = &mut self.memory.heads[draft.cell as usize];
+        draft.cell = self.grid.cell_at(draft.x, draft.z) as u32;
+        let head = &mut self.scratch.laid.heads[draft.cell as usize];
         let next = *head;
-        *head = self.memory.laid.len() as u32;
-        self.memory.laid.push(Laid {
+        *head = self.scratch.laid.stones.len() as u32;
+        self.scratch.laid.stones.push(LaidStone {
             stone,
             draft,
             turn,
@@ -105,7 +95,7 @@ impl<T: Here> Work<'_, T> {
         if self.target.is_flat() {
             return true;
         }
-        let (x0, z0) = self.corner();
+        let (x0, z0) = self.grid.corner();
         let there = Placed {
             x: x0 + x as i64,
             z: z0 + z as i64,
@@ -114,11 +104,5 @@ impl<T: Here> Work<'_, T> {
         };
         let diameter = f64::from(there.diameter);
         self.target.at(there.x, there.z, diameter) > 0.0 && !self.target.refuses(&there)
-    }
-
-    /// The cell of a place in the window.
-    pub(super) fn cell_at(&self, x: f64, z: f64) -> usize {
-        let column = |v: f64, most: usize| ((v / self.side).max(0.0) as usize).min(most - 1);
-        self.cell(column(x, self.width), column(z, self.height))
     }
 }

@@ -1,6 +1,7 @@
 //! Where a dart comes to lie: as it fell, or rolled off what it meets.
 
-use super::work::{NONE, Work};
+use super::evaluation::Evaluation;
+use super::lists::NONE;
 use crate::field::Here;
 use crate::plan::profile::side;
 use crate::plan::stone::{Overlap, Stone, crossings};
@@ -40,7 +41,7 @@ pub(super) enum Fate {
     Unknown,
 }
 
-impl<T: Here> Work<'_, T> {
+impl<T: Here> Evaluation<'_, T> {
     /// Where a dart comes to lie, by the rule of corners.
     pub(super) fn roll(&self, stone: &Stone, rolls: bool) -> Fate {
         let start = (stone.x, stone.z);
@@ -111,7 +112,7 @@ impl<T: Here> Work<'_, T> {
 
     /// Lies at a free place, unless it would be hidden there under something larger.
     fn lies(&self, stone: &Stone, (x, z): (f64, f64)) -> Fate {
-        let cell = self.cell_at(x, z);
+        let cell = self.grid.cell_at(x, z);
         let mut hidden = None;
         self.around_stones(cell, |thing, other| {
             if other.diameter > stone.diameter && other.hides(stone, x, z) {
@@ -125,31 +126,31 @@ impl<T: Here> Work<'_, T> {
     fn refused(&self, by: Thing) -> Fate {
         let foreign = match by {
             Thing::Laid(_) => false,
-            Thing::Elder(i) => self.memory.elder_stones[i as usize].foreign,
+            Thing::Elder(i) => self.scratch.elders.stones[i as usize].foreign,
         };
         Fate::Refused { foreign }
     }
 
     fn thing(&self, thing: Thing) -> &Stone {
         match thing {
-            Thing::Laid(i) => &self.memory.laid[i as usize].stone,
-            Thing::Elder(i) => &self.memory.elder_stones[i as usize].stone,
+            Thing::Laid(i) => &self.scratch.laid.stones[i as usize].stone,
+            Thing::Elder(i) => &self.scratch.elders.stones[i as usize].stone,
         }
     }
 
     /// Calls `found` with every stone round a cell, until it says to stop.
     fn around_stones(&self, cell: usize, mut found: impl FnMut(Thing, &Stone) -> bool) {
-        let memory = &*self.memory;
-        for elder in memory.listed(memory.elder_heads[cell]) {
-            let stone = &memory.elder_stones[elder as usize].stone;
+        let scratch = &*self.scratch;
+        for elder in scratch.elders.by_cell.of(cell) {
+            let stone = &scratch.elders.stones[elder as usize].stone;
             if found(Thing::Elder(elder), stone) {
                 return;
             }
         }
-        for neighbour in self.around(cell) {
-            let mut at = memory.heads[neighbour];
+        for neighbour in self.grid.around(cell) {
+            let mut at = scratch.laid.heads[neighbour];
             while at != NONE {
-                let laid = &memory.laid[at as usize];
+                let laid = &scratch.laid.stones[at as usize];
                 if found(Thing::Laid(at), &laid.stone) {
                     return;
                 }
@@ -169,11 +170,11 @@ impl<T: Here> Work<'_, T> {
                 };
             }
         }
-        let cell = self.cell_at(x, z);
+        let cell = self.grid.cell_at(x, z);
         let mut deepest: Option<(Thing, Overlap)> = None;
         self.around_stones(cell, |thing, other| {
             if let Thing::Elder(i) = thing
-                && stone.diameter > self.memory.elder_stones[i as usize].up_to
+                && stone.diameter > self.scratch.elders.stones[i as usize].up_to
             {
                 return false;
             }
@@ -212,10 +213,10 @@ impl<T: Here> Work<'_, T> {
         }
         let mut near: Vec<[f64; 2]> = Vec::new();
         let reach = moves + 2.0 * stone.diameter;
-        for cell in self.cells_within(start, reach) {
-            let mut at = self.memory.heads[cell];
+        for cell in self.grid.cells_within(start, reach) {
+            let mut at = self.scratch.laid.heads[cell];
             while at != NONE {
-                let laid = &self.memory.laid[at as usize];
+                let laid = &self.scratch.laid.stones[at as usize];
                 near.push([laid.stone.x, laid.stone.z]);
                 at = laid.next;
             }

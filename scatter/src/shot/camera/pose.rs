@@ -37,7 +37,7 @@ impl Aim {
 
 /// A camera's pose and lens in one frame.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Pose {
+pub(super) struct CameraPose {
     pub(super) position: DVec3,
     pub(super) aim: Aim,
     /// Focal length and distance in focus, metres, where the key has its own.
@@ -45,7 +45,7 @@ pub(super) struct Pose {
     pub(super) focus: Option<f64>,
 }
 
-impl Pose {
+impl CameraPose {
     pub(super) fn of_key(key: &CameraKey) -> Self {
         Self {
             position: place(key.at),

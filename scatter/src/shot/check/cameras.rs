@@ -2,31 +2,25 @@
 
 use super::faults::Faults;
 use crate::shot::MAX_COORDINATE_M;
-use crate::shot::camera::{Camera, CameraKey, MAX_FRAMES, default_near, place};
+use crate::shot::bounds::{FPS, FRAME, KEYS, MAX_FRAMES, NAME, STOP, Within, within};
+use crate::shot::camera::{Camera, CameraKey, default_near, place};
 use crate::units::{Angle, Length};
 
 /// Focal lengths from a microscope's to a telescope's, metres.
-const LENS_M: [f64; 2] = [1e-4, 10.0];
+const LENS_M: Within<f64> = within(1e-4, 10.0);
 /// Largest sensor side, metres: beyond any plate camera.
 const MAX_SENSOR_M: f64 = 1.0;
-/// Largest frame side in pixels.
-const MAX_FRAME: u32 = 65_536;
 /// Widest vertical angle in degrees: at 180 the frame would be endless.
 const MAX_VERTICAL_DEG: f64 = 179.0;
-/// Nearest near limit, metres: a micrometre.
-const MIN_NEAR_M: f64 = 1e-6;
-/// Farthest depth, metres: across the whole range of coordinates.
-const MAX_FAR_M: f64 = 4.0 * MAX_COORDINATE_M;
+/// Depths, metres: a micrometre to across the whole range of coordinates.
+const DEPTH_M: Within<f64> = within(1e-6, 4.0 * MAX_COORDINATE_M);
 /// How far a rotation may be from unit length: what six written digits leave.
 const UNIT_TOLERANCE: f64 = 1e-4;
-
-/// Most keys of a camera: one a frame.
-const MAX_KEYS: usize = MAX_FRAMES as usize;
 
 pub(super) fn check(cameras: &[Camera], faults: &mut Faults) {
     for (i, camera) in cameras.iter().enumerate() {
         let at = format!("cameras[{i}]");
-        faults.name(&format!("{at}.name"), &camera.name, 64);
+        faults.name(&format!("{at}.name"), &camera.name, NAME);
         if cameras[..i].iter().any(|c| c.name == camera.name) {
             faults.add(
                 format!("{at}.name"),
@@ -124,7 +118,7 @@ fn filmed(camera: &Camera, file: &str, at: &str, faults: &mut Faults) {
         count(first, last, &format!("{at}.frames"), faults);
     }
     if let Some(fps) = camera.fps {
-        faults.above(format!("{at}.fps"), fps, 0.0, 1000.0, "24 is film's");
+        faults.above(format!("{at}.fps"), fps, FPS, "24 is film's");
     }
 }
 
@@ -146,7 +140,7 @@ fn keyed(camera: &Camera, keys: &[CameraKey], at: &str, faults: &mut Faults) {
     for key in file_keys(camera) {
         only_with(at, "file", key, faults);
     }
-    faults.count(&format!("{at}.keys"), keys.len(), 2, MAX_KEYS);
+    faults.count(&format!("{at}.keys"), keys.len(), KEYS);
     for (k, key) in keys.iter().enumerate() {
         let place = format!("{at}.keys[{k}]");
         pose(key.at, (key.toward, key.rotation, key.roll), &place, faults);
@@ -169,7 +163,7 @@ fn keyed(camera: &Camera, keys: &[CameraKey], at: &str, faults: &mut Faults) {
             );
         }
         if let Some(lens) = key.lens {
-            faults.length(format!("{place}.lens"), lens, LENS_M[0], LENS_M[1]);
+            faults.length(format!("{place}.lens"), lens, LENS_M);
         }
         if let Some(focus) = key.focus {
             focused(
@@ -262,7 +256,7 @@ fn lens(camera: &Camera, at: &str, faults: &mut Faults) {
         );
     }
     if let Some(lens) = camera.lens {
-        faults.length(format!("{at}.lens"), lens, LENS_M[0], LENS_M[1]);
+        faults.length(format!("{at}.lens"), lens, LENS_M);
     }
     if let Some(angle) = camera.vertical_angle
         && !(angle.radians() > 0.0 && angle.degrees() <= MAX_VERTICAL_DEG)
@@ -277,23 +271,17 @@ fn lens(camera: &Camera, at: &str, faults: &mut Faults) {
         faults.positive_length(format!("{at}.sensor[{k}]"), *side, MAX_SENSOR_M);
     }
     if let Some(stop) = camera.stop {
-        faults.above(
-            format!("{at}.stop"),
-            stop,
-            0.0,
-            1000.0,
-            "an f-number, such as 4",
-        );
+        faults.above(format!("{at}.stop"), stop, STOP, "an f-number, such as 4");
     }
 }
 
 fn frame(camera: &Camera, at: &str, faults: &mut Faults) {
     for (k, side) in camera.frame.iter().enumerate() {
-        if *side == 0 || *side > MAX_FRAME {
+        if !FRAME.holds(*side) {
             faults.add(
                 format!("{at}.frame[{k}]"),
                 format!("{side} pixels"),
-                format!("1 to {MAX_FRAME} pixels"),
+                format!("{FRAME} pixels"),
             );
         }
     }
@@ -301,10 +289,10 @@ fn frame(camera: &Camera, at: &str, faults: &mut Faults) {
 
 fn depths(camera: &Camera, at: &str, faults: &mut Faults) {
     if let Some(near) = camera.near {
-        faults.length(format!("{at}.near"), near, MIN_NEAR_M, MAX_FAR_M);
+        faults.length(format!("{at}.near"), near, DEPTH_M);
     }
     if let Some(far) = camera.far {
-        faults.positive_length(format!("{at}.far"), far, MAX_FAR_M);
+        faults.positive_length(format!("{at}.far"), far, DEPTH_M.most);
         let near = camera.near.unwrap_or_else(default_near);
         if far.metres() > 0.0 && far <= near {
             faults.add(
@@ -320,7 +308,7 @@ fn depths(camera: &Camera, at: &str, faults: &mut Faults) {
 }
 
 fn focused(focus: Length, lens: Option<Length>, place: &str, faults: &mut Faults) {
-    faults.positive_length(place, focus, MAX_FAR_M);
+    faults.positive_length(place, focus, DEPTH_M.most);
     let lens = lens.map_or(0.0, Length::metres);
     if focus.metres() > 0.0 && lens > 0.0 && focus.metres() <= lens {
         faults.add(

@@ -2,24 +2,23 @@
 
 use super::faults::Faults;
 use super::passes;
+use crate::shot::bounds::{VARIANTS, Within, within};
 use crate::shot::form::likely;
 use crate::shot::{CARPET, Carpet, GRAINS, Shot, names_file};
 use crate::units::Length;
 
 /// Largest grain over the smallest: four octaves, of which the finest has some ten thousand grains
 /// in a tile.
-const MOST_RATIO: f64 = 16.0;
+const MAX_RATIO: f64 = 16.0;
 /// Side of a tile in largest grains: with less its rim is most of it, with more it is a landscape.
-const TILE_GRAINS: [f64; 2] = [6.0, 64.0];
-/// Side of a tile, metres.
-const LONGEST_TILE: f64 = 4.0;
-/// Tiles of their own.
-const VARIANTS: [f64; 2] = [3.0, 24.0];
+const TILE_GRAINS: Within<f64> = within(6.0, 64.0);
+/// Side of a tile, metres: what is larger repeats too seldom to be a texture.
+const MAX_TILE_M: f64 = 4.0;
 
 pub(super) fn check(shot: &Shot, faults: &mut Faults) {
     let Some(carpet) = &shot.carpet else { return };
     if let Some(tile) = carpet.tile {
-        faults.positive_length("carpet.tile", tile, LONGEST_TILE);
+        faults.positive_length("carpet.tile", tile, MAX_TILE_M);
     }
     let grown = !carpet.grains.is_empty() || carpet.sizes.is_some();
     match (&carpet.patch, grown) {
@@ -72,6 +71,35 @@ fn of_patch(carpet: &Carpet, patch: &str, faults: &mut Faults) {
 }
 
 fn of_grains(carpet: &Carpet, faults: &mut Faults) {
+    grains(carpet, faults);
+    if let Some(variants) = carpet.variants {
+        faults.within("carpet.variants", variants, VARIANTS, "6 is the default");
+    }
+    let Some(sizes) = &carpet.sizes else {
+        faults.add(
+            "carpet.sizes",
+            "it is missing",
+            "a size law, such as { \"law\": \"power\", \"exponent\": 2, \"from\": \"1 mm\", \"to\": \"6 mm\" }",
+        );
+        return;
+    };
+    passes::sizes(sizes, "carpet.sizes", faults);
+    let [from, to] = sizes.range();
+    // A hair over the limit is rounding, not a wider range.
+    if from > 0.0 && to / from > MAX_RATIO * (1.0 + 1e-9) {
+        faults.add(
+            "carpet.sizes",
+            format!(
+                "the largest grain is {:.1} times as large as the smallest",
+                to / from
+            ),
+            format!("at most {MAX_RATIO} times; a pass lays what is larger"),
+        );
+    }
+    tile(carpet, to, faults);
+}
+
+fn grains(carpet: &Carpet, faults: &mut Faults) {
     if carpet.grains.is_empty() {
         faults.add(
             "carpet.grains",
@@ -95,41 +123,15 @@ fn of_grains(carpet: &Carpet, faults: &mut Faults) {
             );
         }
     }
-    if let Some(variants) = carpet.variants {
-        faults.within(
-            "carpet.variants",
-            f64::from(variants),
-            VARIANTS[0],
-            VARIANTS[1],
-            "6 is the default",
-        );
-    }
-    let Some(sizes) = &carpet.sizes else {
-        faults.add(
-            "carpet.sizes",
-            "it is missing",
-            "a size law, such as { \"law\": \"power\", \"exponent\": 2, \"from\": \"1 mm\", \"to\": \"6 mm\" }",
-        );
-        return;
-    };
-    passes::sizes(sizes, "carpet.sizes", faults);
-    let [from, to] = sizes.range();
-    // A hair over the limit is rounding, not a wider range.
-    if from > 0.0 && to / from > MOST_RATIO * (1.0 + 1e-9) {
-        faults.add(
-            "carpet.sizes",
-            format!(
-                "the largest grain is {:.1} times as large as the smallest",
-                to / from
-            ),
-            format!("at most {MOST_RATIO} times; a pass lays what is larger"),
-        );
-    }
+}
+
+/// The side of a tile, by its largest grain, metres.
+fn tile(carpet: &Carpet, to: f64, faults: &mut Faults) {
     let side = carpet.side();
     // Whole micrometres, as people would say it
     let said = |metres: f64| Length::from_metres(libm::round(metres * 1e6) / 1e6);
-    let [least, most] = TILE_GRAINS.map(|n| n * to);
-    if carpet.tile.is_some_and(|t| t.metres() > 0.0) && !(least..=most).contains(&side) {
+    let fitting = TILE_GRAINS.map(|n| n * to);
+    if carpet.tile.is_some_and(|t| t.metres() > 0.0) && !fitting.holds(side) {
         faults.add(
             "carpet.tile",
             format!(
@@ -139,13 +141,12 @@ fn of_grains(carpet: &Carpet, faults: &mut Faults) {
                 said(to)
             ),
             format!(
-                "{} to {}, or leave it out for {}",
-                said(least),
-                said(most),
+                "{}, or leave it out for {}",
+                fitting.map(said),
                 said(crate::shot::TILE_GRAINS * to)
             ),
         );
-    } else if carpet.tile.is_none() && side > LONGEST_TILE {
+    } else if carpet.tile.is_none() && side > MAX_TILE_M {
         faults.add(
             "carpet.sizes",
             format!(

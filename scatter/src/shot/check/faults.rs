@@ -1,8 +1,14 @@
 //! A list of faults, and the checks that many fields share.
 
-use crate::error::{Error, Fault, Kind, Result};
+use std::fmt::Display;
+
+use crate::error::{Error, ErrorKind, Fault, Result};
 use crate::shot::MAX_COORDINATE_M;
+use crate::shot::bounds::{Above, KEY, Within, within};
 use crate::units::{Angle, Length};
+
+/// Azimuths and turns, degrees: within ten turns, so that no precision is lost in them.
+const TURN_DEG: Within<f64> = within(-3600.0, 3600.0);
 
 /// Faults gathered so far.
 #[derive(Debug, Default)]
@@ -25,90 +31,77 @@ impl Faults {
             return Ok(());
         }
         Err(Error {
-            kind: Kind::Input,
+            kind: ErrorKind::Input,
             file: None,
             faults: self.0,
             cause: None,
         })
     }
 
-    /// A name for people: 1 to `most` characters, no control characters.
-    pub(super) fn name(&mut self, place: &str, name: &str, most: usize) {
+    /// A name for people, its bound in characters; none of them a control character.
+    pub(super) fn name(&mut self, place: &str, name: &str, bound: Within<usize>) {
         let length = name.chars().count();
-        if length == 0 || length > most || name.chars().any(char::is_control) {
+        if !bound.holds(length) || name.chars().any(char::is_control) {
             self.add(
                 place,
                 format!("the name has {length} characters or a control character in it"),
-                format!("1 to {most} characters on one line"),
+                format!("{bound} characters on one line"),
+            );
+        }
+    }
+
+    /// A name that streams or references may hang on; a message calls it a `what`.
+    pub(super) fn key(&mut self, place: impl Into<String>, name: &str, what: &str) {
+        let known = |b: u8| matches!(b, b'a'..=b'z' | b'0'..=b'9' | b'-' | b'_');
+        if !KEY.holds(name.len()) || !name.bytes().all(known) {
+            self.add(
+                place,
+                format!("{name:?} is no {what}"),
+                format!("{KEY} of a-z, 0-9, - and _"),
             );
         }
     }
 
     /// A list's length.
-    pub(super) fn count(&mut self, place: &str, found: usize, least: usize, most: usize) {
-        if found < least || found > most {
-            self.add(
-                place,
-                format!("there are {found}"),
-                format!("{least} to {most}"),
-            );
+    pub(super) fn count(&mut self, place: &str, found: usize, bound: Within<usize>) {
+        if !bound.holds(found) {
+            self.add(place, format!("there are {found}"), bound.to_string());
         }
     }
 
-    /// A number in `least..=most`.
-    pub(super) fn within(
+    /// A number between two ends.
+    pub(super) fn within<T: Copy + PartialOrd + Display>(
         &mut self,
         place: impl Into<String>,
-        value: f64,
-        least: f64,
-        most: f64,
+        value: T,
+        bound: Within<T>,
         note: &str,
     ) {
-        if !(least..=most).contains(&value) {
+        if !bound.holds(value) {
             self.add(
                 place,
                 format!("{value} is out of range"),
-                joined(&format!("{least} to {most}"), note),
+                joined(&bound.to_string(), note),
             );
         }
     }
 
-    /// A number above `bound`, at most `most`.
-    pub(super) fn above(
-        &mut self,
-        place: impl Into<String>,
-        value: f64,
-        bound: f64,
-        most: f64,
-        note: &str,
-    ) {
-        if !(value > bound && value <= most) {
+    /// A number above zero.
+    pub(super) fn above(&mut self, place: impl Into<String>, value: f64, bound: Above, note: &str) {
+        if !bound.holds(value) {
             self.add(
                 place,
                 format!("{value} is out of range"),
-                joined(&format!("above {bound}, to {most}"), note),
+                joined(&bound.to_string(), note),
             );
         }
     }
 
-    /// A length in `least..=most` metres; with a `least` of zero, zero is allowed.
-    pub(super) fn length(
-        &mut self,
-        place: impl Into<String>,
-        value: Length,
-        least: f64,
-        most: f64,
-    ) {
-        if !(least..=most).contains(&value.metres()) {
-            self.add(
-                place,
-                format!("{value} is out of range"),
-                format!(
-                    "{} to {}",
-                    Length::from_metres(least),
-                    Length::from_metres(most)
-                ),
-            );
+    /// A length, its bound in metres; where it is zero at least, zero is allowed.
+    pub(super) fn length(&mut self, place: impl Into<String>, value: Length, bound: Within<f64>) {
+        if !bound.holds(value.metres()) {
+            let said = bound.map(Length::from_metres);
+            self.add(place, format!("{value} is out of range"), said.to_string());
         }
     }
 
@@ -123,34 +116,35 @@ impl Faults {
         }
     }
 
-    /// An angle in `least..=most` degrees.
-    pub(super) fn angle(&mut self, place: impl Into<String>, value: Angle, least: f64, most: f64) {
-        // Compared in radians as `most` degrees reads, so that a limit itself is inside.
-        let (least, most) = (Angle::from_degrees(least), Angle::from_degrees(most));
-        if !(least..=most).contains(&value) {
-            self.add(
-                place,
-                format!("{value} is out of range"),
-                format!("{least} to {most}"),
-            );
+    /// An angle, its bound in degrees.
+    pub(super) fn angle(&mut self, place: impl Into<String>, value: Angle, bound: Within<f64>) {
+        // Compared in radians as the bound's degrees read, so that an end itself is inside.
+        let bound = bound.map(Angle::from_degrees);
+        if !bound.holds(value) {
+            self.add(place, format!("{value} is out of range"), bound.to_string());
         }
     }
 
-    /// An azimuth or a turn: within ten turns, so that no precision is lost in it.
+    /// An azimuth or a turn.
     pub(super) fn azimuth(&mut self, place: impl Into<String>, value: Angle) {
-        self.angle(place, value, -3600.0, 3600.0);
+        self.angle(place, value, TURN_DEG);
     }
 
-    /// A place in the world.
-    pub(super) fn place(&mut self, place: &str, at: [Length; 3]) {
-        for (i, x) in at.iter().enumerate() {
-            if x.metres().abs() > MAX_COORDINATE_M {
-                self.add(
-                    format!("{place}[{i}]"),
-                    format!("{x} is too far from the origin"),
-                    format!("at most {} km along each axis", MAX_COORDINATE_M / 1e3),
-                );
-            }
+    /// A place in the world, or on the plan.
+    pub(super) fn place<const N: usize>(&mut self, place: &str, at: [Length; N]) {
+        for (i, x) in at.into_iter().enumerate() {
+            self.coordinate(format!("{place}[{i}]"), x);
+        }
+    }
+
+    /// One coordinate of a place.
+    pub(super) fn coordinate(&mut self, place: impl Into<String>, x: Length) {
+        if x.metres().abs() > MAX_COORDINATE_M {
+            self.add(
+                place,
+                format!("{x} is too far from the origin"),
+                format!("at most {} km along each axis", MAX_COORDINATE_M / 1e3),
+            );
         }
     }
 
@@ -179,10 +173,4 @@ fn joined(range: &str, note: &str) -> String {
     } else {
         format!("{range}; {note}")
     }
-}
-
-/// Whether a name is one that streams or references may hang on: 1 to 64 of a-z, 0-9, - and _.
-pub(super) fn is_key(name: &str) -> bool {
-    let known = |b: u8| matches!(b, b'a'..=b'z' | b'0'..=b'9' | b'-' | b'_');
-    (1..=64).contains(&name.len()) && name.bytes().all(known)
 }

@@ -1,24 +1,21 @@
 //! Work done by hand.
 
 use super::faults::Faults;
-use super::scene::MAX_REACH_M;
-use crate::shot::{Clear, MAX_COORDINATE_M, Pin, Shot, piece_id};
+use super::scene::REACH_M;
+use crate::shot::bounds::{BY_HAND, CORNERS, LONG_NAME, SHARE, Within, within};
+use crate::shot::{Clear, Pin, Shot, piece_id};
 use crate::units::Length;
 
-/// Most pins, shapes and removals: more is no longer work by hand.
-const MAX_BY_HAND: usize = 10_000;
-/// Corners of a polygon.
-const CORNERS: [usize; 2] = [3, 1000];
 /// Least area of a polygon, square metres: under a square millimetre nothing was meant to be kept
 /// clear.
 const LEAST_AREA_M2: f64 = 1e-6;
 /// Smallest and largest piece, metres.
-const DIAMETER_M: [f64; 2] = [1e-4, 100.0];
+const DIAMETER_M: Within<f64> = within(1e-4, 100.0);
 
 pub(super) fn check(shot: &Shot, faults: &mut Faults) {
-    faults.count("pins", shot.pins.len(), 0, MAX_BY_HAND);
-    faults.count("clear", shot.clear.len(), 0, MAX_BY_HAND);
-    faults.count("remove", shot.remove.len(), 0, MAX_BY_HAND);
+    faults.count("pins", shot.pins.len(), BY_HAND);
+    faults.count("clear", shot.clear.len(), BY_HAND);
+    faults.count("remove", shot.remove.len(), BY_HAND);
     for (i, p) in shot.pins.iter().enumerate() {
         pin(p, &format!("pins[{i}]"), faults);
     }
@@ -54,49 +51,32 @@ pub(super) fn check(shot: &Shot, faults: &mut Faults) {
     }
 }
 
-fn on_plan(place: &str, at: [Length; 2], faults: &mut Faults) {
-    for (k, v) in at.iter().enumerate() {
-        if v.metres().abs() > MAX_COORDINATE_M {
-            faults.add(
-                format!("{place}[{k}]"),
-                format!("{v} is too far from the origin"),
-                format!("at most {} km along each axis", MAX_COORDINATE_M / 1e3),
-            );
-        }
-    }
-}
-
 fn pin(pin: &Pin, at: &str, faults: &mut Faults) {
-    faults.name(&format!("{at}.piece"), &pin.piece, 128);
-    on_plan(&format!("{at}.at"), pin.at, faults);
-    faults.length(
-        format!("{at}.diameter"),
-        pin.diameter,
-        DIAMETER_M[0],
-        DIAMETER_M[1],
-    );
+    faults.name(&format!("{at}.piece"), &pin.piece, LONG_NAME);
+    faults.place(&format!("{at}.at"), pin.at);
+    faults.length(format!("{at}.diameter"), pin.diameter, DIAMETER_M);
     faults.azimuth(format!("{at}.heading"), pin.heading);
-    faults.within(format!("{at}.bury"), pin.bury, 0.0, 1.0, "");
+    faults.within(format!("{at}.bury"), pin.bury, SHARE, "");
 }
 
 fn clear(clear: &Clear, at: &str, faults: &mut Faults) {
     match clear {
         Clear::Disc(disc) => {
-            on_plan(&format!("{at}.disc.at"), disc.at, faults);
-            faults.positive_length(format!("{at}.disc.radius"), disc.radius, MAX_REACH_M);
+            faults.place(&format!("{at}.disc.at"), disc.at);
+            faults.positive_length(format!("{at}.disc.radius"), disc.radius, REACH_M.most);
         }
         Clear::Box(shape) => {
-            on_plan(&format!("{at}.box.at"), shape.at, faults);
+            faults.place(&format!("{at}.box.at"), shape.at);
             for (k, side) in shape.size.iter().enumerate() {
-                faults.positive_length(format!("{at}.box.size[{k}]"), *side, MAX_REACH_M);
+                faults.positive_length(format!("{at}.box.size[{k}]"), *side, REACH_M.most);
             }
             faults.azimuth(format!("{at}.box.turn"), shape.turn);
         }
         Clear::Polygon(polygon) => {
             let place = format!("{at}.polygon.corners");
-            faults.count(&place, polygon.corners.len(), CORNERS[0], CORNERS[1]);
+            faults.count(&place, polygon.corners.len(), CORNERS);
             for (k, corner) in polygon.corners.iter().enumerate() {
-                on_plan(&format!("{place}[{k}]"), *corner, faults);
+                faults.place(&format!("{place}[{k}]"), *corner);
             }
             let corners: Vec<[f64; 2]> = polygon
                 .corners
@@ -109,7 +89,7 @@ fn clear(clear: &Clear, at: &str, faults: &mut Faults) {
                     format!("the side from corner {i} crosses the one from corner {j}"),
                     "corners in order round the polygon",
                 );
-            } else if corners.len() >= CORNERS[0] && area(&corners) < LEAST_AREA_M2 {
+            } else if corners.len() >= CORNERS.least && area(&corners) < LEAST_AREA_M2 {
                 faults.add(
                     place,
                     "its corners lie in a line: it holds no ground",
@@ -137,7 +117,7 @@ fn area(corners: &[[f64; 2]]) -> f64 {
 /// Two sides of a polygon that cross, by their first corners.
 fn crossing(corners: &[[f64; 2]]) -> Option<(usize, usize)> {
     let count = corners.len();
-    if count > CORNERS[1] {
+    if count > CORNERS.most {
         return None;
     }
     let turn = |a: [f64; 2], b: [f64; 2], c: [f64; 2]| {

@@ -1,8 +1,14 @@
 //! The light.
 
 use super::faults::Faults;
+use crate::shot::bounds::{AHEAD, CANDELA, HOUR, KELVIN, Within, within};
 use crate::shot::{Light, Mood};
 use crate::units::Angle;
+
+/// Pole to pole, degrees.
+const LATITUDE_DEG: Within<f64> = within(-90.0, 90.0);
+/// Half the globe each way, degrees.
+const LONGITUDE_DEG: Within<f64> = within(-180.0, 180.0);
 
 pub(super) fn check(light: &Light, faults: &mut Faults) {
     if let Some(sun) = light.sun {
@@ -28,12 +34,11 @@ pub(super) fn check(light: &Light, faults: &mut Faults) {
     if let Some(lamp) = light.lamp {
         faults.place("light.lamp.at", lamp.at);
         let note = "a candle has about 1";
-        faults.above("light.lamp.candela", lamp.candela, 0.0, 1e3, note);
+        faults.above("light.lamp.candela", lamp.candela, CANDELA, note);
         faults.within(
             "light.lamp.kelvin",
             lamp.kelvin,
-            1e3,
-            1e4,
+            KELVIN,
             "2200 is a flame behind glass",
         );
     }
@@ -41,17 +46,11 @@ pub(super) fn check(light: &Light, faults: &mut Faults) {
 
 fn day(light: &Light, faults: &mut Faults) {
     let Some(day) = light.day else { return };
-    faults.angle("light.day.latitude", day.latitude, -90.0, 90.0);
-    faults.angle("light.day.longitude", day.longitude, -180.0, 180.0);
-    faults.within(
-        "light.day.hour",
-        day.hour,
-        0.0,
-        24.0,
-        "16.5 is half past four",
-    );
+    faults.angle("light.day.latitude", day.latitude, LATITUDE_DEG);
+    faults.angle("light.day.longitude", day.longitude, LONGITUDE_DEG);
+    faults.within("light.day.hour", day.hour, HOUR, "16.5 is half past four");
     if let Some(ahead) = day.ahead {
-        faults.within("light.day.ahead", ahead, -14.0, 14.0, "hours ahead of UTC");
+        faults.within("light.day.ahead", ahead, AHEAD, "hours ahead of UTC");
     }
     let [_, elevation] = light.direction();
     // Also refuses what is no number; those have been told above

@@ -2,6 +2,7 @@
 
 use super::faults::Faults;
 use super::scene;
+use crate::shot::bounds::SHARE;
 use crate::shot::{Camera, Gather, Mask, Pass};
 
 /// Checks every mask of the passes.
@@ -57,6 +58,6 @@ fn one(mask: &Mask, cameras: &[Camera], at: &str, faults: &mut Faults) {
         ("white", mask.white),
         ("outside", mask.outside),
     ] {
-        faults.within(format!("{at}.{key}"), value, 0.0, 1.0, "a strength");
+        faults.within(format!("{at}.{key}"), value, SHARE, "a strength");
     }
 }

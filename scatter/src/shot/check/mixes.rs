@@ -1,13 +1,12 @@
 //! Mixes, and the parts that passes take of them.
 
-use super::faults::{Faults, is_key};
+use super::faults::Faults;
 use super::passes::{diameter, inverted, sizes};
 use super::scene::said;
+use crate::shot::bounds::{COVER, MIXES};
 use crate::shot::form::likely;
 use crate::shot::{Mix, MixPart, Shares, Shot};
 
-/// Most mixes: as many as passes.
-const MAX_MIXES: usize = 1000;
 /// Ends that are this near to each other, as a ratio over 1, are the same: a hair is rounding.
 const SAME: f64 = 1e-9;
 /// A part with less of the mix's plan area than this is none: the law is too steep to be told from
@@ -15,22 +14,15 @@ const SAME: f64 = 1e-9;
 const LEAST_SHARE: f64 = 1e-12;
 
 pub(super) fn check(shot: &Shot, faults: &mut Faults) {
-    faults.count("mixes", shot.mixes.len(), 0, MAX_MIXES);
+    faults.count("mixes", shot.mixes.len(), MIXES);
     for (name, mix) in &shot.mixes {
         let at = format!("mixes.{name}");
-        if !is_key(name) {
-            faults.add(
-                at.clone(),
-                format!("{name:?} is no name of a mix"),
-                "1 to 64 of a-z, 0-9, - and _",
-            );
-        }
+        faults.key(&at, name, "name of a mix");
         sizes(&mix.sizes, &at, faults);
         faults.above(
             format!("{at}.cover"),
             mix.cover,
-            0.0,
-            1.0,
+            COVER,
             "a share of the ground, such as 0.85",
         );
         let mut parts: Vec<(usize, &MixPart)> = shot

@@ -2,18 +2,34 @@
 
 use std::collections::HashSet;
 
-use super::faults::{Faults, is_key};
-use super::scene::{FEATURE_M, MAX_REACH_M, said};
+use super::faults::Faults;
+use super::scene::{FEATURE_M, REACH_M, said};
+use crate::shot::bounds::{
+    COVER, DIAMETERS, EXPONENT, GRADE, HEIGHTS, OVERLAP, PARENTS, PER_M2, PIECES, SHARE, SMALLEST,
+    SPACING, SPREAD, UNIFORMITY, Within, within,
+};
 use crate::shot::form::likely;
 use crate::shot::{
-    Clumps, Gather, KINDS, PINS, Pass, PassSizes, Place, Rest, Sizes, Smallest, names_file,
+    Clumps, Gather, KINDS, Near, PINS, Pass, PassSizes, Patches, Place, Rest, Sizes, Slope,
+    Smallest, names_file,
 };
 use crate::units::Length;
 
 /// Diameters, metres: a grain of fine sand to a house.
-const DIAMETER_M: [f64; 2] = [5e-5, 100.0];
-/// Most names in a pass's `pieces`: each may be a file to read, and a kit's list is one name.
-const MAX_NAMES: usize = 1000;
+const DIAMETER_M: Within<f64> = within(5e-5, 100.0);
+/// Fields of a pass: they multiply, and what many of them leave is nothing.
+const FIELDS: Within<usize> = within(0, 64);
+/// Radii that a mean height is taken over, metres: the finest feature of a ground to the farthest
+/// reach.
+const RADIUS_M: Within<f64> = within(FEATURE_M.least, REACH_M.most);
+/// Slopes and tilts, degrees: level to upright.
+const SLOPE_DEG: Within<f64> = within(0.0, 90.0);
+/// Spreads of a heading, degrees: at half a turn any is as likely.
+const HEADING_SPREAD_DEG: Within<f64> = within(0.0, 180.0);
+/// Dips of stones that lean, degrees: steeper ones stand.
+const DIP_DEG: Within<f64> = within(0.0, 60.0);
+/// Spreads of a dip, degrees: with more no lean is seen.
+const DIP_SPREAD_DEG: Within<f64> = within(0.0, 30.0);
 /// Largest ratio of largest to smallest diameter: twelve octaves.
 const MAX_RATIO: f64 = 4096.0;
 /// What a relation calls the heroes.
@@ -38,87 +54,87 @@ pub(super) fn check(passes: &[Pass], has_hero: bool, faults: &mut Faults) {
             );
             sizes(own, &format!("{at}.sizes"), faults);
         }
-        if let Some(cover) = pass.cover {
-            faults.above(
-                format!("{at}.cover"),
-                cover,
-                0.0,
-                1.0,
-                "a share of the ground, such as 0.35",
-            );
-        }
-        if let Some(count) = pass.per_m2 {
-            faults.above(
-                format!("{at}.per_m2"),
-                count,
-                0.0,
-                1e9,
-                "pieces a square metre",
-            );
-        }
-        if let Some(roll) = pass.roll {
-            faults.within(format!("{at}.roll"), roll, 0.0, 1.0, "the share that rolls");
-            if pass.place != Place::Packed {
-                faults.add(
-                    format!("{at}.roll"),
-                    "only stones of a packed pass roll",
-                    "leave it out, or set `place` to `packed`",
-                );
-            }
-        }
-        if pass.lies.is_some() && !pass.pieces.iter().any(|name| names_file(name)) {
-            faults.add(
-                format!("{at}.lies"),
-                "it says how pieces from files lie, and the pass names no file",
-                "leave it out: what the tool grows lies as its kind does",
-            );
-        }
+        amounts(pass, &at, faults);
         if let Some(c) = &pass.clumps {
             clumps(c, &format!("{at}.clumps"), faults);
         }
-        faults.count(&format!("{at}.gather"), pass.gather.len(), 0, 64);
-        for (k, field) in pass.gather.iter().enumerate() {
-            let place = format!("{at}.gather[{k}]");
-            gather(field, &place, faults);
-            if let (Some(key), Some(what)) = (key(field), field.refers_to()) {
-                refers(
-                    passes,
-                    i,
-                    has_hero,
-                    what,
-                    &format!("{place}.{key}.what"),
-                    faults,
-                );
-            }
-        }
+        faults.count(&format!("{at}.gather"), pass.gather.len(), FIELDS);
+        fields(passes, i, has_hero, &at, faults);
         one_grade(pass, &at, faults);
         rest(&pass.rest, &format!("{at}.rest"), faults);
         faults.within(
             format!("{at}.spacing"),
             pass.spacing,
-            1.0,
-            4.0,
+            SPACING,
             "1 is touching",
         );
         faults.within(
             format!("{at}.overlap"),
             pass.overlap,
-            0.0,
-            0.9,
+            OVERLAP,
             "0 is touching",
         );
     }
 }
 
-fn name(passes: &[Pass], i: usize, at: &str, faults: &mut Faults) {
-    let name = passes[i].name.as_str();
-    if !is_key(name) {
-        faults.add(
-            format!("{at}.name"),
-            format!("{name:?} is no pass name"),
-            "1 to 64 of a-z, 0-9, - and _",
+/// How much of it there is, and how it comes to lie.
+fn amounts(pass: &Pass, at: &str, faults: &mut Faults) {
+    if let Some(cover) = pass.cover {
+        faults.above(
+            format!("{at}.cover"),
+            cover,
+            COVER,
+            "a share of the ground, such as 0.35",
         );
     }
+    if let Some(count) = pass.per_m2 {
+        faults.above(
+            format!("{at}.per_m2"),
+            count,
+            PER_M2,
+            "pieces a square metre",
+        );
+    }
+    if let Some(roll) = pass.roll {
+        faults.within(format!("{at}.roll"), roll, SHARE, "the share that rolls");
+        if pass.place != Place::Packed {
+            faults.add(
+                format!("{at}.roll"),
+                "only stones of a packed pass roll",
+                "leave it out, or set `place` to `packed`",
+            );
+        }
+    }
+    if pass.lies.is_some() && !pass.pieces.iter().any(|name| names_file(name)) {
+        faults.add(
+            format!("{at}.lies"),
+            "it says how pieces from files lie, and the pass names no file",
+            "leave it out: what the tool grows lies as its kind does",
+        );
+    }
+}
+
+/// What a pass gathers by, and what that refers to.
+fn fields(passes: &[Pass], i: usize, has_hero: bool, at: &str, faults: &mut Faults) {
+    for (k, field) in passes[i].gather.iter().enumerate() {
+        let place = format!("{at}.gather[{k}]");
+        gather(field, &place, faults);
+        if let (Some(key), Some(what)) = (key(field), field.refers_to()) {
+            refers(
+                passes,
+                i,
+                has_hero,
+                what,
+                &format!("{place}.{key}.what"),
+                faults,
+            );
+        }
+    }
+}
+
+fn name(passes: &[Pass], i: usize, at: &str, faults: &mut Faults) {
+    let name = passes[i].name.as_str();
+    faults.key(format!("{at}.name"), name, "pass name");
     if let Some((taken, means)) = TAKEN.iter().find(|(taken, _)| *taken == name) {
         faults.add(
             format!("{at}.name"),
@@ -143,8 +159,8 @@ fn pieces(pass: &Pass, at: &str, faults: &mut Faults) {
             format!("at least one of {}", KINDS.join(", ")),
         );
     }
-    if pass.pieces.len() > MAX_NAMES {
-        faults.count(&format!("{at}.pieces"), pass.pieces.len(), 1, MAX_NAMES);
+    if pass.pieces.len() > PIECES.most {
+        faults.count(&format!("{at}.pieces"), pass.pieces.len(), PIECES);
         return;
     }
     let mut known = HashSet::new();
@@ -176,8 +192,7 @@ pub(super) fn sizes(sizes: &Sizes, at: &str, faults: &mut Faults) {
             faults.within(
                 format!("{at}.exponent"),
                 exponent,
-                -10.0,
-                10.0,
+                EXPONENT,
                 "broken rock has 1.5 to 3",
             );
             range(from, to, at, faults);
@@ -192,12 +207,11 @@ pub(super) fn sizes(sizes: &Sizes, at: &str, faults: &mut Faults) {
             faults.within(
                 format!("{at}.spread"),
                 spread,
-                0.0,
-                3.0,
+                SPREAD,
                 "the standard deviation of ln(diameter)",
             );
             lognormal_range(median, [from, to], at, faults);
-            if (0.0..=3.0).contains(&spread) {
+            if SPREAD.holds(spread) {
                 ratio(sizes.range(), at, faults);
             }
         }
@@ -211,8 +225,7 @@ pub(super) fn sizes(sizes: &Sizes, at: &str, faults: &mut Faults) {
             faults.within(
                 format!("{at}.uniformity"),
                 uniformity,
-                0.1,
-                20.0,
+                UNIFORMITY,
                 "crushed rock has 0.7 to 1.5",
             );
             range(from, to, at, faults);
@@ -221,7 +234,7 @@ pub(super) fn sizes(sizes: &Sizes, at: &str, faults: &mut Faults) {
 }
 
 pub(super) fn diameter(value: Length, place: String, faults: &mut Faults) {
-    faults.length(place, value, DIAMETER_M[0], DIAMETER_M[1]);
+    faults.length(place, value, DIAMETER_M);
 }
 
 fn range(from: Length, to: Length, at: &str, faults: &mut Faults) {
@@ -284,85 +297,33 @@ fn clumps(clumps: &Clumps, at: &str, faults: &mut Faults) {
     faults.above(
         format!("{at}.parents_per_m2"),
         clumps.parents_per_m2,
-        0.0,
-        1e6,
+        PARENTS,
         "parents a square metre",
     );
-    faults.positive_length(format!("{at}.spread"), clumps.spread, MAX_REACH_M);
-    faults.within(format!("{at}.share"), clumps.share, 0.0, 1.0, "");
+    faults.positive_length(format!("{at}.spread"), clumps.spread, REACH_M.most);
+    faults.within(format!("{at}.share"), clumps.share, SHARE, "");
 }
 
 fn gather(field: &Gather, at: &str, faults: &mut Faults) {
     match field {
-        Gather::Patches(p) => {
-            let at = format!("{at}.patches");
-            if let Some(name) = &p.name
-                && !is_key(name)
-            {
-                faults.add(
-                    format!("{at}.name"),
-                    format!("{name:?} is no name of patches"),
-                    "1 to 64 of a-z, 0-9, - and _",
-                );
-            }
-            faults.length(
-                format!("{at}.feature"),
-                p.feature,
-                FEATURE_M[0],
-                FEATURE_M[1],
-            );
-            faults.within(
-                format!("{at}.fill"),
-                p.fill,
-                0.0,
-                1.0,
-                "a share of the ground",
-            );
-            faults.within(format!("{at}.roughness"), p.roughness, 0.0, 1.0, "");
-        }
-        Gather::Slope(s) => {
-            let at = format!("{at}.slope");
-            faults.angle(format!("{at}.from"), s.from, 0.0, 90.0);
-            faults.angle(format!("{at}.to"), s.to, 0.0, 90.0);
-            if s.from > s.to {
-                faults.add(
-                    format!("{at}.from"),
-                    format!("from {} is above to {}", s.from, s.to),
-                    "from at most to",
-                );
-            }
-        }
+        Gather::Patches(p) => patches(p, &format!("{at}.patches"), faults),
+        Gather::Slope(s) => slope(s, &format!("{at}.slope"), faults),
         Gather::Hollows(s) => {
-            faults.length(format!("{at}.hollows.radius"), s.radius, 1e-3, MAX_REACH_M);
+            faults.length(format!("{at}.hollows.radius"), s.radius, RADIUS_M);
         }
         Gather::Crests(s) => {
-            faults.length(format!("{at}.crests.radius"), s.radius, 1e-3, MAX_REACH_M);
+            faults.length(format!("{at}.crests.radius"), s.radius, RADIUS_M);
         }
         Gather::Mask(_) => {}
-        Gather::Near(n) => {
-            let at = format!("{at}.near");
-            faults.length(format!("{at}.within"), n.within, 0.0, MAX_REACH_M);
-            faults.within(
-                format!("{at}.diameters"),
-                n.diameters,
-                0.0,
-                1000.0,
-                "diameters of what lies there",
-            );
-            faults.within(format!("{at}.elsewhere"), n.elsewhere, 0.0, 1.0, "");
-            smallest(n.smallest, &at, faults);
-            if n.within.metres() <= 0.0 && n.diameters <= 0.0 {
-                no_distance(&at, faults);
-            }
-        }
+        Gather::Near(n) => near(n, &format!("{at}.near"), faults),
         Gather::ClearOf(r) => {
             let at = format!("{at}.clear_of");
-            faults.length(format!("{at}.within"), r.within, 0.0, MAX_REACH_M);
+            faults.length(format!("{at}.within"), r.within, REACH_M);
             smallest(r.smallest, &at, faults);
         }
         Gather::Between(r) => {
             let at = format!("{at}.between");
-            faults.length(format!("{at}.within"), r.within, 0.0, MAX_REACH_M);
+            faults.length(format!("{at}.within"), r.within, REACH_M);
             smallest(r.smallest, &at, faults);
             if r.within.metres() <= 0.0 {
                 no_distance(&at, faults);
@@ -374,24 +335,58 @@ fn gather(field: &Gather, at: &str, faults: &mut Faults) {
             faults.above(
                 format!("{at}.heights"),
                 l.heights,
-                0.0,
-                100.0,
+                HEIGHTS,
                 "heights of what shelters",
             );
-            faults.within(format!("{at}.elsewhere"), l.elsewhere, 0.0, 1.0, "");
+            faults.within(format!("{at}.elsewhere"), l.elsewhere, SHARE, "");
             smallest(l.smallest, &at, faults);
         }
         Gather::Grade(g) => {
             let at = format!("{at}.grade");
-            faults.length(format!("{at}.radius"), g.radius, 1e-3, MAX_REACH_M);
+            faults.length(format!("{at}.radius"), g.radius, RADIUS_M);
             faults.above(
                 format!("{at}.ratio"),
                 g.ratio,
-                0.0,
-                1.0,
+                GRADE,
                 "median size in hollows over that on crests",
             );
         }
+    }
+}
+
+fn patches(p: &Patches, at: &str, faults: &mut Faults) {
+    if let Some(name) = &p.name {
+        faults.key(format!("{at}.name"), name, "name of patches");
+    }
+    faults.length(format!("{at}.feature"), p.feature, FEATURE_M);
+    faults.within(format!("{at}.fill"), p.fill, SHARE, "a share of the ground");
+    faults.within(format!("{at}.roughness"), p.roughness, SHARE, "");
+}
+
+fn slope(s: &Slope, at: &str, faults: &mut Faults) {
+    faults.angle(format!("{at}.from"), s.from, SLOPE_DEG);
+    faults.angle(format!("{at}.to"), s.to, SLOPE_DEG);
+    if s.from > s.to {
+        faults.add(
+            format!("{at}.from"),
+            format!("from {} is above to {}", s.from, s.to),
+            "from at most to",
+        );
+    }
+}
+
+fn near(n: &Near, at: &str, faults: &mut Faults) {
+    faults.length(format!("{at}.within"), n.within, REACH_M);
+    faults.within(
+        format!("{at}.diameters"),
+        n.diameters,
+        DIAMETERS,
+        "diameters of what lies there",
+    );
+    faults.within(format!("{at}.elsewhere"), n.elsewhere, SHARE, "");
+    smallest(n.smallest, at, faults);
+    if n.within.metres() <= 0.0 && n.diameters <= 0.0 {
+        no_distance(at, faults);
     }
 }
 
@@ -401,11 +396,10 @@ fn smallest(smallest: Smallest, at: &str, faults: &mut Faults) {
         Smallest::Share(share) => faults.above(
             at,
             share,
-            0.0,
-            1000.0,
+            SMALLEST,
             "a share of the asking piece's own diameter",
         ),
-        Smallest::Length(length) => faults.positive_length(at, length, DIAMETER_M[1]),
+        Smallest::Length(length) => faults.positive_length(at, length, DIAMETER_M.most),
     }
 }
 
@@ -499,8 +493,7 @@ fn rest(rest: &Rest, at: &str, faults: &mut Faults) {
         faults.within(
             format!("{at}.bury[{k}]"),
             *share,
-            0.0,
-            1.0,
+            SHARE,
             "a share of the piece's height",
         );
     }
@@ -513,18 +506,16 @@ fn rest(rest: &Rest, at: &str, faults: &mut Faults) {
     }
     if let Some(heading) = rest.heading {
         faults.azimuth(format!("{at}.heading.toward"), heading.toward);
-        faults.angle(format!("{at}.heading.spread"), heading.spread, 0.0, 180.0);
+        faults.angle(
+            format!("{at}.heading.spread"),
+            heading.spread,
+            HEADING_SPREAD_DEG,
+        );
     }
-    faults.angle(format!("{at}.tilt"), rest.tilt, 0.0, 90.0);
-    faults.within(
-        format!("{at}.wet"),
-        rest.wet,
-        0.0,
-        1.0,
-        "0 (dry) to 1 (wet)",
-    );
+    faults.angle(format!("{at}.tilt"), rest.tilt, SLOPE_DEG);
+    faults.within(format!("{at}.wet"), rest.wet, SHARE, "0 (dry) to 1 (wet)");
     if let Some(lean) = rest.lean {
-        faults.angle(format!("{at}.lean.dip"), lean.dip, 0.0, 60.0);
-        faults.angle(format!("{at}.lean.spread"), lean.spread, 0.0, 30.0);
+        faults.angle(format!("{at}.lean.dip"), lean.dip, DIP_DEG);
+        faults.angle(format!("{at}.lean.spread"), lean.spread, DIP_SPREAD_DEG);
     }
 }

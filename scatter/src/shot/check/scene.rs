@@ -1,17 +1,20 @@
 //! Ground and heroes.
 
 use super::faults::Faults;
+use crate::shot::bounds::{SCALE, SHARE, Within, within};
 use crate::shot::{Ground, GroundMesh, HeightImage, Hero, MAX_COORDINATE_M, Shot};
 use crate::units::Length;
 
-/// Steepest ground in degrees: nothing lies on what is steeper.
-const MAX_TILT_DEG: f64 = 80.0;
-/// Largest length of a distance that gathers or clears, metres.
-pub(super) const MAX_REACH_M: f64 = 1e3;
-/// Highest and lowest ground, metres: no ground of the Earth is beyond it.
-const MAX_GROUND_M: f64 = 1e5;
-/// Smallest and largest feature of a noise, metres.
-pub(super) const FEATURE_M: [f64; 2] = [1e-3, 1e5];
+/// Tilts of the ground, degrees: nothing lies on what is steeper.
+const TILT_DEG: Within<f64> = within(0.0, 80.0);
+/// Distances that gather or clear, metres; heights of a relief and how deep a hero stands, too.
+pub(super) const REACH_M: Within<f64> = within(0.0, 1e3);
+/// Lowest and highest ground, metres: no ground of the Earth is beyond it.
+const GROUND_M: Within<f64> = within(-1e5, 1e5);
+/// Features of a noise, metres.
+pub(super) const FEATURE_M: Within<f64> = within(1e-3, 1e5);
+/// Longest side of the ground or of an image on the plan, metres: all that has coordinates.
+const MAX_EXTENT_M: f64 = 2.0 * MAX_COORDINATE_M;
 
 pub(super) fn check(shot: &Shot, faults: &mut Faults) {
     ground(&shot.ground, faults);
@@ -42,19 +45,14 @@ pub(super) fn ground(ground: &Ground, faults: &mut Faults) {
         );
     }
     if let Some(plane) = ground.plane {
-        faults.angle("ground.plane.tilt", plane.tilt, 0.0, MAX_TILT_DEG);
+        faults.angle("ground.plane.tilt", plane.tilt, TILT_DEG);
         faults.azimuth("ground.plane.toward", plane.toward);
     }
     if let Some(relief) = ground.relief {
-        faults.length("ground.relief.height", relief.height, 0.0, MAX_REACH_M);
-        faults.length(
-            "ground.relief.feature",
-            relief.feature,
-            FEATURE_M[0],
-            FEATURE_M[1],
-        );
-        faults.within("ground.relief.roughness", relief.roughness, 0.0, 1.0, "");
-        faults.angle("ground.relief.tilt", relief.tilt, 0.0, MAX_TILT_DEG);
+        faults.length("ground.relief.height", relief.height, REACH_M);
+        faults.length("ground.relief.feature", relief.feature, FEATURE_M);
+        faults.within("ground.relief.roughness", relief.roughness, SHARE, "");
+        faults.angle("ground.relief.tilt", relief.tilt, TILT_DEG);
         faults.azimuth("ground.relief.toward", relief.toward);
     }
     if let Some(image) = &ground.image {
@@ -64,7 +62,7 @@ pub(super) fn ground(ground: &Ground, faults: &mut Faults) {
         ground_mesh(mesh, faults);
     }
     for (k, side) in ground.extent.iter().flatten().enumerate() {
-        faults.positive_length(format!("ground.extent[{k}]"), *side, 2.0 * MAX_COORDINATE_M);
+        faults.positive_length(format!("ground.extent[{k}]"), *side, MAX_EXTENT_M);
     }
 }
 
@@ -77,12 +75,7 @@ fn height_image(image: &HeightImage, faults: &mut Faults) {
     );
     extent(image.extent, image.at, "ground.image", faults);
     for (k, height) in image.heights.iter().flatten().enumerate() {
-        faults.length(
-            format!("ground.image.heights[{k}]"),
-            *height,
-            -MAX_GROUND_M,
-            MAX_GROUND_M,
-        );
+        faults.length(format!("ground.image.heights[{k}]"), *height, GROUND_M);
     }
 }
 
@@ -95,7 +88,7 @@ fn ground_mesh(mesh: &GroundMesh, faults: &mut Faults) {
     );
     faults.place("ground.mesh.at", mesh.at);
     faults.azimuth("ground.mesh.turn", mesh.turn);
-    faults.above("ground.mesh.scale", mesh.scale, 0.0, 1e6, "1 is life size");
+    faults.above("ground.mesh.scale", mesh.scale, SCALE, "1 is life size");
     if !(mesh.steepest.radians() > 0.0 && mesh.steepest.degrees() <= 90.0) {
         faults.add(
             "ground.mesh.steepest",
@@ -104,25 +97,15 @@ fn ground_mesh(mesh: &GroundMesh, faults: &mut Faults) {
         );
     }
     if let Some(under) = mesh.under {
-        faults.length("ground.mesh.under", under, -MAX_GROUND_M, MAX_GROUND_M);
+        faults.length("ground.mesh.under", under, GROUND_M);
     }
 }
 
 /// An image's extent on the plan, and where its middle lies.
 pub(super) fn extent(extent: [Length; 2], at: [Length; 2], place: &str, faults: &mut Faults) {
     for k in 0..2 {
-        faults.positive_length(
-            format!("{place}.extent[{k}]"),
-            extent[k],
-            2.0 * MAX_COORDINATE_M,
-        );
-        if at[k].metres().abs() > MAX_COORDINATE_M {
-            faults.add(
-                format!("{place}.at[{k}]"),
-                format!("{} is too far from the origin", at[k]),
-                format!("at most {} km along each axis", MAX_COORDINATE_M / 1e3),
-            );
-        }
+        faults.positive_length(format!("{place}.extent[{k}]"), extent[k], MAX_EXTENT_M);
+        faults.coordinate(format!("{place}.at[{k}]"), at[k]);
     }
 }
 
@@ -146,15 +129,9 @@ fn hero(hero: &Hero, at: &str, faults: &mut Faults) {
     );
     faults.place(&format!("{at}.at"), hero.at);
     faults.azimuth(format!("{at}.turn"), hero.turn);
-    faults.above(
-        format!("{at}.scale"),
-        hero.scale,
-        0.0,
-        1e6,
-        "1 is life size",
-    );
-    faults.length(format!("{at}.clear"), hero.clear, 0.0, MAX_REACH_M);
-    faults.length(format!("{at}.sink"), hero.sink, 0.0, MAX_REACH_M);
+    faults.above(format!("{at}.scale"), hero.scale, SCALE, "1 is life size");
+    faults.length(format!("{at}.clear"), hero.clear, REACH_M);
+    faults.length(format!("{at}.sink"), hero.sink, REACH_M);
 }
 
 /// A length for a message.

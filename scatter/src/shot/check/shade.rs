@@ -1,15 +1,13 @@
 //! The shade.
 
 use super::faults::Faults;
+use crate::shot::bounds::{LIT, Within, within};
 use crate::shot::{Mood, SHADE, Shot};
 
-/// Shares of the sun that a canopy can be worked out for: below, the flecks lie too far apart to be
-/// seen in one frame; above, no shade is left between them.
-const LIT: [f64; 2] = [0.02, 0.9];
 /// Softness, metres: leaves from 0.4 m to 54 m away.
-const SOFTNESS: [f64; 2] = [0.004, 0.5];
+const SOFTNESS_M: Within<f64> = within(0.004, 0.5);
 /// Largest fleck, metres: wider than that it is a clearing.
-const LARGEST_FLECK: f64 = 1.0;
+const MAX_FLECK_M: f64 = 1.0;
 
 pub(super) fn check(shot: &Shot, faults: &mut Faults) {
     let Some(shade) = &shot.shade else { return };
@@ -21,9 +19,9 @@ pub(super) fn check(shot: &Shot, faults: &mut Faults) {
         );
     }
     let note = "0.35 is a light wood";
-    faults.within("shade.lit", shade.lit, LIT[0], LIT[1], note);
-    faults.length("shade.softness", shade.softness, SOFTNESS[0], SOFTNESS[1]);
-    faults.positive_length("shade.fleck", shade.fleck, LARGEST_FLECK);
+    faults.within("shade.lit", shade.lit, LIT, note);
+    faults.length("shade.softness", shade.softness, SOFTNESS_M);
+    faults.positive_length("shade.fleck", shade.fleck, MAX_FLECK_M);
     if shade.fleck < shade.softness {
         faults.add(
             "shade.fleck",

@@ -4,15 +4,13 @@ use std::collections::BTreeMap;
 
 use super::faults::Faults;
 use crate::shot::Shot;
-
-/// Most takes that a shot keeps.
-const MAX_KEPT: usize = 1000;
+use crate::shot::bounds::{KEPT, NAME};
 
 pub(super) fn check(shot: &Shot, faults: &mut Faults) {
     named(shot, "takes", &shot.takes, faults);
-    faults.count("keep", shot.keep.len(), 0, MAX_KEPT);
+    faults.count("keep", shot.keep.len(), KEPT);
     for (i, keep) in shot.keep.iter().enumerate() {
-        faults.name(&format!("keep[{i}].name"), &keep.name, 64);
+        faults.name(&format!("keep[{i}].name"), &keep.name, NAME);
         if shot.keep[..i].iter().any(|k| k.name == keep.name) {
             faults.add(
                 format!("keep[{i}].name"),

@@ -3,12 +3,12 @@
 use glam::DVec3;
 use serde_json::json;
 
-use super::{Document, LIGHTS};
+use super::{GltfDocument, LIGHTS};
 use crate::deliver::glb::nodes::Node;
 use crate::deliver::included::Included;
 use crate::optics::Camera;
 
-impl<'a> Document<'a> {
+impl<'a> GltfDocument<'a> {
     /// Ground, heroes and lights.
     pub(super) fn included(&mut self, included: &'a Included<'a>, root: DVec3) {
         for prop in &included.props {

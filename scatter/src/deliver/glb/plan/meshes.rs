@@ -3,8 +3,8 @@
 use glam::Vec3;
 use serde_json::{Value, json};
 
-use super::{Document, FLOAT};
-use crate::deliver::glb::stream::Block;
+use super::{FLOAT, GltfDocument};
+use crate::deliver::glb::stream::BufferBlock;
 use crate::deliver::materials;
 use crate::kit::{Material, Mesh, Part, Texture, Wrap};
 
@@ -17,7 +17,7 @@ const REPEAT: u32 = 10497;
 const MIRRORED_REPEAT: u32 = 33648;
 const CLAMP_TO_EDGE: u32 = 33071;
 
-impl<'a> Document<'a> {
+impl<'a> GltfDocument<'a> {
     /// Adds a mesh of all parts that have triangles; none if no part has.
     pub(super) fn mesh(&mut self, name: &str, parts: &'a [Part]) -> Option<usize> {
         let primitives: Vec<Value> = parts
@@ -37,7 +37,7 @@ impl<'a> Document<'a> {
         let count = mesh.positions.len();
         let vertex = Some(ARRAY_BUFFER);
         let positions = self.accessor(
-            Block::Vectors(&mesh.positions),
+            BufferBlock::Vectors(&mesh.positions),
             "VEC3",
             FLOAT,
             count,
@@ -46,27 +46,33 @@ impl<'a> Document<'a> {
         let (min, max) = bounds(&mesh.positions);
         self.accessors[positions]["min"] = json!(min.to_array());
         self.accessors[positions]["max"] = json!(max.to_array());
-        let normals = self.accessor(Block::Vectors(&mesh.normals), "VEC3", FLOAT, count, vertex);
+        let normals = self.accessor(
+            BufferBlock::Vectors(&mesh.normals),
+            "VEC3",
+            FLOAT,
+            count,
+            vertex,
+        );
         let mut attributes = json!({ "POSITION": positions, "NORMAL": normals });
         if !mesh.colors.is_empty() {
-            let block = Block::Colors(&mesh.colors);
+            let block = BufferBlock::Colors(&mesh.colors);
             let colors = self.accessor(block, "VEC4", UNSIGNED_SHORT, count, vertex);
             self.accessors[colors]["normalized"] = json!(true);
             attributes["COLOR_0"] = json!(colors);
         }
         if material.normal_texture.is_some() {
-            let block = Block::Tangents(mesh);
+            let block = BufferBlock::Tangents(mesh);
             attributes["TANGENT"] = json!(self.accessor(block, "VEC4", FLOAT, count, vertex));
         }
         if material.textures().next().is_some() {
-            let block = Block::Pairs(&mesh.uvs);
+            let block = BufferBlock::Pairs(&mesh.uvs);
             attributes["TEXCOORD_0"] = json!(self.accessor(block, "VEC2", FLOAT, count, vertex));
         }
         // The largest 16-bit value restarts a primitive, so it is no index.
         let (block, component) = if count <= usize::from(u16::MAX) {
-            (Block::ShortIndices(&mesh.indices), UNSIGNED_SHORT)
+            (BufferBlock::ShortIndices(&mesh.indices), UNSIGNED_SHORT)
         } else {
-            (Block::Indices(&mesh.indices), UNSIGNED_INT)
+            (BufferBlock::Indices(&mesh.indices), UNSIGNED_INT)
         };
         let target = Some(ELEMENT_ARRAY_BUFFER);
         let indices = self.accessor(block, "SCALAR", component, mesh.indices.len(), target);
@@ -81,7 +87,7 @@ impl<'a> Document<'a> {
     fn texture(&mut self, texture: &'a Texture) -> usize {
         let source = self.pictures.add(texture);
         if source == self.images.len() {
-            let view = self.view(Block::Bytes(&texture.bytes), None);
+            let view = self.view(BufferBlock::Bytes(&texture.bytes), None);
             self.images.push(json!({
                 "name": texture.name,
                 "bufferView": view,

@@ -9,7 +9,7 @@ use rand_xoshiro::Xoshiro256PlusPlus;
 use serde_json::json;
 
 use super::{glb, square, square_with};
-use crate::error::Kind;
+use crate::error::ErrorKind;
 use crate::kit::gltf::{read, read_bytes};
 
 #[test]
@@ -63,7 +63,7 @@ fn a_buffer_outside_the_folder_is_refused() {
         let path = inner.join("x.gltf");
         fs::write(&path, document.to_string()).unwrap();
         let error = read(&path).unwrap_err();
-        assert_eq!(error.kind, Kind::Input);
+        assert_eq!(error.kind, ErrorKind::Input);
         assert_eq!(error.faults[0].place, "buffers[0].uri", "{uri}: {error}");
         assert!(error.to_string().contains("x.gltf"), "{error}");
     }
@@ -100,7 +100,7 @@ fn a_folder_and_a_missing_file_are_told() {
     let place = tempfile::tempdir().unwrap();
     for path in [place.path().to_path_buf(), place.path().join("none.glb")] {
         let error = read(&path).unwrap_err();
-        assert_eq!(error.kind, Kind::Input);
+        assert_eq!(error.kind, ErrorKind::Input);
         assert_eq!(error.file.as_deref(), Some(path.as_path()));
     }
 }
@@ -111,7 +111,7 @@ fn a_file_cut_anywhere_is_refused() {
     let whole = glb(&document, &binary);
     for length in 0..whole.len() {
         let error = read_bytes(&whole[..length], Path::new("")).unwrap_err();
-        assert_eq!(error.kind, Kind::Input, "{length} bytes");
+        assert_eq!(error.kind, ErrorKind::Input, "{length} bytes");
     }
 }
 
@@ -165,7 +165,7 @@ fn no_mutation_of_a_good_file_makes_the_reader_panic() {
         match read_bytes(&bytes, Path::new("")) {
             Ok(_) => read += 1,
             Err(error) => {
-                assert_eq!(error.kind, Kind::Input);
+                assert_eq!(error.kind, ErrorKind::Input);
                 assert!(!error.faults[0].problem.is_empty() && !error.faults[0].hint.is_empty());
                 refused += 1;
             }

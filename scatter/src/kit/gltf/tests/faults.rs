@@ -5,13 +5,14 @@ use std::path::Path;
 use serde_json::{Value, json};
 
 use super::{glb, square, square_with};
-use crate::error::Kind;
+use crate::error::ErrorKind;
 use crate::kit::gltf::read_bytes;
 
 /// JSON pointers with the values to set there.
 type Changes = Vec<(&'static str, Value)>;
 
 /// Changes to the square, with the place and a word of the error that each must give.
+#[expect(clippy::too_many_lines, reason = "a table")]
 fn broken() -> Vec<(Changes, &'static str, &'static str)> {
     let primitive = "meshes[0].primitives[0]";
     let in_primitive =
@@ -286,7 +287,7 @@ fn each_fault_is_told_with_its_place_and_what_would_be_right() {
     for (changes, place, word) in cases {
         let document = square_with(&changes);
         let error = read_bytes(&glb(&document, &binary), Path::new("")).unwrap_err();
-        assert_eq!(error.kind, Kind::Input, "{changes:?}");
+        assert_eq!(error.kind, ErrorKind::Input, "{changes:?}");
         assert_eq!(error.faults.len(), 1, "{changes:?}");
         assert_eq!(error.faults[0].place, place, "{changes:?}: {error}");
         assert!(error.to_string().contains(word), "{changes:?}: {error}");

@@ -4,7 +4,7 @@ use crate::plan::Placed;
 
 /// A piece that is asked for, with what it heeds.
 #[derive(Debug)]
-pub(super) struct Asked {
+pub(super) struct Unsettled {
     pub(super) placed: Placed,
     /// Whether it is asked for by a camera alone: it is laid only if that may see it as high as
     /// it can lie.
