@@ -102,7 +102,7 @@ fn floor(x: f64) -> i64 {
 }
 
 /// A place in its lattice cell.
-struct Within {
+struct CellPlace {
     /// From the corner (0, 0), 0..1.
     u: f64,
     v: f64,
@@ -112,7 +112,7 @@ struct Within {
     rises: [f64; 4],
 }
 
-impl Within {
+impl CellPlace {
     #[inline]
     fn new(key: u64, x: f64, z: f64) -> Self {
         let (ix, iz) = (floor(x), floor(z));
@@ -147,7 +147,7 @@ impl Within {
 /// Noise and its slopes: value in -[`BOUND`]..=[`BOUND`], d/dx and d/dz per lattice step.
 #[must_use]
 pub fn gradient_noise(key: u64, x: f64, z: f64) -> [f64; 3] {
-    let within = Within::new(key, x, z);
+    let within = CellPlace::new(key, x, z);
     let (value, [p, q]) = within.value();
     let slope = |t: f64| 30.0 * t * t * (t * (t - 2.0) + 1.0);
     let (dp, dq) = (slope(within.u), slope(within.v));
@@ -247,7 +247,7 @@ impl Fractal {
     pub fn value(&self, x: f64, z: f64) -> f64 {
         let mut sum = 0.0;
         for (o, [x, z]) in self.octaves.iter().zip(self.places(x, z)) {
-            sum += o.strength * Within::new(o.key, x, z).value().0;
+            sum += o.strength * CellPlace::new(o.key, x, z).value().0;
         }
         sum
     }
