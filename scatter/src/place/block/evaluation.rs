@@ -14,8 +14,8 @@ use crate::field::Here;
 use crate::place::schedule::{Octave, SINGLE_PRECISION, Throw};
 use crate::plan::{Ellipse, NANO, Placed};
 
-/// Candidates a piece from which on laid pieces are found by the finer grid: with fewer, a cell's own
-/// list is short, and buckets cost more than they save. By eye, from a handful of shots.
+/// Candidates a piece from which on laid pieces are found by the finer grid: with fewer, a cell's
+/// own list is short, and buckets cost more than they save. By eye, from a handful of shots.
 const FULL: f64 = 8.0;
 
 /// The ground that an octave's pieces keep free. Nanometres.
