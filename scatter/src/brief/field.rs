@@ -3,7 +3,8 @@
 use serde::Serialize;
 
 use super::layer::LayerIndex;
-use crate::shot::Fade;
+use crate::shot::{self, Fade, Gather};
+use crate::units::Length;
 
 /// A strength at each place, from 0 to 1; the fields of a pass multiply. [`Field::Grade`] alone
 /// shifts sizes instead.
@@ -48,6 +49,100 @@ pub enum Field {
     },
     /// Strength from an image.
     Mask(Mask),
+}
+
+impl Field {
+    /// A field of a document's pass; None where it refers to heroes and there are none. `patches`
+    /// counts the patches that the document does not name, `refers` finds what a name refers to.
+    pub(super) fn of(
+        gather: &Gather,
+        patches: &mut u32,
+        refers: impl Fn(&str) -> Option<RelationTarget>,
+    ) -> Option<Self> {
+        let relation =
+            |what: &str, within: Length, smallest: shot::Smallest, manner: RelationKind| {
+                Some(Self::Related(Related {
+                    manner,
+                    to: refers(what)?,
+                    within: within.metres(),
+                    smallest: smallest.into(),
+                }))
+            };
+        match gather {
+            Gather::Patches(p) => Some(Self::Patches {
+                name: p.name.clone().unwrap_or_else(|| {
+                    *patches += 1;
+                    patches.to_string()
+                }),
+                feature: p.feature.metres(),
+                fill: p.fill,
+                roughness: p.roughness,
+            }),
+            Gather::Slope(s) => Some(Self::Slope {
+                from: s.from.radians(),
+                to: s.to.radians(),
+            }),
+            Gather::Hollows(s) => Some(Self::Hollows {
+                radius: s.radius.metres(),
+            }),
+            Gather::Crests(s) => Some(Self::Crests {
+                radius: s.radius.metres(),
+            }),
+            Gather::Near(n) => {
+                let manner = RelationKind::Near {
+                    diameters: n.diameters,
+                    fade: n.fade,
+                    elsewhere: n.elsewhere,
+                };
+                relation(&n.what, n.within, n.smallest, manner)
+            }
+            Gather::ClearOf(r) => relation(&r.what, r.within, r.smallest, RelationKind::ClearOf),
+            Gather::Between(r) => relation(&r.what, r.within, r.smallest, RelationKind::Between),
+            Gather::LeeOf(l) => {
+                // From the azimuth, clockwise from -z: to the other side
+                let from = l.wind_from.radians();
+                let manner = RelationKind::LeeOf {
+                    downwind: [-libm::sin(from), libm::cos(from)],
+                    heights: l.heights,
+                    elsewhere: l.elsewhere,
+                };
+                relation(&l.what, Length::default(), l.smallest, manner)
+            }
+            Gather::Grade(g) => Some(Self::Grade {
+                radius: g.radius.metres(),
+                ratio: g.ratio,
+            }),
+            Gather::Mask(m) => Some(Self::Mask(m.into())),
+        }
+    }
+
+    /// The relation, if it is one.
+    #[must_use]
+    pub fn relation(&self) -> Option<&Related> {
+        match self {
+            Self::Related(relation) => Some(relation),
+            Self::Patches { .. }
+            | Self::Slope { .. }
+            | Self::Hollows { .. }
+            | Self::Crests { .. }
+            | Self::Grade { .. }
+            | Self::Mask(_) => None,
+        }
+    }
+
+    /// The image of strengths, if it is one.
+    #[must_use]
+    pub fn mask(&self) -> Option<&Mask> {
+        match self {
+            Self::Mask(mask) => Some(mask),
+            Self::Patches { .. }
+            | Self::Slope { .. }
+            | Self::Hollows { .. }
+            | Self::Crests { .. }
+            | Self::Grade { .. }
+            | Self::Related(_) => None,
+        }
+    }
 }
 
 /// A relation of a pass to the heroes or to an earlier pass.
@@ -123,7 +218,7 @@ pub enum Smallest {
 
 impl Default for Smallest {
     fn default() -> Self {
-        crate::shot::Smallest::default().into()
+        shot::Smallest::default().into()
     }
 }
 

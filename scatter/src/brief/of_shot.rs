@@ -1,7 +1,7 @@
 //! From the document to the brief.
 
 use super::camera::Camera;
-use super::field::{Field, Mask, MaskPlacement, Related, RelationKind, RelationTarget, Smallest};
+use super::field::{Field, Mask, MaskPlacement, RelationTarget, Smallest};
 use super::hand::{Clearing, Pin};
 use super::layer::{Carpet, Grains, Layer, LayerIndex, LayerKind, Shade};
 use super::mix::{Mix, part_cover};
@@ -75,10 +75,9 @@ impl Shot {
     fn pass(&self, index: usize, pass: &shot::Pass) -> Pass {
         let (sizes, amount) = self.asked(pass);
         let patches = &mut 0;
-        let fields = pass
-            .gather
-            .iter()
-            .filter_map(|g| self.field(index, g, patches));
+        let refers = |what: &str| self.referred(index, what);
+        let fields = pass.gather.iter();
+        let fields = fields.filter_map(|g| Field::of(g, patches, refers));
         let meant = |c: &&shot::Clear| c.passes().is_empty() || c.passes().contains(&pass.name);
         Pass {
             pieces: pass.pieces.clone(),
@@ -136,66 +135,6 @@ impl Shot {
                 let cover = part_cover(mix.cover, shares.of(part), cleared.sum());
                 (mix.sizes.law().cut(from, to), Amount::Cover(cover))
             }
-        }
-    }
-
-    /// A field of the pass at `index`; None where it refers to heroes and there are none. `patches`
-    /// counts the patches that the document does not name.
-    fn field(&self, index: usize, gather: &Gather, patches: &mut u32) -> Option<Field> {
-        let relation =
-            |what: &str, within: Length, smallest: shot::Smallest, manner: RelationKind| {
-                Some(Field::Related(Related {
-                    manner,
-                    to: self.referred(index, what)?,
-                    within: within.metres(),
-                    smallest: smallest.into(),
-                }))
-            };
-        match gather {
-            Gather::Patches(p) => Some(Field::Patches {
-                name: p.name.clone().unwrap_or_else(|| {
-                    *patches += 1;
-                    patches.to_string()
-                }),
-                feature: p.feature.metres(),
-                fill: p.fill,
-                roughness: p.roughness,
-            }),
-            Gather::Slope(s) => Some(Field::Slope {
-                from: s.from.radians(),
-                to: s.to.radians(),
-            }),
-            Gather::Hollows(s) => Some(Field::Hollows {
-                radius: s.radius.metres(),
-            }),
-            Gather::Crests(s) => Some(Field::Crests {
-                radius: s.radius.metres(),
-            }),
-            Gather::Near(n) => {
-                let manner = RelationKind::Near {
-                    diameters: n.diameters,
-                    fade: n.fade,
-                    elsewhere: n.elsewhere,
-                };
-                relation(&n.what, n.within, n.smallest, manner)
-            }
-            Gather::ClearOf(r) => relation(&r.what, r.within, r.smallest, RelationKind::ClearOf),
-            Gather::Between(r) => relation(&r.what, r.within, r.smallest, RelationKind::Between),
-            Gather::LeeOf(l) => {
-                // From the azimuth, clockwise from -z: to the other side
-                let from = l.wind_from.radians();
-                let manner = RelationKind::LeeOf {
-                    downwind: [-libm::sin(from), libm::cos(from)],
-                    heights: l.heights,
-                    elsewhere: l.elsewhere,
-                };
-                relation(&l.what, Length::default(), l.smallest, manner)
-            }
-            Gather::Grade(g) => Some(Field::Grade {
-                radius: g.radius.metres(),
-                ratio: g.ratio,
-            }),
-            Gather::Mask(m) => Some(Field::Mask(m.into())),
         }
     }
 

@@ -143,28 +143,12 @@ impl Pass {
     /// Its relations, each with its index in `fields`.
     pub fn relations(&self) -> impl Iterator<Item = (usize, &super::Related)> {
         let fields = self.fields.iter().enumerate();
-        fields.filter_map(|(i, field)| match field {
-            Field::Related(relation) => Some((i, relation)),
-            Field::Patches { .. }
-            | Field::Slope { .. }
-            | Field::Hollows { .. }
-            | Field::Crests { .. }
-            | Field::Grade { .. }
-            | Field::Mask(_) => None,
-        })
+        fields.filter_map(|(i, field)| Some((i, field.relation()?)))
     }
 
     /// Its images of strengths, each with its index in `fields`.
     pub fn masks(&self) -> impl Iterator<Item = (usize, &Mask)> {
         let fields = self.fields.iter().enumerate();
-        fields.filter_map(|(i, field)| match field {
-            Field::Mask(mask) => Some((i, mask)),
-            Field::Patches { .. }
-            | Field::Slope { .. }
-            | Field::Hollows { .. }
-            | Field::Crests { .. }
-            | Field::Grade { .. }
-            | Field::Related(_) => None,
-        })
+        fields.filter_map(|(i, field)| Some((i, field.mask()?)))
     }
 }
