@@ -189,7 +189,7 @@ fn rich(folder: &Path) -> Value {
     document["carpet"] = json!({ "grains": ["bark-flake"], "tile": "80 mm", "variants": 3,
         "sizes": { "law": "power", "exponent": 2, "from": "3 mm", "to": "5 mm" } });
     document["shade"] = json!({ "lit": 0.6, "fleck": "60 mm", "softness": "15 mm" });
-    document["resolve"] = json!({ "pixels": 2, "triangle_pixels": 4 });
+    document["resolve"] = json!({ "pixels": 2 });
     let passes = document["passes"].as_array_mut().unwrap();
     // Few pieces: each dressing from nothing grows and measures them all
     passes[0]["pieces"] = json!(["block.glb"]);
@@ -272,8 +272,6 @@ fn every_key_that_the_memory_hangs_on_is_heeded() {
         ("/carpet/sizes/to", json!("6 mm")),
         ("/shade/lit", json!(0.5)),
         ("/shade/fleck", json!("80 mm")),
-        ("/resolve/triangle_pixels", json!(12)),
-        ("/resolve/triangle_pixels", Value::Null),
         ("/resolve/pixels", json!(8)),
         ("/passes/1/lies", json!("sheet")),
         ("/passes/0/spacing", json!(1.2)),
@@ -290,6 +288,8 @@ fn every_key_that_the_memory_hangs_on_is_heeded() {
         ("/shade", Value::Null),
         ("/carpet", Value::Null),
         ("/hero", Value::Null),
+        ("/resolve/triangle_pixels", json!(12)),
+        ("/resolve/triangle_pixels", json!(30)),
     ];
     for (place, value) in edits {
         edit(&mut document, place, &value);

@@ -13,7 +13,7 @@ use scatter::error::ErrorKind;
 use scatter::layout::{Instance, Layout};
 use scatter::session::{Change, Session};
 use scatter::shot::Shot;
-use scatter_tests::tools::tests_folder;
+use scatter_tests::meshes;
 use serde_json::{Value, json};
 
 /// Memory is measured: each check has the process for itself.
@@ -180,12 +180,13 @@ fn resident() -> Option<f64> {
 fn memory_is_steady_over_a_thousand_edits() {
     let _alone = alone();
     let mut document = document();
-    document["resolve"] = json!({ "pixels": 6 });
+    document["resolve"] = json!({ "pixels": 12 });
+    document["passes"].as_array_mut().unwrap().remove(1);
     let mut session = Session::open(".");
     let mut held = Vec::new();
     for edit in 0..1000_u32 {
         document["take"] = json!(1 + edit % 3);
-        document["passes"][2]["per_m2"] = json!(40 + edit % 100);
+        document["passes"][1]["per_m2"] = json!(20 + edit % 50);
         document["cameras"][0]["at"][0] = json!(0.01 * f64::from(edit % 7));
         if edit % 10 == 0 {
             document["passes"][0]["cover"] = json!(0.1 + 0.001 * f64::from(edit % 100));
@@ -241,12 +242,19 @@ fn what_users_can_make_large_dresses() {
     let mut heroes = document();
     let hero = |i: i32| {
         let at = [f64::from(i % 40) - 20.0, 0.0, f64::from(i / 40) - 12.0];
-        json!({ "file": "kettle.glb", "at": at, "scale": 0.5 })
+        json!({ "file": "block.glb", "at": at })
     };
     heroes["hero"] = json!((0..1000).map(hero).collect::<Vec<_>>());
     heroes["passes"].as_array_mut().unwrap().truncate(1);
-    let folder = tests_folder().join("../examples/river-kettle");
-    let mut session = Session::forgetful(folder);
+    let folder = tempfile::tempdir().unwrap();
+    let corners = meshes::block_corners([0.2, 0.15, 0.1]);
+    let faces = [[0, 3, 5], [0, 5, 6], [0, 6, 3], [3, 6, 5]];
+    std::fs::write(
+        folder.path().join("block.glb"),
+        meshes::mesh(&corners, &faces),
+    )
+    .unwrap();
+    let mut session = Session::forgetful(folder.path());
     let brief_of = brief(&heroes);
     let prepared = session.prepare(&brief_of).unwrap();
     assert_eq!(prepared.scene().heroes.len(), 1000);

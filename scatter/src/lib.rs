@@ -26,8 +26,8 @@
 //! assert!(layout.instances.len() > 50);
 //!
 //! // Again at another take: other places, the same brief
-//! let (other, change) = session.dress(&brief.at_take(2), &|_| (), &Cancel::new())?;
-//! assert_eq!(change.pieces.added.len(), other.instances.len());
+//! let (_, change) = session.dress(&brief.at_take(2), &|_| (), &Cancel::new())?;
+//! assert!(!change.pieces.is_empty());
 //! # Ok(())
 //! # }
 //! ```

@@ -26,7 +26,7 @@ impl Difference {
 
 impl Layout {
     /// What differs between this layout, the first, and `other`, the second. Instances are matched
-    /// by id, their pieces and layers by name.
+    /// by id, their pieces and layers by name. In another take an id names another piece.
     #[must_use]
     pub fn diff(&self, other: &Self) -> Difference {
         let before: FxHashMap<u64, &Instance> = self.instances.iter().map(|i| (i.id, i)).collect();
