@@ -1,7 +1,7 @@
 //! The story of a dressing, from a brief to a layout, and what is remembered for the next one.
 //!
 //! `prepared` reads and grows what a brief names, `dressing` goes through its layers one by one.
-//! [`Run`](run) makes the passes: it places blocks of candidates where they are needed (`needed`,
+//! `run` makes the passes: it places blocks of candidates where they are needed (`needed`,
 //! `target`), then lays them to rest on what lies there already (`settling`, `laying`). `memory`
 //! keeps what can be reused, `origins` digests what each part was made from.
 
