@@ -6,7 +6,6 @@
 //! keeps what can be reused, `origins` digests what each part was made from.
 
 mod ahead;
-
 mod before;
 mod budget;
 mod carpeting;
