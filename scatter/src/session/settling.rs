@@ -114,8 +114,11 @@ impl Run<'_> {
             self.ensure_under(pass, &more)?;
             let found: Vec<(Unsettled, Vec<Heeded>)> = more
                 .par_iter()
-                .map(|(p, _)| self.ask(pass, p, if_seen))
-                .collect();
+                .map(|(p, _)| {
+                    self.cancel.check()?;
+                    Ok(self.ask(pass, p, if_seen))
+                })
+                .collect::<error::Result<_>>()?;
             more.clear();
             for (asked, heeded) in found {
                 all.push(asked);
