@@ -22,9 +22,21 @@ fn part(corners: &[Vec3], triangles: &[[usize; 3]]) -> Vec<Part> {
 fn main() -> Result<(), Error> {
     let stone = [
         vec3(0.03, 0.0, 0.0),
-        vec3(-0.03, 0.0, 0.02),
-        vec3(0.0, 0.0, -0.025),
+        vec3(0.0, 0.0, 0.025),
+        vec3(-0.03, 0.0, 0.005),
+        vec3(0.0, 0.0, -0.02),
         vec3(0.0, 0.02, 0.0),
+        vec3(0.0, -0.02, 0.0),
+    ];
+    let faces = [
+        [1, 0, 4],
+        [2, 1, 4],
+        [3, 2, 4],
+        [0, 3, 4],
+        [0, 1, 5],
+        [1, 2, 5],
+        [2, 3, 5],
+        [3, 0, 5],
     ];
     let hill = [
         vec3(-4.0, 0.0, -4.0),
@@ -33,10 +45,7 @@ fn main() -> Result<(), Error> {
         vec3(4.0, 0.5, -4.0),
     ];
     let mut session = Session::open("");
-    session.supply(
-        "stone",
-        part(&stone, &[[0, 1, 3], [1, 2, 3], [2, 0, 3], [2, 1, 0]]),
-    );
+    session.supply("stone", part(&stone, &faces));
     session.supply("hill", part(&hill, &[[0, 1, 2], [0, 2, 3]]));
 
     let stones = Pass::new(
