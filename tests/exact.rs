@@ -5,7 +5,8 @@
 //! The lint in `scatter/clippy.toml` refuses the platform's mathematics and fused multiply-adds; a
 //! check here proves that it does. Another one, by hand, builds the command for processors that
 //! have fused multiply-adds and compares what it dresses:
-//! `cargo test --release -p scatter-tests --test exact -- --ignored --nocapture`, some five minutes.
+//! `cargo test --release -p scatter-tests --test exact -- --ignored --nocapture`, some five
+//! minutes.
 
 #![expect(clippy::print_stdout, reason = "says what was not run")]
 

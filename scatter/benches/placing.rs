@@ -32,7 +32,8 @@ fn say(name: &str, asked: f64, threads: usize, placed: &Placed) {
 }
 
 fn main() {
-    // `cargo bench ... -- NAME` runs only the named part, on one thread: for profiles and instruction counts
+    // `cargo bench ... -- NAME` runs only the named part, on one thread: for profiles and
+    // instruction counts
     let only = std::env::args().skip(1).find(|a| !a.starts_with('-'));
     let threads: &[usize] = if only.is_some() { &[1] } else { &[1, 2] };
     let wants = |name: &str| only.as_deref().is_none_or(|o| o == name);

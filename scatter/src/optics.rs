@@ -35,8 +35,9 @@ pub struct Camera {
 }
 
 impl Camera {
-    /// A camera of a full-frame sensor, 36 mm wide, at a world place and looking at another, metres,
-    /// with its horizon level. `lens` is its focal length in metres, `frame` its picture in pixels.
+    /// A camera of a full-frame sensor, 36 mm wide, at a world place and looking at another,
+    /// metres, with its horizon level. `lens` is its focal length in metres, `frame` its picture in
+    /// pixels.
     #[must_use]
     pub fn looking(
         name: impl Into<String>,

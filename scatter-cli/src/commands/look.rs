@@ -129,8 +129,8 @@ impl<'a> View<'a> {
         self.begun.elapsed().as_secs_f64()
     }
 
-    /// The picture itself. Each step of samples is put in place of the one before: a viewer that has
-    /// the file open follows.
+    /// The picture itself. Each step of samples is put in place of the one before: a viewer that
+    /// has the file open follows.
     fn render(&self, subject: &Subject<'_>, kit: &TracedKit) -> Result<()> {
         let (options, output) = (&self.options, self.output);
         let mut failed = None;

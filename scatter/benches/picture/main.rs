@@ -1,6 +1,6 @@
 //! Pictures: rays a second beside Embree, what pictures and sheets take, bytes an instance. Run
-//! with
-//! `cargo bench -p scatter --bench picture`, or with the name of one part after `--`: rays, million, coarse, takes, memory.
+//! with `cargo bench -p scatter --bench picture`, or with the name of one part after `--`: rays,
+//! million, coarse, takes, memory.
 //!
 //! The comparison needs Embree 3 (Debian: libembree-dev) and a C++ compiler; without them our own
 //! figures stand alone.

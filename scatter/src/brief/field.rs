@@ -152,7 +152,8 @@ pub struct Related {
     pub manner: RelationKind,
     /// What it refers to.
     pub to: RelationTarget,
-    /// Distance from the outline in plan, metres, 0..=1000; [`RelationKind::LeeOf`] does not use it.
+    /// Distance from the outline in plan, metres, 0..=1000; [`RelationKind::LeeOf`] does not use
+    /// it.
     pub within: f64,
     /// The smallest piece that counts.
     pub smallest: Smallest,

@@ -4,15 +4,17 @@
 //! Sources: Khronos Group, "glTF 2.0 Specification", 2021; Khronos Group,
 //! "EXT_mesh_gpu_instancing", 2020; Khronos Group, "KHR_lights_punctual", 2018.
 //!
-//! - Each piece's mesh is stored once; one node a pass and piece, named `pass/piece`, carries all its instances as
-//!   TRANSLATION, ROTATION and SCALE. The extension is listed as required: a reader without it would show one copy in
-//!   silence.
-//! - In `layout-nodes.glb` the node `pass/piece` has a child an instance, named by its id, and no extension is needed.
-//! - Instances are 32-bit, so a layout far from the world's origin has a root node that carries the large translation;
-//!   see [`root_translation`]. Cameras hang from the same root.
-//! - Surfaces are metallic-roughness materials times vertex colours. A material's translucency has no place in the core
-//!   format; it stands in the material's `extras`. Textures
-//!   are embedded as they were read, each picture once; texture coordinates are left out where no texture reads them.
+//! - Each piece's mesh is stored once; one node a pass and piece, named `pass/piece`, carries all
+//!   its instances as TRANSLATION, ROTATION and SCALE. The extension is listed as required: a
+//!   reader without it would show one copy in silence.
+//! - In `layout-nodes.glb` the node `pass/piece` has a child an instance, named by its id, and no
+//!   extension is needed.
+//! - Instances are 32-bit, so a layout far from the world's origin has a root node that carries the
+//!   large translation; see [`root_translation`]. Cameras hang from the same root.
+//! - Surfaces are metallic-roughness materials times vertex colours. A material's translucency has
+//!   no place in the core format; it stands in the material's `extras`. Textures are embedded as
+//!   they were read, each picture once; texture coordinates are left out where no texture reads
+//!   them.
 //! - The file is planned first (JSON and all lengths), then its binary part is written as a stream.
 
 mod nodes;

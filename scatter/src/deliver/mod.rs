@@ -108,9 +108,10 @@ pub struct DeliveredFile {
 /// Peak memory beyond the layout is a few megabytes, whatever its size.
 ///
 /// # Errors
-/// [`Kind::Input`](crate::error::ErrorKind::Input) for a space that a format can't be in; [`Kind::Failed`](crate::error::ErrorKind::Failed) when the folder or the disk refuses, when the
-/// layout is not fit to be written (a number that is not finite, an index to nothing), or when a
-/// format can't hold it (a GLB ends at 4 GiB). Nothing is left behind then, and files that stood
+/// [`ErrorKind::Input`](crate::error::ErrorKind::Input) for a space that a format can't be in;
+/// [`ErrorKind::Failed`](crate::error::ErrorKind::Failed) when the folder or the disk refuses, when
+/// the layout is not fit to be written (a number that is not finite, an index to nothing), or when
+/// a format can't hold it (a GLB ends at 4 GiB). Nothing is left behind then, and files that stood
 /// there before are as they were.
 pub fn write(layout: &Layout, options: &DeliverOptions<'_>) -> Result<Vec<DeliveredFile>> {
     write_with(layout, options, &exporters(options))

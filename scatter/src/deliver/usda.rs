@@ -5,10 +5,12 @@
 //!
 //! - `/layout` carries the large translation of a layout far from the world's origin; see
 //!   [`root_translation`](super::glb::root_translation). Positions under it are 32-bit.
-//! - `/layout/materials` has each surface once; the pictures of its textures are files in the folder `textures` beside it.
-//! - `/layout/PASS` is the pass's PointInstancer; the meshes that it copies stand in its scope `prototypes`, where nothing
-//!   draws them for themselves.
-//! - Rotations stand twice: `orientationsf` in 32 bits, and `orientations` in 16 for readers that know no other.
+//! - `/layout/materials` has each surface once; the pictures of its textures are files in the
+//!   folder `textures` beside it.
+//! - `/layout/PASS` is the pass's PointInstancer; the meshes that it copies stand in its scope
+//!   `prototypes`, where nothing draws them for themselves.
+//! - Rotations stand twice: `orientationsf` in 32 bits, and `orientations` in 16 for readers that
+//!   know no other.
 //! - `ids` are the layout's ids as signed numbers of the same 64 bits.
 //! - The text is written as a stream: prims first, then instances array by array.
 

@@ -89,8 +89,8 @@ impl Model {
 /// right-handed, rounded to 32 bits. [`read_near`] is for what lies far from the file's origin.
 ///
 /// # Errors
-/// [`ErrorKind::Input`](crate::error::ErrorKind::Input), naming the file, the place in its JSON, what is
-/// wrong and what would be right. Any bytes give a model or an error, never a panic.
+/// [`ErrorKind::Input`](crate::error::ErrorKind::Input), naming the file, the place in its JSON,
+/// what is wrong and what would be right. Any bytes give a model or an error, never a panic.
 pub fn read(path: &Path) -> Result<Model> {
     let bytes = buffer::read_file(path).map_err(|e| e.in_file(path))?;
     let folder = path.parent().unwrap_or(Path::new(""));

@@ -55,8 +55,8 @@ struct PassLine {
     cover: f64,
 }
 
-/// Reads the layout in the file at `path`. Cameras and meshes are those of the shot that it was made
-/// from.
+/// Reads the layout in the file at `path`. Cameras and meshes are those of the shot that it was
+/// made from.
 ///
 /// # Errors
 /// The file can't be read, is no layout of version 1, names pieces that the kit has not, or holds

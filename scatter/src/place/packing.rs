@@ -143,11 +143,10 @@ fn table<const N: usize>(nodes: &[(f64, f64); N], at: f64) -> f64 {
 /// Share of free places for equal discs of cover `theta` laid one by one.
 ///
 /// A cubic approach to the jam times a polynomial, the form of Schaaf and Talbot, "Surface
-/// exclusion effects in adsorption processes",
-/// 1989. Its first three coefficients give their exact expansion 1 - 4 t + (6 sqrt 3 / pi) t^2 + (40 / (sqrt 3 pi) - 176 / (3 pi^2)) t^3
-/// (from memory). The last three are a least-squares fit to kinetics measured by plain dart
-/// throwing, cover after 1 to 1024 darts per disc area: with the first three alone the last tenth
-/// fills twice too fast.
+/// exclusion effects in adsorption processes", 1989. Its first three coefficients give their exact
+/// expansion 1 - 4 t + (6 sqrt 3 / pi) t^2 + (40 / (sqrt 3 pi) - 176 / (3 pi^2)) t^3 (from memory).
+/// The last three are a least-squares fit to kinetics measured by plain dart throwing, cover after
+/// 1 to 1024 darts per disc area: with the first three alone the last tenth fills twice too fast.
 #[must_use]
 pub fn equal_disc_free_share(theta: f64) -> f64 {
     const FORM: [f64; 6] = [0.811_72, 0.425_19, 0.070_75, 0.810_06, -3.189_54, 1.187_45];

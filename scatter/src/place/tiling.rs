@@ -26,8 +26,8 @@ const EQUAL: Tiling = Tiling {
 /// Margin of long pieces that lie loosely: two of them meet at the distance of a cell only end to
 /// end, and nearly always much nearer.
 const LOOSE: i64 = 1;
-/// Most candidates a piece of what lies loosely: where more are thrown, half the margin left so much
-/// in doubt that evaluating it again cost what was saved.
+/// Most candidates a piece of what lies loosely: where more are thrown, half the margin left so
+/// much in doubt that evaluating it again cost what was saved.
 const LOOSE_TRIES: f64 = 1.5;
 /// Stones that roll may lie a diameter from where they fell, and so hang on more of what is round
 /// them, the farther the fuller the ground is. By most candidates a piece: measured, such a margin

@@ -14,8 +14,8 @@ const BED_STEP: f64 = 0.06;
 const MOST_BED_STEPS: usize = 10;
 
 impl HeldBody<'_> {
-    /// Beds it at a plan place: let down until it touches the ground, then sunk, then as much deeper
-    /// as the soil needs to hold it.
+    /// Beds it at a plan place: let down until it touches the ground, then sunk, then as much
+    /// deeper as the soil needs to hold it.
     pub(super) fn bed(&self, [x, z]: [f64; 2]) -> Standing {
         let Self {
             body,

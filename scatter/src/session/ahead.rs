@@ -1,9 +1,10 @@
 //! What the ground in view hangs on, asked for before anything is placed.
 //!
 //! A pass goes by larger pieces of its own and by earlier passes that it gathers at or keeps clear
-//! of. All of that is asked for where it is needed, whoever asks. Unsettled for beforehand it is placed
-//! in one go, in large groups of blocks; bit by bit, every rim of a few blocks would be placed with
-//! a margin round it. What pieces lie on is asked for piece by piece: most of it is there by then.
+//! of. All of that is asked for where it is needed, whoever asks. Asked for beforehand, it is
+//! placed in one go, in large groups of blocks; bit by bit, every rim of a few blocks would be
+//! placed with a margin round it. What pieces lie on is asked for piece by piece: most of it is
+//! there by then.
 
 use super::run::Run;
 use super::target::PassTarget;

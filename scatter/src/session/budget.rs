@@ -2,8 +2,8 @@
 //!
 //! Before anything is placed each pass is forecast where the cameras need it (`forecast`), and a
 //! shot that is surely over its budget stops there. What the forecast can't tell (other passes and
-//! what slides thin a pass) is checked on the pieces themselves: their number layer by layer, meshes
-//! and memory at the end.
+//! what slides thin a pass) is checked on the pieces themselves: their number layer by layer,
+//! meshes and memory at the end.
 
 use rustc_hash::FxHashSet;
 

@@ -1,7 +1,7 @@
 //! What was asked of a pass on the ground that the frames show, and what came of it.
 //!
 //! The ground is counted cell by cell of each octave: a cell is shown when a camera sees the ground
-//! at its middle, for the sizes that are resolved there. Unsettled, thrown, laid and refused are
+//! at its middle, for the sizes that are resolved there. Asked, thrown, laid and refused are
 //! counted on the same cells, so whole numbers add up: every dart that was thrown lies or was
 //! refused, for one reason.
 
@@ -83,8 +83,8 @@ pub(super) struct OctaveCount {
 const AT_REST: [Refused; 3] = [Refused::Slides, Refused::CutsIn, Refused::Removed];
 
 impl Run<'_> {
-    /// Unsettled and got on the ground that the frames show, as a whole and octave by octave. `wanted`
-    /// are the pass's blocks in view.
+    /// What was asked and got on the ground that the frames show, as a whole and octave by octave.
+    /// `wanted` are the pass's blocks in view.
     pub(super) fn ledger(&self, index: usize, wanted: &Blocks) -> (Tally, Vec<OctaveCount>) {
         let strata = self.strata(index);
         let spaced = strata.plan.schedule.spaced;

@@ -103,7 +103,8 @@ fn steps(stones: &[EvenStones<'_>]) -> Vec<String> {
     met.into_values().collect()
 }
 
-/// A warning if the numbers where the sizes of `coarse` begin and those of `fine` end are far apart.
+/// A warning if the numbers where the sizes of `coarse` begin and those of `fine` end are far
+/// apart.
 fn step(coarse: &EvenStones<'_>, fine: &EvenStones<'_>) -> Option<String> {
     let (above, below) = (coarse.pass.sizes.from(), fine.pass.sizes.to());
     let (many, few) = (coarse.ends[0], fine.ends[1]);

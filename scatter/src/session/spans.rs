@@ -5,8 +5,8 @@ use super::pass_kit::PassKit;
 use crate::brief::Pass;
 use crate::rest::{self, RigidBody};
 
-/// How much nearer to the lens than its place a piece that lies on others may be, as it is resolved:
-/// as high as a boulder.
+/// How much nearer to the lens than its place a piece that lies on others may be, as it is
+/// resolved: as high as a boulder.
 pub(super) const NEARER_HIGH: f64 = 1.25;
 
 /// Most layers of a strewn pass that lie on each other, counted in its pieces' largest height; what

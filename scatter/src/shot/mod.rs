@@ -1,8 +1,8 @@
 //! The shot document: parse, check, schema. Knows no algorithm.
 //!
-//! [`Shot::read`] and [`Shot::parse`] give a checked document or an error that names the file and the place of every
-//! fault. The types are the document's own form; what is "one of two" there has a method that gives
-//! the one.
+//! [`Shot::read`] and [`Shot::parse`] give a checked document or an error that names the file and
+//! the place of every fault. The types are the document's own form; what is "one of two" there has
+//! a method that gives the one.
 
 mod bounds;
 mod camera;

@@ -1,8 +1,9 @@
 //! Dresses random valid shots under limits of computing and memory, and lists what broke and what
 //! took longest:
-//! `cargo run --release -p scatter-tests --bin random-shots -- --count 2000 --seed 1 --jobs 2`. With `--hard` the shots of
-//! `tests/hard-shots` instead, with 60 s and 4 GB each; with `--write FOLDER` the shot of `--seed`,
-//! or with `--only NAME` a hard one, is written with its files and not dressed.
+//! `cargo run --release -p scatter-tests --bin random-shots -- --count 2000 --seed 1 --jobs 2`.
+//! With `--hard` the shots of `tests/hard-shots` instead, with 60 s and 4 GB each; with
+//! `--write FOLDER` the shot of `--seed`, or with `--only NAME` a hard one, is written with its
+//! files and not dressed.
 
 #![expect(clippy::print_stdout, reason = "says what it has found")]
 

@@ -63,8 +63,9 @@ struct Named {
 /// Reads the layout in the file at `path`.
 ///
 /// # Errors
-/// [`Kind::Input`](crate::error::ErrorKind::Input): the file can't be read, is no layout of this version, or holds what can't be:
-/// an id twice or malformed, an index to nothing, a number out of range. Says where.
+/// [`ErrorKind::Input`](crate::error::ErrorKind::Input): the file can't be read, is no layout of
+/// this version, or holds what can't be: an id twice or malformed, an index to nothing, a number
+/// out of range. Says where.
 pub fn read(path: &Path) -> Result<Document> {
     document::bytes(path)
         .and_then(|bytes| parse(&bytes))

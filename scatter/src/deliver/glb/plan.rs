@@ -53,7 +53,8 @@ impl<'a> Glb<'a> {
     /// Plans a file. Its size is some kilobytes a pass and piece, whatever the number of instances.
     ///
     /// # Errors
-    /// [`ErrorKind::Failed`] if the file would pass the format's 4 GiB, or if a placed piece has no triangles.
+    /// [`ErrorKind::Failed`] if the file would pass the format's 4 GiB, or if a placed piece has no
+    /// triangles.
     pub fn plan(contents: &Contents<'a>, form: Form) -> Result<Self> {
         let mut document = GltfDocument::default();
         document.dress(contents, form)?;

@@ -9,8 +9,8 @@
 //! deposition).
 //!
 //! A dart looks no farther than its own diameter and the size of what it may meet, so the
-//! certificate of [`crate::place`] holds: what may be met beyond the border, or may be met in doubt,
-//! leaves a dart in doubt, and a dart in doubt may lie anywhere within its diameter.
+//! certificate of [`crate::place`] holds: what may be met beyond the border, or may be met in
+//! doubt, leaves a dart in doubt, and a dart in doubt may lie anywhere within its diameter.
 
 use super::draws::{heading, rolls_by};
 use super::evaluation::Evaluation;

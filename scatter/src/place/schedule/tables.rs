@@ -138,13 +138,13 @@ impl<'a> Filling<'a> {
         }
     }
 
-    /// Candidates per square metre that bring `wanted` equal pieces, infinite when they do not fit, and
-    /// the share that fits.
+    /// Candidates per square metre that bring `wanted` equal pieces, infinite when they do not fit,
+    /// and the share that fits.
     fn throw_equal(&self, wanted: f64, d: f64, crowd: &mut Crowd) -> (f64, f64) {
         /// Steps of the integral; each lays the same number.
         const FILLING: usize = 200;
-        /// Share of free places below which the rest of the ground counts as full: the levels end about
-        /// there.
+        /// Share of free places below which the rest of the ground counts as full: the levels end
+        /// about there.
         const FULL: f64 = 1e-6;
         let number = wanted / FILLING as f64;
         let mut candidates = 0.0;
