@@ -6,7 +6,7 @@ use super::field::{Field, Mask, RelationKind, RelationTarget};
 use super::hand::Clearing;
 use super::layer::LayerIndex;
 use super::rest::Rest;
-use crate::shot::{Lies, names_file};
+use crate::shot::{KINDS, Lies};
 use crate::size::SizeLaw;
 
 /// What a pass asks for.
@@ -15,7 +15,7 @@ pub struct Pass {
     /// What it lays, each as likely as the others: kinds that are grown, glTF files, kit lists, or
     /// names of meshes given in code.
     pub pieces: Vec<String>,
-    /// How pieces from files lie; None to go by the kit list, or else by the mesh.
+    /// How pieces that are not grown lie; None to go by the kit list, or else by the mesh.
     pub lies: Option<Lies>,
     /// How its pieces are spaced.
     pub place: Place,
@@ -130,7 +130,7 @@ impl Pass {
     /// How pieces of this name lie, if the pass says so; always None for kinds that are grown.
     #[must_use]
     pub fn lies_of(&self, name: &str) -> Option<Lies> {
-        self.lies.filter(|_| names_file(name))
+        self.lies.filter(|_| !KINDS.contains(&name))
     }
 
     /// Whether it keeps clear of an earlier pass.

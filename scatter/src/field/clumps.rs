@@ -163,12 +163,7 @@ impl Heaps {
     /// Target at a place over the mean target.
     #[must_use]
     pub fn at(&self, x: i64, z: i64) -> f64 {
-        let place = Rectangle {
-            x0: x,
-            z0: z,
-            x1: x,
-            z1: z,
-        };
+        let place = Rectangle::at(x, z);
         self.sum(self.buckets.at(x, z), place)
     }
 

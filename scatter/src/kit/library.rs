@@ -71,7 +71,7 @@ impl Library {
     /// A file is missing or can't be read, a piece has no width or no area, or there are more than
     /// 65,535 pieces.
     pub fn for_brief(brief: &Brief, shelf: &Shelf, cancel: &Cancel) -> Result<Self> {
-        let named = PieceNames::of(brief);
+        let named = PieceNames::of(brief, shelf);
         let gathered: Vec<Gathered> = named
             .all
             .par_iter()
@@ -147,7 +147,7 @@ struct PieceNames<'a> {
 }
 
 impl<'a> PieceNames<'a> {
-    fn of(brief: &'a Brief) -> Self {
+    fn of(brief: &'a Brief, shelf: &Shelf) -> Self {
         let mut named = Self::default();
         for (i, (_, pass)) in brief.passes().enumerate() {
             for (j, name) in pass.pieces.iter().enumerate() {
@@ -161,7 +161,7 @@ impl<'a> PieceNames<'a> {
         }
         // After the passes' pieces, so that pins leave the numbers of those as they are
         for (i, pin) in brief.pins().iter().enumerate() {
-            if let Some(name) = source(&pin.piece)
+            if let Some(name) = source(&pin.piece, shelf)
                 && !named.first.contains_key(name)
             {
                 named.add(name, None, || format!("pins[{i}].piece"));
@@ -180,9 +180,11 @@ impl<'a> PieceNames<'a> {
     }
 }
 
-/// The kind or file that a pin's piece belongs to, if its name says so: `rock` of `rock-03`.
-fn source(piece: &str) -> Option<&str> {
-    let whole = Kind::named(piece).is_some() || names_file(piece);
+/// The kind, file or mesh given in code that a pin's piece belongs to, if its name says so: `rock`
+/// of `rock-03`.
+fn source<'a>(piece: &'a str, shelf: &Shelf) -> Option<&'a str> {
+    let given = shelf.given(piece).is_some();
+    let whole = Kind::named(piece).is_some() || names_file(piece) || given;
     let kind = || {
         let (kind, number) = piece.rsplit_once('-')?;
         (Kind::named(kind).is_some() && number.bytes().all(|b| b.is_ascii_digit())).then_some(kind)

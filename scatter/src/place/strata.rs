@@ -304,13 +304,7 @@ impl Strata {
     ) {
         let side = self.plan.schedule.octaves[octave].side;
         let size = self.block_cells(octave);
-        let around = Rectangle {
-            x0: x,
-            z0: z,
-            x1: x,
-            z1: z,
-        }
-        .grown(reach);
+        let around = Rectangle::at(x, z).grown(reach);
         // Within a row pieces go by column: skip to the first that matters
         let (first_x, last_x) = (
             around.x0.div_euclid(side) * side,

@@ -53,11 +53,14 @@ impl Forms {
         if matches!(pass.place, Place::Packed { .. }) && !packs {
             let odd = servings.iter().find(|s| !is_stone(s));
             let name = odd.map_or("", |s| &pieces[usize::from(s.piece)].name);
+            let reason = match odd.map(|s| body(s).lies) {
+                Some(Lies::Sheet) => "a sheet does not roll",
+                Some(Lies::Rooted) => "what is rooted does not roll",
+                _ => "it can lie so that it is over eight times as long as wide, too slim to roll",
+            };
             return Err(Error::input(
                 format!("passes[{index}].place"),
-                format!(
-                    "`{name}` does not roll: only stones that are no longer than eight times their width can be packed"
-                ),
+                format!("`{name}` can't be packed: {reason}"),
                 "set `place` to `spaced` or `strewn`, or name stones alone in `pieces`",
             ));
         }

@@ -100,7 +100,7 @@ impl Session {
     }
 
     /// Puts a mesh under a name that briefs may use in place of a file: as a piece, a hero or the
-    /// ground. Metres, +y up.
+    /// ground. Metres, +y up. As a piece it can't take the name of a kind that is grown.
     pub fn supply(&mut self, name: impl Into<String>, parts: Vec<Part>) {
         self.shelf.put(name, parts);
     }

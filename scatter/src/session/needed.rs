@@ -80,12 +80,7 @@ impl Run<'_> {
             let tall = pass.tall(diameter);
             if self.scene.view.may_need(&round, tall, &self.scene.ground) {
                 let [x, z] = lying.middle.map(|v| (v * NANO) as i64);
-                let middle = Rectangle {
-                    x0: x,
-                    z0: z,
-                    x1: x,
-                    z1: z,
-                };
+                let middle = Rectangle::at(x, z);
                 found(middle.grown(((lying.reach + aside) * NANO) as i64 + 1));
             }
         }

@@ -129,12 +129,7 @@ impl Pins {
         };
         let b_axis = piece.measure.b_axis;
         let reach = body.reach * f64::from(placed.diameter) / b_axis;
-        let place = Rectangle {
-            x0: x,
-            z0: z,
-            x1: x,
-            z1: z,
-        };
+        let place = Rectangle::at(x, z);
         let lying: Vec<Lying<'_>> = self
             .near(place.grown((reach * NANO) as i64 + 1))
             .map(|i| &self.all[i as usize])
@@ -154,13 +149,7 @@ impl Pins {
         let standing = rest::pin(&placed, body, b_axis, pin.bury, &surface);
         let laid = Lying::new(body, standing);
         let [mx, mz] = laid.middle.map(|v| (v * NANO) as i64);
-        let bounds = Rectangle {
-            x0: mx,
-            z0: mz,
-            x1: mx,
-            z1: mz,
-        }
-        .grown((laid.reach * NANO) as i64 + 1);
+        let bounds = Rectangle::at(mx, mz).grown((laid.reach * NANO) as i64 + 1);
         self.widest = self.widest.max(bounds.x1 - bounds.x0);
         let place = self.by_x.partition_point(|(b, _)| b.x0 <= bounds.x0);
         self.by_x.insert(place, (bounds, self.all.len() as u32));
