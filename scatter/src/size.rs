@@ -173,6 +173,29 @@ impl SizeLaw {
         }
     }
 
+    /// Whether all its figures are finite and its diameters above 0, from the smallest to the
+    /// largest. No other method may be asked of a law for which it is not so.
+    #[must_use]
+    pub fn is_sound(&self) -> bool {
+        let figures = match self.law {
+            Law::Power { exponent } => exponent.is_finite(),
+            Law::Lognormal { median, spread } => {
+                median > 0.0 && median.is_finite() && spread >= 0.0 && spread.is_finite()
+            }
+            Law::RosinRammler {
+                d63,
+                uniformity,
+                weight,
+            } => {
+                d63 > 0.0
+                    && d63.is_finite()
+                    && uniformity > 0.0
+                    && (uniformity * weight).is_finite()
+            }
+        };
+        figures && self.from > 0.0 && self.from <= self.to && self.to.is_finite()
+    }
+
     /// Smallest diameter, metres.
     #[must_use]
     pub fn from(&self) -> f64 {

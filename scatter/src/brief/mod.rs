@@ -3,9 +3,11 @@
 //! [`Shot`] is the document: text with units, defaults, names. A [`Brief`] is the same resolved:
 //! lengths in metres, angles in radians, an enum where the document has alternative keys, and a
 //! layer's index where it has a name. It is made from a checked document ([`Shot::brief`]) or built
-//! in code; the algorithms take nothing else.
+//! in code, and then checked by the session that dresses it ([`Brief::check`]); the algorithms take
+//! nothing else.
 
 mod camera;
+mod check;
 mod field;
 mod hand;
 mod layer;

@@ -108,12 +108,14 @@ impl Session {
     /// Reads and grows what a brief names. All takes of the brief share the result.
     ///
     /// # Errors
-    /// A file can't be read, or a camera can't dress this ground.
+    /// The brief has faults ([`Brief::check`]), a file can't be read, or a camera can't dress this
+    /// ground.
     pub fn prepare(&mut self, brief: &Brief) -> Result<Arc<Prepared>> {
         self.prepare_unless(brief, &Cancel::new())
     }
 
     fn prepare_unless(&mut self, brief: &Brief, cancel: &Cancel) -> Result<Arc<Prepared>> {
+        brief.check()?;
         let origins = Origins::of(brief, &self.shelf);
         if let Some(known) = self.memory.prepared.get(origins.all) {
             return Ok(known);
@@ -131,9 +133,9 @@ impl Session {
     /// as it begins; `cancel` stops the work from another thread.
     ///
     /// # Errors
-    /// A file can't be read, a camera can't dress the ground, the shot asks for more than its
-    /// budget or spans more ground than piece ids can tell apart, or it was cancelled. The session
-    /// still has the layout before, to reuse and to compare with.
+    /// As [`Session::prepare`]; or the shot asks for more than its budget or spans more ground than
+    /// piece ids can tell apart, or it was cancelled. The session still has the layout before, to
+    /// reuse and to compare with.
     pub fn dress(
         &mut self,
         brief: &Brief,

@@ -11,17 +11,13 @@ mod mixes;
 mod passes;
 mod scene;
 mod shade;
+mod sizes;
 mod takes;
 
 use super::Shot;
-use super::bounds::{
-    CAMERAS, LEAST_BUDGET, LONG_NAME, PASSES, PIXELS, TRIANGLE_PIXELS, Within, within,
-};
+use super::bounds::{CAMERAS, HEROES, LEAST_BUDGET, LONG_NAME, PASSES, PIXELS, TRIANGLE_PIXELS};
 use crate::error::Result;
-use faults::Faults;
-
-/// Heroes of a shot: each has a file to read.
-const HEROES: Within<usize> = within(0, 1000);
+pub(crate) use faults::Faults;
 
 /// Checks `shot`; the error has all faults.
 pub(super) fn shot(shot: &Shot) -> Result<()> {

@@ -4,7 +4,7 @@
 //! the place of every fault. The types are the document's own form; what is "one of two" there has
 //! a method that gives the one.
 
-mod bounds;
+pub(crate) mod bounds;
 mod camera;
 mod carpet;
 mod check;
@@ -36,6 +36,7 @@ use sha2::{Digest, Sha256};
 
 pub use camera::{Between, Camera, CameraKey, Film};
 pub use carpet::{CARPET, Carpet, GRAINS, TILE_GRAINS, TILE_VARIANTS};
+pub(crate) use check::Faults;
 pub use delivery::{Budget, Deliver, Format, Hand, Include, Resolve, Space, Split, Unit, Up};
 pub(crate) use form::{likely, read as read_form};
 pub use gather::{Fade, Gather, Grade, LeeOf, Near, Patches, Reach, Slope, Smallest, Surround};

@@ -44,8 +44,8 @@ pub struct Pass {
     /// `strewn`: pieces may cross.
     pub place: Place,
     /// Of a packed pass the share of the stones that roll where they fall on others, 0 to 1; what
-    /// does not roll is left out there. 0 lets stones stand apart as on a desert, 0.6 is river
-    /// gravel, 1 is shingle that a sea has worked. Default 0.6.
+    /// does not roll is left out there. At 0 stones stand apart; 0.3 to 0.5 is river gravel; at 1
+    /// nearly every stone touches others, as in shingle that a sea has worked. Default 0.6.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = SHARE.least, max = SHARE.most))]
     pub roll: Option<f64>,
@@ -110,17 +110,16 @@ pub enum Place {
     Strewn,
 }
 
-/// Share of the stones of a packed pass that roll, unless it says: between a half and 0.7 the
-/// contacts, the gaps and the crowd at the foot of large stones were those of photographed river
-/// gravel.
-const GRAVEL_ROLLS: f64 = 0.6;
+/// Share of the stones of a packed pass that roll, unless it says: closed ground, a little tighter
+/// than photographed river gravel in its sand (0.3 to 0.5).
+const CLOSED_ROLLS: f64 = 0.6;
 
 impl Pass {
     /// Share of its stones that roll off what they fall on, 0..=1.
     #[must_use]
     pub fn rolls(&self) -> f64 {
         match self.place {
-            Place::Packed => self.roll.unwrap_or(GRAVEL_ROLLS),
+            Place::Packed => self.roll.unwrap_or(CLOSED_ROLLS),
             Place::Spaced | Place::Strewn => 0.0,
         }
     }

@@ -1,21 +1,14 @@
 //! Cameras: lenses that exist, frames that can be rendered, a line of sight.
 
 use super::faults::Faults;
-use crate::shot::MAX_COORDINATE_M;
-use crate::shot::bounds::{FPS, FRAME, KEYS, MAX_FRAMES, NAME, STOP, Within, within};
+use crate::shot::bounds::{
+    DEPTH_M, FPS, FRAME, KEYS, LENS_M, MAX_FRAMES, MAX_VERTICAL_DEG, NAME, STOP, UNIT_TOLERANCE,
+};
 use crate::shot::camera::{Camera, CameraKey, default_near, place};
 use crate::units::{Angle, Length};
 
-/// Focal lengths from a microscope's to a telescope's, metres.
-const LENS_M: Within<f64> = within(1e-4, 10.0);
 /// Largest sensor side, metres: beyond any plate camera.
 const MAX_SENSOR_M: f64 = 1.0;
-/// Widest vertical angle in degrees: at 180 the frame would be endless.
-const MAX_VERTICAL_DEG: f64 = 179.0;
-/// Depths, metres: a micrometre to across the whole range of coordinates.
-const DEPTH_M: Within<f64> = within(1e-6, 4.0 * MAX_COORDINATE_M);
-/// How far a rotation may be from unit length: what six written digits leave.
-const UNIT_TOLERANCE: f64 = 1e-4;
 
 pub(super) fn check(cameras: &[Camera], faults: &mut Faults) {
     for (i, camera) in cameras.iter().enumerate() {
@@ -105,7 +98,7 @@ fn not_with(at: &str, owner: &str, (key, given): (&str, bool), faults: &mut Faul
 }
 
 fn filmed(camera: &Camera, file: &str, at: &str, faults: &mut Faults) {
-    super::scene::file(file, &format!("{at}.file"), "a .glb or .gltf file", faults);
+    faults.file(&format!("{at}.file"), file, "a .glb or .gltf file");
     let lens = [
         ("lens", camera.lens.is_some()),
         ("vertical_angle", camera.vertical_angle.is_some()),

@@ -1,19 +1,11 @@
 //! The carpet.
 
 use super::faults::Faults;
-use super::passes;
-use crate::shot::bounds::{VARIANTS, Within, within};
+use super::sizes::sizes as size_law;
+use crate::shot::bounds::{GRAINS_RATIO, MAX_TILE_M, TILE_IN_GRAINS, VARIANTS};
 use crate::shot::form::likely;
 use crate::shot::{CARPET, Carpet, GRAINS, Shot, names_file};
 use crate::units::Length;
-
-/// Largest grain over the smallest: four octaves, of which the finest has some ten thousand grains
-/// in a tile.
-const MAX_RATIO: f64 = 16.0;
-/// Side of a tile in largest grains: with less its rim is most of it, with more it is a landscape.
-const TILE_GRAINS: Within<f64> = within(6.0, 64.0);
-/// Side of a tile, metres: what is larger repeats too seldom to be a texture.
-const MAX_TILE_M: f64 = 4.0;
 
 pub(super) fn check(shot: &Shot, faults: &mut Faults) {
     let Some(carpet) = &shot.carpet else { return };
@@ -83,17 +75,17 @@ fn of_grains(carpet: &Carpet, faults: &mut Faults) {
         );
         return;
     };
-    passes::sizes(sizes, "carpet.sizes", faults);
+    size_law(sizes, "carpet.sizes", faults);
     let [from, to] = sizes.range();
     // A hair over the limit is rounding, not a wider range.
-    if from > 0.0 && to / from > MAX_RATIO * (1.0 + 1e-9) {
+    if from > 0.0 && to / from > GRAINS_RATIO * (1.0 + 1e-9) {
         faults.add(
             "carpet.sizes",
             format!(
                 "the largest grain is {:.1} times as large as the smallest",
                 to / from
             ),
-            format!("at most {MAX_RATIO} times; a pass lays what is larger"),
+            format!("at most {GRAINS_RATIO} times; a pass lays what is larger"),
         );
     }
     tile(carpet, to, faults);
@@ -130,7 +122,7 @@ fn tile(carpet: &Carpet, to: f64, faults: &mut Faults) {
     let side = carpet.side();
     // Whole micrometres, as people would say it
     let said = |metres: f64| Length::from_metres(libm::round(metres * 1e6) / 1e6);
-    let fitting = TILE_GRAINS.map(|n| n * to);
+    let fitting = TILE_IN_GRAINS.map(|n| n * to);
     if carpet.tile.is_some_and(|t| t.metres() > 0.0) && !fitting.holds(side) {
         faults.add(
             "carpet.tile",

@@ -4,19 +4,16 @@ use std::fmt::Display;
 
 use crate::error::{Error, ErrorKind, Fault, Result};
 use crate::shot::MAX_COORDINATE_M;
-use crate::shot::bounds::{Above, KEY, Within, within};
+use crate::shot::bounds::{Above, KEY, TURN_DEG, Within};
 use crate::units::{Angle, Length};
-
-/// Azimuths and turns, degrees: within ten turns, so that no precision is lost in them.
-const TURN_DEG: Within<f64> = within(-3600.0, 3600.0);
 
 /// Faults gathered so far.
 #[derive(Debug, Default)]
-pub(super) struct Faults(Vec<Fault>);
+pub(crate) struct Faults(Vec<Fault>);
 
 impl Faults {
     /// Adds a fault.
-    pub(super) fn add(
+    pub(crate) fn add(
         &mut self,
         place: impl Into<String>,
         problem: impl Into<String>,
@@ -26,7 +23,7 @@ impl Faults {
     }
 
     /// The error with all faults, if there are any.
-    pub(super) fn done(self) -> Result<()> {
+    pub(crate) fn done(self) -> Result<()> {
         if self.0.is_empty() {
             return Ok(());
         }
@@ -39,7 +36,7 @@ impl Faults {
     }
 
     /// A name for people, its bound in characters; none of them a control character.
-    pub(super) fn name(&mut self, place: &str, name: &str, bound: Within<usize>) {
+    pub(crate) fn name(&mut self, place: &str, name: &str, bound: Within<usize>) {
         let length = name.chars().count();
         if !bound.holds(length) || name.chars().any(char::is_control) {
             self.add(
@@ -51,7 +48,7 @@ impl Faults {
     }
 
     /// A name that streams or references may hang on; a message calls it a `what`.
-    pub(super) fn key(&mut self, place: impl Into<String>, name: &str, what: &str) {
+    pub(crate) fn key(&mut self, place: impl Into<String>, name: &str, what: &str) {
         let known = |b: u8| matches!(b, b'a'..=b'z' | b'0'..=b'9' | b'-' | b'_');
         if !KEY.holds(name.len()) || !name.bytes().all(known) {
             self.add(
@@ -62,15 +59,26 @@ impl Faults {
         }
     }
 
+    /// The name of a file; a message calls it a `what`.
+    pub(crate) fn file(&mut self, place: &str, name: &str, what: &str) {
+        if name.is_empty() || name.contains('\0') {
+            self.add(
+                place,
+                "no file is named",
+                format!("{what}, relative to the shot's folder"),
+            );
+        }
+    }
+
     /// A list's length.
-    pub(super) fn count(&mut self, place: &str, found: usize, bound: Within<usize>) {
+    pub(crate) fn count(&mut self, place: &str, found: usize, bound: Within<usize>) {
         if !bound.holds(found) {
             self.add(place, format!("there are {found}"), bound.to_string());
         }
     }
 
     /// A number between two ends.
-    pub(super) fn within<T: Copy + PartialOrd + Display>(
+    pub(crate) fn within<T: Copy + PartialOrd + Display>(
         &mut self,
         place: impl Into<String>,
         value: T,
@@ -87,7 +95,7 @@ impl Faults {
     }
 
     /// A number above zero.
-    pub(super) fn above(&mut self, place: impl Into<String>, value: f64, bound: Above, note: &str) {
+    pub(crate) fn above(&mut self, place: impl Into<String>, value: f64, bound: Above, note: &str) {
         if !bound.holds(value) {
             self.add(
                 place,
@@ -98,7 +106,7 @@ impl Faults {
     }
 
     /// A length, its bound in metres; where it is zero at least, zero is allowed.
-    pub(super) fn length(&mut self, place: impl Into<String>, value: Length, bound: Within<f64>) {
+    pub(crate) fn length(&mut self, place: impl Into<String>, value: Length, bound: Within<f64>) {
         if !bound.holds(value.metres()) {
             let said = bound.map(Length::from_metres);
             self.add(place, format!("{value} is out of range"), said.to_string());
@@ -106,7 +114,7 @@ impl Faults {
     }
 
     /// A length above zero, to `most` metres.
-    pub(super) fn positive_length(&mut self, place: impl Into<String>, value: Length, most: f64) {
+    pub(crate) fn positive_length(&mut self, place: impl Into<String>, value: Length, most: f64) {
         if !(value.metres() > 0.0 && value.metres() <= most) {
             self.add(
                 place,
@@ -117,7 +125,7 @@ impl Faults {
     }
 
     /// An angle, its bound in degrees.
-    pub(super) fn angle(&mut self, place: impl Into<String>, value: Angle, bound: Within<f64>) {
+    pub(crate) fn angle(&mut self, place: impl Into<String>, value: Angle, bound: Within<f64>) {
         // Compared in radians as the bound's degrees read, so that an end itself is inside.
         let bound = bound.map(Angle::from_degrees);
         if !bound.holds(value) {
@@ -126,19 +134,19 @@ impl Faults {
     }
 
     /// An azimuth or a turn.
-    pub(super) fn azimuth(&mut self, place: impl Into<String>, value: Angle) {
+    pub(crate) fn azimuth(&mut self, place: impl Into<String>, value: Angle) {
         self.angle(place, value, TURN_DEG);
     }
 
     /// A place in the world, or on the plan.
-    pub(super) fn place<const N: usize>(&mut self, place: &str, at: [Length; N]) {
+    pub(crate) fn place<const N: usize>(&mut self, place: &str, at: [Length; N]) {
         for (i, x) in at.into_iter().enumerate() {
             self.coordinate(format!("{place}[{i}]"), x);
         }
     }
 
     /// One coordinate of a place.
-    pub(super) fn coordinate(&mut self, place: impl Into<String>, x: Length) {
+    pub(crate) fn coordinate(&mut self, place: impl Into<String>, x: Length) {
         if x.metres().abs() > MAX_COORDINATE_M {
             self.add(
                 place,
@@ -149,7 +157,7 @@ impl Faults {
     }
 
     /// Exactly one of two keys.
-    pub(super) fn one_of(&mut self, place: &str, first: (&str, bool), second: (&str, bool)) {
+    pub(crate) fn one_of(&mut self, place: &str, first: (&str, bool), second: (&str, bool)) {
         let (a, b) = (first.0, second.0);
         match (first.1, second.1) {
             (true, true) => self.add(

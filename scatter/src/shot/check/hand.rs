@@ -1,16 +1,13 @@
 //! Work done by hand.
 
 use super::faults::Faults;
-use super::scene::REACH_M;
-use crate::shot::bounds::{BY_HAND, CORNERS, LONG_NAME, SHARE, Within, within};
+use crate::shot::bounds::{BY_HAND, CORNERS, LONG_NAME, PIN_M, REACH_M, SHARE};
 use crate::shot::{Clear, Pin, Shot, piece_id};
 use crate::units::Length;
 
 /// Least area of a polygon, square metres: under a square millimetre nothing was meant to be kept
 /// clear.
 const LEAST_AREA_M2: f64 = 1e-6;
-/// Smallest and largest piece, metres.
-const DIAMETER_M: Within<f64> = within(1e-4, 100.0);
 
 pub(super) fn check(shot: &Shot, faults: &mut Faults) {
     faults.count("pins", shot.pins.len(), BY_HAND);
@@ -54,7 +51,7 @@ pub(super) fn check(shot: &Shot, faults: &mut Faults) {
 fn pin(pin: &Pin, at: &str, faults: &mut Faults) {
     faults.name(&format!("{at}.piece"), &pin.piece, LONG_NAME);
     faults.place(&format!("{at}.at"), pin.at);
-    faults.length(format!("{at}.diameter"), pin.diameter, DIAMETER_M);
+    faults.length(format!("{at}.diameter"), pin.diameter, PIN_M);
     faults.azimuth(format!("{at}.heading"), pin.heading);
     faults.within(format!("{at}.bury"), pin.bury, SHARE, "");
 }

@@ -22,12 +22,7 @@ pub(super) fn check(passes: &[Pass], cameras: &[Camera], faults: &mut Faults) {
 }
 
 fn one(mask: &Mask, cameras: &[Camera], at: &str, faults: &mut Faults) {
-    scene::file(
-        &mask.file,
-        &format!("{at}.file"),
-        "a PNG or OpenEXR image",
-        faults,
-    );
+    faults.file(&format!("{at}.file"), &mask.file, "a PNG or OpenEXR image");
     faults.one_of(
         at,
         ("extent", mask.extent.is_some()),

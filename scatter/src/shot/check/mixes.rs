@@ -1,8 +1,8 @@
 //! Mixes, and the parts that passes take of them.
 
 use super::faults::Faults;
-use super::passes::{diameter, inverted, sizes};
 use super::scene::said;
+use super::sizes::{diameter, inverted, sizes};
 use crate::shot::bounds::{COVER, MIXES};
 use crate::shot::form::likely;
 use crate::shot::{Mix, MixPart, Shares, Shot};

@@ -3,35 +3,18 @@
 use std::collections::HashSet;
 
 use super::faults::Faults;
-use super::scene::{FEATURE_M, REACH_M, said};
+use super::sizes::sizes;
 use crate::shot::bounds::{
-    COVER, DIAMETERS, EXPONENT, GRADE, HEIGHTS, OVERLAP, PARENTS, PER_M2, PIECES, SHARE, SMALLEST,
-    SPACING, SPREAD, UNIFORMITY, Within, within,
+    COVER, DIAMETER_M, DIAMETERS, DIP_DEG, DIP_SPREAD_DEG, FEATURE_M, FIELDS, GRADE,
+    HEADING_SPREAD_DEG, HEIGHTS, OVERLAP, PARENTS, PER_M2, PIECES, RADIUS_M, REACH_M, SHARE,
+    SLOPE_DEG, SMALLEST, SPACING,
 };
 use crate::shot::form::likely;
 use crate::shot::{
-    Clumps, Gather, KINDS, Near, PINS, Pass, PassSizes, Patches, Place, Rest, Sizes, Slope,
-    Smallest, names_file,
+    Clumps, Gather, KINDS, Near, PINS, Pass, PassSizes, Patches, Place, Rest, Slope, Smallest,
+    names_file,
 };
-use crate::units::Length;
 
-/// Diameters, metres: a grain of fine sand to a house.
-const DIAMETER_M: Within<f64> = within(5e-5, 100.0);
-/// Fields of a pass: they multiply, and what many of them leave is nothing.
-const FIELDS: Within<usize> = within(0, 64);
-/// Radii that a mean height is taken over, metres: the finest feature of a ground to the farthest
-/// reach.
-const RADIUS_M: Within<f64> = within(FEATURE_M.least, REACH_M.most);
-/// Slopes and tilts, degrees: level to upright.
-const SLOPE_DEG: Within<f64> = within(0.0, 90.0);
-/// Spreads of a heading, degrees: at half a turn any is as likely.
-const HEADING_SPREAD_DEG: Within<f64> = within(0.0, 180.0);
-/// Dips of stones that lean, degrees: steeper ones stand.
-const DIP_DEG: Within<f64> = within(0.0, 60.0);
-/// Spreads of a dip, degrees: with more no lean is seen.
-const DIP_SPREAD_DEG: Within<f64> = within(0.0, 30.0);
-/// Largest ratio of largest to smallest diameter: twelve octaves.
-const MAX_RATIO: f64 = 4096.0;
 /// What a relation calls the heroes.
 const HERO: &str = "hero";
 /// What a pass can't be called by, and what it stands for.
@@ -183,113 +166,6 @@ fn pieces(pass: &Pass, at: &str, faults: &mut Faults) {
                 "name each once: all are as likely",
             );
         }
-    }
-}
-
-pub(super) fn sizes(sizes: &Sizes, at: &str, faults: &mut Faults) {
-    match *sizes {
-        Sizes::Power { exponent, from, to } => {
-            faults.within(
-                format!("{at}.exponent"),
-                exponent,
-                EXPONENT,
-                "broken rock has 1.5 to 3",
-            );
-            range(from, to, at, faults);
-        }
-        Sizes::Lognormal {
-            median,
-            spread,
-            from,
-            to,
-        } => {
-            diameter(median, format!("{at}.median"), faults);
-            faults.within(
-                format!("{at}.spread"),
-                spread,
-                SPREAD,
-                "the standard deviation of ln(diameter)",
-            );
-            lognormal_range(median, [from, to], at, faults);
-            if SPREAD.holds(spread) {
-                ratio(sizes.range(), at, faults);
-            }
-        }
-        Sizes::RosinRammler {
-            d63,
-            uniformity,
-            from,
-            to,
-        } => {
-            diameter(d63, format!("{at}.d63"), faults);
-            faults.within(
-                format!("{at}.uniformity"),
-                uniformity,
-                UNIFORMITY,
-                "crushed rock has 0.7 to 1.5",
-            );
-            range(from, to, at, faults);
-        }
-    }
-}
-
-pub(super) fn diameter(value: Length, place: String, faults: &mut Faults) {
-    faults.length(place, value, DIAMETER_M);
-}
-
-fn range(from: Length, to: Length, at: &str, faults: &mut Faults) {
-    diameter(from, format!("{at}.from"), faults);
-    diameter(to, format!("{at}.to"), faults);
-    if from > to {
-        inverted(from, to, at, faults);
-    } else {
-        ratio([from.metres(), to.metres()], at, faults);
-    }
-}
-
-pub(super) fn inverted(from: Length, to: Length, at: &str, faults: &mut Faults) {
-    faults.add(
-        format!("{at}.from"),
-        format!("from {from} is above to {to}"),
-        "from at most to; equal for pieces of one size",
-    );
-}
-
-fn ratio([from, to]: [f64; 2], at: &str, faults: &mut Faults) {
-    // A hair over the limit is rounding, not a wider range.
-    if from > 0.0 && to / from > MAX_RATIO * (1.0 + 1e-9) {
-        faults.add(
-            at,
-            format!(
-                "sizes from {} to {} span a ratio of {:.0}",
-                said(from),
-                said(to),
-                to / from
-            ),
-            format!("at most {MAX_RATIO}; split the pass in two"),
-        );
-    }
-}
-
-fn lognormal_range(median: Length, limits: [Option<Length>; 2], at: &str, faults: &mut Faults) {
-    for (value, key) in limits.into_iter().zip(["from", "to"]) {
-        if let Some(value) = value {
-            diameter(value, format!("{at}.{key}"), faults);
-        }
-    }
-    match limits {
-        [Some(from), Some(to)] if from > to => inverted(from, to, at, faults),
-        [Some(from), _] if from > median => faults.add(
-            format!("{at}.from"),
-            format!("from {from} is above the median {median}"),
-            "from at most the median",
-        ),
-        [_, Some(to)] if to < median => faults.add(
-            format!("{at}.to"),
-            format!("to {to} is below the median {median}"),
-            "to at least the median",
-        ),
-        _ => {}
     }
 }
 

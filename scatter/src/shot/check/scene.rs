@@ -1,20 +1,9 @@
 //! Ground and heroes.
 
 use super::faults::Faults;
-use crate::shot::bounds::{SCALE, SHARE, Within, within};
-use crate::shot::{Ground, GroundMesh, HeightImage, Hero, MAX_COORDINATE_M, Shot};
+use crate::shot::bounds::{FEATURE_M, GROUND_M, MAX_EXTENT_M, REACH_M, SCALE, SHARE, TILT_DEG};
+use crate::shot::{Ground, GroundMesh, HeightImage, Hero, Shot};
 use crate::units::Length;
-
-/// Tilts of the ground, degrees: nothing lies on what is steeper.
-const TILT_DEG: Within<f64> = within(0.0, 80.0);
-/// Distances that gather or clear, metres; heights of a relief and how deep a hero stands, too.
-pub(super) const REACH_M: Within<f64> = within(0.0, 1e3);
-/// Lowest and highest ground, metres: no ground of the Earth is beyond it.
-const GROUND_M: Within<f64> = within(-1e5, 1e5);
-/// Features of a noise, metres.
-pub(super) const FEATURE_M: Within<f64> = within(1e-3, 1e5);
-/// Longest side of the ground or of an image on the plan, metres: all that has coordinates.
-const MAX_EXTENT_M: f64 = 2.0 * MAX_COORDINATE_M;
 
 pub(super) fn check(shot: &Shot, faults: &mut Faults) {
     ground(&shot.ground, faults);
@@ -67,12 +56,7 @@ pub(super) fn ground(ground: &Ground, faults: &mut Faults) {
 }
 
 fn height_image(image: &HeightImage, faults: &mut Faults) {
-    file(
-        &image.file,
-        "ground.image.file",
-        "a PNG or OpenEXR image",
-        faults,
-    );
+    faults.file("ground.image.file", &image.file, "a PNG or OpenEXR image");
     extent(image.extent, image.at, "ground.image", faults);
     for (k, height) in image.heights.iter().flatten().enumerate() {
         faults.length(format!("ground.image.heights[{k}]"), *height, GROUND_M);
@@ -80,12 +64,7 @@ fn height_image(image: &HeightImage, faults: &mut Faults) {
 }
 
 fn ground_mesh(mesh: &GroundMesh, faults: &mut Faults) {
-    file(
-        &mesh.file,
-        "ground.mesh.file",
-        "a .glb or .gltf file",
-        faults,
-    );
+    faults.file("ground.mesh.file", &mesh.file, "a .glb or .gltf file");
     faults.place("ground.mesh.at", mesh.at);
     faults.azimuth("ground.mesh.turn", mesh.turn);
     faults.above("ground.mesh.scale", mesh.scale, SCALE, "1 is life size");
@@ -109,24 +88,8 @@ pub(super) fn extent(extent: [Length; 2], at: [Length; 2], place: &str, faults: 
     }
 }
 
-/// The name of a file.
-pub(super) fn file(name: &str, place: &str, what: &str, faults: &mut Faults) {
-    if name.is_empty() || name.contains('\0') {
-        faults.add(
-            place,
-            "no file is named",
-            format!("{what}, relative to the shot's folder"),
-        );
-    }
-}
-
 fn hero(hero: &Hero, at: &str, faults: &mut Faults) {
-    file(
-        &hero.file,
-        &format!("{at}.file"),
-        "a .glb or .gltf file",
-        faults,
-    );
+    faults.file(&format!("{at}.file"), &hero.file, "a .glb or .gltf file");
     faults.place(&format!("{at}.at"), hero.at);
     faults.azimuth(format!("{at}.turn"), hero.turn);
     faults.above(format!("{at}.scale"), hero.scale, SCALE, "1 is life size");

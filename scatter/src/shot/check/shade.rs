@@ -1,13 +1,8 @@
 //! The shade.
 
 use super::faults::Faults;
-use crate::shot::bounds::{LIT, Within, within};
+use crate::shot::bounds::{LIT, MAX_FLECK_M, SOFTNESS_M};
 use crate::shot::{Mood, SHADE, Shot};
-
-/// Softness, metres: leaves from 0.4 m to 54 m away.
-const SOFTNESS_M: Within<f64> = within(0.004, 0.5);
-/// Largest fleck, metres: wider than that it is a clearing.
-const MAX_FLECK_M: f64 = 1.0;
 
 pub(super) fn check(shot: &Shot, faults: &mut Faults) {
     let Some(shade) = &shot.shade else { return };

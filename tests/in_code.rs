@@ -1,11 +1,14 @@
-//! Meshes given in code: as pieces, pins, heroes and ground; how they lie; what is told of them.
+//! Briefs and meshes built in code: meshes as pieces, pins and ground, how they lie, what is told of
+//! faults.
 
 #![allow(clippy::unwrap_used, reason = "a check that cannot go on has failed")]
 
 use glam::Vec3;
 
 use scatter::brief::{
-    Amount, Brief, Ground, GroundMesh, GroundShape, Layer, LayerKind, Lies, Pass, Pin, Place,
+    Amount, Brief, Clearing, Field, Ground, GroundMesh, GroundShape, Hero, Layer, LayerIndex,
+    LayerKind, Lies, Mask, MaskPlacement, Pass, Pin, Place, Related, RelationKind, RelationTarget,
+    Smallest,
 };
 use scatter::cancel::Cancel;
 use scatter::error::{Error, ErrorKind};
@@ -171,49 +174,135 @@ fn a_name_that_stands_for_nothing_is_told() {
     assert!(error.to_string().contains("\"own\""), "{error}");
 }
 
+/// Numbers that no document can hold, or that its check refuses, and references to nothing: each is
+/// told by the path of its field, before anything is made.
 #[test]
-#[ignore]
-fn junk() {
-    for k in 0..14 {
-        let r = std::panic::catch_unwind(|| {
-            let mut session = Session::open("");
-            session.supply("own", block([0.05, 0.03, 0.04]));
-            let mut p = strewn(Place::Packed { roll: 0.5 });
-            let mut b = brief();
-            match k {
-                0 => p.amount = Amount::Cover(f64::NAN),
-                1 => p.amount = Amount::Cover(5.0),
-                2 => p.pieces.clear(),
-                3 => p.sizes = SizeLaw::power(2.0, 0.05, 0.02),
-                4 => p.sizes = SizeLaw::power(2.0, 0.0, 0.02),
-                5 => p.sizes = SizeLaw::power(2.0, -1.0, f64::INFINITY),
-                6 => p.place = Place::Packed { roll: 7.0 },
-                7 => p.place = Place::Packed { roll: f64::NAN },
-                8 => b.cameras.clear(),
-                9 => {
-                    b = Brief::new(
-                        "x",
-                        Camera::looking("close", [0.0; 3], [0.0; 3], 0.035, [0, 0]),
-                    )
-                }
-                10 => {
-                    b = Brief::new(
-                        "x",
-                        Camera::looking("close", [0.0, 1.0, 0.0], [0.0; 3], f64::NAN, [100, 100]),
-                    )
-                }
-                11 => b = b.pass("own", p.clone()),
-                12 => p.amount = Amount::PerSquareMetre(1e30),
-                _ => {
-                    b = Brief::new(
-                        "x",
-                        Camera::looking("close", [0.0, 1.0, 0.0], [0.0; 3], 0.035, [100, 100]),
-                    )
-                }
-            }
-            let b = b.pass("own", p);
-            dress(&mut session, &b).map(|l| l.instances.len())
-        });
-        println!("{k}: {:?}", r.map_err(|_| "PANIC"));
+#[expect(clippy::too_many_lines, reason = "a list of faults")]
+fn faults_of_a_brief_are_told() {
+    type Edit = fn(&mut Brief);
+    fn pass(brief: &mut Brief) -> &mut Pass {
+        let LayerKind::Pass(pass) = &mut brief.layers[0].kind else {
+            unreachable!("the first layer is a pass");
+        };
+        pass
+    }
+    fn lens(brief: &mut Brief) -> &mut Camera {
+        let scatter::brief::Camera::Known(track) = &mut brief.cameras[0] else {
+            unreachable!("the camera is known");
+        };
+        &mut track.frames[0]
+    }
+    let edits: [(&str, Edit); 36] = [
+        ("name", |b| b.name.clear()),
+        ("cameras", |b| b.cameras.clear()),
+        ("cameras[1].name", |b| b.cameras.push(b.cameras[0].clone())),
+        ("cameras[0].frames[0].position[1]", |b| {
+            lens(b).position.y = f64::NAN;
+        }),
+        ("cameras[0].frames[0].rotation", |b| {
+            lens(b).rotation = lens(b).rotation * 2.0;
+        }),
+        ("cameras[0].frames[0].yfov", |b| lens(b).yfov = 3.2),
+        ("cameras[0].frames[0].frame[1]", |b| lens(b).frame[1] = 0),
+        ("cameras[0].frames[0].near", |b| lens(b).near = 0.0),
+        ("cameras[0].frames[0].far", |b| lens(b).far = f64::NAN),
+        ("cameras[0].frames[0].focal_length", |b| {
+            lens(b).focal_length = -0.05;
+        }),
+        ("cameras[0].frames[0].focus", |b| {
+            lens(b).focus = Some(0.01);
+        }),
+        ("ground.extent[1]", |b| b.ground.extent = Some([1.0, 0.0])),
+        ("ground.terrain.tilt", |b| {
+            b.ground.terrain = GroundShape::Plane {
+                tilt: 1.5,
+                toward: 0.0,
+            };
+        }),
+        ("ground.terrain.scale", |b| {
+            let mut mesh = GroundMesh::new("own");
+            mesh.scale = f64::INFINITY;
+            b.ground.terrain = GroundShape::Mesh(mesh);
+        }),
+        ("heroes[0].at[2]", |b| {
+            let mut hero = Hero::new("own");
+            hero.at[2] = 1e9;
+            b.heroes.push(hero);
+        }),
+        ("light.direction[1]", |b| b.light.direction[1] = 0.0),
+        ("resolve.pixels", |b| b.resolve.pixels = 0.0),
+        ("budget", |b| b.budget.pieces = 0),
+        ("layers[1].name", |b| b.layers.push(b.layers[0].clone())),
+        ("layers[1]", |b| {
+            let mut again = b.layers[0].clone();
+            again.name = "again".to_owned();
+            b.layers
+                .insert(0, Layer::new("pins", LayerKind::Pins(Vec::new())));
+            b.layers[1] = again;
+        }),
+        ("layers[0].pieces", |b| pass(b).pieces.clear()),
+        ("layers[0].amount", |b| {
+            pass(b).amount = Amount::Cover(f64::NAN)
+        }),
+        ("layers[0].amount", |b| pass(b).amount = Amount::Cover(5.0)),
+        ("layers[0].amount", |b| {
+            pass(b).amount = Amount::PerSquareMetre(1e30);
+        }),
+        ("layers[0].sizes", |b| {
+            pass(b).sizes = SizeLaw::power(2.0, 0.05, 0.02);
+        }),
+        ("layers[0].sizes", |b| {
+            pass(b).sizes = SizeLaw::power(2.0, 0.0, 0.02);
+        }),
+        ("layers[0].sizes", |b| {
+            pass(b).sizes = SizeLaw::power(f64::NAN, 0.01, 0.02);
+        }),
+        ("layers[0].sizes", |b| {
+            pass(b).sizes = SizeLaw::lognormal(-1.0, 0.2, 0.01, 0.02);
+        }),
+        ("layers[0].sizes", |b| {
+            pass(b).sizes = SizeLaw::power(2.0, 1e-5, 1.0);
+        }),
+        ("layers[0].place.roll", |b| {
+            pass(b).place = Place::Packed { roll: f64::NAN };
+        }),
+        ("layers[0].apart", |b| pass(b).apart = 0.0),
+        ("layers[0].mix", |b| pass(b).mix = Some("bar".to_owned())),
+        ("layers[0].rest.bury", |b| pass(b).rest.bury = [0.5, 0.1]),
+        ("layers[0].fields[0].to", |b| {
+            pass(b).fields.push(Field::Related(Related {
+                manner: RelationKind::ClearOf,
+                to: RelationTarget::Pass(LayerIndex::of(0)),
+                within: 0.0,
+                smallest: Smallest::default(),
+            }));
+        }),
+        ("layers[0].fields[0].placement", |b| {
+            pass(b).fields.push(Field::Mask(Mask {
+                file: "mask.png".to_owned(),
+                placement: MaskPlacement::Frame("another".to_owned()),
+                black: 0.0,
+                white: 1.0,
+                outside: 1.0,
+            }));
+        }),
+        ("layers[0].clear[0].radius", |b| {
+            pass(b).clear.push(Clearing::Disc {
+                at: [0.0; 2],
+                radius: f64::INFINITY,
+            });
+        }),
+    ];
+    let whole = brief().pass("own", strewn(Place::Spaced));
+    assert!(whole.check().is_ok());
+    for (place, edit) in edits {
+        let mut brief = whole.clone();
+        edit(&mut brief);
+        let mut session = Session::open("");
+        session.supply("own", block([0.05, 0.03, 0.04]));
+        let error = dress(&mut session, &brief).unwrap_err();
+        assert_eq!(error.kind, ErrorKind::Input, "{place}: {error}");
+        let places: Vec<&str> = error.faults.iter().map(|f| f.place.as_str()).collect();
+        assert!(places.contains(&place), "{place}: {error}");
     }
 }
