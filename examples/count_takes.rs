@@ -1,4 +1,4 @@
-//! Uses scatter as a library: dresses five takes of a shot and says how they differ.
+//! Uses Strew as a library: dresses five takes of a shot and says how they differ.
 //!
 //! `cargo run --release -p scatter --example count_takes -- examples/scree-lamp/shot.json`
 

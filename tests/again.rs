@@ -213,7 +213,7 @@ fn write_mask(folder: &Path, tone: u8) {
 }
 
 fn write_list(folder: &Path, lies: &str) {
-    let list = json!({ "format": "scatter-kit", "version": 1,
+    let list = json!({ "format": "strew-kit", "version": 1,
         "pieces": [{ "name": "shard", "file": "block.glb", "lies": lies, "sizes": ["2 mm", "50 mm"] }] });
     std::fs::write(folder.join("kit.json"), list.to_string()).unwrap();
 }

@@ -16,7 +16,7 @@ use scatter::error::ErrorKind;
 use scatter_tests::layouts;
 
 /// Set in the child, with the folder to deliver into.
-const FOLDER: &str = "SCATTER_DISK_TEST_FOLDER";
+const FOLDER: &str = "STREW_DISK_TEST_FOLDER";
 
 fn options(dir: &Path) -> DeliverOptions<'_> {
     DeliverOptions::new(dir, &[Format::Glb, Format::Json])

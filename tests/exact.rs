@@ -150,7 +150,7 @@ fn a_build_with_fused_multiply_adds_gives_the_same_bytes() {
         .status()
         .expect("cargo runs");
         assert!(built.success(), "the build with {flags:?} failed");
-        target.join("release/scatter")
+        target.join("release/strew")
     };
     let commands = [
         build("plain", ""),

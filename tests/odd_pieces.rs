@@ -162,7 +162,7 @@ fn a_flat_piece_lies_flat_and_a_card_on_its_edge_is_named() {
     // As its error says: with another direction up it lies
     let folder = tempfile::tempdir().expect("a folder");
     fs::write(folder.path().join("odd.glb"), &card).expect("a file");
-    let list = json!({ "format": "scatter-kit", "version": 1, "pieces": [{ "name": "card", "file": "odd.glb", "up": "+z" }] });
+    let list = json!({ "format": "strew-kit", "version": 1, "pieces": [{ "name": "card", "file": "odd.glb", "up": "+z" }] });
     fs::write(folder.path().join("kit.json"), list.to_string()).expect("a file");
     let layout = dressed(&shot(0.08, false, "kit.json"), folder.path()).expect("a card laid down");
     lies("a card laid down", &layout);

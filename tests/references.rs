@@ -1,7 +1,7 @@
 //! Pictures against those that were looked at and found right. Where one differs, what came out is
 //! saved beside the test programs, to be looked at.
 //!
-//! `SCATTER_WRITE_REFERENCES=1 cargo test -p scatter-tests --test references` writes them anew:
+//! `STREW_WRITE_REFERENCES=1 cargo test -p scatter-tests --test references` writes them anew:
 //! look at each before it is committed.
 
 #![expect(clippy::unwrap_used, reason = "a check that fails here fails the test")]
@@ -107,12 +107,12 @@ fn compare(name: &str, layout: &Layout, look: Look, light: Light, camera: &Camer
     let picture = render(&scene, camera, &options, &mut |_, _| true).unwrap();
     let (size, rgb) = (
         [picture.width, picture.height],
-        picture.to_srgb8(Tone::Filmic),
+        picture.to_srgb8(Tone::Film),
     );
     let reference = tests_folder()
         .join("references")
         .join(format!("{name}.png"));
-    if std::env::var_os("SCATTER_WRITE_REFERENCES").is_some() {
+    if std::env::var_os("STREW_WRITE_REFERENCES").is_some() {
         png::write(&reference, size[0], size[1], &rgb).unwrap();
     }
     same(name, size, &rgb, &reference, TOLERANCE);

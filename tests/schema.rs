@@ -1,4 +1,4 @@
-//! The schema that `scatter schema` prints, judged by the package `jsonschema` (PyPI; JSON Schema
+//! The schema that `strew schema` prints, judged by the package `jsonschema` (PyPI; JSON Schema
 //! draft 2020-12).
 
 use std::collections::BTreeMap;

@@ -168,10 +168,10 @@ fn a_json_file_names_the_pictures_of_its_pieces() {
         let mut named = 0;
         for (listed, piece) in pieces.iter().zip(&layout.pieces[..]) {
             assert_eq!(listed["name"], piece.name);
-            let surfaces = listed["surfaces"].as_array();
+            let materials = listed["materials"].as_array();
             for part in &piece.parts {
                 let material = &part.material;
-                let found = surfaces
+                let found = materials
                     .into_iter()
                     .flatten()
                     .find(|s| s["name"] == material.name);
@@ -248,7 +248,7 @@ fn strewn(folder: &Path, model: &[u8]) -> PathBuf {
     file
 }
 
-fn scatter(arguments: &[&str], folder: &Path) {
+fn strew(arguments: &[&str], folder: &Path) {
     let output = Command::new(shots::command())
         .args(arguments)
         .current_dir(folder)
@@ -265,7 +265,7 @@ fn a_textured_model_that_we_did_not_write_is_strewn_by_the_thousand_delivered_an
     let folder = tempfile::tempdir().unwrap();
     let folder = folder.path();
     strewn(folder, &model);
-    scatter(
+    strew(
         &["dress", "shot.json", "--as", "glb,glb-nodes,usda,json"],
         folder,
     );
@@ -295,7 +295,7 @@ fn a_textured_model_that_we_did_not_write_is_strewn_by_the_thousand_delivered_an
     let other = folder.join("bare");
     strewn(&other, &bare);
     let [with, without] = [folder, &other].map(|folder| {
-        scatter(
+        strew(
             &["look", "shot.json", "--width", "160", "--samples", "4"],
             folder,
         );

@@ -222,7 +222,7 @@ pub(crate) fn bytes(name: &str, parts: &[Part]) -> serde_json::Result<Vec<u8>> {
     let document = Document {
         asset: Asset {
             version: "2.0",
-            generator: concat!("scatter ", env!("CARGO_PKG_VERSION")),
+            generator: concat!("strew ", env!("CARGO_PKG_VERSION")),
         },
         scene: 0,
         scenes: [Scene { nodes: [0] }],

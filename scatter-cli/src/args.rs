@@ -11,11 +11,11 @@ use scatter::shot::Format;
 /// Dress the ground in front of a camera.
 ///
 /// A shot is a JSON file: cameras, ground, hero, light, and the passes of stones, leaves, twigs and
-/// tufts that dress the ground. `scatter new` writes one to start from; `scatter dress` lays it out
+/// tufts that dress the ground. `strew new` writes one to start from; `strew dress` lays it out
 /// and delivers it as glTF, OpenUSD, JSON and CSV.
 #[derive(Debug, Parser)]
 #[command(
-    name = "scatter",
+    name = "strew",
     version,
     max_term_width = 100,
     arg_required_else_help = true
@@ -58,19 +58,19 @@ pub(crate) enum Command {
     Completions(Completions),
 }
 
-/// Arguments of `scatter new`.
+/// Arguments of `strew new`.
 #[derive(Debug, Args)]
 pub(crate) struct New {
     /// Folder to create; the last part of its path is the shot's name, 1 to 128 characters. It must
     /// not exist yet
     pub(crate) name: PathBuf,
 
-    /// Preset to take passes and ground from: one of the names that `scatter presets` lists
+    /// Preset to take passes and ground from: one of the names that `strew presets` lists
     #[arg(long, value_name = "PRESET", default_value = "river-gravel")]
     pub(crate) preset: String,
 }
 
-/// Arguments of `scatter dress`.
+/// Arguments of `strew dress`.
 #[derive(Debug, Args)]
 pub(crate) struct Dress {
     /// Shot file, or the folder that holds its `shot.json`
@@ -171,7 +171,7 @@ pub(crate) enum Tone {
     Plain,
 }
 
-/// Arguments of `scatter look`.
+/// Arguments of `strew look`.
 #[derive(Debug, Args)]
 pub(crate) struct Look {
     #[command(flatten)]
@@ -211,7 +211,7 @@ pub(crate) struct Look {
     pub(crate) exr: Option<PathBuf>,
 }
 
-/// Arguments of `scatter kit`.
+/// Arguments of `strew kit`.
 #[derive(Debug, Args)]
 pub(crate) struct Kit {
     /// glTF files (.glb, .gltf), and folders of them
@@ -228,7 +228,7 @@ pub(crate) struct Kit {
     pub(crate) width: u32,
 }
 
-/// Arguments of `scatter takes`.
+/// Arguments of `strew takes`.
 #[derive(Debug, Args)]
 pub(crate) struct Takes {
     #[command(flatten)]
@@ -269,7 +269,7 @@ pub(crate) struct Takes {
     pub(crate) out: Option<PathBuf>,
 }
 
-/// Arguments of `scatter plan`.
+/// Arguments of `strew plan`.
 #[derive(Debug, Args)]
 pub(crate) struct Plan {
     #[command(flatten)]
@@ -290,7 +290,7 @@ pub(crate) struct Plan {
     pub(crate) out: Option<PathBuf>,
 }
 
-/// Arguments of `scatter compare`.
+/// Arguments of `strew compare`.
 #[derive(Debug, Args)]
 pub(crate) struct Compare {
     /// First layout: a `layout.json`
@@ -324,14 +324,14 @@ pub(crate) struct Compare {
     pub(crate) width: u32,
 }
 
-/// Arguments of `scatter presets`.
+/// Arguments of `strew presets`.
 #[derive(Debug, Args)]
 pub(crate) struct Presets {
     /// Preset to print as JSON. Default: list all, one per line
     pub(crate) name: Option<String>,
 }
 
-/// Arguments of `scatter completions`.
+/// Arguments of `strew completions`.
 #[derive(Debug, Args)]
 pub(crate) struct Completions {
     /// Shell to print the script for

@@ -1,4 +1,4 @@
-//! The `scatter` command: reads the arguments, runs one command, says what became of it.
+//! the `strew` command: reads the arguments, runs one command, says what became of it.
 
 mod args;
 mod commands;

@@ -17,7 +17,7 @@ fn new_writes_a_shot_that_dresses_for_every_preset() {
         dir.run(&["new", "place", "--preset", preset])
             .status(0)
             .stdout_is("")
-            .stderr_has("scatter dress place/shot.json");
+            .stderr_has("strew dress place/shot.json");
         let shot =
             Shot::read(&dir.path().join("place/shot.json")).unwrap_or_else(|e| panic!("{e}"));
         assert_eq!(shot.name, "place");
@@ -64,7 +64,7 @@ fn dress_takes_the_formats_the_folder_and_the_take_that_are_asked_for() {
     let layout = fs::read_to_string(folder.join("layout.json")).unwrap();
     let layout: serde_json::Value = serde_json::from_str(&layout).unwrap();
     assert_eq!(layout["take"], 7);
-    assert_eq!(layout["format"], "scatter-layout");
+    assert_eq!(layout["format"], "strew-layout");
 }
 
 #[test]
@@ -137,7 +137,7 @@ fn no_colour_where_there_is_no_terminal() {
 #[test]
 fn help_and_version_are_data() {
     let dir = Dir::new();
-    dir.run(&["--version"]).status(0).stdout_has("scatter 0.");
+    dir.run(&["--version"]).status(0).stdout_has("strew 0.");
     dir.run(&["dress", "--help"]).status(0).stdout_has("--take");
     dir.run(&["--help"]).status(0).stdout_has("3 over budget");
 }

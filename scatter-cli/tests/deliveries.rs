@@ -166,6 +166,31 @@ fn layouts_that_are_the_same_compare_as_the_same_in_any_space() {
     assert_eq!(run.stdout.lines().count(), 3, "{run}");
 }
 
+/// Layouts of before the tool was called Strew.
+#[test]
+fn layouts_under_their_former_name_are_read() {
+    let dir = folder(|shot| shot["deliver"] = json!({ "as": ["json"] }));
+    dir.run(&["dress", "shot.json", "--out", "a"]).status(0);
+    let mut former = layout(&dir, "a/layout.json");
+    former["format"] = json!("scatter-layout");
+    dir.write("former.json", former.to_string());
+    dir.run(&["compare", "a/layout.json", "former.json"])
+        .status(0)
+        .stderr_is("");
+    let small = ["--width", "64", "--samples", "1"];
+    let args = [
+        &["look", "shot.json", "--layout", "former.json"],
+        &small[..],
+    ]
+    .concat();
+    dir.run(&args).status(0);
+    former["format"] = json!("some-layout");
+    dir.write("other.json", former.to_string());
+    dir.run(&["compare", "a/layout.json", "other.json"])
+        .status(2)
+        .stderr_has("the file is no layout");
+}
+
 #[test]
 fn what_was_changed_by_hand_is_told_piece_by_piece_and_drawn() {
     let dir = folder(|_| {});
@@ -211,7 +236,7 @@ fn what_was_changed_by_hand_is_told_piece_by_piece_and_drawn() {
 #[test]
 fn what_a_killed_run_left_is_taken_away_by_the_next() {
     let dir = folder(|_| {});
-    dir.write("out/.scatter-delivery-x1y2z3.tmp", "half");
+    dir.write("out/.strew-delivery-x1y2z3.tmp", "half");
     dir.write("out/mine.tmp", "not the program's");
     dir.run(&["dress", "shot.json"]).status(0);
     assert_eq!(

@@ -1,4 +1,4 @@
-//! Scatter dresses the ground in front of a lens.
+//! Strew dresses the ground in front of a lens.
 //!
 //! A layout is a pure function of (layers, take, place in the world); the cameras only decide where
 //! it is evaluated. World frame everywhere: right-handed, +y up, metres, radians.

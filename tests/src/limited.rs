@@ -1,4 +1,4 @@
-//! The `scatter` command under limits of computing and memory, in words or not at all.
+//! the `strew` command under limits of computing and memory, in words or not at all.
 
 use std::fmt;
 use std::fs;

@@ -99,7 +99,7 @@ pub fn made(name: &str) -> Made {
     Made {
         // 64 bits are enough to tell that something has changed
         digest: format!("{:016x}", fnv(text.bytes())),
-        small: picture.to_srgb8(Tone::Filmic),
+        small: picture.to_srgb8(Tone::Film),
         size: [picture.width, picture.height],
     }
 }

@@ -33,7 +33,7 @@ pub const FILM: &str = "film.glb";
 /// The folder can't be written.
 pub fn write(folder: &Path) {
     let stone = shifted([0.06, 0.03, 0.05]);
-    let list = json!({ "format": "scatter-kit", "version": 1, "pieces": [
+    let list = json!({ "format": "strew-kit", "version": 1, "pieces": [
         { "name": "slab", "file": STONE, "sizes": ["30 mm", "70 mm"], "share": 2, "scale": 1, "up": "+y" }
     ] });
     let files: [(&str, Vec<u8>); 8] = [

@@ -1,4 +1,4 @@
-//! The examples, dressed with the `scatter` command.
+//! The examples, dressed with the `strew` command.
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -29,7 +29,7 @@ pub fn examples() -> Vec<PathBuf> {
     shots
 }
 
-/// The `scatter` command, built if need be: the one that `SCATTER` names, or the workspace's own.
+/// the `strew` command, built if need be: the one that `STREW` names, or the workspace's own.
 ///
 /// # Panics
 /// When it can't be built.
@@ -37,7 +37,7 @@ pub fn examples() -> Vec<PathBuf> {
 pub fn command() -> &'static Path {
     static COMMAND: OnceLock<PathBuf> = OnceLock::new();
     COMMAND.get_or_init(|| {
-        if let Some(path) = std::env::var_os("SCATTER") {
+        if let Some(path) = std::env::var_os("STREW") {
             return path.into();
         }
         // Test programs lie in `target/PROFILE/deps`.
@@ -51,8 +51,8 @@ pub fn command() -> &'static Path {
             .arg(target)
             .current_dir(tests_folder())
             .status();
-        assert!(status.is_ok_and(|s| s.success()), "scatter can't be built");
-        target.join("debug/scatter")
+        assert!(status.is_ok_and(|s| s.success()), "strew can't be built");
+        target.join("debug/strew")
     })
 }
 

@@ -1,4 +1,4 @@
-//! `scatter compare`: what differs between two layouts.
+//! `strew compare`: what differs between two layouts.
 
 use std::path::Path;
 use std::process::ExitCode;

@@ -1,4 +1,4 @@
-//! `scatter completions`: a script that completes the command line.
+//! `strew completions`: a script that completes the command line.
 
 use clap::CommandFactory;
 use scatter::error::Result;
@@ -8,6 +8,6 @@ use crate::output::Output;
 
 pub(crate) fn run(args: &Completions, output: &Output) -> Result<()> {
     let mut script = Vec::new();
-    clap_complete::generate(args.shell, &mut Cli::command(), "scatter", &mut script);
+    clap_complete::generate(args.shell, &mut Cli::command(), "strew", &mut script);
     output.data(&String::from_utf8_lossy(&script))
 }

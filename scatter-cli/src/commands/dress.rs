@@ -1,4 +1,4 @@
-//! `scatter dress`: lay out a shot and deliver it.
+//! `strew dress`: lay out a shot and deliver it.
 
 use std::path::{Path, PathBuf};
 use std::time::Instant;

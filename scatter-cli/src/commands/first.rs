@@ -1,4 +1,4 @@
-//! The first picture of `scatter look`: coarse, and there long before the full one.
+//! The first picture of `strew look`: coarse, and there long before the full one.
 
 use std::path::Path;
 

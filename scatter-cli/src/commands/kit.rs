@@ -1,4 +1,4 @@
-//! `scatter kit`: what glTF files hold as pieces, what is wrong with them, and the list that a shot
+//! `strew kit`: what glTF files hold as pieces, what is wrong with them, and the list that a shot
 //! takes them by.
 
 use std::fs;

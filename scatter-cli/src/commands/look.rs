@@ -1,4 +1,4 @@
-//! `scatter look`: a picture through a camera of the shot.
+//! `strew look`: a picture through a camera of the shot.
 
 use std::path::PathBuf;
 use std::time::Instant;

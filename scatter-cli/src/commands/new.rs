@@ -1,4 +1,4 @@
-//! `scatter new`: a folder with a shot that dresses as it stands.
+//! `strew new`: a folder with a shot that dresses as it stands.
 
 use std::fs::{self, File};
 use std::io::{ErrorKind, Write};
@@ -35,7 +35,7 @@ pub(crate) fn run(args: &New, output: &Output) -> Result<()> {
         ));
     }
     output.say(&format!(
-        "{} is there; dress it with: scatter dress {0}",
+        "{} is there; dress it with: strew dress {0}",
         file.display()
     ));
     Ok(())

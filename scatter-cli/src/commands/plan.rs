@@ -1,4 +1,4 @@
-//! `scatter plan`: the ground from straight above, to scale.
+//! `strew plan`: the ground from straight above, to scale.
 
 use std::path::{Path, PathBuf};
 use std::time::Instant;

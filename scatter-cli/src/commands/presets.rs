@@ -1,4 +1,4 @@
-//! `scatter presets`: what grounds are known.
+//! `strew presets`: what grounds are known.
 
 use scatter::error::Result;
 use scatter::shot::Preset;

@@ -141,7 +141,7 @@ pub(crate) fn write_picture(path: &Path, picture: &Picture, tone: Tone) -> Resul
 /// The tone curve asked for.
 pub(crate) fn tone(asked: args::Tone) -> Tone {
     match asked {
-        args::Tone::Film => Tone::Filmic,
+        args::Tone::Film => Tone::Film,
         args::Tone::Plain => Tone::Plain,
     }
 }

@@ -1,4 +1,4 @@
-//! `scatter schema`: the JSON Schema of shot files.
+//! `strew schema`: the JSON Schema of shot files.
 
 use scatter::error::Result;
 use scatter::shot;

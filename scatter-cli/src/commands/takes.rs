@@ -1,4 +1,4 @@
-//! `scatter takes`: a sheet of takes, and a line each of what differs.
+//! `strew takes`: a sheet of takes, and a line each of what differs.
 
 use std::time::Instant;
 

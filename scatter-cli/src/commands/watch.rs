@@ -1,4 +1,4 @@
-//! `scatter dress --watch`: dress again whenever the shot or a file that it names changes.
+//! `strew dress --watch`: dress again whenever the shot or a file that it names changes.
 //!
 //! Files are asked for their length and the time of their last change: that works on every disk,
 //! over a network too, and costs next to nothing for the few files of a shot.

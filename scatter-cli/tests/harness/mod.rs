@@ -56,12 +56,12 @@ impl Dir {
         found
     }
 
-    /// Runs `scatter` with `args`.
+    /// Runs `strew` with `args`.
     pub(crate) fn run(&self, args: &[&str]) -> Run {
         self.finish(self.command(args), args)
     }
 
-    /// Runs `scatter` with `args` and standard output into `file`.
+    /// Runs `strew` with `args` and standard output into `file`.
     pub(crate) fn run_into(&self, args: &[&str], file: &str) -> Run {
         let mut command = self.command(args);
         let out = File::options().write(true).open(file).expect(file);
@@ -69,7 +69,7 @@ impl Dir {
         self.finish(command, args)
     }
 
-    /// Runs `scatter` with `args`, where no file may grow beyond `kib` KiB: writing fails as on a
+    /// Runs `strew` with `args`, where no file may grow beyond `kib` KiB: writing fails as on a
     /// full disk.
     pub(crate) fn run_with_file_limit(&self, args: &[&str], kib: u64) -> Run {
         // Without the signal that would end the process, the system call fails instead. POSIX
@@ -77,26 +77,26 @@ impl Dir {
         self.run_after(&format!("trap '' XFSZ; ulimit -f {}", 2 * kib), args)
     }
 
-    /// Runs `scatter` with `args` in at most `kib` KiB of addresses, in which all of its memory has
+    /// Runs `strew` with `args` in at most `kib` KiB of addresses, in which all of its memory has
     /// to be.
     pub(crate) fn run_in_memory(&self, args: &[&str], kib: u64) -> Run {
         self.run_after(&format!("ulimit -v {kib}"), args)
     }
 
-    /// Runs `scatter` with `args` in a shell that was told something before.
+    /// Runs `strew` with `args` in a shell that was told something before.
     fn run_after(&self, told: &str, args: &[&str]) -> Run {
         let script = format!("{told}; exec \"$0\" \"$@\"");
         let mut command = Command::new("/bin/sh");
         command
-            .args(["-c", &script, env!("CARGO_BIN_EXE_scatter")])
+            .args(["-c", &script, env!("CARGO_BIN_EXE_strew")])
             .args(args);
         self.fresh(&mut command);
         self.finish(command, args)
     }
 
-    /// `scatter` with `args`, in this folder.
+    /// `strew` with `args`, in this folder.
     pub(crate) fn command(&self, args: &[&str]) -> Command {
-        let mut command = Command::new(env!("CARGO_BIN_EXE_scatter"));
+        let mut command = Command::new(env!("CARGO_BIN_EXE_strew"));
         command.args(args);
         self.fresh(&mut command);
         command
@@ -117,7 +117,7 @@ impl Dir {
             .and_then(|child| child.wait_with_output())
             .expect("the command runs");
         Run {
-            command: format!("scatter {}", args.join(" ")),
+            command: format!("strew {}", args.join(" ")),
             status: output.status.code(),
             stdout: String::from_utf8_lossy(&output.stdout).into_owned(),
             stderr: String::from_utf8_lossy(&output.stderr).into_owned(),

@@ -373,7 +373,7 @@ fn from_above() -> Shot {
     shot
 }
 
-/// The first coarse picture of 60,000 pieces, from nothing, as `scatter look` makes it.
+/// The first coarse picture of 60,000 pieces, from nothing, as `strew look` makes it.
 fn coarse() {
     let brief = from_above().brief().expect(SOUND);
     let begun = Instant::now();
@@ -402,7 +402,7 @@ fn coarse() {
     );
 }
 
-/// Twelve takes of the same as thumbnails, as `scatter takes` makes them.
+/// Twelve takes of the same as thumbnails, as `strew takes` makes them.
 fn takes() {
     let mut shot = from_above();
     for full in [true, false] {

@@ -1,4 +1,4 @@
-//! Scatter's own placing as a sampler: one pass without fields over a square.
+//! Strew's own placing as a sampler: one pass without fields over a square.
 
 use std::collections::BTreeSet;
 use std::f64::consts::FRAC_PI_4;

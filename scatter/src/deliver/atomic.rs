@@ -253,13 +253,13 @@ fn put_back(replaced: Vec<(PathBuf, Option<Second>)>) {
     }
 }
 
-/// Temporary names can be told at sight if a killed run leaves one: `.scatter-delivery-a1B2c3.tmp`.
-const PREFIX: &str = ".scatter-delivery-";
+/// Temporary names can be told at sight if a killed run leaves one: `.strew-delivery-a1B2c3.tmp`.
+const PREFIX: &str = ".strew-delivery-";
 const SUFFIX: &str = ".tmp";
 
 /// What other temporary files of the program begin with, such as those of pictures, which are not
 /// locked.
-const OTHERS: &str = ".scatter-";
+const OTHERS: &str = ".strew-";
 /// Nobody works on another temporary file that was last written to so long ago, seconds: a picture
 /// takes a few at most.
 const ABANDONED_S: u64 = 60;

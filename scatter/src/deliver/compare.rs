@@ -1,7 +1,7 @@
 //! What differs between two layouts, pass by pass and piece by piece.
 //!
 //! Pieces are known by their ids: the same place in the world's streams. Layouts in different
-//! spaces are compared in Scatter's own.
+//! spaces are compared in Strew's own.
 
 mod document;
 
@@ -35,7 +35,7 @@ impl Default for Tolerance {
     }
 }
 
-/// A piece as `layout.json` has it, in Scatter's own space.
+/// A piece as `layout.json` has it, in Strew's own space.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ComparedPiece {
     /// Its pass's name.

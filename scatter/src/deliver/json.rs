@@ -22,7 +22,7 @@ use crate::layout::{Instance, Layout, PassRecord};
 use crate::optics::Camera;
 use crate::shot::Space;
 
-/// Writes the layout in Scatter's own space. Holds a few megabytes at most, whatever its size;
+/// Writes the layout in Strew's own space. Holds a few megabytes at most, whatever its size;
 /// formats on rayon's threads.
 ///
 /// # Errors
@@ -197,14 +197,14 @@ struct PieceLine<'a> {
     version_of: Option<&'a str>,
     triangles: u64,
     size: [f32; 3],
-    /// Its surfaces that have textures, each once.
+    /// Its materials that have textures, each once.
     #[serde(skip_serializing_if = "Vec::is_empty")]
-    surfaces: Vec<SurfaceLine<'a>>,
+    materials: Vec<MaterialLine<'a>>,
 }
 
-/// The files of a surface's textures, relative to this one.
+/// The files of a material's textures, relative to this one.
 #[derive(Serialize)]
-struct SurfaceLine<'a> {
+struct MaterialLine<'a> {
     name: &'a str,
     #[serde(skip_serializing_if = "Option::is_none")]
     base_color: Option<String>,
@@ -214,8 +214,8 @@ struct SurfaceLine<'a> {
     normals: Option<String>,
 }
 
-impl<'a> SurfaceLine<'a> {
-    /// None for a surface without textures that the delivery holds.
+impl<'a> MaterialLine<'a> {
+    /// None for a material without textures that the delivery holds.
     fn new(material: &'a Material, pictures: &Pictures<'_>) -> Option<Self> {
         let file = |texture: &Option<Arc<Texture>>| {
             let texture = texture.as_ref()?;
@@ -234,11 +234,11 @@ impl<'a> SurfaceLine<'a> {
 
 impl<'a> PieceLine<'a> {
     fn new(piece: &'a Piece, way: &Conversion, pictures: &Pictures<'_>) -> Self {
-        let mut surfaces: Vec<SurfaceLine<'_>> = Vec::new();
+        let mut materials: Vec<MaterialLine<'_>> = Vec::new();
         for part in &piece.parts {
-            let known = surfaces.iter().any(|s| s.name == part.material.name);
+            let known = materials.iter().any(|s| s.name == part.material.name);
             if !known {
-                surfaces.extend(SurfaceLine::new(&part.material, pictures));
+                materials.extend(MaterialLine::new(&part.material, pictures));
             }
         }
         Self {
@@ -247,7 +247,7 @@ impl<'a> PieceLine<'a> {
             version_of: piece.is_version().then(|| full_name(&piece.name)),
             triangles: piece.triangles(),
             size: way.extents(piece.measure.size),
-            surfaces,
+            materials,
         }
     }
 }

@@ -119,7 +119,7 @@ impl<'a> Text<'a> {
         }
     }
 
-    /// A place of Scatter's frame (metres) in a space, with `separator` between its numbers.
+    /// A place of Strew's frame (metres) in a space, with `separator` between its numbers.
     pub(super) fn place(&mut self, metres: glam::DVec3, way: &Conversion, separator: &str) {
         for (i, v) in way.turned(metres).to_array().into_iter().enumerate() {
             if i > 0 {

@@ -45,7 +45,7 @@ use pictures::Pictures;
 use space::Conversion;
 
 /// What writes the files, as the files themselves name it.
-pub const GENERATOR: &str = concat!("scatter ", env!("CARGO_PKG_VERSION"));
+pub const GENERATOR: &str = concat!("strew ", env!("CARGO_PKG_VERSION"));
 
 /// The name of the report.
 const REPORT: &str = "report.json";
@@ -74,7 +74,7 @@ pub struct DeliverOptions<'a> {
 }
 
 impl DeliverOptions<'_> {
-    /// Delivers formats into a folder, in Scatter's own space, one file a format, with the layout's
+    /// Delivers formats into a folder, in Strew's own space, one file a format, with the layout's
     /// cameras.
     #[must_use]
     pub fn new(dir: impl Into<PathBuf>, formats: &[Format]) -> Self {

@@ -263,7 +263,7 @@ impl<'a> Report<'a> {
             seconds: stages.iter().map(|s| s.seconds).sum(),
         };
         Self {
-            format: "scatter-report",
+            format: "strew-report",
             version: VERSION,
             generator: GENERATOR,
             shot: &layout.shot,

@@ -1,4 +1,4 @@
-//! From Scatter's own frame (right-handed, +y up, metres) to another unit, up axis and hand.
+//! From Strew's own frame (right-handed, +y up, metres) to another unit, up axis and hand.
 //!
 //! In every space +x is to the right and up is the axis asked for; the third axis follows from the
 //! hand:
@@ -23,12 +23,12 @@ use crate::shot::{Hand, Space, Unit, Up};
 /// Metres in an inch, by definition (the international yard and pound agreement of 1959).
 const INCH: f64 = 0.0254;
 
-/// The way from Scatter's frame to a space and back. Axes are only swapped and turned round, so
+/// The way from Strew's frame to a space and back. Axes are only swapped and turned round, so
 /// rotations convert exactly; lengths are off by one rounding at most.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Conversion {
     space: Space,
-    /// For each axis of the space: the axis of Scatter's frame that it is, and its sign.
+    /// For each axis of the space: the axis of Strew's frame that it is, and its sign.
     axes: [(usize, f64); 3],
 }
 
@@ -104,13 +104,13 @@ impl Conversion {
         self.turned(v.as_dvec3()).as_vec3()
     }
 
-    /// A place in the space, from one in Scatter's frame in metres.
+    /// A place in the space, from one in Strew's frame in metres.
     #[must_use]
     pub fn point(&self, p: DVec3) -> DVec3 {
         self.turned(p).to_array().map(|v| self.length(v)).into()
     }
 
-    /// A place in Scatter's frame in metres, from one in the space.
+    /// A place in Strew's frame in metres, from one in the space.
     #[must_use]
     pub fn point_back(&self, p: DVec3) -> DVec3 {
         let mut back = DVec3::ZERO;
@@ -149,7 +149,7 @@ impl Conversion {
         }
     }
 
-    /// The rotation in Scatter's frame of one in the space.
+    /// The rotation in Strew's frame of one in the space.
     #[must_use]
     pub fn rotation_back(&self, [x, y, z, w]: [f32; 4]) -> [f32; 4] {
         let mut back = [0.0; 4];
@@ -186,7 +186,7 @@ impl Conversion {
         }
     }
 
-    /// The axis that Scatter's forward (-z) becomes.
+    /// The axis that Strew's forward (-z) becomes.
     #[must_use]
     pub fn forward(&self) -> &'static str {
         match (self.space.up, self.space.hand) {

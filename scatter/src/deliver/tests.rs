@@ -183,7 +183,7 @@ fn the_head_of_the_json_holds_the_layout_s_names_and_one_instance_takes_one_line
     let mut text = Vec::new();
     json::write(&layout, &mut text).unwrap();
     let value: Value = serde_json::from_slice(&text).unwrap();
-    assert_eq!(value["format"], "scatter-layout");
+    assert_eq!(value["format"], "strew-layout");
     assert_eq!(value["version"], 1);
     assert_eq!(value["shot"], layout.shot);
     assert_eq!(value["pieces"][0]["name"], "leaf\\1");
@@ -375,16 +375,16 @@ fn temporary_files_that_nobody_holds_are_swept_and_no_others() {
     let place = tempfile::tempdir().unwrap();
     let at = |name: &str| place.path().join(name);
     let names_before = [
-        ".scatter-delivery-killed.tmp",
-        ".scatter-delivery-alive.tmp",
-        ".scatter-picture.tmp",
-        ".scatter-notes.txt",
+        ".strew-delivery-killed.tmp",
+        ".strew-delivery-alive.tmp",
+        ".strew-picture.tmp",
+        ".strew-notes.txt",
     ];
     for name in names_before {
         fs::write(at(name), "half").unwrap();
     }
     // Another run is at work on this one
-    let held = fs::File::open(at(".scatter-delivery-alive.tmp")).unwrap();
+    let held = fs::File::open(at(".strew-delivery-alive.tmp")).unwrap();
     held.try_lock().unwrap();
     write(&layout(10, DVec3::ZERO), &options(place.path())).unwrap();
     let left = names(place.path());

@@ -45,7 +45,7 @@ pub enum Origin {
 }
 
 /// Range of widths, metres, beyond which a unit of the file is hardly a metre: sand, and outcrops
-/// that nobody scatters (common practice, no source).
+/// that nobody strews (common practice, no source).
 const USUAL_WIDTHS: [f64; 2] = [0.5e-3, 20.0];
 
 /// Share of the extent by which an origin may miss a foot or a middle and still count as there: a

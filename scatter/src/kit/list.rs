@@ -18,12 +18,12 @@ const MAX_LIST_BYTES: u64 = 16 << 20;
 /// Maximum number of pieces of a list.
 pub const MAX_PIECES: usize = 10_000;
 
-/// The pieces of a kit, as `scatter kit --out` writes them and an artist edits them. A pass names
+/// The pieces of a kit, as `strew kit --out` writes them and an artist edits them. A pass names
 /// the file among its `pieces`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct KitList {
-    /// `scatter-kit`.
+    /// `strew-kit`.
     pub format: String,
     /// 1.
     pub version: u32,
@@ -86,7 +86,9 @@ impl ListedPiece {
 
 impl KitList {
     /// The name of the format, as a list states it.
-    pub const FORMAT: &str = "scatter-kit";
+    pub const FORMAT: &str = "strew-kit";
+    /// What the format was called before; such lists are read as well.
+    const FORMER: &str = "scatter-kit";
     /// The version that is read and written.
     pub const VERSION: u32 = 1;
 
@@ -131,7 +133,8 @@ impl KitList {
     }
 
     fn check(&self) -> Result<()> {
-        if self.format != Self::FORMAT || self.version != Self::VERSION {
+        let known = [Self::FORMAT, Self::FORMER].contains(&self.format.as_str());
+        if !known || self.version != Self::VERSION {
             return Err(Error::input(
                 "format",
                 format!(

@@ -11,7 +11,9 @@ use serde::de::DeserializeOwned;
 use crate::error::{Error, Result};
 
 /// The name of the form.
-pub(crate) const FORMAT: &str = "scatter-layout";
+pub(crate) const FORMAT: &str = "strew-layout";
+/// What the format was called before; such files are read as well.
+const FORMER: &str = "scatter-layout";
 
 /// The version of the form that is written and read.
 pub(crate) const VERSION: u32 = 1;
@@ -26,7 +28,7 @@ const UNIT: f64 = 1e-3;
 const MOST_LISTED: usize = u16::MAX as usize;
 
 /// What to do about a file that is none.
-const HINT: &str = "name a layout.json that `scatter dress` wrote";
+const HINT: &str = "name a layout.json that `strew dress` wrote";
 
 /// One instance as it stands in the file, in the file's space.
 #[derive(Deserialize)]
@@ -72,7 +74,10 @@ pub(crate) fn parsed<T: DeserializeOwned>(bytes: &[u8]) -> Result<T> {
         version: Option<u64>,
     }
     let head: Head = serde_json::from_slice(bytes).map_err(|e| broken(&e))?;
-    if head.format.as_deref() != Some(FORMAT) {
+    if !head
+        .format
+        .is_some_and(|f| [FORMAT, FORMER].contains(&f.as_str()))
+    {
         return Err(Error::input("format", "the file is no layout", HINT));
     }
     if head.version != Some(u64::from(VERSION)) {

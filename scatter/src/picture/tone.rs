@@ -11,7 +11,7 @@ pub enum Tone {
     Plain,
     /// Soft shoulder and a short toe, as film has.
     #[default]
-    Filmic,
+    Film,
 }
 
 /// Curve of Uchimura, "HDR theory and practice", 2017, from memory: a short toe, a straight part, a
@@ -51,7 +51,7 @@ impl Tone {
     fn apply(self, c: Vec3A) -> Vec3A {
         match self {
             Self::Plain => c,
-            Self::Filmic => {
+            Self::Film => {
                 // Very bright colours bleach: a part of the excess goes to all channels
                 let peak = c.max_element();
                 let bleach = (0.15 * (peak - 1.0)).clamp(0.0, 0.5);

@@ -134,7 +134,7 @@ impl Strata {
                         Fault::new(
                             "",
                             "a block's answer stayed uncertain however wide its margin",
-                            "this is a fault of scatter: please report the shot",
+                            "this is a fault of strew: please report the shot",
                         ),
                     ));
                 }

@@ -153,7 +153,7 @@ pub enum Format {
     GlbNodes,
     /// `layout.usda`: OpenUSD text with a PointInstancer a pass.
     Usda,
-    /// `layout.json`: the scatter-layout format.
+    /// `layout.json`: the strew-layout format.
     Json,
     /// `layout.csv`: one instance a line under a header.
     Csv,

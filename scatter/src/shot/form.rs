@@ -9,7 +9,7 @@ use serde_json::error::Category;
 use crate::error::{Error, Result};
 
 /// What to do about a fault that the message itself does not settle.
-const SCHEMA_HINT: &str = "`scatter schema` prints every field with its form";
+const SCHEMA_HINT: &str = "`strew schema` prints every field with its form";
 
 /// Names closer than this (Jaro-Winkler, 0 to 1) count as mistyped.
 const MISTYPED: f64 = 0.75;
@@ -80,7 +80,7 @@ fn fault(text: &str, path: &str, error: &serde_json::Error) -> Error {
         _ if surplus => SCHEMA_HINT.into(),
         Category::Data => hint_for(&message),
         Category::Eof if text.trim().is_empty() => {
-            "the file is empty; `scatter new NAME` writes a shot to start from".into()
+            "the file is empty; `strew new NAME` writes a shot to start from".into()
         }
         Category::Eof => "the text ends too early: close every bracket and quote".into(),
         _ if message.contains("recursion limit") => {

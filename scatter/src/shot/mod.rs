@@ -202,7 +202,7 @@ impl Shot {
 #[must_use]
 pub fn schema() -> serde_json::Value {
     let mut schema = schemars::schema_for!(Shot);
-    schema.insert("title".into(), "scatter shot".into());
+    schema.insert("title".into(), "strew shot".into());
     schema.to_value()
 }
 

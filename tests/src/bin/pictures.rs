@@ -27,7 +27,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         let file = path(name, ".jpg");
         let encoder = Encoder::new_file(&file, QUALITY)?;
         let (width, height) = (u16::try_from(shown.width)?, u16::try_from(shown.height)?);
-        encoder.encode(&shown.to_srgb8(Tone::Filmic), width, height, ColorType::Rgb)?;
+        encoder.encode(&shown.to_srgb8(Tone::Film), width, height, ColorType::Rgb)?;
         let made = made(name);
         png::write(
             &path(name, "-small.png"),

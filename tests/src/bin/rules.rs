@@ -32,7 +32,7 @@ fn look(shot: &Shot) -> Result<(Vec<u8>, [u32; 2]), Box<dyn Error>> {
     let camera = shot.cameras[0].optics();
     let scene = dresser.subject(&layout);
     let seen = render_with(&kit, &scene, &camera, &options, &mut |_, _| true)?;
-    Ok((seen.to_srgb8(Tone::Filmic), [seen.width, seen.height]))
+    Ok((seen.to_srgb8(Tone::Film), [seen.width, seen.height]))
 }
 
 fn main() -> Result<(), Box<dyn Error>> {

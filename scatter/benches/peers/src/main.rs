@@ -1,4 +1,4 @@
-//! Equal discs by Scatter, by a Poisson-disk crate and by the plain sampler, in one run:
+//! Equal discs by Strew, by a Poisson-disk crate and by the plain sampler, in one run:
 //! `cargo run --release --manifest-path scatter/benches/peers/Cargo.toml`.
 
 #[path = "../../samplers/bridson.rs"]
@@ -45,7 +45,7 @@ fn main() {
         for (name, cover) in [("cover 0.49", 0.49), ("full", 0.60)] {
             let placed = with_threads(threads, || run(plan(SizeLaw::power(1.0, 0.01, 0.01), cover), 20));
             println!(
-                "scatter, {name}, {threads} thread(s): {} discs, cover {:.4}, {:.3} M/s: {:.1} times the crate, {:.1} times the plain sampler",
+                "strew, {name}, {threads} thread(s): {} discs, cover {:.4}, {:.3} M/s: {:.1} times the crate, {:.1} times the plain sampler",
                 placed.discs,
                 placed.cover,
                 placed.rate() / 1e6,

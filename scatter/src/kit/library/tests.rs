@@ -89,7 +89,7 @@ fn folder() -> tempfile::TempDir {
         ("flat", [2.0, 1.0, 1.0], [0.0; 3]),
     ]);
     fs::write(scans.join("three.glb"), three).unwrap();
-    let list = json!({ "format": "scatter-kit", "version": 1, "pieces": [
+    let list = json!({ "format": "strew-kit", "version": 1, "pieces": [
         { "name": "slab", "file": "three.glb", "node": "flat", "up": "+x", "sizes": ["4 cm", "9 cm"], "share": 3 },
         { "name": "block", "file": "three.glb", "node": "flat-2", "scale": 0.01 },
     ] });
@@ -183,7 +183,7 @@ fn what_is_not_there_is_told_with_its_place() {
     let folder = folder();
     let scans = folder.path().join("scans");
     let list = |piece: Value| {
-        json!({ "format": "scatter-kit", "version": 1, "pieces": [piece] }).to_string()
+        json!({ "format": "strew-kit", "version": 1, "pieces": [piece] }).to_string()
     };
     let node = json!({ "name": "x", "file": "three.glb", "node": "round" });
     fs::write(scans.join("node.json"), list(node)).unwrap();
@@ -253,7 +253,7 @@ fn a_piece_lies_as_it_is_said_or_as_its_mesh_looks() {
     let size = [0.06, 0.01, 0.04];
     write("leaf-1.glb", boxes(&[("stone", size, [0.0; 3])]));
     write("oak.glb", with_faces(1, &[("blade", size, [0.0; 3])]));
-    let list = json!({ "format": "scatter-kit", "version": 1, "pieces": [
+    let list = json!({ "format": "strew-kit", "version": 1, "pieces": [
         { "name": "sedge", "file": "oak.glb", "lies": "rooted" },
         { "name": "blade", "file": "oak.glb" },
     ] });
