@@ -206,6 +206,15 @@ fn every_format_says_the_same_in_every_space() {
     }
 }
 
+/// A GLB's bytes with the digits of the delivery's digest blank: space is a part of the digest.
+fn without_delivery(mut bytes: Vec<u8>) -> Vec<u8> {
+    let key = b"\"delivery\":\"";
+    let found = bytes.windows(key.len()).position(|w| w == key);
+    let from = found.expect("a GLB names its delivery") + key.len();
+    bytes[from..from + 32].fill(b'0');
+    bytes
+}
+
 #[test]
 #[ignore = "needs tests/run"]
 fn gltf_stays_in_its_own_space() {
@@ -218,7 +227,7 @@ fn gltf_stays_in_its_own_space() {
                 ..DeliverOptions::new(folder.path(), &[format])
             };
             let files = write(&layout, &options).unwrap();
-            fs::read(&files[0].path).unwrap()
+            without_delivery(fs::read(&files.files[0].path).unwrap())
         });
         assert!(own == other);
     }

@@ -5,9 +5,9 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// From the top: each may use those before it.
-const ROOMS: [&str; 27] = [
-    "error", "cancel", "units", "random", "rays", "optics", "sun", "plan", "size", "shot", "brief",
-    "kit", "noise", "raster", "ground", "hero", "field", "view", "scene", "place", "rest",
+const ROOMS: [&str; 28] = [
+    "error", "cancel", "input", "units", "random", "rays", "optics", "sun", "plan", "size", "shot",
+    "brief", "kit", "noise", "raster", "ground", "hero", "field", "view", "scene", "place", "rest",
     "carpet", "shade", "layout", "session", "deliver", "picture",
 ];
 

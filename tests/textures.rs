@@ -129,7 +129,7 @@ fn a_usda_file_s_pictures_lie_beside_it_and_come_and_go_with_it() {
         told.iter()
             .any(|f| f["name"] == "textures/leaf-red.png" && f["bytes"] == read.len())
     );
-    assert_eq!(told.len() + 1, files.len());
+    assert_eq!(told.len() + 1, files.files.len());
     // A run that can't be finished leaves nothing: a folder stands where a picture should be
     let other = folder.path().join("other");
     fs::create_dir_all(other.join("textures/rough.png")).unwrap();
@@ -159,7 +159,7 @@ fn a_json_file_names_the_pictures_of_its_pieces() {
             ..DeliverOptions::new(&out, &formats)
         };
         let files = write(&layout, &options).unwrap();
-        let mut texts = files.iter().map(|f| &f.path).filter(|path| {
+        let mut texts = files.files.iter().map(|f| &f.path).filter(|path| {
             path.extension().is_some_and(|e| e == "json") && !path.ends_with("report.json")
         });
         let text = fs::read(texts.next().expect("a layout as text")).unwrap();
@@ -204,7 +204,7 @@ fn other_readers_find_nothing_wrong_with_textures() {
             ..DeliverOptions::new(folder.path(), &formats)
         };
         let files = write(&layout, &options).unwrap();
-        let glbs = files.iter().map(|f| f.path.clone());
+        let glbs = files.files.iter().map(|f| f.path.clone());
         validate(
             &glbs
                 .filter(|p| p.extension().is_some_and(|e| e == "glb"))

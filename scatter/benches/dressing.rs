@@ -78,7 +78,7 @@ fn main() {
     for stage in &dressed.stages {
         println!("  {:16} {:.3} s", stage.name, stage.seconds);
     }
-    for file in &files {
+    for file in &files.files {
         println!(
             "  {} {} bytes",
             file.path.file_name().unwrap_or_default().display(),

@@ -65,6 +65,7 @@ pub mod field;
 pub mod ground;
 #[doc(hidden)]
 pub mod hero;
+mod input;
 #[doc(hidden)]
 pub mod noise;
 #[doc(hidden)]

@@ -4,6 +4,7 @@ use std::path::Path;
 use std::process::ExitCode;
 
 use scatter::deliver::compare::{self, Difference, PieceChange, Tolerance};
+use scatter::deliver::manifest::problem_of_layout;
 use scatter::error::{Error, Result};
 use scatter::picture::plan::{Plan, write_svg};
 
@@ -38,6 +39,11 @@ fn compared(args: &Compare, output: &Output) -> Result<bool> {
     let drawing = args.out.as_deref().map(kind_of).transpose()?;
     let first = compare::read(&args.first)?;
     let second = compare::read(&args.second)?;
+    for file in [&args.first, &args.second] {
+        if let Some(problem) = problem_of_layout(file) {
+            output.warn(file, &problem);
+        }
+    }
     let tolerance = Tolerance {
         moved: args.moved,
         turned: args.turned.to_radians(),

@@ -5,7 +5,7 @@ use std::time::Instant;
 
 use scatter::brief::Brief;
 use scatter::cancel::Cancel;
-use scatter::deliver::{self, DeliverOptions, DeliveredFile, Included};
+use scatter::deliver::{self, DeliverOptions, Delivered, DeliveredFile, Included};
 use scatter::error::{Error, Result};
 use scatter::layout::{Layout, Refused, Tally};
 use scatter::session::{Session, Stage};
@@ -43,8 +43,9 @@ pub(super) fn once(args: &Dress, output: &Output, session: &mut Session) -> Resu
         output.warn(&file, warning);
     }
     output.progress("write");
-    let files = asked.deliver(session, &layout, change.work.stages)?;
-    output.say(&summary(&layout, &files, begun));
+    let delivered = asked.deliver(session, &layout, change.work.stages)?;
+    told_of_folder(&delivered, output);
+    output.say(&summary(&layout, &delivered.files, begun));
     Ok(())
 }
 
@@ -93,7 +94,7 @@ impl<'a> Asked<'a> {
         session: &mut Session,
         layout: &Layout,
         stages: Vec<Stage>,
-    ) -> Result<Vec<DeliveredFile>> {
+    ) -> Result<Delivered> {
         let prepared = session.prepare(&self.brief)?;
         let mut options = self.options;
         options.stages.extend(stages);
@@ -118,6 +119,25 @@ impl<'a> Asked<'a> {
             ..options
         };
         deliver::write(layout, &options)
+    }
+}
+
+/// Says what stood in the folder before, and what became of it.
+fn told_of_folder(delivered: &Delivered, output: &Output) {
+    if let Some(found) = &delivered.found {
+        output.say(&format!("warning: before this delivery, {found}"));
+    }
+    for file in &delivered.removed {
+        output.say(&format!(
+            "{}  removed: it was of the delivery before",
+            file.display()
+        ));
+    }
+    for file in &delivered.left {
+        output.say(&format!(
+            "warning: {} is no part of this delivery; remove it if you don't need it",
+            file.display()
+        ));
     }
 }
 

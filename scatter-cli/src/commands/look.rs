@@ -4,6 +4,7 @@ use std::path::PathBuf;
 use std::time::Instant;
 
 use scatter::cancel::Cancel;
+use scatter::deliver::manifest::problem_of_layout;
 use scatter::error::{Error, Result};
 use scatter::layout::Layout;
 use scatter::optics::Camera;
@@ -33,6 +34,9 @@ pub(crate) fn run(args: &Look, output: &Output) -> Result<()> {
     }
     let (layout, kit) = match &args.layout {
         Some(file) => {
+            if let Some(problem) = problem_of_layout(file) {
+                view.output.warn(file, &problem);
+            }
             let layout = session.read(file, &brief)?;
             let kit = TracedKit::new(&layout.pieces);
             if coarse {

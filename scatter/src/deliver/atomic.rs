@@ -7,6 +7,7 @@
 //! Temporary files are held under the system's lock (flock) while a run works on them. A run that
 //! was killed leaves its own without a lock; the next delivery into the folder takes them away.
 
+use std::collections::BTreeSet;
 use std::fs::{self, File};
 use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
@@ -15,6 +16,7 @@ use std::thread::{self, JoinHandle};
 use tempfile::NamedTempFile;
 
 use super::DeliveredFile;
+use super::manifest::{FileRecord, sha256};
 use crate::error::{Error, ErrorKind, Fault, Result};
 
 /// Large enough that a system call costs nothing against the bytes that it moves.
@@ -35,10 +37,13 @@ pub(super) struct Delivery {
 struct Staged {
     target: PathBuf,
     temp: NamedTempFile,
-    bytes: u64,
+    record: FileRecord,
     /// Brings the bytes to the disk while other files are written.
     syncing: JoinHandle<io::Result<()>>,
 }
+
+/// A file under the name that it is known by, with what brings its old bytes back.
+type Renamed = (PathBuf, Option<Second>);
 
 impl Delivery {
     /// Begins a delivery into `dir`, which is made if missing.
@@ -59,15 +64,15 @@ impl Delivery {
             .take_while(|p| !p.as_os_str().is_empty() && !p.exists())
             .collect();
         for folder in missing.into_iter().rev() {
-            fs::create_dir(folder).map_err(|e| {
-                Error::io(
-                    folder,
-                    "can't make the folder",
-                    &e,
-                    "deliver into a folder that you may write to",
-                )
-            })?;
-            self.made.push(folder.to_path_buf());
+            match fs::create_dir(folder) {
+                Ok(()) => self.made.push(folder.to_path_buf()),
+                // Another delivery made it in the meantime: it is that one's to take away
+                Err(e) if e.kind() == io::ErrorKind::AlreadyExists => {}
+                Err(e) => {
+                    let hint = "deliver into a folder that you may write to";
+                    return Err(Error::io(folder, "can't make the folder", &e, hint));
+                }
+            }
         }
         if !dir.as_os_str().is_empty() && !dir.is_dir() {
             let fault = Fault::new(
@@ -80,24 +85,24 @@ impl Delivery {
         Ok(())
     }
 
-    /// Writes a file in full under a temporary name; returns its length in bytes. The name may have
+    /// Writes a file in full under a temporary name; returns what it is known by. The name may have
     /// folders in it, parted by slashes.
     pub(super) fn stage(
         &mut self,
         name: &str,
         write: impl FnOnce(&mut BufWriter<&mut File>) -> io::Result<()>,
-    ) -> Result<u64> {
+    ) -> Result<FileRecord> {
         let target = self.dir.join(name);
         if name.contains('/')
             && let Some(parent) = target.parent()
         {
             self.make(parent)?;
         }
-        if target.is_dir() {
+        if let Some(what) = in_the_way(&target) {
             let fault = Fault::new(
                 "",
-                "a folder stands where the file should be",
-                "move that folder away, or deliver into another one",
+                format!("{what} stands where the file should be"),
+                "move it away, or deliver into another folder",
             );
             return Err(Error::new(ErrorKind::Failed, fault).in_file(&target));
         }
@@ -109,6 +114,11 @@ impl Delivery {
             .and_then(|()| temp.as_file().metadata())
             .map_err(|e| cannot_write(&target, &e))?
             .len();
+        let record = FileRecord {
+            name: name.to_owned(),
+            bytes,
+            sha256: sha256(temp.path()).map_err(|e| cannot_write(&target, &e))?,
+        };
         let file = temp
             .as_file()
             .try_clone()
@@ -117,14 +127,15 @@ impl Delivery {
         self.staged.push(Staged {
             target,
             temp,
-            bytes,
+            record: record.clone(),
             syncing,
         });
-        Ok(bytes)
+        Ok(record)
     }
 
-    /// Gives all staged files their names.
-    pub(super) fn commit(mut self) -> Result<Vec<DeliveredFile>> {
+    /// Gives all staged files their names, the last one when all others have theirs and the files
+    /// of `retired`, paths in the folder, are gone.
+    pub(super) fn commit(mut self, retired: &[String]) -> Result<Vec<DeliveredFile>> {
         let mut complete = Vec::new();
         for file in std::mem::take(&mut self.staged) {
             // Some file systems tell of a full disk only when the bytes go there.
@@ -132,31 +143,82 @@ impl Delivery {
             synced
                 .unwrap_or_else(|_| Err(io::Error::other("writing was broken off")))
                 .map_err(|e| cannot_write(&file.target, &e))?;
-            complete.push((file.target, file.temp, file.bytes));
+            complete.push((file.target, file.temp, file.record.bytes));
         }
+        let last = complete.pop();
+        let mut replaced: Vec<Renamed> = Vec::new();
+        let renamed = self.exchange(complete, retired, last, &mut replaced);
+        match renamed {
+            Ok(delivered) => {
+                self.made.clear();
+                drop(replaced);
+                for name in retired {
+                    // A folder that still holds something stays
+                    let folder = self.dir.join(name).parent().map(Path::to_path_buf);
+                    let inner = folder.filter(|f| *f != self.dir);
+                    let _ = inner.map(fs::remove_dir);
+                }
+                self.sweep();
+                Ok(delivered)
+            }
+            Err(e) => {
+                put_back(replaced);
+                Err(e)
+            }
+        }
+    }
+
+    /// Renames, takes away, and renames the last file; `replaced` is what brings all back.
+    fn exchange(
+        &self,
+        complete: Vec<Complete>,
+        retired: &[String],
+        last: Option<Complete>,
+        replaced: &mut Vec<Renamed>,
+    ) -> Result<Vec<DeliveredFile>> {
         let mut delivered = Vec::new();
-        let mut replaced: Vec<(PathBuf, Option<Second>)> = Vec::new();
-        for (target, temp, bytes) in complete {
-            let renamed = self.second_name(&target).and_then(|old| {
+        let mut rename = |file: Complete, replaced: &mut Vec<Renamed>| -> Result<()> {
+            let (target, temp, bytes) = file;
+            let in_place = self.second_name(&target).and_then(|old| {
                 temp.persist(&target).map_err(|e| e.error)?;
                 Ok(old)
             });
-            match renamed {
-                Ok(old) => replaced.push((target.clone(), old)),
-                Err(e) => {
-                    put_back(replaced);
-                    return Err(cannot_write(&target, &e));
-                }
-            }
+            let old = in_place.map_err(|e| cannot_write(&target, &e))?;
+            replaced.push((target.clone(), old));
             delivered.push(DeliveredFile {
                 path: target,
                 bytes,
             });
+            Ok(())
+        };
+        for file in complete {
+            rename(file, replaced)?;
         }
-        self.made.clear();
-        drop(replaced);
-        self.sweep();
+        for name in retired {
+            let target = self.dir.join(name);
+            let removed = self.second_name(&target).and_then(|old| {
+                fs::remove_file(&target)?;
+                Ok(old)
+            });
+            let old = removed.map_err(|e| cannot_write(&target, &e))?;
+            replaced.push((target, old));
+        }
+        self.sync_folders(replaced);
+        if let Some(file) = last {
+            rename(file, replaced)?;
+            self.sync_folders(&[]);
+        }
         Ok(delivered)
+    }
+
+    /// Brings the names to the disk: of the folder, and of the folders in it that files are in. A
+    /// system that can't sync a folder keeps names in its own way.
+    fn sync_folders(&self, files: &[Renamed]) {
+        let inner = files.iter().filter_map(|(path, _)| path.parent());
+        let folders: BTreeSet<&Path> = inner.chain([self.folder()]).collect();
+        for folder in folders {
+            let _ = File::open(folder).and_then(|f| f.sync_all());
+        }
     }
 
     /// Gives an existing file a second name, which goes when the result is dropped.
@@ -212,6 +274,35 @@ impl Delivery {
             &self.dir
         }
     }
+}
+
+/// A file that is written: where it belongs, where it is, and its length in bytes.
+type Complete = (PathBuf, NamedTempFile, u64);
+
+/// What is no ordinary file and must not be replaced by one.
+pub(crate) fn in_the_way(target: &Path) -> Option<&'static str> {
+    let kind = fs::metadata(target).ok()?.file_type();
+    if kind.is_dir() {
+        Some("a folder")
+    } else if !kind.is_file() {
+        Some("a device or a pipe")
+    } else {
+        None
+    }
+}
+
+/// Whether a delivery into a folder was cut off: files wait there under temporary names, and nobody
+/// works on them.
+pub(super) fn is_cut_off(folder: &Path) -> bool {
+    let entries = fs::read_dir(folder).into_iter().flatten().flatten();
+    entries.into_iter().any(|entry| {
+        let name = entry.file_name();
+        let name = name.to_string_lossy();
+        name.starts_with(PREFIX)
+            && name.ends_with(SUFFIX)
+            && entry.file_type().is_ok_and(|t| t.is_file())
+            && File::open(entry.path()).is_ok_and(|file| file.try_lock().is_ok())
+    })
 }
 
 /// The second name of an old file, which goes when this is dropped, and the old file under lock.
@@ -302,6 +393,10 @@ pub fn replace(
     path: &Path,
     write: impl FnOnce(&mut BufWriter<&mut File>) -> io::Result<()>,
 ) -> io::Result<()> {
+    if let Some(what) = in_the_way(path) {
+        let what = format!("{what} stands there");
+        return Err(io::Error::new(io::ErrorKind::AlreadyExists, what));
+    }
     let mut file = beside(path)?;
     fill(file.as_file_mut(), write)?;
     file.persist(path).map_err(|e| e.error)?;

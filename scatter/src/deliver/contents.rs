@@ -15,6 +15,8 @@ pub struct Contents<'a> {
     pub instances: &'a [Instance],
     /// What stands about them, if it is in this file.
     pub included: Option<&'a Included<'a>>,
+    /// The digest of the delivery that the file belongs to, 32 hexadecimal digits; empty for none.
+    pub delivery: &'a str,
     /// Where the root stands: see [`root_translation`](super::glb::root_translation). The same in
     /// all files of a delivery.
     pub root: DVec3,
@@ -28,6 +30,7 @@ impl<'a> Contents<'a> {
             layout,
             instances: &layout.instances,
             included: Some(included),
+            delivery: "",
             root: super::glb::root_translation(layout),
         }
     }

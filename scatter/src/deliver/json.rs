@@ -31,18 +31,19 @@ pub fn write<W: Write + Send>(layout: &Layout, out: &mut W) -> io::Result<()> {
     let way = Conversion::new(Space::default());
     let listed = layout.listed_pieces().flat_map(|(_, p)| &p.parts);
     let pictures = Pictures::of(listed.map(|part| &part.material));
-    write_in(layout, &layout.instances, &way, &pictures, out)
+    write_in(layout, &layout.instances, (&way, ""), &pictures, out)
 }
 
-/// Writes the layout with these of its instances in a space; `pictures` stand beside it.
+/// Writes the layout with these of its instances in a space, as part of a delivery, which it names
+/// unless it is empty; `pictures` stand beside it.
 pub(super) fn write_in<W: Write + Send>(
     layout: &Layout,
     instances: &[Instance],
-    way: &Conversion,
+    (way, delivery): (&Conversion, &str),
     pictures: &Pictures<'_>,
     out: &mut W,
 ) -> io::Result<()> {
-    write_head(layout, way, pictures, out)?;
+    write_head(layout, (way, delivery), pictures, out)?;
     out.write_all(if instances.is_empty() { b"" } else { b"\n    " })?;
     let listed = listed(layout);
     lines::write(
@@ -89,7 +90,7 @@ pub(super) fn diameter(instance: &Instance, way: &Conversion) -> f32 {
 /// Everything before the instances.
 fn write_head<W: Write>(
     layout: &Layout,
-    way: &Conversion,
+    (way, delivery): (&Conversion, &str),
     pictures: &Pictures<'_>,
     out: &mut W,
 ) -> io::Result<()> {
@@ -99,6 +100,9 @@ fn write_head<W: Write>(
     field(out, "generator", &GENERATOR)?;
     field(out, "shot", &layout.shot)?;
     field(out, "take", &layout.take)?;
+    if !delivery.is_empty() {
+        field(out, "delivery", &delivery)?;
+    }
     field(out, "space", &SpaceWords::new(way))?;
     list(
         out,
@@ -297,7 +301,8 @@ impl Exporter for Json {
     fn plan<'a>(&self, file: &'a PlannedFile<'a>) -> Result<Writer<'a>> {
         let (layout, instances) = (file.contents.layout, file.contents.instances);
         Ok(Box::new(move |out| {
-            write_in(layout, instances, &file.way(), file.pictures, out)
+            let space = (&file.way(), file.contents.delivery);
+            write_in(layout, instances, space, file.pictures, out)
         }))
     }
 }

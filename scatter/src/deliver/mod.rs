@@ -14,9 +14,11 @@ mod contents;
 pub mod csv;
 pub mod exporter;
 pub mod glb;
+mod identity;
 mod included;
 pub mod json;
 mod lines;
+pub mod manifest;
 mod materials;
 mod pictures;
 pub mod report;
@@ -29,6 +31,7 @@ pub use atomic::replace;
 pub use contents::Contents;
 pub use exporter::{Exporter, PictureFiles, PlannedFile, SceneFile};
 pub use included::{DistantLight, Included};
+pub use manifest::{FileRecord, FolderState, Manifest};
 
 pub use crate::shot::Format;
 
@@ -103,7 +106,27 @@ pub struct DeliveredFile {
     pub bytes: u64,
 }
 
-/// Delivers `layout`: the formats asked for, in their order (each once), then `report.json`.
+/// What became of a delivery.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Delivered {
+    /// Its digest, which its files quote: 32 hexadecimal digits.
+    pub digest: String,
+    /// Its files, the report last.
+    pub files: Vec<DeliveredFile>,
+    /// Files of the delivery before it that are no part of this one: taken away.
+    pub removed: Vec<PathBuf>,
+    /// Files with names like those of a delivery that are no part of this one and were changed, or
+    /// that no report told of: left alone.
+    pub left: Vec<PathBuf>,
+    /// What was wrong with the files that stood in the folder before, in a sentence.
+    pub found: Option<String>,
+}
+
+/// Delivers `layout`: the formats asked for, in their order (each once), then `report.json`, which
+/// takes its name when all other files have theirs.
+///
+/// Files of the delivery before it that are no part of this one are taken away if they are as its
+/// report says.
 ///
 /// Peak memory beyond the layout is a few megabytes, whatever its size.
 ///
@@ -113,7 +136,7 @@ pub struct DeliveredFile {
 /// the layout is not fit to be written (a number that is not finite, an index to nothing), or when
 /// a format can't hold it (a GLB ends at 4 GiB). Nothing is left behind then, and files that stood
 /// there before are as they were.
-pub fn write(layout: &Layout, options: &DeliverOptions<'_>) -> Result<Vec<DeliveredFile>> {
+pub fn write(layout: &Layout, options: &DeliverOptions<'_>) -> Result<Delivered> {
     write_with(layout, options, &exporters(options))
 }
 
@@ -125,11 +148,13 @@ pub fn write_with(
     layout: &Layout,
     options: &DeliverOptions<'_>,
     exporters: &[&dyn Exporter],
-) -> Result<Vec<DeliveredFile>> {
+) -> Result<Delivered> {
     check::check(layout, &options.included)?;
     for exporter in exporters {
         exporter.check(options.space)?;
     }
+    let before = manifest::state(&options.dir);
+    let digest = identity::identity(layout, options, exporters);
     let mut delivery = atomic::Delivery::open(&options.dir)?;
     let mut stages = options.stages.clone();
     let mut files = Vec::new();
@@ -140,32 +165,42 @@ pub fn write_with(
     };
     let pictures = Pictures::of(beside.parts().map(|part| &part.material));
     for exporter in exporters {
-        for file in planned(layout, options, *exporter, &pictures) {
+        for file in planned((layout, &digest), options, *exporter, &pictures) {
             let begun = Instant::now();
             let in_file = |e: Error| e.in_file(&options.dir.join(&file.name));
             let writer = exporter.plan(&file).map_err(in_file)?;
-            let bytes = delivery.stage(&file.name, writer)?;
+            files.push(delivery.stage(&file.name, writer)?);
             stages.push(Stage {
                 name: format!("write {}", file.name),
                 seconds: begun.elapsed().as_secs_f64(),
             });
-            let name = file.name.clone();
-            files.push(report::FileSize { name, bytes });
         }
     }
     if names(PictureFiles::OfAll) || names(PictureFiles::OfPieces) {
         for (picture, name) in pictures.files() {
-            let bytes = delivery.stage(&name, |out| out.write_all(&picture.bytes))?;
-            files.push(report::FileSize { name, bytes });
+            files.push(delivery.stage(&name, |out| out.write_all(&picture.bytes))?);
         }
     }
     let way = Conversion::new(options.space);
-    let report = report::Report::new(layout, options, &way, &files, &stages);
+    let held = report::Held {
+        digest: &digest,
+        files: &files,
+    };
+    let report = report::Report::new(layout, options, &way, held, &stages);
     delivery.stage(REPORT, |out| match &options.seen {
         Some(seen) => report.write_with_seen(layout, seen, out),
         None => report.write(out),
     })?;
-    delivery.commit()
+    let in_folder = |names: Vec<String>| names.iter().map(|n| options.dir.join(n)).collect();
+    let retired = before.retired(&files);
+    let delivered = delivery.commit(&retired)?;
+    Ok(Delivered {
+        digest,
+        files: delivered,
+        removed: in_folder(retired),
+        left: in_folder(manifest::unlisted(&options.dir, &files)),
+        found: before.problem(),
+    })
 }
 
 /// Would the folder take a delivery? Asked before the long work, so that it is not done in vain.
@@ -201,7 +236,7 @@ fn file_name(exporter: &dyn Exporter, pass: Option<&str>) -> String {
 
 /// The files of an exporter: one, or one a pass. Scenes have one more for what is no pass.
 fn planned<'a>(
-    layout: &'a Layout,
+    (layout, delivery): (&'a Layout, &'a str),
     options: &'a DeliverOptions<'_>,
     exporter: &dyn Exporter,
     pictures: &'a Pictures<'a>,
@@ -213,6 +248,7 @@ fn planned<'a>(
             layout,
             instances,
             included: with_included.then_some(&options.included),
+            delivery,
             root,
         },
         parts: Vec::new(),

@@ -5,6 +5,7 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 
+use super::manifest::FileRecord;
 use super::space::Conversion;
 use super::{DeliverOptions, GENERATOR, Stage, json};
 use crate::brief::Mix;
@@ -14,13 +15,13 @@ use crate::shade::Figures;
 /// The version of the form.
 const VERSION: u32 = 1;
 
-/// The length of a delivered file.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub struct FileSize {
-    /// Its name in the delivery's folder.
-    pub name: String,
-    /// Bytes on disk.
-    pub bytes: u64,
+/// What a delivery holds.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Held<'a> {
+    /// Its digest.
+    pub(super) digest: &'a str,
+    /// Its files.
+    pub(super) files: &'a [FileRecord],
 }
 
 /// The report, in the order of the file.
@@ -32,6 +33,8 @@ pub(super) struct Report<'a> {
     shot: &'a str,
     shot_digest: &'a str,
     take: u64,
+    /// Digest of all that is delivered, which the files quote.
+    delivery: &'a str,
     /// Of json, csv and usda; glTF has its own.
     space: json::SpaceWords,
     passes: Vec<PassReport<'a>>,
@@ -41,7 +44,7 @@ pub(super) struct Report<'a> {
     #[serde(skip_serializing_if = "<[_]>::is_empty")]
     warnings: &'a [String],
     totals: Totals,
-    files: &'a [FileSize],
+    files: &'a [FileRecord],
     render_memory: RenderMemory,
     seconds: Vec<Seconds<'a>>,
 }
@@ -210,12 +213,12 @@ impl<'a> MixReport<'a> {
 }
 
 impl<'a> Report<'a> {
-    /// The report on `layout` as delivered in `files`. The report's own length is not in it.
+    /// The report on `layout` as delivered. The report's own length is not in it.
     pub(super) fn new(
         layout: &'a Layout,
         options: &'a DeliverOptions<'_>,
         way: &Conversion,
-        files: &'a [FileSize],
+        held: Held<'a>,
         stages: &'a [Stage],
     ) -> Self {
         let passes: Vec<PassReport> = layout
@@ -259,7 +262,7 @@ impl<'a> Report<'a> {
             full_triangles: passes.iter().map(|p| p.full_triangles).sum(),
             unique_pieces: unique().count() as u64,
             unique_triangles: unique().map(crate::kit::Piece::triangles).sum(),
-            bytes_on_disk: files.iter().map(|f| f.bytes).sum(),
+            bytes_on_disk: held.files.iter().map(|f| f.bytes).sum(),
             seconds: stages.iter().map(|s| s.seconds).sum(),
         };
         Self {
@@ -269,12 +272,13 @@ impl<'a> Report<'a> {
             shot: &layout.shot,
             shot_digest: &options.shot_digest,
             take: layout.take,
+            delivery: held.digest,
             space: json::SpaceWords::new(way),
             passes,
             mixes: layout.mixes.iter().map(MixReport::new).collect(),
             warnings: &layout.warnings,
             totals,
-            files,
+            files: held.files,
             render_memory: RenderMemory::of(layout, options.included.parts()),
             seconds: stages
                 .iter()

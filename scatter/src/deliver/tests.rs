@@ -51,7 +51,7 @@ fn piece(name: &str, double_sided: bool) -> Piece {
 }
 
 /// Two passes and two pieces with names that need escaping, `count` instances about `centre`.
-fn layout(count: u64, centre: DVec3) -> Layout {
+pub(in crate::deliver) fn layout(count: u64, centre: DVec3) -> Layout {
     let on_lattice = |v: f64| (v * 1e9).round() / 1e9;
     let instances: Vec<Instance> = (0..count)
         .map(|i| {
@@ -259,7 +259,7 @@ fn a_delivery_makes_its_folder_and_reports_on_itself() {
     let layout = layout(1000, DVec3::ZERO);
     let files = write(&layout, &options(&dir)).unwrap();
     assert_eq!(names(&dir), ["layout.glb", "layout.json", "report.json"]);
-    for file in &files {
+    for file in &files.files {
         assert_eq!(fs::metadata(&file.path).unwrap().len(), file.bytes);
     }
     let report: Value =
@@ -267,7 +267,7 @@ fn a_delivery_makes_its_folder_and_reports_on_itself() {
     assert_eq!(report["totals"]["placed"], 1000);
     assert_eq!(report["totals"]["refused"], 6);
     assert_eq!(report["totals"]["unique_triangles"], 2);
-    assert_eq!(report["files"][0]["bytes"], files[0].bytes);
+    assert_eq!(report["files"][0]["bytes"], files.files[0].bytes);
     assert_eq!(report["seconds"].as_array().unwrap().len(), 3);
     // By hand: 2 triangles x (6 + 82) B, 6 vertices x (24 + 8) B, 1000 instances x 360 B.
     assert_eq!(report["render_memory"]["bytes"], 176 + 192 + 360_000);
@@ -321,7 +321,7 @@ fn a_rename_that_fails_gives_earlier_files_their_names_back() {
     }
     // It comes after the check and before the rename.
     fs::create_dir(place.path().join("last")).unwrap();
-    let error = delivery.commit().unwrap_err();
+    let error = delivery.commit(&[]).unwrap_err();
     assert!(error.to_string().contains("last"), "{error}");
     assert_eq!(names(place.path()), ["last", "old"]);
     assert_eq!(fs::read(place.path().join("old")).unwrap(), b"before");

@@ -46,6 +46,11 @@ pub(super) fn write<W: Write + Send>(
     out: &mut W,
 ) -> io::Result<()> {
     writeln!(out, "#usda 1.0\n(")?;
+    if !contents.delivery.is_empty() {
+        let delivery = quoted(contents.delivery);
+        writeln!(out, "    customLayerData = {{")?;
+        writeln!(out, "        string delivery = {delivery}\n    }}")?;
+    }
     writeln!(out, "    defaultPrim = \"layout\"")?;
     let about = format!(
         "{}, take {}, by {GENERATOR}",

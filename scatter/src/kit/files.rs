@@ -1,10 +1,10 @@
 //! Which files a file depends on: a kit's list names models, a model names buffers and textures.
 
-use std::fs::File;
 use std::io::Read;
 use std::path::{Path, PathBuf};
 
 use super::list::{KitList, is_list, is_model};
+use crate::input;
 
 /// Maximum length of a document that is searched, bytes: a longer one is known by its own length
 /// and time alone.
@@ -49,7 +49,7 @@ fn beside(path: &Path) -> Vec<PathBuf> {
 
 /// The JSON of a glTF file, of its text form or its binary one.
 fn document(path: &Path) -> Option<Vec<u8>> {
-    let mut file = File::open(path).ok()?;
+    let mut file = input::open(path).ok()?;
     let mut head = [0; 20];
     let read = file.by_ref().take(20).read(&mut head).ok()?;
     let mut text = Vec::new();

@@ -1,6 +1,5 @@
 //! The list of a kit: which files hold its pieces, and what an artist says of each.
 
-use std::fs::File;
 use std::io::Read;
 use std::path::Path;
 
@@ -9,6 +8,7 @@ use serde::{Deserialize, Serialize};
 
 use super::frame::Up;
 use crate::error::{Error, ErrorKind, Result};
+use crate::input;
 use crate::shot::{self, Lies};
 use crate::units::Length;
 
@@ -108,7 +108,7 @@ impl KitList {
     /// The file can't be read, is no list of this version, or asks for what can't be.
     pub fn read(path: &Path) -> Result<Self> {
         let mut text = String::new();
-        let opened = File::open(path);
+        let opened = input::open(path);
         let read = opened.and_then(|f| f.take(MAX_LIST_BYTES + 1).read_to_string(&mut text));
         read.map_err(|e| {
             let mut error = Error::io(path, "can't read the kit", &e, "name a kit's list in JSON");

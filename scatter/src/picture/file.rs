@@ -17,6 +17,10 @@ pub fn check_target(path: &Path) -> Result<()> {
         let hint = "name a file, such as look.png";
         return Err(Error::input("", "this is a folder", hint).in_file(path));
     }
+    if let Some(what) = atomic::in_the_way(path) {
+        let what = format!("{what} stands there");
+        return Err(Error::input("", what, "name a file, such as look.png").in_file(path));
+    }
     beside(path).map(drop).map_err(|e| fail(path, &e))
 }
 

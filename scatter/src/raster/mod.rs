@@ -8,11 +8,11 @@
 mod exr;
 mod png;
 
-use std::fs::File;
 use std::io::Read;
 use std::path::Path;
 
 use crate::error::{Error, Result};
+use crate::input;
 
 /// The longest image file that is read: 1 GiB.
 pub const MAX_FILE_BYTES: u64 = 1 << 30;
@@ -68,7 +68,7 @@ impl Raster {
             )
         };
         let mut bytes = Vec::new();
-        File::open(path)
+        input::open(path)
             .and_then(|file| file.take(MAX_FILE_BYTES + 1).read_to_end(&mut bytes))
             .map_err(|e| cannot(&e))?;
         if bytes.len() as u64 > MAX_FILE_BYTES {

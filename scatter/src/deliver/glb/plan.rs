@@ -262,10 +262,11 @@ impl<'a> GltfDocument<'a> {
             root["translation"] = json!(contents.root.to_array());
         }
         let mut document = Map::new();
-        document.insert(
-            "asset".to_owned(),
-            json!({ "version": "2.0", "generator": GENERATOR }),
-        );
+        let mut asset = json!({ "version": "2.0", "generator": GENERATOR });
+        if !contents.delivery.is_empty() {
+            asset["extras"] = json!({ "delivery": contents.delivery });
+        }
+        document.insert("asset".to_owned(), asset);
         document.insert("scene".to_owned(), json!(0));
         let buffers = if self.bytes > 0 {
             vec![json!({ "byteLength": self.bytes })]
