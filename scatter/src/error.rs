@@ -77,18 +77,38 @@ impl Eq for Cause {}
 pub type Result<T> = std::result::Result<T, Error>;
 
 impl Fault {
-    /// A fault at `place`.
+    /// A fault at `place`. Of texts that are longer than a person reads, such as a key of a
+    /// megabyte, the beginning and the end are kept.
     pub fn new(
         place: impl Into<String>,
         problem: impl Into<String>,
         hint: impl Into<String>,
     ) -> Self {
         Self {
-            place: place.into(),
-            problem: problem.into(),
-            hint: hint.into(),
+            place: clipped(place.into()),
+            problem: clipped(problem.into()),
+            hint: clipped(hint.into()),
         }
     }
+}
+
+/// Longest text of a fault, characters: room for the longest list of names that may be meant.
+const MAX_TEXT: usize = 1000;
+
+/// A text of at most [`MAX_TEXT`] characters, with its middle left out if it is longer.
+fn clipped(text: String) -> String {
+    // Bytes are at least as many as characters, and counting those of a long text takes time
+    if text.len() <= MAX_TEXT {
+        return text;
+    }
+    let half = MAX_TEXT / 2 - 2;
+    let cut = |mut ends: std::str::CharIndices<'_>| ends.nth(half).map_or(text.len(), |(i, _)| i);
+    let head = cut(text.char_indices());
+    let tail = text.char_indices().rev().nth(half).map_or(0, |(i, _)| i);
+    if tail <= head {
+        return text;
+    }
+    format!("{} ... {}", &text[..head], &text[tail..])
 }
 
 impl Error {

@@ -47,7 +47,7 @@ pub(crate) fn write(path: &Path, seen: &[Inspection], width: u32, output: &Outpu
         output.say(&format!("the sheet shows the first {MOST} pieces"));
     }
     let ground = Ground::level();
-    let mut sheet = Sheet::new(shown.len() as u32, [width, width * 3 / 4]);
+    let mut sheet = Sheet::new(shown.len() as u32, [width, width * 3 / 4])?;
     for (i, inspection) in (0..).zip(shown) {
         let piece = &inspection.found.piece;
         output.progress(&format!("picture of {}", piece.name));

@@ -176,7 +176,7 @@ impl<'a> View<'a> {
     /// Without some passes and with them, side by side.
     fn before_after(&self, subject: &Subject<'_>, kit: &TracedKit) -> Result<()> {
         let (options, output) = (&self.options, self.output);
-        let mut sheet = Sheet::with_columns(2, [options.width, options.height(&self.camera)], 2);
+        let mut sheet = Sheet::with_columns(2, [options.width, options.height(&self.camera)], 2)?;
         let bare = LookOptions {
             without: [&options.without[..], &self.args.before_after[..]].concat(),
             ..options.clone()
@@ -223,7 +223,7 @@ impl<'a> View<'a> {
             .map(|hour| at_hour(*hour))
             .collect::<Result<Vec<_>>>()?;
         let size = [self.options.width, self.options.height(&self.camera)];
-        let mut sheet = Sheet::new(briefs.len() as u32, size);
+        let mut sheet = Sheet::new(briefs.len() as u32, size)?;
         let mut session = Session::forgetful(self.found.folder());
         for (i, (brief, hour)) in (0..).zip(briefs.iter().zip(&self.args.hours)) {
             let label = clock(*hour);

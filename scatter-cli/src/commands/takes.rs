@@ -78,6 +78,9 @@ fn sheet(
         brief.resolve.pixels = pixels;
         brief.sketch = true;
     }
+    // Refused before any work if it would be too large
+    let count = takes.len() as u32;
+    let mut sheet = Sheet::new(count, [options.width, options.height(camera)])?;
     let mut session = Session::forgetful(found.folder());
     let prepared = session.prepare(&brief).map_err(in_file)?;
     let scene = prepared.scene();
@@ -86,8 +89,6 @@ fn sheet(
         let dressed = session.dress(&brief.at_take(take), &|_| {}, &Cancel::new());
         dressed.map(|(layout, _)| layout).map_err(in_file)
     };
-    let count = takes.len() as u32;
-    let mut sheet = Sheet::new(count, [options.width, options.height(camera)]);
     let mut rows = vec![heading(shot)];
     let mut ahead = takes.iter().copied();
     let mut next = ahead.next().map(&mut dress).transpose()?;

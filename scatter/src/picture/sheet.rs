@@ -1,6 +1,8 @@
 //! Sheets: several pictures of one size in one, each over its label.
 
+use super::MOST_PIXELS;
 use super::lettering::{self, CAPITAL};
+use crate::error::{Error, ErrorKind, Fault, Result};
 
 /// Pixels between pictures and round them.
 const GAP: u32 = 6;
@@ -24,29 +26,52 @@ pub struct Sheet {
 impl Sheet {
     /// An empty sheet for `count` pictures of `cell` pixels, in as many columns as make it about as
     /// wide as it is high.
-    #[must_use]
-    pub fn new(count: u32, cell: [u32; 2]) -> Self {
+    ///
+    /// # Errors
+    /// It would have more pixels than a picture may have.
+    pub fn new(count: u32, cell: [u32; 2]) -> Result<Self> {
         let count = count.max(1);
-        let [w, h] = cell.map(|side| side + GAP);
-        let wish = (f64::from(count) * f64::from(h + STRIP) / f64::from(w)).sqrt();
+        let [w, h] = cell.map(f64::from).map(|side| side + f64::from(GAP));
+        let wish = (f64::from(count) * (h + f64::from(STRIP)) / w).sqrt();
         Self::with_columns(count, cell, (wish.round() as u32).clamp(1, count))
     }
 
     /// The same in `columns` columns.
-    #[must_use]
-    pub fn with_columns(count: u32, cell: [u32; 2], columns: u32) -> Self {
+    ///
+    /// # Errors
+    /// It would have more pixels than a picture may have.
+    pub fn with_columns(count: u32, cell: [u32; 2], columns: u32) -> Result<Self> {
         let columns = columns.max(1);
         let rows = count.max(1).div_ceil(columns);
-        let size = [
-            columns * (cell[0] + GAP) + GAP,
-            rows * (cell[1] + STRIP + GAP) + GAP,
-        ];
-        Self {
+        // In 64 bits: 32-bit sides and counts may pass 32 bits together
+        let side = |count: u32, cell: u32, more: u32| {
+            u64::from(count) * (u64::from(cell) + u64::from(more)) + u64::from(GAP)
+        };
+        let wide = side(columns, cell[0], GAP);
+        let high = side(rows, cell[1], STRIP + GAP);
+        let size = match [u32::try_from(wide), u32::try_from(high)] {
+            [Ok(w), Ok(h)] if wide.saturating_mul(high) <= MOST_PIXELS => [w, h],
+            _ => {
+                let fault = Fault::new(
+                    "sheet",
+                    format!(
+                        "{count} pictures of {} x {} pixels are too much",
+                        cell[0], cell[1]
+                    ),
+                    format!(
+                        "stay within {} megapixels together: fewer pictures, or smaller ones",
+                        MOST_PIXELS / 1_000_000
+                    ),
+                );
+                return Err(Error::new(ErrorKind::OverBudget, fault));
+            }
+        };
+        Ok(Self {
             columns,
             cell,
             size,
             rgb: vec![BACKGROUND; size[0] as usize * size[1] as usize * 3],
-        }
+        })
     }
 
     /// Puts a picture of the cell's size (three bytes a pixel, rows from the top) into place
@@ -95,7 +120,7 @@ mod tests {
 
     #[test]
     fn pictures_stand_where_they_belong() {
-        let mut sheet = Sheet::new(12, [16, 9]);
+        let mut sheet = Sheet::new(12, [16, 9]).unwrap();
         let [width, height] = sheet.size();
         assert_eq!(sheet.rgb().len() as u32, 3 * width * height);
         let white = vec![255; 16 * 9 * 3];

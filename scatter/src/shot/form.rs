@@ -70,6 +70,7 @@ fn fault(text: &str, path: &str, error: &serde_json::Error) -> Error {
             _ => message,
         };
     }
+    message = shortened(&message);
     let place = match error.classify() {
         _ if path == "." => at,
         Category::Data => format!("{path} ({at})"),
@@ -115,6 +116,29 @@ fn plain(message: &str) -> String {
         .fold(message[..end].to_owned(), |text, (from, to)| {
             text.replace(from, to)
         })
+}
+
+/// Longest quoted name in a message, characters: longer than any that the form knows.
+const MAX_QUOTED: usize = 80;
+
+/// The message with quoted names of any length cut to what a person reads.
+fn shortened(message: &str) -> String {
+    let cut = |part: &str| match part.char_indices().nth(MAX_QUOTED) {
+        Some((end, _)) => format!("{} ...", &part[..end]),
+        None => part.to_owned(),
+    };
+    // Every second part stands between quotes
+    let parts = message.split('`').enumerate();
+    let parts: Vec<String> = parts
+        .map(|(i, part)| {
+            if i % 2 == 1 {
+                cut(part)
+            } else {
+                part.to_owned()
+            }
+        })
+        .collect();
+    parts.join("`")
 }
 
 /// For an unknown name, the likely one.

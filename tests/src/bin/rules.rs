@@ -42,7 +42,7 @@ fn main() -> Result<(), Box<dyn Error>> {
             continue;
         }
         let pictures = [look(&rule.shots[0])?, look(&rule.shots[1])?];
-        let mut sheet = Sheet::with_columns(2, pictures[0].1, 2);
+        let mut sheet = Sheet::with_columns(2, pictures[0].1, 2)?;
         for (i, ((rgb, _), label)) in (0..).zip(pictures.iter().zip(&rule.labels)) {
             sheet.place(i, rgb, label);
         }
