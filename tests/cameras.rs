@@ -78,6 +78,7 @@ fn read_back(file: &[u8], more: Value) -> Track {
         .extend(more.as_object().unwrap().clone());
     tracks(&brief_cameras(json!([camera])), folder.path())
         .unwrap_or_else(|e| panic!("{e}"))
+        .0
         .remove(0)
 }
 

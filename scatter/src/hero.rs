@@ -7,7 +7,7 @@ use std::sync::Arc;
 use glam::{DAffine3, DQuat, DVec3};
 use rayon::prelude::*;
 
-use crate::brief;
+use crate::brief::{self, MAX_COORDINATE_M};
 use crate::error::{Error, Result};
 use crate::ground::Ground;
 use crate::kit::{Part, Shelf};
@@ -126,6 +126,7 @@ impl Hero {
         let rotation = DQuat::from_xyzw(0.0, -libm::sin(half), 0.0, libm::cos(half));
         let world_from_hero =
             DAffine3::from_scale_rotation_translation(DVec3::splat(hero.scale), rotation, foot);
+        check_place(&parts, &world_from_hero, (&hero.file, place))?;
         let outlines = Outlines::of(&parts, &world_from_hero, ground).ok_or_else(|| {
             Error::input(
                 format!("{place}.at"),
@@ -171,6 +172,37 @@ impl Hero {
     pub fn holds(&self, at: [i64; 2], height: f64) -> bool {
         self.outlines.holds(at, height)
     }
+}
+
+/// Refuses a hero that reaches beyond where ground can be; `place` is where the document has it.
+fn check_place(
+    parts: &[Part],
+    world_from_hero: &DAffine3,
+    (file, place): (&str, &str),
+) -> Result<()> {
+    let corners = parts.iter().flat_map(|part| &part.mesh.positions);
+    let reach = corners.fold(0.0_f64, |reach, p| {
+        let p = world_from_hero.transform_point3(p.as_dvec3());
+        // Not a number is not near either
+        let [x, y, z] = p
+            .to_array()
+            .map(|c| if c.is_nan() { f64::INFINITY } else { c.abs() });
+        reach.max(x).max(y).max(z)
+    });
+    if reach <= MAX_COORDINATE_M {
+        return Ok(());
+    }
+    Err(Error::input(
+        format!("{place}.at"),
+        format!(
+            "{file} reaches {:.0} km from the origin along an axis",
+            reach / 1e3
+        ),
+        format!(
+            "at most {} km, as far as ground may reach; is the file in metres? `scale` makes it life size",
+            MAX_COORDINATE_M / 1e3
+        ),
+    ))
 }
 
 /// Outlines below levels that double from [`LOWEST_LEVEL`] to the hero's height. What is under the

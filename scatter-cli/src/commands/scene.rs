@@ -56,7 +56,7 @@ impl Found {
     pub(crate) fn camera(&self, name: Option<&str>) -> Result<Camera> {
         let cameras = &self.shot.cameras;
         let tracks = tracks(&self.brief()?.cameras, self.folder());
-        let tracks = tracks.map_err(|e| e.in_file(&self.file))?;
+        let (tracks, _) = tracks.map_err(|e| e.in_file(&self.file))?;
         let mut tracks = tracks.into_iter();
         let track = match name {
             None => tracks.next(),

@@ -36,6 +36,7 @@ pub(super) struct TerrainMesh {
     under: f64,
     tree: PlanTree,
     tiles: HeightTiles,
+    warnings: Vec<String>,
 }
 
 /// How the file's frame stands in the world: turned about the upright, scaled, moved.
@@ -76,8 +77,13 @@ pub(super) struct GroundHit {
 
 impl TerrainMesh {
     pub(super) fn read(mesh: &GroundMesh, shelf: &Shelf, place: &str) -> Result<Self> {
-        let (parts, _) = shelf.meshes(&mesh.file, &format!("{place}.file"))?;
-        Self::new(parts, mesh, place).map_err(|e| e.in_file(&shelf.path(&mesh.file)))
+        let (parts, warnings) = shelf.meshes(&mesh.file, &format!("{place}.file"))?;
+        let made = Self::new(parts, mesh, place).map_err(|e| e.in_file(&shelf.path(&mesh.file)))?;
+        let of_file = |warning| format!("{}: {warning}", mesh.file);
+        Ok(Self {
+            warnings: warnings.into_iter().map(of_file).collect(),
+            ..made
+        })
     }
 
     /// A ground of parts as [`gltf::read`] gives them.
@@ -89,6 +95,7 @@ impl TerrainMesh {
             turn: [libm::sin(turn), libm::cos(turn)],
             scale: mesh.scale,
         };
+        check_place(&parts, &stand, place)?;
         let facing: Vec<[Vec3; 3]> = parts.iter().flat_map(upward).collect();
         if facing.is_empty() {
             return Err(Error::input(
@@ -99,7 +106,7 @@ impl TerrainMesh {
         }
         let half = 0.5 * turn;
         let rotation = DQuat::from_xyzw(0.0, -libm::sin(half), 0.0, libm::cos(half));
-        let made = Self {
+        Ok(Self {
             world_from_mesh: DAffine3::from_scale_rotation_translation(
                 DVec3::splat(mesh.scale),
                 rotation,
@@ -113,21 +120,13 @@ impl TerrainMesh {
             tiles: tiles(&facing, &stand),
             tree: PlanTree::new(&facing),
             parts,
-        };
-        let bounds = made.tiles.bounds();
-        let [low, high] = made.tiles.heights(0, 0, 0).unwrap_or_default();
-        let most = MAX_COORDINATE_M;
-        if bounds.iter().any(|b| b.abs() > most) || low < -MAX_HEIGHT_M || high > MAX_HEIGHT_M {
-            return Err(Error::input(
-                format!("{place}.at"),
-                format!(
-                    "the mesh reaches {:.0} m from the origin, and from {low:.0} m to {high:.0} m up",
-                    bounds.iter().fold(0.0_f64, |a, b| a.max(b.abs()))
-                ),
-                "plan places within 130 km and heights within 100 km; is the file in metres?",
-            ));
-        }
-        Ok(made)
+            warnings: Vec::new(),
+        })
+    }
+
+    /// What was left out of the file.
+    pub(super) fn warnings(&self) -> &[String] {
+        &self.warnings
     }
 
     pub(super) fn parts(&self) -> (&[Part], DAffine3) {
@@ -154,6 +153,29 @@ impl TerrainMesh {
     pub(super) fn holds(&self, normal: DVec3) -> bool {
         normal.y >= self.least_up
     }
+}
+
+/// Refuses a mesh that reaches beyond where ground can be, before a hierarchy is built over it.
+fn check_place(parts: &[Part], stand: &MeshPlacement, place: &str) -> Result<()> {
+    let (mut aside, mut low, mut high) = (0.0_f64, f64::INFINITY, f64::NEG_INFINITY);
+    for p in parts.iter().flat_map(|part| &part.mesh.positions) {
+        let p = stand.outside(p.as_dvec3());
+        if !p.is_finite() {
+            aside = f64::INFINITY;
+        }
+        aside = aside.max(p.x.abs()).max(p.z.abs());
+        (low, high) = (low.min(p.y), high.max(p.y));
+    }
+    if aside <= MAX_COORDINATE_M && low >= -MAX_HEIGHT_M && high <= MAX_HEIGHT_M {
+        return Ok(());
+    }
+    Err(Error::input(
+        format!("{place}.at"),
+        format!(
+            "the mesh reaches {aside:.0} m from the origin, and from {low:.0} m to {high:.0} m up"
+        ),
+        "plan places within 130 km and heights within 100 km; is the file in metres?",
+    ))
 }
 
 /// The triangles of a part that look up. For what is seen from both sides the upper side is taken,

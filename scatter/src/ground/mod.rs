@@ -368,6 +368,16 @@ impl Ground {
             || self.tiles().is_some_and(|t| t.is_void(r))
     }
 
+    /// What the file of a ground from a mesh holds that was left out, such as a texture that is
+    /// missing.
+    #[must_use]
+    pub fn warnings(&self) -> &[String] {
+        match &self.form {
+            GroundForm::Mesh(mesh) => mesh.warnings(),
+            _ => &[],
+        }
+    }
+
     /// The meshes of a ground from a mesh, in the file's frame, and the world from that frame: what
     /// a picture shows. Empty for other grounds.
     #[must_use]

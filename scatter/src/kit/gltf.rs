@@ -15,6 +15,7 @@
 //! [`MAX_TRIANGLES`] and [`MAX_VERTICES`].
 
 mod accessor;
+mod animation;
 mod buffer;
 mod cameras;
 mod container;
@@ -22,6 +23,7 @@ mod geometry;
 mod material;
 mod meshopt;
 mod nodes;
+mod numbers;
 #[cfg(test)]
 pub(super) mod tests;
 
@@ -120,7 +122,7 @@ pub fn read_bytes(bytes: &[u8], folder: &Path) -> Result<Model> {
 /// first place if that is far.
 fn read_moved(bytes: &[u8], folder: &Path, taken_off: Option<DVec3>) -> Result<Model> {
     let file = container::open(bytes)?;
-    let root = container::parse(file.json)?;
+    let root = container::parse(&file.json)?;
     let buffers = buffer::Buffers::new(&root, file.binary, folder);
     let mut reader = PartReader {
         root: &root,
@@ -136,6 +138,9 @@ fn read_moved(bytes: &[u8], folder: &Path, taken_off: Option<DVec3>) -> Result<M
         triangles: 0,
         vertices: 0,
     };
+    if let Some(told) = nodes::told_of_copies(&root) {
+        reader.warnings.add(told);
+    }
     let mut objects: Vec<Object> = Vec::new();
     let mut last_root = None;
     for placed in nodes::placed_meshes(&root)? {

@@ -14,6 +14,7 @@ use super::{Kind, Measure, Part, Piece, PieceIndex, grow};
 use crate::brief::{Brief, Lies, Pass, SHADE};
 use crate::cancel::Cancel;
 use crate::error::{Error, Result};
+use crate::shot::bounds::MAX_EXTENT_M;
 use crate::shot::{KINDS, likely, names_file};
 use crate::units::Length;
 
@@ -410,6 +411,21 @@ fn piece(mut parts: Vec<Part>, listed: &ListedPiece, source: &str) -> Result<Fou
                 width * 1e3
             ),
             "list it in a kit with another `up`, or with a `scale` that makes it life size",
+        ));
+    }
+    let largest = f64::from(measure.size.max_element());
+    if largest > MAX_EXTENT_M {
+        return Err(Error::input(
+            "",
+            format!(
+                "the piece {:?} is {:.0} km long",
+                listed.name,
+                largest / 1e3
+            ),
+            format!(
+                "no larger than the ground may be, {} km; is the file in metres? list it in a kit with a `scale` that makes it life size",
+                MAX_EXTENT_M / 1e3
+            ),
         ));
     }
     if measure.plan_fill <= 0.0 {

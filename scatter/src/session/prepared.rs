@@ -56,7 +56,7 @@ impl Prepared {
         let ground = parts
             .ground
             .get_or(origins.ground, || Ground::read(&brief.ground, shelf))?;
-        let tracks = tracks(&brief.cameras, shelf.folder())?;
+        let (tracks, of_cameras) = tracks(&brief.cameras, shelf.folder())?;
         // What is delivered and shown of a moving camera is its first frame
         let cameras: Vec<Camera> = tracks.iter().map(|t| t.frames[0].clone()).collect();
         let [azimuth, elevation] = brief.light.direction;
@@ -78,7 +78,10 @@ impl Prepared {
         let forms = passes.map(|(i, ((_, pass), servings))| Forms::of((i, pass), servings, &kit));
         let forms = forms.collect::<Result<Vec<_>>>()?;
         let of_heroes = heroes.iter().flat_map(|h| h.warnings.clone());
-        let warnings = of_heroes
+        let warnings = of_cameras
+            .into_iter()
+            .chain(ground.warnings().iter().cloned())
+            .chain(of_heroes)
             .chain(kit.library.warnings.iter().cloned())
             .chain(pins.in_heroes(&heroes))
             .chain(seams::warnings(brief, &forms, &kit))

@@ -161,6 +161,10 @@ pub(crate) const FEATURE_M: Within<f64> = within(1e-3, 1e5);
 pub(crate) const GROUND_M: Within<f64> = within(-1e5, 1e5);
 /// Longest side of the ground or of an image on the plan, metres: all that has coordinates.
 pub(crate) const MAX_EXTENT_M: f64 = 2.0 * MAX_COORDINATE_M;
+/// Farthest from the origin along an axis that a mesh file may place a vertex, metres: the largest
+/// ground of the Earth in millimetres. The squares of areas between corners that far apart still
+/// fit 32 bits.
+pub(crate) const MAX_FILE_PLACE_M: f64 = 1e9;
 /// Diameters, metres: a grain of fine sand to a house.
 pub(crate) const DIAMETER_M: Within<f64> = within(5e-5, 100.0);
 /// Diameters of pins, metres: below a tenth of a millimetre nobody places by hand.

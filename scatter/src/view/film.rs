@@ -7,22 +7,28 @@ use crate::error::{Error, Result};
 use crate::kit::gltf;
 use crate::optics::Track;
 
-/// The tracks of a brief's cameras; files that they name are looked for in `folder`.
+/// The tracks of a brief's cameras, and what was left out while reading them; files that they name
+/// are looked for in `folder`.
 ///
 /// # Errors
 /// A file can't be read, holds no such camera, or frames another picture.
-pub fn tracks(cameras: &[Camera], folder: &Path) -> Result<Vec<Track>> {
-    cameras
-        .iter()
-        .enumerate()
-        .map(|(i, camera)| match camera {
-            Camera::Known(track) => Ok(track.clone()),
-            Camera::InFile(camera) => from_file(camera, folder, &format!("cameras[{i}]")),
-        })
-        .collect()
+pub fn tracks(cameras: &[Camera], folder: &Path) -> Result<(Vec<Track>, Vec<String>)> {
+    let mut tracks = Vec::with_capacity(cameras.len());
+    let mut warnings = Vec::new();
+    for (i, camera) in cameras.iter().enumerate() {
+        tracks.push(match camera {
+            Camera::Known(track) => track.clone(),
+            Camera::InFile(camera) => {
+                let (track, told) = from_file(camera, folder, &format!("cameras[{i}]"))?;
+                warnings.extend(told.into_iter().map(|w| format!("{}: {w}", camera.file)));
+                track
+            }
+        });
+    }
+    Ok((tracks, warnings))
 }
 
-fn from_file(camera: &CameraInFile, folder: &Path, place: &str) -> Result<Track> {
+fn from_file(camera: &CameraInFile, folder: &Path, place: &str) -> Result<(Track, Vec<String>)> {
     let path = folder.join(&camera.file);
     if !path.is_file() {
         return Err(Error::input(
@@ -40,10 +46,11 @@ fn from_file(camera: &CameraInFile, folder: &Path, place: &str) -> Result<Track>
         span: found.span,
         pose: &|t| found.pose(t),
     };
-    camera.track(&film).map_err(|mut e| {
+    let track = camera.track(&film).map_err(|mut e| {
         for fault in &mut e.faults {
             fault.place = format!("{place}.{}", fault.place);
         }
         e
-    })
+    })?;
+    Ok((track, found.warnings))
 }

@@ -66,6 +66,11 @@ impl<'a> Elements<'a> {
         })
     }
 
+    /// Whether it has no bytes but those of a sparse part: zeros elsewhere.
+    pub(super) fn is_unbacked(&self) -> bool {
+        self.accessor.buffer_view.is_none()
+    }
+
     /// The number of elements that it states; not yet checked against its bytes.
     pub(super) fn count(&self) -> u64 {
         self.accessor.count.0
@@ -202,16 +207,8 @@ impl<'a> Elements<'a> {
         })
     }
 
-    /// The number of zeros in an accessor that has no view; only one with a sparse part may have
-    /// none.
+    /// The number of zeros in an accessor that has no view.
     fn unbacked_count(&self) -> Result<usize> {
-        if self.accessor.sparse.is_none() {
-            return Err(Error::input(
-                format!("accessors[{}].bufferView", self.index),
-                "the accessor has no data",
-                "save the file with plain buffers (uncompressed)",
-            ));
-        }
         if self.count() > MAX_UNBACKED {
             return Err(Error::input(
                 format!("accessors[{}].count", self.index),
@@ -286,8 +283,16 @@ impl<'a> Elements<'a> {
             &values_place,
         )?;
         let count = elements.len();
+        let mut last = None;
         for i in 0..indices.count {
             let at = unsigned_number(indices.element(i)) as usize;
+            if let Some(before) = last.replace(at).filter(|before| *before >= at) {
+                return Err(Error::input(
+                    indices_place,
+                    format!("index {at} at position {i} follows {before}"),
+                    "sparse indices rise strictly, each after the one before",
+                ));
+            }
             let Some(element) = elements.get_mut(at) else {
                 return Err(Error::input(
                     indices_place,

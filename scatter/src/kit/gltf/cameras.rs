@@ -10,11 +10,14 @@ use glam::{DMat4, DQuat, DVec3, DVec4};
 use gltf::json::Root;
 use gltf::json::accessor::Type;
 use gltf::json::animation::{Interpolation, Property, Sampler};
+use gltf::json::validation::Checked;
 use serde::Deserialize;
 
 use super::accessor::Elements;
+use super::animation::Animation;
 use super::buffer::{self, Buffers};
-use super::{container, known, lookup, nodes, shorten};
+use super::nodes::{self, Transform};
+use super::{container, known, lookup, shorten};
 use crate::error::{Error, Result};
 use crate::optics::slerp;
 
@@ -33,6 +36,8 @@ pub struct FileCamera {
     pub far: Option<f64>,
     /// Seconds of the first and the last key of the animation; None for a camera that stands.
     pub span: Option<[f64; 2]>,
+    /// What the file says of the camera that is left out.
+    pub warnings: Vec<String>,
     /// The node and those that carry it, outermost first.
     chain: Vec<Joint>,
 }
@@ -108,8 +113,9 @@ fn from_bytes(
 ) -> Result<FileCamera> {
     let file = container::open(bytes)?;
     // Extensions say how meshes are stored and shown; a camera is the same with or without them
-    let root: Root = container::parse_part(file.json)?;
-    let exact: Exact = container::parse_part(file.json)?;
+    let (root, animations) = container::parse_whole(&file.json)?;
+    let animations = animations.animations;
+    let exact: Exact = container::parse_part(&file.json)?;
     let parents = nodes::parents(&root)?;
     let (node, called) = find(&root, name)?;
     let index = root.nodes[node].camera.map_or(0, |c| c.value());
@@ -120,12 +126,13 @@ fn from_bytes(
     }
     chain_nodes.reverse();
     let buffers = Buffers::new(&root, file.binary, folder);
-    let mut chain: Vec<Joint> = chain_nodes
-        .iter()
-        .map(|n| joint(&exact.nodes[*n]))
-        .collect();
-    let span = match moving(&root, &chain_nodes, animation)? {
-        Some(clip) => animate(&root, &buffers, clip, &chain_nodes, &mut chain)?,
+    let joints = chain_nodes.iter().map(|n| joint(&exact.nodes[*n], *n));
+    let mut chain: Vec<Joint> = joints.collect::<Result<_>>()?;
+    let span = match moving(&animations, &chain_nodes, animation)? {
+        Some(clip) => {
+            let clip = (clip, &animations[clip]);
+            animate((&root, &buffers), clip, &chain_nodes, &mut chain)?
+        }
         None => None,
     };
     let camera = FileCamera {
@@ -135,6 +142,7 @@ fn from_bytes(
         near: lens.znear,
         far: lens.zfar,
         span,
+        warnings: told_of_pointers(&animations, &chain_nodes, index),
         chain,
     };
     let (position, rotation) = camera.pose(span.map_or(0.0, |s| s[0]));
@@ -226,15 +234,43 @@ fn lens(exact: &Exact, index: usize) -> Result<Perspective> {
     Ok(lens)
 }
 
-fn joint(node: &ExactNode) -> Joint {
+/// A node of a number as it stands.
+fn joint(node: &ExactNode, number: usize) -> Result<Joint> {
+    let transform = Transform {
+        matrix: node.matrix,
+        translation: node.translation,
+        rotation: node.rotation,
+        scale: node.scale,
+    };
+    transform.sound(number)?;
     let q = DQuat::from_array(node.rotation.unwrap_or([0.0, 0.0, 0.0, 1.0]));
-    Joint {
-        matrix: node.matrix.map(|m| DMat4::from_cols_array(&m)),
+    Ok(Joint {
+        matrix: node.matrix.map(nodes::affine),
         translation: DVec3::from_array(node.translation.unwrap_or_default()),
         rotation: unit(q),
         scale: DVec3::from_array(node.scale.unwrap_or([1.0; 3])),
         moves: Vec::new(),
+    })
+}
+
+/// What is said of animations that move the camera of a number, or nodes of its chain, by pointers.
+fn told_of_pointers(animations: &[Animation], chain: &[usize], camera: usize) -> Vec<String> {
+    let about = |pointer: &str| {
+        let under = |list: &str, i: usize| pointer.starts_with(&format!("/{list}/{i}/"));
+        under("cameras", camera) || chain.iter().any(|n| under("nodes", *n))
+    };
+    let mut told = Vec::new();
+    for (i, animation) in animations.iter().enumerate() {
+        let pointers = animation.channels.iter().filter_map(|c| c.target.pointer());
+        let mut pointers = pointers.filter(|p| about(p));
+        if let Some(first) = pointers.next() {
+            told.push(format!(
+                "animations[{i}]: it moves {} by KHR_animation_pointer, which is not read; the camera stays as it is there, or as channels with a node move it",
+                shorten(first)
+            ));
+        }
     }
+    told
 }
 
 /// The quaternion at unit length; the identity if it has no length.
@@ -247,24 +283,16 @@ fn unit(q: DQuat) -> DQuat {
 }
 
 /// The animation that moves any of the nodes.
-fn moving(root: &Root, chain: &[usize], name: Option<&str>) -> Result<Option<usize>> {
+fn moving(animations: &[Animation], chain: &[usize], name: Option<&str>) -> Result<Option<usize>> {
     let moves = |i: &usize| {
-        let channels = &root.animations[*i].channels;
+        let channels = &animations[*i].channels;
         channels.iter().any(|c| {
-            chain.contains(&c.target.node.value())
-                && !matches!(
-                    c.target.path,
-                    gltf::json::validation::Checked::Valid(Property::MorphTargetWeights)
-                )
+            c.target.node.is_some_and(|n| chain.contains(&n))
+                && !matches!(c.target.path, Checked::Valid(Property::MorphTargetWeights))
         })
     };
-    let all: Vec<usize> = (0..root.animations.len()).filter(moves).collect();
-    let called = |i: &usize| {
-        root.animations[*i]
-            .name
-            .as_deref()
-            .unwrap_or("(without a name)")
-    };
+    let all: Vec<usize> = (0..animations.len()).filter(moves).collect();
+    let called = |i: &usize| animations[*i].name.as_deref().unwrap_or("(without a name)");
     let names: Vec<String> = all.iter().map(|i| shorten(called(i))).collect();
     let listed = shorten(&names.join(", "));
     match (name, &all[..]) {
@@ -293,19 +321,16 @@ fn moving(root: &Root, chain: &[usize], name: Option<&str>) -> Result<Option<usi
 /// Reads an animation's channels into the joints that they move; the seconds of the first and the
 /// last key.
 fn animate(
-    root: &Root,
-    buffers: &Buffers<'_>,
-    clip: usize,
+    (root, buffers): (&Root, &Buffers<'_>),
+    (clip, animation): (usize, &Animation),
     chain_nodes: &[usize],
     chain: &mut [Joint],
 ) -> Result<Option<[f64; 2]>> {
     let mut span: Option<[f64; 2]> = None;
-    let animation = &root.animations[clip];
     for (c, channel) in animation.channels.iter().enumerate() {
-        let Some(at) = chain_nodes
-            .iter()
-            .position(|n| *n == channel.target.node.value())
-        else {
+        // What moves no node is for readers of an extension
+        let of_chain = |node| chain_nodes.iter().position(|n| *n == node);
+        let Some(at) = channel.target.node.and_then(of_chain) else {
             continue;
         };
         let place = format!("animations[{clip}].channels[{c}]");
@@ -316,13 +341,10 @@ fn animate(
             Property::Rotation => Type::Vec4,
             Property::MorphTargetWeights => continue,
         };
-        let sampler = lookup(
-            &animation.samplers,
-            channel.sampler.value(),
-            "samplers",
-            || format!("{place}.sampler"),
-        )?;
-        let place = format!("animations[{clip}].samplers[{}]", channel.sampler.value());
+        let sampler = lookup(&animation.samplers, channel.sampler, "samplers", || {
+            format!("{place}.sampler")
+        })?;
+        let place = format!("animations[{clip}].samplers[{}]", channel.sampler);
         let moved = keys(root, buffers, sampler, (property, kind), &place)?;
         let own = [moved.times[0], moved.times[moved.times.len() - 1]];
         span = Some(span.map_or(own, |s| [s[0].min(own[0]), s[1].max(own[1])]));
@@ -376,6 +398,12 @@ fn keys(
             format!("{} values for {} keys", values.len(), times.len()),
             format!("at least one key, and {a_key} values for each"),
         ));
+    }
+    if property == Property::Rotation {
+        // With cubics the middle one of three is the value
+        for q in values.iter().skip(a_key / 2).step_by(a_key) {
+            nodes::sound_rotation(q.to_array(), || output.clone())?;
+        }
     }
     if times.windows(2).any(|t| t[0] >= t[1]) {
         return Err(Error::input(

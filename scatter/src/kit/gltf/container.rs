@@ -1,10 +1,15 @@
 //! The file as a whole: binary chunks, version, extensions, JSON.
 
+use std::borrow::Cow;
+
 use gltf::json::Root;
 use serde::Deserialize;
+use serde::de::DeserializeOwned;
 use serde_json::Value;
+use serde_json::value::RawValue;
 
-use super::shorten;
+use super::animation::Animations;
+use super::{numbers, shorten};
 use crate::error::{Error, Result};
 
 /// Maximum number of objects in the JSON. A glTF object takes about a kilobyte in memory at worst
@@ -18,7 +23,8 @@ const MAX_ELEMENTS: usize = 16_000_000;
 
 /// Extensions that a file may require: they change nothing that is read, or are read (quantised
 /// attributes, compressed views).
-const READABLE: [&str; 20] = [
+const READABLE: [&str; 21] = [
+    "KHR_animation_pointer",
     "KHR_lights_punctual",
     "KHR_materials_anisotropy",
     "KHR_materials_clearcoat",
@@ -41,11 +47,14 @@ const READABLE: [&str; 20] = [
     "EXT_texture_webp",
 ];
 
+/// The extension by which a node stands for many copies of its mesh.
+pub(super) const INSTANCING: &str = "EXT_mesh_gpu_instancing";
+
 /// A file taken apart.
 #[derive(Debug)]
 pub(super) struct File<'a> {
-    /// The JSON document.
-    pub(super) json: &'a [u8],
+    /// The JSON document, without a byte order mark, whole numbers in their plain form.
+    pub(super) json: Cow<'a, [u8]>,
     /// The binary chunk of a .glb file.
     pub(super) binary: Option<&'a [u8]>,
 }
@@ -54,7 +63,7 @@ pub(super) struct File<'a> {
 pub(super) fn open(bytes: &[u8]) -> Result<File<'_>> {
     if !bytes.starts_with(b"glTF") {
         return Ok(File {
-            json: bytes,
+            json: prepared(bytes)?,
             binary: None,
         });
     }
@@ -100,7 +109,17 @@ pub(super) fn open(bytes: &[u8]) -> Result<File<'_>> {
         Some((kind, data, _)) if &kind == b"BIN\0" => Some(data),
         _ => None,
     };
-    Ok(File { json, binary })
+    Ok(File {
+        json: prepared(json)?,
+        binary,
+    })
+}
+
+/// The JSON as the parser takes it, if it is not too much.
+fn prepared(json: &[u8]) -> Result<Cow<'_, [u8]>> {
+    let json = json.strip_prefix(b"\xef\xbb\xbf").unwrap_or(json);
+    check_amount(json)?;
+    Ok(numbers::plain_wholes(json))
 }
 
 /// The chunk at `at`: its kind, its data and where the next one begins; none at the end of the
@@ -152,8 +171,17 @@ struct DocumentHead {
 }
 
 #[derive(Deserialize)]
+#[serde(rename_all = "camelCase")]
 struct Asset {
     version: Option<Value>,
+    min_version: Option<Value>,
+}
+
+/// Where the animations stand in the document.
+#[derive(Deserialize)]
+struct AnimationsText<'a> {
+    #[serde(borrow)]
+    animations: Option<&'a RawValue>,
 }
 
 /// Parses the JSON document of a file whose meshes are read.
@@ -165,7 +193,7 @@ pub(super) fn parse(json: &[u8]) -> Result<Root> {
                 "KHR_draco_mesh_compression" => {
                     "save the meshes without Draco compression; quantised meshes are read"
                 }
-                "EXT_mesh_gpu_instancing" => "save the copies as plain nodes",
+                INSTANCING => "save the copies as plain nodes",
                 _ => "save the file without it (meshes uncompressed, copies as plain nodes)",
             };
             return Err(Error::input(
@@ -175,38 +203,78 @@ pub(super) fn parse(json: &[u8]) -> Result<Root> {
             ));
         }
     }
-    deserialize(plain(json))
+    let (root, _) = parse_whole(json)?;
+    Ok(root)
 }
 
-/// The JSON without a byte order mark.
-fn plain(json: &[u8]) -> &[u8] {
-    json.strip_prefix(b"\xef\xbb\xbf").unwrap_or(json)
+/// Parses all of the JSON document, whatever extensions it requires. The animations come apart, and
+/// `Root` has none: it knows none that move what is no node.
+pub(super) fn parse_whole(json: &[u8]) -> Result<(Root, Animations)> {
+    let animations: Animations = parse_part(json)?;
+    let text: AnimationsText<'_> = deserialize(json)?;
+    let root = match text.animations.map(RawValue::get) {
+        None => deserialize(json)?,
+        Some(list) => {
+            // A list without elements in its place, as long
+            let begin = list.as_ptr().addr() - json.as_ptr().addr();
+            let mut without = json.to_vec();
+            without[begin..begin + list.len()].fill(b' ');
+            without[begin..begin + 2].copy_from_slice(b"[]");
+            deserialize(&without)?
+        }
+    };
+    Ok((root, animations))
 }
 
-/// Parses a part of the JSON document, or all of it, whatever extensions it requires.
-pub(super) fn parse_part<'a, T: Deserialize<'a>>(json: &'a [u8]) -> Result<T> {
-    let json = plain(json);
-    check_amount(json)?;
+/// Parses a part of the JSON document, whatever extensions it requires.
+pub(super) fn parse_part<T: DeserializeOwned>(json: &[u8]) -> Result<T> {
     let head: DocumentHead = deserialize(json)?;
-    let version = head.asset.and_then(|asset| asset.version);
-    match version {
+    let asset = head.asset.as_ref();
+    let place = "asset.version";
+    match asset.and_then(|a| a.version.as_ref()) {
         Some(Value::String(v)) if v.starts_with("2.") => {}
         Some(v) => {
             return Err(Error::input(
-                "asset.version",
+                place,
                 format!("glTF version {}", shorten(&v.to_string())),
                 "save the file as glTF 2.0, which has \"version\": \"2.0\"",
             ));
         }
         None => {
             return Err(Error::input(
-                "asset.version",
+                place,
                 "no version is given",
                 "a glTF document has \"asset\": { \"version\": \"2.0\" }; glTF 1.0 is not read",
             ));
         }
     }
+    if let Some(least) = asset.and_then(|a| a.min_version.as_ref())
+        && !least.as_str().is_some_and(is_read)
+    {
+        return Err(Error::input(
+            "asset.minVersion",
+            format!(
+                "the file asks for a reader of glTF {}",
+                shorten(&least.to_string())
+            ),
+            "glTF 2.0 is read: save the file with nothing that needs a later version, \
+             and \"minVersion\": \"2.0\" or none",
+        ));
+    }
     deserialize(json)
+}
+
+/// Whether a least version, `major.minor`, is no later than 2.0.
+fn is_read(least: &str) -> bool {
+    let number = |text: &str| -> Option<u64> {
+        let digits = text.bytes().all(|b| b.is_ascii_digit());
+        digits.then(|| text.parse().ok()).flatten()
+    };
+    let version = least.split_once('.');
+    version.is_some_and(|(major, minor)| match (number(major), number(minor)) {
+        (Some(major), Some(minor)) => (major, minor) <= (2, 0),
+        _ => false,
+    })
 }
 
 fn deserialize<'a, T: Deserialize<'a>>(json: &'a [u8]) -> Result<T> {

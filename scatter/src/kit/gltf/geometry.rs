@@ -12,10 +12,14 @@ use super::known;
 use super::material::Coordinates;
 use crate::error::{Error, Result};
 use crate::kit::Mesh;
+use crate::shot::bounds::MAX_FILE_PLACE_M;
 
 /// From this distance on, metres, a file's first place is far from its origin: a step of 32 bits is
 /// 4 micrometres there.
 const FAR: f64 = 32.0;
+
+/// The extension that compresses primitives, which is not read.
+const DRACO: &str = "KHR_draco_mesh_compression";
 
 /// A primitive with what it refers to.
 #[derive(Debug, Clone, Copy)]
@@ -45,6 +49,7 @@ impl<'a> Source<'a> {
             return Ok(None);
         }
         let positions = self.positions()?;
+        self.check_draco(&positions)?;
         let corners = match self.indices()? {
             Some(indices) => indices.count(),
             None => positions.count(),
@@ -84,6 +89,7 @@ impl<'a> Source<'a> {
             .vectors::<3>(Type::Vec3, &place("POSITION"))?;
         let corners = self.corners(positions.len() as u64)?;
         let world = |p: [f32; 3]| world_from_mesh.transform_point3(point(p));
+        check_places(positions.iter().map(|p| world(*p)), || place("POSITION"))?;
         let off = *taken_off.get_or_insert_with(|| {
             let first = positions.first().map(|p| world(*p));
             first.filter(|p| p.length() > FAR).unwrap_or_default()
@@ -96,13 +102,6 @@ impl<'a> Source<'a> {
             indices: list(self.mode()?, corners),
             ..Mesh::default()
         };
-        if !mesh.positions.iter().all(|p| p.is_finite()) {
-            return Err(Error::input(
-                place("POSITION"),
-                "in world space a vertex is not finite",
-                "use positions and node transforms of a size that 32-bit numbers can hold",
-            ));
-        }
         if let Some(index) = self.attribute(Semantic::Colors(0)) {
             mesh.colors = self.colors(index, &place("COLOR_0"))?;
             same_count(mesh.colors.len(), &mesh, &place("COLOR_0"))?;
@@ -168,6 +167,20 @@ impl<'a> Source<'a> {
         ))
     }
 
+    /// Refuses a primitive whose data are in an extension that is not read alone: by the core format
+    /// its positions are zeros.
+    fn check_draco(&self, positions: &Elements<'_>) -> Result<()> {
+        let extensions = self.primitive.extensions.as_ref();
+        if !positions.is_unbacked() || !extensions.is_some_and(|e| e.others.contains_key(DRACO)) {
+            return Ok(());
+        }
+        Err(Error::input(
+            format!("{}.extensions.{DRACO}", self.place),
+            "the primitive has no other data, and these are not read here",
+            "save the meshes without Draco compression; quantised meshes are read",
+        ))
+    }
+
     /// Whether positions or normals are integers, which only KHR_mesh_quantization allows.
     pub(super) fn is_quantized(&self) -> Result<bool> {
         let positions = !self.positions()?.is_float();
@@ -224,6 +237,24 @@ impl<'a> Source<'a> {
         let colors = elements.vectors::<4>(Type::Vec4, place)?;
         Ok(colors.into_iter().map(|c| c.map(sixteen_bits)).collect())
     }
+}
+
+/// Refuses world places that nothing of a shot can have; `place` is where the document has them.
+fn check_places(places: impl Iterator<Item = DVec3>, place: impl Fn() -> String) -> Result<()> {
+    let most = MAX_FILE_PLACE_M;
+    // Not a number is not near either
+    let far = |(_, p): &(usize, DVec3)| !p.to_array().iter().all(|c| c.abs() <= most);
+    let Some((i, p)) = places.enumerate().find(far) else {
+        return Ok(());
+    };
+    let [x, y, z] = p.to_array();
+    Err(Error::input(
+        place(),
+        format!("in world space vertex {i} is at {x:.3e}, {y:.3e}, {z:.3e}"),
+        format!(
+            "at most {most:.0} m from the origin along each axis: look at the positions, and at the translations and scales of the nodes"
+        ),
+    ))
 }
 
 fn point(p: [f32; 3]) -> DVec3 {

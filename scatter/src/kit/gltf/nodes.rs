@@ -2,9 +2,10 @@
 //!
 //! Trees may be ten thousand nodes deep, so they are walked with a stack of our own.
 
-use glam::{DMat4, DQuat, DVec3, Vec4};
+use glam::{DMat4, DQuat, DVec3};
 use gltf::json::{Node, Root};
 
+use super::container::INSTANCING;
 use super::lookup;
 use crate::error::{Error, Result};
 
@@ -19,6 +20,23 @@ pub(super) struct PlacedMesh {
     pub(super) world_from_mesh: DMat4,
 }
 
+/// A node's own transform as the document has it.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Transform {
+    pub(super) matrix: Option<[f64; 16]>,
+    pub(super) translation: Option<[f64; 3]>,
+    pub(super) rotation: Option<[f64; 4]>,
+    pub(super) scale: Option<[f64; 3]>,
+}
+
+/// How far a rotation may be from unit length. Normalised bytes, the coarsest form that glTF has
+/// for one, leave 0.008; more is no rounding.
+const UNIT_TOLERANCE: f64 = 0.01;
+
+/// How far the last row of a matrix may be from 0 0 0 1: what inverting a matrix in single
+/// precision leaves.
+const ROW_TOLERANCE: f64 = 1e-5;
+
 /// The meshes of the default scene, in the order of a walk from its roots.
 pub(super) fn placed_meshes(root: &Root) -> Result<Vec<PlacedMesh>> {
     let parents = parents(root)?;
@@ -30,7 +48,8 @@ pub(super) fn placed_meshes(root: &Root) -> Result<Vec<PlacedMesh>> {
         .collect();
     while let Some((top, index, world_from_parent)) = stack.pop() {
         let node = &root.nodes[index];
-        let world_from_node = world_from_parent * parent_from_node(node);
+        let parent_from_node = Transform::of(node).sound(index)?.parent_from_node();
+        let world_from_node = world_from_parent * parent_from_node;
         if !world_from_node.is_finite() {
             return Err(Error::input(
                 format!("nodes[{index}]"),
@@ -131,25 +150,91 @@ fn roots(root: &Root, parents: &[Option<usize>]) -> Result<Vec<usize>> {
     Ok(roots)
 }
 
-/// A node's own transform: its matrix, or translation x rotation x scale.
-fn parent_from_node(node: &Node) -> DMat4 {
-    if let Some(m) = node.matrix {
-        let column = |i: usize| Vec4::new(m[i], m[i + 1], m[i + 2], m[i + 3]).as_dvec4();
-        return DMat4::from_cols(column(0), column(4), column(8), column(12));
-    }
-    let vector = |v: [f32; 3]| DVec3::from_array(v.map(f64::from));
-    let rotation = node.rotation.map_or(DQuat::IDENTITY, |r| {
-        let q = DQuat::from_array(r.0.map(f64::from));
-        // Rounded to 32 bits it is not quite of unit length; of no length it turns nothing.
-        if q.length_squared() > 0.0 {
-            q.normalize()
-        } else {
-            DQuat::IDENTITY
+/// What is said of the nodes that stand for many copies of their mesh, of which one is read; None
+/// without any.
+pub(super) fn told_of_copies(root: &Root) -> Option<String> {
+    let copies = |node: &Node| {
+        let extensions = node.extensions.as_ref();
+        node.mesh.is_some() && extensions.is_some_and(|e| e.others.contains_key(INSTANCING))
+    };
+    let first = root.nodes.iter().position(copies)?;
+    let more = match root.nodes[first + 1..].iter().filter(|n| copies(n)).count() {
+        0 => String::new(),
+        count => format!(" and {count} more"),
+    };
+    Some(format!(
+        "nodes[{first}]{more}: the copies of {INSTANCING} are not read, and the mesh is taken once; save the copies as plain nodes"
+    ))
+}
+
+impl Transform {
+    fn of(node: &Node) -> Self {
+        Self {
+            matrix: node.matrix.map(|m| m.map(f64::from)),
+            translation: node.translation.map(|v| v.map(f64::from)),
+            rotation: node.rotation.map(|q| q.0.map(f64::from)),
+            scale: node.scale.map(|v| v.map(f64::from)),
         }
-    });
-    DMat4::from_scale_rotation_translation(
-        node.scale.map_or(DVec3::ONE, vector),
-        rotation,
-        node.translation.map_or(DVec3::ZERO, vector),
-    )
+    }
+
+    /// The transform of the node of a number, if it says one thing, and moves without shearing into
+    /// depth.
+    pub(super) fn sound(self, node: usize) -> Result<Self> {
+        let parts = self.translation.or(self.scale).is_some() || self.rotation.is_some();
+        if let Some(m) = self.matrix {
+            if parts {
+                return Err(Error::input(
+                    format!("nodes[{node}].matrix"),
+                    "the node has a translation, rotation or scale as well",
+                    "a node has either a matrix or these; take one of the two away",
+                ));
+            }
+            let row = [m[3], m[7], m[11], m[15]];
+            let off = row.iter().zip([0.0, 0.0, 0.0, 1.0]);
+            if !off.into_iter().all(|(a, b)| (a - b).abs() <= ROW_TOLERANCE) {
+                return Err(Error::input(
+                    format!("nodes[{node}].matrix"),
+                    format!("its last row is {row:?}"),
+                    "the last row is 0 0 0 1: numbers 4, 8, 12 and 16, for a matrix is written column by column",
+                ));
+            }
+        }
+        match self.rotation {
+            Some(q) => sound_rotation(q, || format!("nodes[{node}].rotation")).map(|()| self),
+            None => Ok(self),
+        }
+    }
+
+    /// The matrix, or translation x rotation x scale.
+    fn parent_from_node(&self) -> DMat4 {
+        if let Some(m) = self.matrix {
+            return affine(m);
+        }
+        DMat4::from_scale_rotation_translation(
+            self.scale.map_or(DVec3::ONE, DVec3::from_array),
+            // Rounded, it is not quite of unit length
+            self.rotation
+                .map_or(DQuat::IDENTITY, |q| DQuat::from_array(q).normalize()),
+            self.translation.map_or(DVec3::ZERO, DVec3::from_array),
+        )
+    }
+}
+
+/// A sound matrix, its last row as it is meant.
+pub(super) fn affine(mut m: [f64; 16]) -> DMat4 {
+    [m[3], m[7], m[11], m[15]] = [0.0, 0.0, 0.0, 1.0];
+    DMat4::from_cols_array(&m)
+}
+
+/// Refuses a rotation at `place` that turns nothing, or is too long or short to be a rounded one.
+pub(super) fn sound_rotation(q: [f64; 4], place: impl FnOnce() -> String) -> Result<()> {
+    let length = DQuat::from_array(q).length();
+    if (length - 1.0).abs() <= UNIT_TOLERANCE {
+        return Ok(());
+    }
+    Err(Error::input(
+        place(),
+        format!("the rotation {q:?} has the length {length:.4}"),
+        "a rotation is a quaternion x, y, z, w of length 1; no turn is 0, 0, 0, 1",
+    ))
 }

@@ -8,6 +8,7 @@ use serde_json::{Value, json};
 mod bytes;
 mod faults;
 mod geometry;
+mod sayings;
 mod textures;
 
 use super::read_bytes;

@@ -193,9 +193,12 @@ fn broken() -> Vec<(Changes, &'static str, &'static str)> {
             "bufferViews[8]",
         ),
         (
-            vec![("/accessors/0/bufferView", Value::Null)],
-            "accessors[0].bufferView",
-            "no data",
+            vec![
+                ("/accessors/0/bufferView", Value::Null),
+                ("/accessors/0/count", json!(2_000_000)),
+            ],
+            "accessors[0].count",
+            "without data",
         ),
         (
             vec![("/accessors/2/count", json!(2))],
@@ -279,12 +282,96 @@ fn broken() -> Vec<(Changes, &'static str, &'static str)> {
     ]
 }
 
+/// As [`broken`]: what a document says of itself and its nodes, and where its vertices come to lie.
+fn contradictory() -> Vec<(Changes, &'static str, &'static str)> {
+    let node = |key: &str, value: Value| {
+        let mut node = json!({ "mesh": 0 });
+        node[key] = value;
+        vec![("/nodes/0", node)]
+    };
+    let matrix = |at: usize, value: f64| {
+        let mut matrix = [1, 0, 0, 0, 0, 1, 0, 0, 0, 0, 1, 0, 0, 0, 0, 1].map(f64::from);
+        matrix[at] = value;
+        json!(matrix)
+    };
+    let position = "meshes[0].primitives[0].attributes.POSITION";
+    let draco = "meshes[0].primitives[0].extensions.KHR_draco_mesh_compression";
+    let rising = json!({ "count": 2, "indices": { "bufferView": 1, "byteOffset": 6, "componentType": 5123 }, "values": { "bufferView": 0 } });
+    let twice = json!({ "count": 2, "indices": { "bufferView": 0, "byteOffset": 0, "componentType": 5123 }, "values": { "bufferView": 0 } });
+    let mut falling = rising.clone();
+    falling["indices"]["byteOffset"] = json!(4);
+    let mut cases = vec![
+        (
+            node("matrix", matrix(3, 0.5)),
+            "nodes[0].matrix",
+            "last row",
+        ),
+        (
+            node("matrix", matrix(7, -0.1)),
+            "nodes[0].matrix",
+            "last row",
+        ),
+        (
+            node("matrix", matrix(11, 1e-3)),
+            "nodes[0].matrix",
+            "last row",
+        ),
+        (
+            node("matrix", matrix(15, 2.0)),
+            "nodes[0].matrix",
+            "last row",
+        ),
+        (
+            node("rotation", json!([0, 0, 0, 0])),
+            "nodes[0].rotation",
+            "length 0.0000",
+        ),
+        (
+            node("rotation", json!([0, 0.75, 0, 0.75])),
+            "nodes[0].rotation",
+            "length 1.06",
+        ),
+        (node("translation", json!([0, 2e9, 0])), position, "2.000e9"),
+        (node("scale", json!([1e38, 1, 1])), position, "1.000e38"),
+        (
+            vec![("/accessors/0/sparse", falling)],
+            "accessors[0].sparse.indices",
+            "follows 2",
+        ),
+        (
+            vec![("/accessors/0/sparse", twice)],
+            "accessors[0].sparse.indices",
+            "follows 0",
+        ),
+        (
+            vec![
+                ("/accessors/0/bufferView", Value::Null),
+                (
+                    "/meshes/0/primitives/0/extensions",
+                    json!({ "KHR_draco_mesh_compression": { "bufferView": 0 } }),
+                ),
+            ],
+            draco,
+            "Draco",
+        ),
+    ];
+    for (key, value) in [("translation", [0.0; 3]), ("scale", [1.0; 3])] {
+        let both = json!({ "mesh": 0, "matrix": matrix(0, 1.0), key: value });
+        cases.push((vec![("/nodes/0", both)], "nodes[0].matrix", "as well"));
+    }
+    for version in ["2.1", "3.0", "2", "x", "2.0.1", "2.+0"] {
+        let changes = vec![("/asset/minVersion", json!(version))];
+        cases.push((changes, "asset.minVersion", "reader"));
+    }
+    cases
+}
+
 #[test]
 fn each_fault_is_told_with_its_place_and_what_would_be_right() {
     let (_, binary) = square();
     let cases = broken();
     assert!(cases.len() >= 50, "{}", cases.len());
-    for (changes, place, word) in cases {
+    for (changes, place, word) in cases.into_iter().chain(contradictory()) {
         let document = square_with(&changes);
         let error = read_bytes(&glb(&document, &binary), Path::new("")).unwrap_err();
         assert_eq!(error.kind, ErrorKind::Input, "{changes:?}");
