@@ -150,7 +150,7 @@ fn times(proc: &Path) -> Option<(char, f64)> {
 }
 
 /// Most memory that a process had resident, bytes.
-fn peak(proc: &Path) -> u64 {
+pub(crate) fn peak(proc: &Path) -> u64 {
     let text = fs::read_to_string(proc.join("status")).unwrap_or_default();
     let line = text.lines().find_map(|l| l.strip_prefix("VmHWM:"));
     let kib = line.and_then(|l| l.split_whitespace().next()?.parse::<u64>().ok());

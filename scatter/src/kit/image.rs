@@ -75,10 +75,8 @@ impl Texture {
         })?;
         let (width, height) = match encoding {
             Encoding::Png => {
-                let reader = png_decoder(&bytes).read_info();
-                let reader = reader.map_err(|e| broken(encoding, &e))?;
-                let info = reader.info();
-                (info.width, info.height)
+                let reader = png_reader(&bytes)?;
+                (reader.info().width, reader.info().height)
             }
             Encoding::Jpeg => {
                 let mut decoder = jpeg_decoder(&bytes);
@@ -188,7 +186,7 @@ fn broken(encoding: Encoding, source: &dyn std::fmt::Display) -> Error {
     Error::input("", format!("the {form} can't be decoded: {source}"), hint)
 }
 
-fn png_decoder(bytes: &[u8]) -> png::Decoder<Cursor<&[u8]>> {
+fn png_reader(bytes: &[u8]) -> Result<png::Reader<Cursor<&[u8]>>> {
     // What unpacks into texts or profiles is of no use here, and may be made to fill the memory.
     let limits = png::Limits {
         bytes: PNG_WORKING_BYTES,
@@ -199,12 +197,25 @@ fn png_decoder(bytes: &[u8]) -> png::Decoder<Cursor<&[u8]>> {
     decoder.set_transformations(
         png::Transformations::normalize_to_color8() | png::Transformations::ALPHA,
     );
-    decoder
+    let reader = decoder.read_info();
+    let reader = reader.map_err(|e| broken(Encoding::Png, &e))?;
+    if has_whole_palette(reader.info()) {
+        Ok(reader)
+    } else {
+        Err(broken(Encoding::Png, &"part of a colour in its palette"))
+    }
+}
+
+/// Whether a PNG's palette, if it has one, ends with a whole colour, as the specification has it.
+/// The decoder takes that for granted.
+pub(crate) fn has_whole_palette(info: &png::Info<'_>) -> bool {
+    let palette = info.palette.as_ref();
+    palette.is_none_or(|p| p.len().is_multiple_of(3))
 }
 
 fn decode_png(bytes: &[u8]) -> Result<Vec<u8>> {
     let broken = |e: &dyn std::fmt::Display| broken(Encoding::Png, e);
-    let mut reader = png_decoder(bytes).read_info().map_err(|e| broken(&e))?;
+    let mut reader = png_reader(bytes)?;
     let size = reader.output_buffer_size();
     let size = size.ok_or_else(|| broken(&"more pixels than memory"))?;
     let mut pixels = vec![0; size];

@@ -6,6 +6,7 @@ use png::{BitDepth, ColorType, Decoder, Limits, Transformations};
 
 use super::{Raster, Scale, check_size, grey};
 use crate::error::{Error, Result};
+use crate::kit::image::has_whole_palette;
 
 /// Bytes that the decoder may take beside the pixels: rows and tables of the widest image that is
 /// read.
@@ -30,6 +31,13 @@ pub(super) fn read(bytes: &[u8]) -> Result<Raster> {
     let (width, height) = (info.width, info.height);
     check_size(u64::from(width), u64::from(height))?;
     let mut reader = decoder.read_info().map_err(broken)?;
+    if !has_whole_palette(reader.info()) {
+        return Err(Error::input(
+            "",
+            "the PNG is broken: part of a colour in its palette",
+            "save it again",
+        ));
+    }
     let (color, depth) = reader.output_color_type();
     let channels = color.samples();
     // The size is bounded, so this is at most eight bytes a pixel
