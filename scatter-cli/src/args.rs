@@ -2,11 +2,13 @@
 //! them.
 
 use std::path::PathBuf;
+use std::str::FromStr;
 
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
-use scatter::shot::Format;
+use scatter::picture::{self, MOST_STOPS};
+use scatter::shot::{Format, Hand, Unit, Up};
 
 /// Dress the ground in front of a camera.
 ///
@@ -41,6 +43,9 @@ pub(crate) enum Command {
     Dress(Dress),
     /// Render a shot through its camera, ray-traced, as a PNG file
     Look(Look),
+    /// Tell what stands at a pixel of the picture: pass, piece, size, id, and the lines that pin it
+    /// or take it away
+    At(PixelAt),
     /// Show several takes of a shot side by side on one sheet
     Takes(Takes),
     /// Draw a shot's ground from straight above, to scale, as SVG and PNG
@@ -81,6 +86,10 @@ pub(crate) struct Dress {
     #[arg(long, value_name = "N")]
     pub(crate) take: Option<u64>,
 
+    /// Take that the shot keeps under this name. Default: the shot's own take
+    #[arg(long, value_name = "NAME", conflicts_with = "take")]
+    pub(crate) kept: Option<String>,
+
     /// Folder to write to, created if it does not exist. Default: `out` beside the shot
     #[arg(long, value_name = "DIR")]
     pub(crate) out: Option<PathBuf>,
@@ -89,6 +98,20 @@ pub(crate) struct Dress {
     /// OpenUSD, JSON, CSV. Default: those in the shot, or glb and json if it names none
     #[arg(long = "as", value_name = "FORMATS", value_delimiter = ',', value_parser = formats())]
     pub(crate) formats: Vec<Format>,
+
+    /// Unit, up axis and hand of json, csv and usda, separated by commas, such as `cm,+z,left`: `m`,
+    /// `cm`, `mm` or `in`; `+y` or `+z`; `right` or `left`. Default: as the shot says, or m,+y,right
+    #[arg(long, value_name = "SPACE", value_delimiter = ',', value_parser = space_words())]
+    pub(crate) space: Vec<SpaceWord>,
+
+    /// What to add to glb, glb-nodes and usda, separated by commas, or none. Default: as the shot
+    /// says, or the cameras
+    #[arg(long, value_name = "THINGS", value_delimiter = ',')]
+    pub(crate) include: Vec<Include>,
+
+    /// How to split the pieces into files. Default: as the shot says, or not at all
+    #[arg(long)]
+    pub(crate) split: Option<Split>,
 
     /// List in the report the first and last frame in which the moving cameras see each piece.
     /// Default: as the shot says, or no list if it says nothing
@@ -105,6 +128,57 @@ pub(crate) struct Dress {
 fn formats() -> impl TypedValueParser<Value = Format> {
     let names = PossibleValuesParser::new(Format::ALL.map(Format::name));
     names.try_map(|name| name.parse::<Format>())
+}
+
+/// A word of `--space`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum SpaceWord {
+    Unit(Unit),
+    Up(Up),
+    Hand(Hand),
+}
+
+/// Reads a word of `--space`.
+fn space_words() -> impl TypedValueParser<Value = SpaceWord> {
+    let words = [
+        ("m", SpaceWord::Unit(Unit::Metre)),
+        ("cm", SpaceWord::Unit(Unit::Centimetre)),
+        ("mm", SpaceWord::Unit(Unit::Millimetre)),
+        ("in", SpaceWord::Unit(Unit::Inch)),
+        ("+y", SpaceWord::Up(Up::PlusY)),
+        ("+z", SpaceWord::Up(Up::PlusZ)),
+        ("right", SpaceWord::Hand(Hand::Right)),
+        ("left", SpaceWord::Hand(Hand::Left)),
+    ];
+    PossibleValuesParser::new(words.map(|(word, _)| word)).map(move |text| {
+        let known = words.iter().find(|(word, _)| *word == text);
+        // The parser lets no other word through
+        known.map_or(SpaceWord::Unit(Unit::Metre), |(_, word)| *word)
+    })
+}
+
+/// What can be added to a scene file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Include {
+    /// The cameras
+    Cameras,
+    /// A mesh of the ground that is seen
+    Ground,
+    /// The heroes
+    Hero,
+    /// The sun or the moon, and the lamp
+    Sun,
+    /// Nothing
+    None,
+}
+
+/// How pieces are split into files.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Split {
+    /// A file per pass
+    Passes,
+    /// One file
+    None,
 }
 
 /// The shot, and the take and light to show it in.
@@ -134,6 +208,10 @@ pub(crate) struct View {
     #[arg(long, value_name = "NAME")]
     pub(crate) camera: Option<String>,
 
+    /// Frame of a moving camera. Default: its first
+    #[arg(long, value_name = "N", allow_hyphen_values = true)]
+    pub(crate) frame: Option<i64>,
+
     /// Width of the picture in pixels, 1 to 65536; the height follows the camera's frame
     #[arg(long, value_name = "PIXELS", default_value_t = 960, value_parser = clap::value_parser!(u32).range(1..=65536))]
     pub(crate) width: u32,
@@ -149,6 +227,86 @@ pub(crate) struct View {
     /// Tone curve from light to the screen
     #[arg(long, default_value = "film")]
     pub(crate) tone: Tone,
+
+    /// Exposure in stops, -10 to 10: each doubles the light; or `auto`, which brings the picture's
+    /// mean to a grey card. OpenEXR keeps the light as it is
+    #[arg(
+        long,
+        value_name = "STOPS",
+        default_value = "0",
+        allow_hyphen_values = true
+    )]
+    pub(crate) exposure: Exposure,
+
+    /// Part of the picture to make: column and row of its upper left corner, width and height, in
+    /// pixels. Default: the whole
+    #[arg(long, value_name = "X,Y,W,H")]
+    pub(crate) crop: Option<Crop>,
+}
+
+/// How bright to print.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Exposure {
+    Stops(f32),
+    Auto,
+}
+
+impl FromStr for Exposure {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        if text == "auto" {
+            return Ok(Self::Auto);
+        }
+        let stops = text.parse().ok();
+        match stops.filter(|s: &f32| s.abs() <= MOST_STOPS) {
+            Some(stops) => Ok(Self::Stops(stops)),
+            None => Err(format!(
+                "stops from -{MOST_STOPS} to {MOST_STOPS}, such as -1.5, or auto"
+            )),
+        }
+    }
+}
+
+/// A part of a picture.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Crop(pub(crate) picture::Crop);
+
+impl FromStr for Crop {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        match whole_numbers(text)[..] {
+            [x, y, width, height] => Ok(Self(picture::Crop {
+                x,
+                y,
+                width,
+                height,
+            })),
+            _ => Err("four whole numbers, such as 400,300,256,144".into()),
+        }
+    }
+}
+
+/// A pixel of a picture.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Pixel(pub(crate) [u32; 2]);
+
+impl FromStr for Pixel {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        match whole_numbers(text)[..] {
+            [x, y] => Ok(Self([x, y])),
+            _ => Err("a column and a row, such as 480,300".into()),
+        }
+    }
+}
+
+/// The whole numbers of a list with commas; empty if any is none.
+fn whole_numbers(text: &str) -> Vec<u32> {
+    let numbers = text.split(',').map(|part| part.trim().parse());
+    numbers.collect::<Result<_, _>>().unwrap_or_default()
 }
 
 /// Kinds of light.
@@ -206,9 +364,48 @@ pub(crate) struct Look {
     #[arg(long, value_name = "HOURS", value_delimiter = ',', conflicts_with_all = ["layout", "exr"])]
     pub(crate) hours: Vec<f64>,
 
-    /// OpenEXR file to write as well: 16-bit light, depth, and a matte per pass. Default: none
+    /// Number of frames to show on one sheet, 2 to 100, spread evenly from the first of a moving
+    /// camera to its last. Default: one picture
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(2..=100),
+        conflicts_with_all = ["frame", "hours", "before_after", "exr"])]
+    pub(crate) strip: Option<u32>,
+
+    /// OpenEXR file to write as well: 16-bit light, depth, a matte per pass, and the pieces' ids.
+    /// Default: none
     #[arg(long, value_name = "FILE")]
     pub(crate) exr: Option<PathBuf>,
+
+    /// Keep running until interrupted, and make the picture again whenever the shot or a file that
+    /// it names changes. Default: make it once
+    #[arg(long, conflicts_with_all = ["layout", "hours", "strip", "before_after"])]
+    pub(crate) watch: bool,
+}
+
+/// Arguments of `strew at`.
+#[derive(Debug, Args)]
+pub(crate) struct PixelAt {
+    #[command(flatten)]
+    pub(crate) at: At,
+
+    /// Pixel of the picture: column and row, counted from 0 at the upper left
+    #[arg(value_name = "X,Y")]
+    pub(crate) pixel: Pixel,
+
+    /// Camera of the shot to look through. Default: the first
+    #[arg(long, value_name = "NAME")]
+    pub(crate) camera: Option<String>,
+
+    /// Frame of a moving camera. Default: its first
+    #[arg(long, value_name = "N", allow_hyphen_values = true)]
+    pub(crate) frame: Option<i64>,
+
+    /// Width in pixels of the picture that the pixel belongs to, 1 to 65536
+    #[arg(long, value_name = "PIXELS", default_value_t = 960, value_parser = clap::value_parser!(u32).range(1..=65536))]
+    pub(crate) width: u32,
+
+    /// Layout that is shown: a `layout.json` of this shot. Default: lay the shot out again
+    #[arg(long, value_name = "FILE", conflicts_with = "take")]
+    pub(crate) layout: Option<PathBuf>,
 }
 
 /// Arguments of `strew kit`.

@@ -22,6 +22,7 @@ fn main() -> ExitCode {
         Command::New(args) => commands::new::run(args, &output),
         Command::Dress(args) => commands::dress::run(args, &output),
         Command::Look(args) => commands::look::run(args, &output),
+        Command::At(args) => commands::at::run(args, &output),
         Command::Takes(args) => commands::takes::run(args, &output),
         Command::Plan(args) => commands::plan::run(args, &output),
         Command::Kit(args) => commands::kit::run(args, &output),

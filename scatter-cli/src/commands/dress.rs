@@ -5,26 +5,37 @@ use std::time::Instant;
 
 use scatter::brief::Brief;
 use scatter::cancel::Cancel;
-use scatter::deliver::{self, DeliverOptions, Delivered, DeliveredFile, Included};
+use scatter::deliver::{self, DeliverOptions, Delivered, Included};
 use scatter::error::{Error, Result};
-use scatter::layout::{Layout, Refused, Tally};
+use scatter::layout::Layout;
 use scatter::session::{Session, Stage};
-use scatter::shot::Shot;
+use scatter::shot::{Include, Shot, Split};
 
-use crate::args::Dress;
-use crate::output::{Output, grouped, table};
+use super::{summary, watch};
+use crate::args::{self, Dress, SpaceWord};
+use crate::output::Output;
 
 pub(crate) fn run(args: &Dress, output: &Output) -> Result<()> {
     if args.watch {
-        return super::watch::run(args, output);
+        let mut before = None;
+        return watch::follow(&args.shot, output, &mut |session, _| {
+            before = Some(once(args, output, session, before.as_ref())?);
+            Ok(())
+        });
     }
     let file = shot_file(&args.shot);
-    once(args, output, &mut Session::forgetful(folder_of(&file)))
+    let mut session = Session::forgetful(folder_of(&file));
+    once(args, output, &mut session, None).map(drop)
 }
 
 /// Lays out and delivers; what the session remembers is taken over where the shot and its files say
-/// the same.
-pub(super) fn once(args: &Dress, output: &Output, session: &mut Session) -> Result<()> {
+/// the same. Tells the whole table, or what differs from the layout `before`.
+fn once(
+    args: &Dress,
+    output: &Output,
+    session: &mut Session,
+    before: Option<&Layout>,
+) -> Result<Layout> {
     let begun = Instant::now();
     // Find every fault that can be found before the long work
     let file = shot_file(&args.shot);
@@ -45,8 +56,12 @@ pub(super) fn once(args: &Dress, output: &Output, session: &mut Session) -> Resu
     output.progress("write");
     let delivered = asked.deliver(session, &layout, change.work.stages)?;
     told_of_folder(&delivered, output);
-    output.say(&summary(&layout, &delivered.files, begun));
-    Ok(())
+    let told = match before {
+        None => summary::whole(&layout, &delivered.files, begun),
+        Some(before) => summary::difference(before, &layout, &change.pieces, begun),
+    };
+    output.say(&told);
+    Ok(layout)
 }
 
 /// What a command line and its shot ask for, known to be sound.
@@ -60,15 +75,14 @@ struct Asked<'a> {
 impl<'a> Asked<'a> {
     fn read(args: &'a Dress, file: &Path) -> Result<Self> {
         let mut shot = Shot::read(file)?;
+        if let Some(name) = &args.kept {
+            shot = shot.kept(name).map_err(|e| e.in_file(file))?;
+        }
         if let Some(take) = args.take {
             shot.take = take;
         }
         let shot_digest = shot.digest();
-        if !args.formats.is_empty() {
-            shot.deliver.formats.clone_from(&args.formats);
-            shot.deliver.formats.sort_unstable();
-            shot.deliver.formats.dedup();
-        }
+        deliver_as(args, &mut shot);
         let brief = shot.brief().map_err(|e| e.in_file(file))?;
         let default = || folder_of(file).join("out");
         let dir = args.out.clone().unwrap_or_else(default);
@@ -122,6 +136,37 @@ impl<'a> Asked<'a> {
     }
 }
 
+/// Sets what the shot says of its delivery to what the options say.
+fn deliver_as(args: &Dress, shot: &mut Shot) {
+    if !args.formats.is_empty() {
+        shot.deliver.formats.clone_from(&args.formats);
+        shot.deliver.formats.sort_unstable();
+        shot.deliver.formats.dedup();
+    }
+    for word in &args.space {
+        match *word {
+            SpaceWord::Unit(unit) => shot.deliver.space.unit = unit,
+            SpaceWord::Up(up) => shot.deliver.space.up = up,
+            SpaceWord::Hand(hand) => shot.deliver.space.hand = hand,
+        }
+    }
+    if !args.include.is_empty() {
+        let asked = args.include.iter().filter_map(|what| match what {
+            args::Include::Cameras => Some(Include::Cameras),
+            args::Include::Ground => Some(Include::Ground),
+            args::Include::Hero => Some(Include::Hero),
+            args::Include::Sun => Some(Include::Sun),
+            args::Include::None => None,
+        });
+        shot.deliver.include = asked.collect();
+    }
+    match args.split {
+        None => {}
+        Some(args::Split::None) => shot.deliver.split = None,
+        Some(args::Split::Passes) => shot.deliver.split = Some(Split::Passes),
+    }
+}
+
 /// Says what stood in the folder before, and what became of it.
 fn told_of_folder(delivered: &Delivered, output: &Output) {
     if let Some(found) = &delivered.found {
@@ -168,96 +213,4 @@ pub(super) fn check_folder(dir: &Path) -> Result<()> {
         .in_file(dir)),
         _ => Ok(()),
     }
-}
-
-/// Metres in millimetres.
-fn mm(metres: f64) -> f64 {
-    1e3 * metres
-}
-
-/// Why pieces that were thrown don't lie, in a column of the table each; the shade's own reasons
-/// are told with it.
-const COLUMNS: [(&str, &[Refused]); 4] = [
-    ("no room", &[Refused::NoRoom]),
-    ("kept clear", &[Refused::KeptClear]),
-    ("fell off", &[Refused::Slides, Refused::CutsIn]),
-    (
-        "other",
-        &[Refused::Removed, Refused::InFrame, Refused::ShadesHero],
-    ),
-];
-
-/// A line a pass with what became of what was thrown, a sentence where a pass is short, the files,
-/// the time.
-fn summary(layout: &Layout, files: &[DeliveredFile], begun: Instant) -> String {
-    let counts = |tally: &Tally, reasons: &[Refused]| -> u64 {
-        let all = tally.refused.iter().filter(|(r, _)| reasons.contains(r));
-        all.map(|(_, count)| count).sum()
-    };
-    let told: Vec<_> = COLUMNS
-        .iter()
-        .filter(|(_, reasons)| layout.passes.iter().any(|p| counts(&p.tally, reasons) > 0))
-        .collect();
-    let mut head = vec!["pass".to_owned(), "asked".into(), "thrown".into()];
-    head.extend(told.iter().map(|(name, _)| (*name).to_owned()));
-    head.extend(["laid", "cover asked", "cover laid", "in layout"].map(str::to_owned));
-    let mut rows = vec![head];
-    for pass in &layout.passes {
-        let tally = &pass.tally;
-        let mut row = vec![
-            pass.name.clone(),
-            grouped(tally.asked),
-            grouped(tally.thrown),
-        ];
-        row.extend(
-            told.iter()
-                .map(|(_, reasons)| grouped(counts(tally, reasons))),
-        );
-        row.extend([
-            grouped(tally.laid),
-            format!("{:.4}", tally.cover_asked),
-            format!("{:.4}", tally.cover),
-            grouped(tally.placed),
-        ]);
-        rows.push(row);
-    }
-    let mut text = table(&rows);
-    text.push_str(
-        "(on the ground that the frames show; `in layout` with what throws its shadow there)\n",
-    );
-    for pass in &layout.passes {
-        if let Some(short) = &pass.tally.shortfall {
-            text.push_str(&format!("{}: {short}\n", pass.name));
-        }
-    }
-    for figures in layout.passes.iter().filter_map(|p| p.tally.carpet) {
-        text.push_str(&format!(
-            "carpet: {} tiles of {:.0} mm, {} grains; draw the ground {:.0} mm lower\n",
-            grouped(figures.tiles),
-            mm(figures.tile),
-            grouped(figures.grains),
-            mm(figures.sunk)
-        ));
-    }
-    for figures in layout.passes.iter().filter_map(|p| p.tally.shade) {
-        let [lit, fleck, softness] = [figures.lit, figures.fleck.map(mm), figures.softness.map(mm)];
-        text.push_str(&format!(
-            "shade: {:.3} lit ({:.3} asked), flecks {:.0} mm ({:.0}), softness {:.1} mm ({:.1}), {:.2} m above the ground\n",
-            lit[1], lit[0], fleck[1], fleck[0], softness[1], softness[0], figures.height
-        ));
-    }
-    for file in files {
-        text.push_str(&format!(
-            "{}  {} bytes\n",
-            file.path.display(),
-            grouped(file.bytes)
-        ));
-    }
-    text.push_str(&format!(
-        "{} pieces, take {}, {:.2} s",
-        grouped(layout.instances.len() as u64),
-        layout.take,
-        begun.elapsed().as_secs_f64()
-    ));
-    text
 }

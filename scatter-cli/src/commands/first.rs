@@ -5,10 +5,10 @@ use std::path::Path;
 use scatter::cancel::Cancel;
 use scatter::error::{Error, Result};
 use scatter::optics::Camera;
-use scatter::picture::{self, BLOCK, LookOptions, Subject, Tone, TracedKit};
+use scatter::picture::{self, BLOCK, LookOptions, Subject, TracedKit};
 use scatter::session::Session;
 
-use super::scene::{Found, write_picture};
+use super::scene::{Found, Print, write_picture};
 use crate::output::Output;
 
 /// Pixels from which a coarse picture comes first: smaller ones are there nearly as soon
@@ -17,7 +17,8 @@ const FROM: u64 = 100_000;
 
 /// Whether a coarse picture is to come before one of these options.
 pub(super) fn wanted(camera: &Camera, options: &LookOptions) -> bool {
-    u64::from(options.width) * u64::from(options.height(camera)) >= FROM
+    let part = options.part(camera);
+    u64::from(part.width) * u64::from(part.height) >= FROM
 }
 
 /// What a coarse picture is made of.
@@ -34,7 +35,7 @@ impl First<'_> {
     pub(super) fn show(
         &self,
         session: &mut Session,
-        (path, tone): (&Path, Tone),
+        (path, print): (&Path, Print),
         output: &Output,
     ) -> Result<()> {
         let mut brief = self.found.brief()?;
@@ -49,6 +50,6 @@ impl First<'_> {
         let prepared = session.prepare(&brief).map_err(in_file)?;
         let subject = Subject::new(prepared.scene(), &layout);
         let picture = picture::coarse(self.kit, &subject, self.camera, self.options)?;
-        write_picture(path, &picture, tone)
+        write_picture(path, &picture, print)
     }
 }

@@ -11,12 +11,11 @@ use scatter::kit::inspect::Inspection;
 use scatter::kit::{Piece, PieceIndex};
 use scatter::layout::{Instance, Layout, PassRecord, Tally};
 use scatter::optics::{Camera, focal_length};
-use scatter::picture::{self, LookOptions, Sheet, Subject, TracedKit};
+use scatter::picture::{self, LookOptions, Sheet, Subject, Tone, TracedKit};
 use scatter::scene::{Light, Mood};
 
 use super::kit::length;
-use super::scene::{tone, write_png};
-use crate::args;
+use super::scene::write_png;
 use crate::output::Output;
 
 /// The most pieces on a sheet: more are too small to tell apart.
@@ -73,7 +72,7 @@ pub(crate) fn write(path: &Path, seen: &[Inspection], width: u32, output: &Outpu
         let picture = picture::render_with(&kit, &scene, &camera, &options, &mut |_, _| true)?;
         // A long name is cut at its end
         let label = format!("{} {}", length(piece.measure.b_axis), piece.name);
-        sheet.place(i, &picture.to_srgb8(tone(args::Tone::Film)), &label);
+        sheet.place(i, &picture.to_srgb8(Tone::Film), &label);
     }
     write_png(path, sheet.size(), sheet.rgb())
 }

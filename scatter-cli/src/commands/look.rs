@@ -8,62 +8,36 @@ use scatter::deliver::manifest::problem_of_layout;
 use scatter::error::{Error, Result};
 use scatter::layout::Layout;
 use scatter::optics::Camera;
-use scatter::picture::{self, LookOptions, Picture, Sheet, Subject, Tone, TracedKit};
+use scatter::picture::{self, LookOptions, Picture, Sheet, Subject, TracedKit};
 use scatter::session::Session;
 
 use super::first::{self, First};
-use super::scene::{Found, told, tone, warned, write_picture, write_png};
-use crate::args::Look;
+use super::scene::{Found, Print, told, told_of_shortfalls, warned, write_picture, write_png};
+use super::watch;
+use crate::args::{Exposure, Look};
 use crate::output::{Output, grouped};
 
 pub(crate) fn run(args: &Look, output: &Output) -> Result<()> {
-    let view = View::new(args, output)?;
+    if args.watch {
+        return watch::follow(&args.at.shot, output, &mut |session, changed| {
+            View::new(args, output, changed)?.make(session)
+        });
+    }
+    let view = View::new(args, output, &|| false)?;
     if !args.hours.is_empty() {
         return view.hours();
     }
-    let coarse = args.before_after.is_empty() && first::wanted(&view.camera, &view.options);
-    let mut session = if coarse && args.layout.is_none() {
-        Session::open(view.found.folder())
-    } else {
-        Session::forgetful(view.found.folder())
-    };
-    let brief = view.found.brief()?;
-    let prepared = session.prepare(&brief).map_err(|e| view.in_file(e))?;
-    for warning in prepared.warnings() {
-        output.warn(&view.found.file, warning);
+    if let Some(count) = args.strip {
+        return view.strip(count);
     }
-    let (layout, kit) = match &args.layout {
-        Some(file) => {
-            if let Some(problem) = problem_of_layout(file) {
-                view.output.warn(file, &problem);
-            }
-            let layout = session.read(file, &brief)?;
-            let kit = TracedKit::new(&layout.pieces);
-            if coarse {
-                let subject = Subject::new(prepared.scene(), &layout);
-                let picture = picture::coarse(&kit, &subject, &view.camera, &view.options)?;
-                write_picture(&view.path, &picture, view.tone)?;
-            }
-            (layout, kit)
-        }
-        None => {
-            let kit = TracedKit::new(prepared.pieces());
-            if coarse {
-                prepared.check_budget(&brief).map_err(|e| view.in_file(e))?;
-                view.first(&kit)
-                    .show(&mut session, (&view.path, view.tone), output)?;
-            }
-            let dressed = session.dress(&brief, &|stage| output.progress(stage), &Cancel::new());
-            (dressed.map_err(|e| view.in_file(e))?.0, kit)
-        }
-    };
-    drop(session);
-    let subject = Subject::new(prepared.scene(), &layout);
-    if args.before_after.is_empty() {
-        view.render(&subject, &kit)
+    let folder = view.found.folder();
+    // What is laid for the coarse picture is used again
+    let mut session = if view.coarse() && args.layout.is_none() {
+        Session::open(folder)
     } else {
-        view.before_after(&subject, &kit)
-    }
+        Session::forgetful(folder)
+    };
+    view.make(&mut session)
 }
 
 /// What is asked to be seen, known to be sound.
@@ -75,14 +49,16 @@ struct View<'a> {
     camera: Camera,
     options: LookOptions,
     path: PathBuf,
-    tone: Tone,
+    print: Print,
+    /// Whether what is shown has changed since, so that the rest of the work is in vain.
+    changed: &'a dyn Fn() -> bool,
 }
 
 impl<'a> View<'a> {
-    fn new(args: &'a Look, output: &'a Output) -> Result<Self> {
+    fn new(args: &'a Look, output: &'a Output, changed: &'a dyn Fn() -> bool) -> Result<Self> {
         let begun = Instant::now();
         let found = Found::new(&args.at)?;
-        let camera = found.camera(args.view.camera.as_deref())?;
+        let camera = found.camera(args.view.camera.as_deref(), args.view.frame)?;
         for (option, names) in [
             ("--only", &args.only),
             ("--without", &args.without),
@@ -96,6 +72,7 @@ impl<'a> View<'a> {
         }
         let options = LookOptions {
             width: args.view.width,
+            crop: args.view.crop.map(|crop| crop.0),
             samples: args.view.samples,
             bounces: args.view.bounces,
             only: args.only.clone(),
@@ -111,8 +88,57 @@ impl<'a> View<'a> {
             camera,
             options,
             path,
-            tone: tone(args.view.tone),
+            print: Print::new(args.view.tone, args.view.exposure),
+            changed,
         })
+    }
+
+    /// Whether a coarse picture comes first.
+    fn coarse(&self) -> bool {
+        self.args.before_after.is_empty() && first::wanted(&self.camera, &self.options)
+    }
+
+    /// Dresses the shot, or reads a layout of it, and makes the picture.
+    fn make(&self, session: &mut Session) -> Result<()> {
+        let output = self.output;
+        let brief = self.found.brief()?;
+        let prepared = session.prepare(&brief).map_err(|e| self.in_file(e))?;
+        for warning in prepared.warnings() {
+            output.warn(&self.found.file, warning);
+        }
+        let (layout, kit) = match &self.args.layout {
+            Some(file) => {
+                if let Some(problem) = problem_of_layout(file) {
+                    output.warn(file, &problem);
+                }
+                let layout = session.read(file, &brief)?;
+                let kit = TracedKit::new(&layout.pieces);
+                if self.coarse() {
+                    let subject = Subject::new(prepared.scene(), &layout);
+                    let picture = picture::coarse(&kit, &subject, &self.camera, &self.options)?;
+                    write_picture(&self.path, &picture, self.print)?;
+                }
+                (layout, kit)
+            }
+            None => {
+                let kit = TracedKit::new(prepared.pieces());
+                if self.coarse() {
+                    prepared.check_budget(&brief).map_err(|e| self.in_file(e))?;
+                    self.first(&kit)
+                        .show(session, (&self.path, self.print), output)?;
+                }
+                let progress = |stage: &str| output.progress(stage);
+                let dressed = session.dress(&brief, &progress, &Cancel::new());
+                (dressed.map_err(|e| self.in_file(e))?.0, kit)
+            }
+        };
+        told_of_shortfalls(&layout, output);
+        let subject = Subject::new(prepared.scene(), &layout);
+        if self.args.before_after.is_empty() {
+            self.render(&subject, &kit)
+        } else {
+            self.before_after(&subject, &kit)
+        }
     }
 
     fn in_file(&self, error: Error) -> Error {
@@ -144,8 +170,8 @@ impl<'a> View<'a> {
                 options.samples,
                 self.seconds()
             ));
-            failed = write_picture(&self.path, so_far, self.tone).err();
-            failed.is_none()
+            failed = write_picture(&self.path, so_far, self.print).err();
+            failed.is_none() && !(self.changed)()
         };
         let picture = picture::render_with(kit, subject, &self.camera, options, &mut progress)?;
         if let Some(error) = failed {
@@ -155,11 +181,15 @@ impl<'a> View<'a> {
             let layers = picture::layers(kit, subject, &self.camera, options)?;
             picture::exr::write(exr, &picture, &layers)?;
             output.say(&format!(
-                "{}  16-bit light, depth, a matte a pass",
+                "{}  16-bit light, depth, a matte a pass, ids",
                 exr.display()
             ));
         }
         warned(output, &picture);
+        if self.args.view.exposure == Exposure::Auto {
+            let stops = self.print.stops(&picture);
+            output.say(&format!("exposure {stops:+.1} stops"));
+        }
         let what = format!(
             "{} x {}, {} pieces, take {}, {} samples, {} rays",
             picture.width,
@@ -176,7 +206,7 @@ impl<'a> View<'a> {
     /// Without some passes and with them, side by side.
     fn before_after(&self, subject: &Subject<'_>, kit: &TracedKit) -> Result<()> {
         let (options, output) = (&self.options, self.output);
-        let mut sheet = Sheet::with_columns(2, [options.width, options.height(&self.camera)], 2)?;
+        let mut sheet = Sheet::with_columns(2, self.size(), 2)?;
         let bare = LookOptions {
             without: [&options.without[..], &self.args.before_after[..]].concat(),
             ..options.clone()
@@ -195,11 +225,58 @@ impl<'a> View<'a> {
             if i == 0 {
                 warned(output, &picture);
             }
-            sheet.place(i, &picture.to_srgb8(self.tone), &label);
+            sheet.place(i, &self.print.pixels(&picture), &label);
         }
         write_png(&self.path, sheet.size(), sheet.rgb())?;
         let what = format!("without and with {names}");
         told(output, &self.path, &what, self.seconds());
+        Ok(())
+    }
+
+    /// Width and height of the picture, pixels.
+    fn size(&self) -> [u32; 2] {
+        let part = self.options.part(&self.camera);
+        [part.width, part.height]
+    }
+
+    /// Frames of a moving camera, spread evenly from its first to its last.
+    fn strip(&self, count: u32) -> Result<()> {
+        let track = self.found.track(self.args.view.camera.as_deref())?;
+        if !track.moves() {
+            let problem = format!("camera `{}` does not move", track.name);
+            let hint = "leave out --strip, or name a camera that has keys or an animation";
+            return Err(self.in_file(Error::input("--strip", problem, hint)));
+        }
+        let count = (count as usize).min(track.frames.len());
+        let shown = (0..count).map(|i| i * (track.frames.len() - 1) / (count - 1).max(1));
+        let mut sheet = Sheet::new(count as u32, self.size())?;
+        let mut session = Session::forgetful(self.found.folder());
+        let brief = self.found.brief()?;
+        let progress = |stage: &str| self.output.progress(stage);
+        let dressed = session.dress(&brief, &progress, &Cancel::new());
+        let (layout, _) = dressed.map_err(|e| self.in_file(e))?;
+        told_of_shortfalls(&layout, self.output);
+        let prepared = session.prepare(&brief).map_err(|e| self.in_file(e))?;
+        let subject = Subject::new(prepared.scene(), &layout);
+        let kit = TracedKit::new(&layout.pieces);
+        for (i, index) in (0..).zip(shown) {
+            let label = format!("frame {}", track.first + index as i64);
+            self.output.progress(&label);
+            let camera = &track.frames[index];
+            let picture =
+                picture::render_with(&kit, &subject, camera, &self.options, &mut |_, _| true)?;
+            if i == 0 {
+                warned(self.output, &picture);
+            }
+            sheet.place(i, &self.print.pixels(&picture), &label);
+        }
+        write_png(&self.path, sheet.size(), sheet.rgb())?;
+        let what = format!(
+            "{count} of {} frames, take {}",
+            track.frames.len(),
+            layout.take
+        );
+        told(self.output, &self.path, &what, self.seconds());
         Ok(())
     }
 
@@ -222,8 +299,7 @@ impl<'a> View<'a> {
         let briefs = hours
             .map(|hour| at_hour(*hour))
             .collect::<Result<Vec<_>>>()?;
-        let size = [self.options.width, self.options.height(&self.camera)];
-        let mut sheet = Sheet::new(briefs.len() as u32, size)?;
+        let mut sheet = Sheet::new(briefs.len() as u32, self.size())?;
         let mut session = Session::forgetful(self.found.folder());
         for (i, (brief, hour)) in (0..).zip(briefs.iter().zip(&self.args.hours)) {
             let label = clock(*hour);
@@ -238,7 +314,7 @@ impl<'a> View<'a> {
             if i == 0 {
                 warned(self.output, &picture);
             }
-            sheet.place(i, &picture.to_srgb8(self.tone), &label);
+            sheet.place(i, &self.print.pixels(&picture), &label);
         }
         write_png(&self.path, sheet.size(), sheet.rgb())?;
         let what = format!("{} hours, take {}", briefs.len(), self.found.shot.take);

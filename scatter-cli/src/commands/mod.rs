@@ -1,5 +1,6 @@
 //! One file a command.
 
+pub(crate) mod at;
 pub(crate) mod compare;
 pub(crate) mod completions;
 pub(crate) mod dress;
@@ -12,5 +13,6 @@ pub(crate) mod plan;
 pub(crate) mod presets;
 mod scene;
 pub(crate) mod schema;
+mod summary;
 pub(crate) mod takes;
 mod watch;

@@ -6,12 +6,13 @@ use std::path::{Path, PathBuf};
 
 use scatter::brief::Brief;
 use scatter::error::{Error, Result};
-use scatter::optics::Camera;
+use scatter::layout::Layout;
+use scatter::optics::{Camera, Track};
 use scatter::picture::{self, Picture, Tone, png};
 use scatter::shot::{Mood, Shot};
 use scatter::view::tracks;
 
-use crate::args::{self, At};
+use crate::args::{self, At, Exposure};
 use crate::output::Output;
 
 /// A shot with where it was found.
@@ -52,8 +53,8 @@ impl Found {
         self.file.parent().unwrap_or(Path::new(""))
     }
 
-    /// The camera of a name, or the first, in its first frame.
-    pub(crate) fn camera(&self, name: Option<&str>) -> Result<Camera> {
+    /// The camera of a name, or the first, over its frames.
+    pub(crate) fn track(&self, name: Option<&str>) -> Result<Track> {
         let cameras = &self.shot.cameras;
         let tracks = tracks(&self.brief()?.cameras, self.folder());
         let (tracks, _) = tracks.map_err(|e| e.in_file(&self.file))?;
@@ -62,8 +63,7 @@ impl Found {
             None => tracks.next(),
             Some(name) => tracks.find(|t| t.name == name),
         };
-        let first = track.and_then(|t| t.frames.into_iter().next());
-        first.ok_or_else(|| {
+        track.ok_or_else(|| {
             let known: Vec<&str> = cameras.iter().map(|c| c.name.as_str()).collect();
             Error::input(
                 "--camera",
@@ -71,6 +71,24 @@ impl Found {
                 format!("the cameras are: {}", known.join(", ")),
             )
             .in_file(&self.file)
+        })
+    }
+
+    /// The camera of a name, or the first, in a frame, or in its first.
+    pub(crate) fn camera(&self, name: Option<&str>, frame: Option<i64>) -> Result<Camera> {
+        let track = self.track(name)?;
+        let last = track.first + track.frames.len() as i64 - 1;
+        let frame = frame.unwrap_or(track.first);
+        let index = usize::try_from(frame.saturating_sub(track.first)).ok();
+        let found = index.and_then(|i| track.frames.get(i)).cloned();
+        found.ok_or_else(|| {
+            let hint = if track.moves() {
+                format!("its frames are {} to {last}", track.first)
+            } else {
+                "it does not move: leave out --frame".to_owned()
+            };
+            let problem = format!("camera `{}` has no frame {frame}", track.name);
+            Error::input("--frame", problem, hint).in_file(&self.file)
         })
     }
 
@@ -129,20 +147,49 @@ pub(crate) fn make_folder(path: &Path) -> Result<()> {
     })
 }
 
-/// Writes a picture as PNG.
-pub(crate) fn write_picture(path: &Path, picture: &Picture, tone: Tone) -> Result<()> {
-    write_png(
-        path,
-        [picture.width, picture.height],
-        &picture.to_srgb8(tone),
-    )
+/// How light becomes a picture on a screen.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Print {
+    tone: Tone,
+    exposure: Exposure,
 }
 
-/// The tone curve asked for.
-pub(crate) fn tone(asked: args::Tone) -> Tone {
-    match asked {
-        args::Tone::Film => Tone::Film,
-        args::Tone::Plain => Tone::Plain,
+impl Print {
+    /// As the options ask.
+    pub(crate) fn new(tone: args::Tone, exposure: Exposure) -> Self {
+        let tone = match tone {
+            args::Tone::Film => Tone::Film,
+            args::Tone::Plain => Tone::Plain,
+        };
+        Self { tone, exposure }
+    }
+
+    /// The exposure of a picture, stops.
+    pub(crate) fn stops(self, picture: &Picture) -> f32 {
+        match self.exposure {
+            Exposure::Stops(stops) => stops,
+            Exposure::Auto => picture.automatic_stops(),
+        }
+    }
+
+    /// The picture as 8-bit sRGB.
+    pub(crate) fn pixels(self, picture: &Picture) -> Vec<u8> {
+        picture.to_srgb8_exposed(self.tone, self.stops(picture))
+    }
+}
+
+/// Writes a picture as PNG.
+pub(crate) fn write_picture(path: &Path, picture: &Picture, print: Print) -> Result<()> {
+    let size = [picture.width, picture.height];
+    write_png(path, size, &print.pixels(picture))
+}
+
+/// Says which passes are short of what was asked.
+pub(crate) fn told_of_shortfalls(layout: &Layout, output: &Output) {
+    for pass in &layout.passes {
+        if let Some(short) = &pass.tally.shortfall {
+            output.say(&format!("{}: {short}", pass.name));
+        }
     }
 }
 

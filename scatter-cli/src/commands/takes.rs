@@ -7,12 +7,12 @@ use scatter::cancel::Cancel;
 use scatter::error::Result;
 use scatter::layout::Layout;
 use scatter::optics::Camera;
-use scatter::picture::{self, Backdrop, LookOptions, Sheet, Subject, TracedKit};
+use scatter::picture::{self, Backdrop, LookOptions, Sheet, Subject, Tone, TracedKit};
 use scatter::session::Session;
 use scatter::shot::{Keep, Shot};
 
-use super::scene::{Found, told, tone, warned, write_png};
-use crate::args::{self, Takes};
+use super::scene::{Found, told, told_of_shortfalls, warned, write_png};
+use crate::args::Takes;
 use crate::output::{Output, grouped, table};
 
 /// Pieces under this share of a small picture's pixel are not made: the finest that the shot itself
@@ -22,7 +22,7 @@ const FINEST_PIXELS: f64 = 1.0;
 pub(crate) fn run(args: &Takes, output: &Output) -> Result<()> {
     let begun = Instant::now();
     let found = Found::new(&args.at)?;
-    let camera = found.camera(args.camera.as_deref())?;
+    let camera = found.camera(args.camera.as_deref(), None)?;
     found.check_passes("--hold", &args.hold)?;
     let path = found.target(args.out.as_deref(), "takes.png")?;
     let options = LookOptions {
@@ -108,8 +108,11 @@ fn sheet(
         next = dressed?;
         if i == 0 {
             warned(output, &picture);
+            if sketch.is_none() {
+                told_of_shortfalls(&layout, output);
+            }
         }
-        let pixels = picture.to_srgb8(tone(args::Tone::Film));
+        let pixels = picture.to_srgb8(Tone::Film);
         sheet.place(i, &pixels, &take.to_string());
         rows.push(row(&layout));
     }

@@ -22,8 +22,8 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 pub use crate::shot::{
-    Budget, CARPET, DEFAULT_CANDELA, DEFAULT_KELVIN, Fade, Film, HeroLight, Lies, Look,
-    MAX_COORDINATE_M, Mood, On, PINS, Pose, Resolve, SHADE, Stand,
+    Budget, CARPET, DEFAULT_CANDELA, DEFAULT_KELVIN, Fade, Film, Hand, HeroLight, Lies, Look,
+    MAX_COORDINATE_M, Mood, On, PINS, Pose, Resolve, SHADE, Space, Stand, Unit, Up,
 };
 pub use camera::{Camera, CameraInFile};
 pub use field::{Field, Mask, MaskPlacement, Related, RelationKind, RelationTarget, Smallest};

@@ -22,7 +22,6 @@ pub mod manifest;
 mod materials;
 mod pictures;
 pub mod report;
-pub mod space;
 mod tangents;
 mod terrain;
 mod usda;
@@ -33,6 +32,7 @@ pub use exporter::{Exporter, PictureFiles, PlannedFile, SceneFile};
 pub use included::{DistantLight, Included};
 pub use manifest::{FileRecord, FolderState, Manifest};
 
+pub use crate::layout::space;
 pub use crate::shot::Format;
 
 use std::collections::HashSet;

@@ -8,6 +8,8 @@ use std::path::Path;
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
 
+use super::space::Conversion;
+use crate::brief::{Hand, Space, Unit, Up};
 use crate::error::{Error, Result};
 
 /// The name of the form.
@@ -31,7 +33,7 @@ const MOST_LISTED: usize = u16::MAX as usize;
 const HINT: &str = "name a layout.json that `strew dress` wrote";
 
 /// One instance as it stands in the file, in the file's space.
-#[derive(Deserialize)]
+#[derive(Clone, Deserialize)]
 pub(crate) struct InstanceLine {
     id: String,
     pub(crate) pass: usize,
@@ -47,6 +49,25 @@ pub(crate) struct InstanceLine {
 pub(crate) struct Range {
     pub(crate) most: f64,
     pub(crate) hint: &'static str,
+}
+
+/// The space that a layout is written in, by its words; `forward` follows from the others.
+#[derive(Deserialize, Default)]
+pub(crate) struct SpaceLine {
+    #[serde(default)]
+    unit: Unit,
+    #[serde(default)]
+    up: Up,
+    #[serde(default)]
+    hand: Hand,
+}
+
+impl SpaceLine {
+    /// The way into the space and back.
+    pub(crate) fn way(&self) -> Conversion {
+        let Self { unit, up, hand } = *self;
+        Conversion::new(Space { unit, up, hand })
+    }
 }
 
 /// The file's bytes.

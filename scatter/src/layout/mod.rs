@@ -7,6 +7,7 @@ mod memory;
 mod mix;
 mod read;
 mod result;
+pub mod space;
 mod tally;
 mod validate;
 

@@ -6,9 +6,10 @@ use std::sync::Arc;
 use glam::DVec3;
 use serde::Deserialize;
 
-use super::document::{self, InstanceLine, Range};
+use super::document::{self, InstanceLine, Range, SpaceLine};
 use super::instance::Instance;
 use super::result::{Layout, PassRecord};
+use super::space::Conversion;
 use super::tally::Tally;
 use crate::brief::{CARPET, LayerIndex, MAX_COORDINATE_M};
 use crate::carpet;
@@ -22,17 +23,10 @@ const RANGE: Range = Range {
     hint: "metres, at most 130 km from the origin along each axis",
 };
 
-/// The space that a layout is written in.
-#[derive(Deserialize)]
-struct Axes {
-    unit: String,
-    up: String,
-    hand: String,
-}
-
 #[derive(Deserialize)]
 struct Document {
-    space: Option<Axes>,
+    #[serde(default)]
+    space: SpaceLine,
     shot: String,
     take: u64,
     pieces: Vec<PieceLine>,
@@ -80,18 +74,6 @@ fn read_inner(path: &Path, known: ShotParts<'_>) -> Result<Layout> {
     let bytes = document::bytes(path)?;
     let document: Document = document::parsed(&bytes)?;
     drop(bytes);
-    // A layout delivered for another engine's axes would be shown on its side without a word
-    if let Some(Axes { unit, up, hand }) = &document.space
-        && [unit.as_str(), up, hand] != ["m", "+y", "right"]
-    {
-        return Err(Error::input(
-            "space",
-            format!(
-                "the layout is in {unit}, {up} up, {hand}-handed; it is read in m, +y up, right-handed"
-            ),
-            "dress the shot again without `deliver.space`",
-        ));
-    }
     assemble(document, known)
 }
 
@@ -100,11 +82,12 @@ fn assemble(document: Document, known: ShotParts<'_>) -> Result<Layout> {
     let kit = known.pieces;
     let pieces = pieces_of(&document.pieces, kit)?;
     let counts = [document.passes.len(), pieces.len()];
+    let way = document.space.way();
     let instances = document
         .instances
         .iter()
         .enumerate()
-        .map(|(i, line)| instance(line, i, counts))
+        .map(|(i, line)| instance(line, i, counts, &way))
         .collect::<Result<Vec<_>>>()?;
     check_ids(&instances)?;
     let full: Vec<u64> = pieces
@@ -194,14 +177,24 @@ fn check_ids(instances: &[Instance]) -> Result<()> {
     Ok(())
 }
 
-/// One instance, its numbers checked. `counts` are those of passes and pieces.
-fn instance(line: &InstanceLine, index: usize, counts: [usize; 2]) -> Result<Instance> {
+/// One instance, its numbers checked and in Strew's own space. `counts` are those of passes and
+/// pieces.
+fn instance(
+    line: &InstanceLine,
+    index: usize,
+    counts: [usize; 2],
+    way: &Conversion,
+) -> Result<Instance> {
+    // What comes from another unit is a hair beside the lattice
+    let metres = way.point_back(DVec3::from_array(line.position));
+    let mut own = line.clone();
+    own.position = metres.to_array().map(|x| (x * 1e9).round() / 1e9);
     Ok(Instance {
-        id: line.checked(index, counts, RANGE)?,
-        position: DVec3::from_array(line.position),
-        rotation: line.rotation,
+        id: own.checked(index, counts, RANGE)?,
+        position: DVec3::from_array(own.position),
+        rotation: way.rotation_back(line.rotation),
         scale: line.scale,
-        diameter: line.diameter,
+        diameter: way.metres(f64::from(line.diameter)) as f32,
         // Checked: no list is longer
         pass: LayerIndex::new(line.pass as u16),
         piece: PieceIndex::new(line.piece as u16),

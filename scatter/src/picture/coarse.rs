@@ -25,8 +25,10 @@ pub fn coarse(
     options: &LookOptions,
 ) -> Result<Picture> {
     let world = world(kit, None, scene, camera, options)?;
-    let (width, height) = (options.width, options.height(camera));
-    let lens = Lens::new(camera, [width, height], options.depth_of_field);
+    let whole = [options.width, options.height(camera)];
+    let lens = Lens::new(camera, whole, options.depth_of_field);
+    let part = options.part(camera);
+    let (width, height) = (part.width, part.height);
     let mut picture = Picture::black(&world, [width, height]);
     let exposure = world.exposure();
     let strip = width as usize * BLOCK as usize * 3;
@@ -40,6 +42,7 @@ pub fn coarse(
             for x0 in (0..width).step_by(BLOCK as usize) {
                 let columns = BLOCK.min(width - x0);
                 let (x, y) = (x0 + columns / 2, row as u32 * BLOCK + rows / 2);
+                let (x, y) = (x + part.x, y + part.y);
                 let sampler = Sampler::new(x, y, 0);
                 let light = world.radiance(lens.ray(x, y, &sampler), &sampler, &mut walk);
                 let light = if light.is_finite() {

@@ -12,8 +12,9 @@ use super::{Layers, Picture};
 use crate::error::{Error, Result};
 
 /// Writes `R`, `G`, `B` (half, linear sRGB, 1 = a white card), `Z` (float, metres along the line of
-/// sight) and a half channel `matte.` with the pass's name for each pass. The file appears whole or
-/// not at all.
+/// sight), a half channel `matte.` with the pass's name for each pass, and `id.high` and `id.low`
+/// (32-bit whole numbers), the halves of the id of the piece at the middle of each pixel, 0 where
+/// there is none. The file appears whole or not at all.
 ///
 /// # Errors
 /// The layers are not of the picture's size, or the disk refuses.
@@ -21,6 +22,7 @@ pub fn write(path: &Path, picture: &Picture, layers: &Layers) -> Result<()> {
     let pixels = picture.width as usize * picture.height as usize;
     let fit = picture.rgb.len() == 3 * pixels
         && layers.depth.len() == pixels
+        && layers.ids.len() == pixels
         && layers.mattes.iter().all(|(_, m)| m.len() == pixels);
     if !fit || pixels == 0 {
         return Err(Error::input(
@@ -41,6 +43,10 @@ pub fn write(path: &Path, picture: &Picture, layers: &Layers) -> Result<()> {
     for (name, matte) in &layers.mattes {
         let name = format!("matte.{name}");
         channels.push(AnyChannel::new(name.as_str(), halves(&mut matte.iter())));
+    }
+    for (name, shift) in [("id.high", 32), ("id.low", 0)] {
+        let values = layers.ids.iter().map(|id| (id >> shift) as u32).collect();
+        channels.push(AnyChannel::new(name, FlatSamples::U32(values)));
     }
     let image = Image::from_layer(Layer::new(
         (picture.width as usize, picture.height as usize),

@@ -18,6 +18,17 @@ pub struct Layers {
     /// Each pass's name and its share of each pixel, 0 to 1, from the picture's own samples, so
     /// that blur and edges agree.
     pub mattes: Vec<(String, Vec<f32>)>,
+    /// The id of the piece at the middle of each pixel; 0 where there is none.
+    pub ids: Vec<u64>,
+}
+
+/// A row of pixels.
+#[derive(Default)]
+struct Row {
+    depth: Vec<f32>,
+    ids: Vec<u64>,
+    /// Of each pass, pixel by pixel.
+    shares: Vec<f32>,
 }
 
 /// Depth and mattes of the picture that [`render_with`](super::render_with) makes of the same.
@@ -33,37 +44,46 @@ pub fn layers(
     let world = super::world(kit, None, scene, camera, options)?;
     let size = [options.width, options.height(camera)];
     let lens = Lens::new(camera, size, options.depth_of_field);
+    let part = options.part(camera);
     let passes = scene.layout.passes.len();
     let share = 1.0 / options.samples as f32;
-    let rows: Vec<(Vec<f32>, Vec<f32>)> = (0..size[1])
+    let rows: Vec<Row> = (part.y..part.y + part.height)
         .into_par_iter()
         .map(|y| {
             let mut walk = Walk::default();
-            let mut depth = Vec::with_capacity(size[0] as usize);
-            let mut shares = vec![0.0; size[0] as usize * passes];
-            for x in 0..size[0] {
+            let mut row = Row {
+                shares: vec![0.0; part.width as usize * passes],
+                ..Row::default()
+            };
+            for column in 0..part.width {
+                let x = part.x + column;
                 let (ray, cosine) = lens.central(x, y);
                 let hit = world.nearest(ray, &mut walk);
-                depth.push(hit.map_or(f32::INFINITY, |h| h.mesh.t * cosine));
+                let depth = hit.map_or(f32::INFINITY, |h| h.mesh.t * cosine);
+                row.depth.push(depth);
+                let instance = hit.and_then(|h| world.instance_of(&h));
+                row.ids
+                    .push(instance.map_or(0, |i| scene.layout.instances[i].id));
                 for index in 0..options.samples {
                     let ray = lens.ray(x, y, &Sampler::new(x, y, index));
                     let hit = world.nearest(ray, &mut walk);
                     if let Some(pass) = hit.and_then(|h| world.pass_of(&h)) {
-                        shares[x as usize * passes + pass] += share;
+                        row.shares[column as usize * passes + pass] += share;
                     }
                 }
             }
-            (depth, shares)
+            row
         })
         .collect();
     let mattes = scene.layout.passes.iter().enumerate().map(|(i, pass)| {
         let of_pass = rows
             .iter()
-            .flat_map(|(_, shares)| shares[i..].iter().step_by(passes));
+            .flat_map(|row| row.shares[i..].iter().step_by(passes));
         (pass.name.clone(), of_pass.copied().collect())
     });
     Ok(Layers {
         mattes: mattes.collect(),
-        depth: rows.iter().flat_map(|(depth, _)| depth).copied().collect(),
+        depth: rows.iter().flat_map(|row| &row.depth).copied().collect(),
+        ids: rows.iter().flat_map(|row| &row.ids).copied().collect(),
     })
 }

@@ -15,6 +15,7 @@ mod lettering;
 mod light;
 mod mesh;
 mod noise;
+mod pick;
 mod placed;
 pub mod plan;
 pub mod png;
@@ -36,9 +37,10 @@ pub use coarse::{BLOCK, coarse};
 pub use file::check_target;
 pub use ground::Terrain;
 pub use layers::{Layers, layers};
+pub use pick::{Seen, Thing, pick};
 pub use probe::Probe;
 pub use sheet::Sheet;
-pub use tone::Tone;
+pub use tone::{MOST_STOPS, Tone};
 pub use world::TracedKit;
 
 use rayon::prelude::*;
@@ -93,11 +95,27 @@ impl std::fmt::Debug for Subject<'_> {
     }
 }
 
+/// A part of a picture, in pixels from its upper left corner. Its pixels are those of the whole
+/// picture, bit by bit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Crop {
+    /// First column.
+    pub x: u32,
+    /// First row.
+    pub y: u32,
+    /// Columns.
+    pub width: u32,
+    /// Rows.
+    pub height: u32,
+}
+
 /// How to look.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LookOptions {
     /// Width of the picture in pixels; its height follows the camera's frame.
     pub width: u32,
+    /// The part of the picture to make, and nothing else. None for the whole.
+    pub crop: Option<Crop>,
     /// Samples a pixel.
     pub samples: u32,
     /// Surfaces that light is followed back to after the one that is seen, at least 1. What comes
@@ -115,6 +133,7 @@ impl Default for LookOptions {
     fn default() -> Self {
         Self {
             width: 960,
+            crop: None,
             samples: 16,
             bounces: 2,
             only: Vec::new(),
@@ -160,6 +179,17 @@ impl LookOptions {
             .collect())
     }
 
+    /// The part of the picture that is made: the crop, or the whole.
+    #[must_use]
+    pub fn part(&self, camera: &Camera) -> Crop {
+        self.crop.unwrap_or(Crop {
+            x: 0,
+            y: 0,
+            width: self.width,
+            height: self.height(camera),
+        })
+    }
+
     /// Whether a picture can be made so.
     ///
     /// # Errors
@@ -188,7 +218,22 @@ impl LookOptions {
                 format!("give 1 to {MOST_BOUNCES}"),
             ));
         }
-        let pixels = u64::from(self.width) * u64::from(self.height(camera));
+        let whole = [self.width, self.height(camera)];
+        let part = self.part(camera);
+        let ends = [(part.x, part.width), (part.y, part.height)];
+        for ((from, length), side) in ends.into_iter().zip(whole) {
+            if length == 0 || u64::from(from) + u64::from(length) > u64::from(side) {
+                return Err(Error::input(
+                    "crop",
+                    format!(
+                        "{} x {} pixels at {},{} are not within the picture",
+                        part.width, part.height, part.x, part.y
+                    ),
+                    format!("the picture has {} x {} pixels", whole[0], whole[1]),
+                ));
+            }
+        }
+        let pixels = u64::from(part.width) * u64::from(part.height);
         if pixels > MOST_PIXELS {
             return Err(Error::new(
                 crate::error::ErrorKind::OverBudget,
@@ -196,8 +241,8 @@ impl LookOptions {
                     "frame",
                     format!(
                         "{} x {} pixels would take {:.1} GB",
-                        self.width,
-                        self.height(camera),
+                        part.width,
+                        part.height,
                         pixels as f64 * 12e-9
                     ),
                     format!("stay within {} megapixels", MOST_PIXELS / 1_000_000),
@@ -368,8 +413,10 @@ fn expose(
     options: &LookOptions,
     progress: &mut dyn FnMut(&Picture, u32) -> bool,
 ) -> Picture {
-    let (width, height) = (options.width, options.height(camera));
-    let lens = Lens::new(camera, [width, height], options.depth_of_field);
+    let whole = [options.width, options.height(camera)];
+    let lens = Lens::new(camera, whole, options.depth_of_field);
+    let part = options.part(camera);
+    let (width, height) = (part.width, part.height);
     let exposure = world.exposure();
     let columns = width.div_ceil(TILE);
     let rows = height.div_ceil(TILE);
@@ -390,6 +437,7 @@ fn expose(
                 for y in y0..(y0 + TILE).min(height) {
                     for x in x0..(x0 + TILE).min(width) {
                         let sum = &mut sums[((y - y0) * TILE + x - x0) as usize];
+                        let (x, y) = (x + part.x, y + part.y);
                         for index in taken..until {
                             let sampler = Sampler::new(x, y, index);
                             let light =

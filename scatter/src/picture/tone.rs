@@ -62,17 +62,47 @@ impl Tone {
     }
 }
 
+/// Reflectance of a photographer's grey card.
+const GREY_CARD: f32 = 0.18;
+/// Most stops that an exposure is shifted by: a thousandfold.
+pub const MOST_STOPS: f32 = 10.0;
+
 impl Picture {
     /// 8-bit sRGB, three bytes a pixel, rows from the top.
     #[must_use]
     pub fn to_srgb8(&self, tone: Tone) -> Vec<u8> {
+        self.to_srgb8_exposed(tone, 0.0)
+    }
+
+    /// The same, exposed by some stops more than the light asks for: each doubles the light.
+    #[must_use]
+    pub fn to_srgb8_exposed(&self, tone: Tone, stops: f32) -> Vec<u8> {
+        let gain = libm::exp2f(stops);
         let mut out = Vec::with_capacity(self.rgb.len());
         for rgb in self.rgb.chunks_exact(3) {
-            let c = tone.apply(Vec3A::from_slice(rgb).max(Vec3A::ZERO));
+            let c = tone.apply((Vec3A::from_slice(rgb) * gain).max(Vec3A::ZERO));
             for v in c.to_array() {
                 out.push((encode(v.clamp(0.0, 1.0)) * 255.0 + 0.5) as u8);
             }
         }
         out
+    }
+
+    /// The stops that bring the picture's mean, taken in stops, to a grey card; at most
+    /// [`MOST_STOPS`] either way. Black pixels don't count. Source: Reinhard, Stark, Shirley and
+    /// Ferwerda, "Photographic tone reproduction for digital images", 2002, whose key for a scene
+    /// that is neither dark nor pale is 0.18.
+    #[must_use]
+    pub fn automatic_stops(&self) -> f32 {
+        let lights = self.rgb.chunks_exact(3).map(Vec3A::from_slice);
+        let lights = lights.map(super::light::luminance).filter(|l| *l > 0.0);
+        let (sum, count) = lights.fold((0.0, 0_u32), |(sum, count), light| {
+            (sum + f64::from(libm::log2f(light)), count + 1)
+        });
+        if count == 0 {
+            return 0.0;
+        }
+        let mean = (sum / f64::from(count)) as f32;
+        (libm::log2f(GREY_CARD) - mean).clamp(-MOST_STOPS, MOST_STOPS)
     }
 }

@@ -96,6 +96,8 @@ impl TracedKit {
 pub(super) struct World<'a> {
     kit: &'a TracedKit,
     placed: Vec<TracedInstance>,
+    /// Index into the layout's instances of each of `placed`.
+    origins: Vec<u32>,
     top: WideBvh,
     fixed: Arc<TracedMesh>,
     /// Triangles of `fixed` with material 0 are the ground.
@@ -137,11 +139,13 @@ impl<'a> World<'a> {
         let fixed = backdrop.serve(scene, camera, options)?;
         let shown = options.shown_passes(scene.layout)?;
         let mut placed = Vec::with_capacity(scene.layout.instances.len());
+        let mut origins = Vec::with_capacity(scene.layout.instances.len());
         for (i, instance) in scene.layout.instances.iter().enumerate() {
             if shown.get(usize::from(instance.pass)).copied() == Some(false) {
                 continue;
             }
             placed.push(TracedInstance::new(instance, origin, scene.layout, i)?);
+            origins.push(i as u32);
         }
         let boxes: Vec<Aabb> = placed
             .par_iter()
@@ -154,6 +158,7 @@ impl<'a> World<'a> {
         });
         // In the order of the leaves, once the build's own memory is free again
         let placed: Vec<TracedInstance> = order.iter().map(|&i| placed[i as usize]).collect();
+        let origins: Vec<u32> = order.iter().map(|&i| origins[i as usize]).collect();
 
         let sky = Sky::new(&scene.light, origin);
         let back = camera.rotation.normalize() * DVec3::Z;
@@ -169,6 +174,7 @@ impl<'a> World<'a> {
         Ok(Self {
             kit,
             placed,
+            origins,
             top,
             fixed,
             look: BareGround(scene.look),
@@ -211,6 +217,17 @@ impl<'a> World<'a> {
     pub(super) fn pass_of(&self, hit: &RayHit) -> Option<usize> {
         let placed = self.placed.get(hit.instance as usize)?;
         Some(usize::from(placed.pass))
+    }
+
+    /// The index of a hit piece in the layout's instances.
+    pub(super) fn instance_of(&self, hit: &RayHit) -> Option<usize> {
+        let index = self.origins.get(hit.instance as usize)?;
+        Some(*index as usize)
+    }
+
+    /// Whether what was hit is the ground.
+    pub(super) fn is_ground(&self, hit: &RayHit) -> bool {
+        hit.instance == FIXED && self.fixed.material(&hit.mesh) == 0
     }
 
     /// Whether anything lies within the ray's limits.

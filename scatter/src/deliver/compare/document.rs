@@ -11,8 +11,7 @@ use super::ComparedPiece;
 use crate::deliver::space::Conversion;
 use crate::error::{Error, Result};
 use crate::kit::simpler::full_name;
-use crate::layout::document::{self, InstanceLine, Range};
-use crate::shot::Space;
+use crate::layout::document::{self, InstanceLine, Range, SpaceLine};
 
 /// Whatever the unit.
 const RANGE: Range = Range {
@@ -44,17 +43,6 @@ struct LayoutLines {
     instances: Vec<InstanceLine>,
 }
 
-/// The space's words; `forward` follows from the others.
-#[derive(Deserialize, Default)]
-struct SpaceLine {
-    #[serde(default)]
-    unit: crate::shot::Unit,
-    #[serde(default)]
-    up: crate::shot::Up,
-    #[serde(default)]
-    hand: crate::shot::Hand,
-}
-
 #[derive(Deserialize)]
 struct Named {
     name: String,
@@ -74,11 +62,7 @@ pub fn read(path: &Path) -> Result<Document> {
 
 fn parse(bytes: &[u8]) -> Result<Document> {
     let body: LayoutLines = document::parsed(bytes)?;
-    let way = Conversion::new(Space {
-        unit: body.space.unit,
-        up: body.space.up,
-        hand: body.space.hand,
-    });
+    let way = body.space.way();
     let names =
         |list: Vec<Named>| -> Vec<Arc<str>> { list.into_iter().map(|n| n.name.into()).collect() };
     let passes = names(body.passes);

@@ -18,7 +18,7 @@
 
 use glam::{DVec3, Vec3};
 
-use crate::shot::{Hand, Space, Unit, Up};
+use crate::brief::{Hand, Space, Unit, Up};
 
 /// Metres in an inch, by definition (the international yard and pound agreement of 1959).
 const INCH: f64 = 0.0254;
@@ -71,7 +71,7 @@ impl Conversion {
 
     /// Decimals that a multiple of a nanometre has in the space's unit; none where it has no end.
     #[must_use]
-    pub(super) fn decimals(&self) -> Option<usize> {
+    pub(crate) fn decimals(&self) -> Option<usize> {
         match self.space.unit {
             Unit::Metre => Some(9),
             Unit::Centimetre => Some(7),
@@ -100,7 +100,7 @@ impl Conversion {
 
     /// A direction of a mesh.
     #[must_use]
-    pub(super) fn direction(&self, v: Vec3) -> Vec3 {
+    pub(crate) fn direction(&self, v: Vec3) -> Vec3 {
         self.turned(v.as_dvec3()).as_vec3()
     }
 
