@@ -1,18 +1,22 @@
 //! Textures go with the meshes: embedded in a GLB as they were read, copied beside a USDA file,
 //! found by other readers.
 //!
-//! Sources: Khronos' glTF validator; OpenUSD's own library and its registered validators;
+//! Sources: Khronos' glTF validator; three.js' port of MikkTSpace (npm, pinned in
+//! `tests/package.json`); OpenUSD's own library and its registered validators;
 //! BoxTextured.glb of the Debian package assimp-testmodels (Open Asset Import Library), a model
 //! that we did not write.
 
 #![allow(clippy::unwrap_used, reason = "a check that cannot go on has failed")]
 
 use std::collections::BTreeSet;
+use std::f64::consts::PI;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
+use glam::DVec3;
 use scatter::deliver::{DeliverOptions, Format, write};
+use scatter::kit::Mesh;
 use scatter::shot::Split;
 use scatter_tests::glb::Glb;
 use scatter_tests::validity::validate;
@@ -232,6 +236,69 @@ fn other_readers_find_nothing_wrong_with_textures() {
         let found = &found[0];
         assert!(!found["faults"].as_array().unwrap().is_empty());
     }
+}
+
+#[test]
+#[ignore = "needs tests/run"]
+fn tangents_are_those_that_another_implementation_makes() {
+    // A ball without its poles, whose picture is mirrored at two meridians
+    let (around, down) = (48_u32, 24_u32);
+    let mut mesh = Mesh::default();
+    for i in 0..=down {
+        for j in 0..=around {
+            let (across, turn) = (
+                f64::from(i) / f64::from(down),
+                f64::from(j) / f64::from(around),
+            );
+            let (polar, azimuth) = (PI * (0.05 + 0.9 * across), 2.0 * PI * turn);
+            let place = DVec3::new(
+                polar.sin() * azimuth.cos(),
+                polar.cos(),
+                polar.sin() * azimuth.sin(),
+            );
+            let radius = 0.01 + 0.002 * (3.0 * azimuth).sin() * polar.sin().powi(2);
+            mesh.positions.push((radius * place).as_vec3());
+            mesh.normals.push(place.as_vec3().normalize());
+            let folded = (2.0 * turn - 1.0).abs();
+            mesh.uvs
+                .push([folded as f32, (across + 0.1 * folded) as f32]);
+        }
+    }
+    for i in 0..down {
+        for j in 0..around {
+            let first = i * (around + 1) + j;
+            let [a, b, c, d] = [first, first + 1, first + around + 1, first + around + 2];
+            mesh.indices.extend([a, b, c, b, d, c]);
+        }
+    }
+    let vertices = mesh.positions.len();
+    let corners = mesh.indices.len();
+    let mut layout = layouts::textured(30);
+    let mut pieces = (*layout.pieces).clone();
+    let part = &mut pieces[1].parts[0];
+    assert!(part.material.normal_texture.is_some());
+    part.mesh = mesh;
+    layout.pieces = pieces.into();
+    let folder = tempfile::tempdir().unwrap();
+    write(&layout, &DeliverOptions::new(folder.path(), &[Format::Glb])).unwrap();
+    let path = folder.path().join("layout.glb");
+    let found = tools::node("three_tangents.mjs", &[&path]);
+    let found = found.as_array().unwrap();
+    let ball = found.iter().find(|f| f["corners"] == corners).unwrap();
+    assert_eq!(ball["hands"], 0, "{ball}");
+    // Single precision, summed in another order
+    assert!(ball["degrees"].as_f64().unwrap() < 0.05, "{ball}");
+    // The folds' vertices are there twice
+    let written = glb(&path);
+    let counts: Vec<u64> = written.json["accessors"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|a| a["count"].as_u64().unwrap())
+        .collect();
+    let more = (vertices + 1) as u64..(vertices + 200) as u64;
+    assert!(counts.iter().any(|c| more.contains(c)), "{counts:?}");
+    validate(&[path]);
 }
 
 /// A shot that strews a model of one file.

@@ -1,106 +1,199 @@
-//! Tangents for surfaces with a texture of normals, which a glTF file should bring along.
+//! Tangents for surfaces with a texture of normals: the file's own, or else those that glTF names
+//! as the default.
 //!
-//! Based on: Lengyel, "Computing tangent space basis vectors for an arbitrary mesh", 2001: each
-//! vertex has the mean of its triangles' directions of growing u, weighted by their areas. Departs:
-//! the hand is that of most of its triangles, and a vertex without a direction takes any across its
-//! normal. What other programs make for themselves (MikkTSpace, which the format names as the
-//! default) differs where triangles of one vertex are laid out askew to each other.
+//! Source: Khronos Group, "glTF 2.0 Specification", 2021, section "Meshes": without tangents, they
+//! are those of MikkTSpace with the coordinates of the texture of normals. Mikkelsen, "Simulation
+//! of wrinkled surfaces revisited", 2008, through the crate `bevy_mikktspace`. That algorithm knows
+//! corners, not vertices: a vertex whose corners get different tangents is parted.
+//!
+//! Its v runs up the picture, glTF's down, so the hand is the other one.
 
-use glam::{Vec2, Vec3, Vec4};
+use std::borrow::Cow;
+
+use bevy_mikktspace::{Geometry, Ops, TangentSpace, generate_tangents};
+use glam::{Vec3, Vec4};
+use rustc_hash::FxHashMap;
 
 use crate::kit::Mesh;
 
-/// One a vertex: the unit direction of growing u, and the hand in w. The third axis, normal x
-/// tangent times w, goes against v, which points down the picture.
-pub(super) fn of(mesh: &Mesh) -> Vec<Vec4> {
-    let mut along_u = vec![Vec3::ZERO; mesh.positions.len()];
-    let mut against_v = vec![Vec3::ZERO; mesh.positions.len()];
-    for corners in mesh.indices.as_chunks::<3>().0 {
-        let [a, b, c] = corners.map(|i| mesh.positions[i as usize]);
-        let [s, t, r] = corners.map(|i| Vec2::from_array(mesh.uvs[i as usize]));
-        let (e, f) = (b - a, c - a);
-        let (g, h) = (t - s, r - s);
-        // Twice the triangle's area on the picture, of which only the sign counts: a triangle
-        // weighs by its own area
-        let turn = g.perp_dot(h);
-        if turn == 0.0 {
-            continue;
-        }
-        let weight = turn.signum() * e.cross(f).length();
-        let u = (e * h.y - f * g.y).normalize_or_zero() * weight;
-        let v = (f * g.x - e * h.x).normalize_or_zero() * weight;
-        for i in corners {
-            along_u[*i as usize] += u;
-            against_v[*i as usize] -= v;
-        }
+/// Maximum number of triangles round a vertex. The algorithm's time grows with the square of it,
+/// and its stack with it; the pole of a finely divided disc has some hundreds. Beyond, readers are
+/// left to make their own.
+const MOST_AROUND: u32 = 1024;
+
+/// How far a tangent may be from unit length, and from square to the normal, as a share: rounding
+/// to single precision. What is farther off is no direction but a stand-in for one.
+const TOLERANCE: f32 = 1e-3;
+
+/// The tangents of a mesh.
+#[derive(Debug)]
+pub(super) struct Tangents<'a> {
+    /// One a vertex: the unit direction of growing u, and the hand in w. The third axis, normal x
+    /// tangent times w, goes against v, which points down the picture.
+    pub(super) tangents: Cow<'a, [Vec4]>,
+    /// The vertices that are needed once more, after the mesh's own.
+    pub(super) again: Vec<u32>,
+    /// Three a triangle.
+    pub(super) indices: Cow<'a, [u32]>,
+}
+
+/// The tangents that a mesh brings, or those of MikkTSpace. None for one without texture
+/// coordinates, and where more than [`MOST_AROUND`] triangles meet.
+pub(super) fn of(mesh: &Mesh) -> Option<Tangents<'_>> {
+    if !mesh.tangents.is_empty() {
+        return Some(Tangents {
+            tangents: Cow::Borrowed(&mesh.tangents),
+            again: Vec::new(),
+            indices: Cow::Borrowed(&mesh.indices),
+        });
     }
-    let vertices = mesh.normals.iter().zip(&along_u).zip(&against_v);
-    vertices
-        .map(|((normal, u), v)| {
-            let across = (*u - *normal * normal.dot(*u)).normalize_or_zero();
-            let tangent = if across == Vec3::ZERO {
-                normal.any_orthogonal_vector().normalize_or(Vec3::X)
-            } else {
-                across
-            };
-            let hand = if normal.cross(tangent).dot(*v) < 0.0 {
-                -1.0
-            } else {
-                1.0
-            };
-            tangent.extend(hand)
+    if mesh.uvs.len() != mesh.positions.len() {
+        return None;
+    }
+    let alike = alike(mesh);
+    let mut around = vec![0; mesh.positions.len()];
+    for i in &mesh.indices {
+        around[alike[*i as usize] as usize] += 1;
+    }
+    if around.iter().any(|n| *n > MOST_AROUND) {
+        return None;
+    }
+    let faces = mesh.indices.as_chunks::<3>().0;
+    let place = |i: u32| mesh.positions[i as usize];
+    // Faces without area change nothing for the others, and would take the square of the time
+    let whole = |[a, b, c]: &[u32; 3]| {
+        let [a, b, c] = [place(*a), place(*b), place(*c)];
+        a != b && b != c && c != a
+    };
+    let mut corners = TangentCorners {
+        mesh,
+        faces: (0..faces.len()).filter(|f| whole(&faces[*f])).collect(),
+        found: vec![None; mesh.indices.len()],
+    };
+    match generate_tangents(&mut corners) {
+        Ok(()) => Some(parted(mesh, &alike, corners.found)),
+        // It has no errors yet
+        Err(_) => None,
+    }
+}
+
+/// For each vertex the first one with the same place, normal and coordinates.
+fn alike(mesh: &Mesh) -> Vec<u32> {
+    let mut first = FxHashMap::default();
+    (0..mesh.positions.len())
+        .map(|i| {
+            let [x, y, z] = mesh.positions[i].to_array().map(f32::to_bits);
+            let [a, b, c] = mesh.normals[i].to_array().map(f32::to_bits);
+            let [u, v] = mesh.uvs[i].map(f32::to_bits);
+            *first.entry([x, y, z, a, b, c, u, v]).or_insert(i as u32)
         })
         .collect()
 }
 
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// A square on the ground with the picture laid over it by a linear map: u and v of a place (x,
-    /// z).
-    fn square(u: [f32; 2], v: [f32; 2]) -> Mesh {
-        let corners = [[0.0, 0.0], [0.0, 1.0], [1.0, 1.0], [1.0, 0.0]];
-        Mesh {
-            positions: corners.map(|[x, z]| Vec3::new(x, 0.0, z)).to_vec(),
-            normals: vec![Vec3::Y; 4],
-            uvs: corners
-                .map(|[x, z]| [u[0] * x + u[1] * z, v[0] * x + v[1] * z])
-                .to_vec(),
-            indices: vec![0, 1, 2, 0, 2, 3],
-            ..Mesh::default()
+/// The tangents of the corners as those of vertices: the first one that a vertex gets is its own,
+/// and others have it once more.
+fn parted<'a>(mesh: &'a Mesh, alike: &[u32], found: Vec<Option<Vec4>>) -> Tangents<'a> {
+    // What a face without area, or without extent on the picture, takes from its neighbours
+    let mut borrowed: Vec<Option<Vec4>> = vec![None; mesh.positions.len()];
+    for (i, tangent) in mesh.indices.iter().zip(&found) {
+        let known = &mut borrowed[alike[*i as usize] as usize];
+        *known = known.or(*tangent);
+    }
+    let mut own: Vec<Option<Vec4>> = vec![None; mesh.positions.len()];
+    let mut further = FxHashMap::default();
+    let (mut again, mut added) = (Vec::new(), Vec::new());
+    let mut indices = Cow::Borrowed(&mesh.indices[..]);
+    let any = |i: usize| {
+        mesh.normals[i]
+            .any_orthogonal_vector()
+            .normalize_or(Vec3::X)
+    };
+    for (corner, tangent) in found.into_iter().enumerate() {
+        let i = mesh.indices[corner];
+        let vertex = i as usize;
+        let tangent = tangent.or(borrowed[alike[vertex] as usize]);
+        let tangent = tangent.unwrap_or_else(|| any(vertex).extend(1.0));
+        if *own[vertex].get_or_insert(tangent) == tangent {
+            continue;
         }
+        let key = (i, tangent.to_array().map(f32::to_bits));
+        indices.to_mut()[corner] = *further.entry(key).or_insert_with(|| {
+            again.push(i);
+            added.push(tangent);
+            (mesh.positions.len() + again.len() - 1) as u32
+        });
+    }
+    let own = own.into_iter().enumerate();
+    let own = own.map(|(i, t)| t.unwrap_or_else(|| any(i).extend(1.0)));
+    Tangents {
+        tangents: own.chain(added).collect(),
+        again,
+        indices,
+    }
+}
+
+/// Triangles as the algorithm sees them.
+struct TangentCorners<'a> {
+    mesh: &'a Mesh,
+    /// Those with three places.
+    faces: Vec<usize>,
+    /// For each index of the mesh.
+    found: Vec<Option<Vec4>>,
+}
+
+impl TangentCorners<'_> {
+    fn vertex(&self, face: usize, corner: usize) -> usize {
+        self.mesh.indices[3 * self.faces[face] + corner] as usize
+    }
+}
+
+impl Geometry<LibmOps> for TangentCorners<'_> {
+    fn num_faces(&self) -> usize {
+        self.faces.len()
     }
 
-    #[test]
-    fn tangents_follow_u_and_their_hand_tells_a_mirrored_picture() {
-        // Seen from above with x to the right, z is down: v along z is a picture that lies face up
-        for (u, v, tangent, hand) in [
-            ([1.0, 0.0], [0.0, 1.0], Vec3::X, 1.0),
-            ([-3.0, 0.0], [0.0, 0.5], Vec3::NEG_X, -1.0),
-            ([0.0, 1.0], [-1.0, 0.0], Vec3::Z, 1.0),
-            ([0.0, 2.0], [2.0, 0.0], Vec3::Z, -1.0),
-        ] {
-            for found in of(&square(u, v)) {
-                assert!(
-                    found.truncate().distance(tangent) < 1e-6,
-                    "{u:?} {v:?}: {found}"
-                );
-                assert_eq!(found.w, hand, "{u:?} {v:?}");
-                let third = Vec3::Y.cross(found.truncate()) * found.w;
-                // Against v on the ground
-                let falls = Vec3::new(-v[0], 0.0, -v[1]).normalize();
-                assert!(third.distance(falls) < 1e-6, "{u:?} {v:?}: {third}");
-            }
-        }
+    fn num_vertices_of_face(&self, _face: usize) -> usize {
+        3
     }
 
-    #[test]
-    fn a_picture_without_extent_gives_some_unit_tangent_across_the_normal() {
-        for found in of(&square([0.0; 2], [0.0; 2])) {
-            assert!((found.truncate().length() - 1.0).abs() < 1e-6);
-            assert!(found.truncate().dot(Vec3::Y).abs() < 1e-6);
-            assert_eq!(found.w.abs(), 1.0);
+    fn position(&self, face: usize, corner: usize) -> [f32; 3] {
+        self.mesh.positions[self.vertex(face, corner)].to_array()
+    }
+
+    fn normal(&self, face: usize, corner: usize) -> [f32; 3] {
+        self.mesh.normals[self.vertex(face, corner)].to_array()
+    }
+
+    fn tex_coord(&self, face: usize, corner: usize) -> [f32; 2] {
+        self.mesh.uvs[self.vertex(face, corner)]
+    }
+
+    fn set_tangent(&mut self, space: Option<TangentSpace>, face: usize, corner: usize) {
+        let Some(space) = space else { return };
+        let [x, y, z, hand] = space.tangent_encoded();
+        let tangent = Vec3::new(x, y, z);
+        let normal = self.mesh.normals[self.vertex(face, corner)];
+        let is_unit = (tangent.length() - 1.0).abs() <= TOLERANCE;
+        // The crate's stand-in for no direction is x, whatever the normal
+        if is_unit && tangent.dot(normal).abs() <= TOLERANCE {
+            self.found[3 * self.faces[face] + corner] = Some(tangent.extend(-hand));
         }
     }
 }
+
+/// The same on every machine.
+struct LibmOps;
+
+impl Ops for LibmOps {
+    fn sqrt(x: f32) -> f32 {
+        libm::sqrtf(x)
+    }
+
+    fn acos(x: f32) -> f32 {
+        // Twice as precise, as the original has it
+        libm::acos(f64::from(x)) as f32
+    }
+}
+
+#[cfg(test)]
+mod tests;

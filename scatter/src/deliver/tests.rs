@@ -23,8 +23,8 @@ fn piece(name: &str, double_sided: bool) -> Piece {
         positions: vec![Vec3::ZERO, Vec3::Z * 0.05, Vec3::X * 0.07],
         normals: vec![Vec3::Y; 3],
         colors: vec![[65535, 30000, 0, 65535]; 3],
-        uvs: Vec::new(),
         indices: vec![0, 1, 2],
+        ..Mesh::default()
     };
     let material = Material {
         name: "dry".to_owned(),

@@ -85,6 +85,10 @@ pub(super) fn bring_to_frame(parts: &mut [Part], up: Up, scale: f64) {
         for n in &mut mesh.normals {
             *n = (turn * n.as_dvec3()).as_vec3().normalize_or(Vec3::Y);
         }
+        for t in &mut mesh.tangents {
+            let turned = turn * t.truncate().as_dvec3();
+            *t = turned.as_vec3().normalize_or(Vec3::X).extend(t.w);
+        }
     }
 }
 

@@ -4,7 +4,7 @@
 //!
 //! What is read: the default scene (or the first one, or all root nodes), every node's transform,
 //! triangle lists, strips and fans, positions, normals, COLOR_0, the texture coordinates that the
-//! material uses, and the material's name, sides, factors and textures of base colour, roughness
+//! material uses, tangents where it has a texture of normals, and the material's name, sides, factors and textures of base colour, roughness
 //! and normals. Missing normals come out flat, as the specification requires. Compression:
 //! EXT_meshopt_compression is read, Draco is not. Skins, morph targets and animations are left
 //! aside: a skinned mesh is read as it is stored.
@@ -226,7 +226,7 @@ impl PartReader<'_> {
             }
             let index = primitive.material.map(|m| m.value());
             let mapped = self.materials.material(index, &place, &mut self.warnings)?;
-            let mesh = source.mesh(world_from_mesh, mapped.coordinates, &mut self.taken_off)?;
+            let mesh = source.mesh(world_from_mesh, &mapped, &mut self.taken_off)?;
             if !self.may_quantize && source.is_quantized()? {
                 self.warnings.add(format!(
                     "{place}: positions or normals are integers, but the file does not name KHR_mesh_quantization; other readers may refuse it"

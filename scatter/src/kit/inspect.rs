@@ -213,6 +213,7 @@ fn bytes(mesh: &Mesh) -> u64 {
     let of = |count: usize, size: usize| count as u64 * size as u64;
     of(mesh.positions.len() + mesh.normals.len(), 12)
         + of(mesh.colors.len() + mesh.uvs.len(), 8)
+        + of(mesh.tangents.len(), 16)
         + of(mesh.indices.len(), 4)
 }
 

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use glam::Vec3;
+use glam::{Vec3, Vec4};
 
 use super::Texture;
 
@@ -20,6 +20,10 @@ pub struct Mesh {
     /// Texture coordinates, as many as positions, or none: u to the right, v down from the top of
     /// the picture.
     pub uvs: Vec<[f32; 2]>,
+    /// A file's own tangents, as many as positions, or none: the unit direction along u for the
+    /// texture of normals, and in w the hand, 1 or -1. The third axis, normal x tangent times w,
+    /// goes against v.
+    pub tangents: Vec<Vec4>,
     /// Three a triangle.
     pub indices: Vec<u32>,
 }
@@ -61,6 +65,7 @@ impl Mesh {
         keep(&mut self.normals, &used);
         keep(&mut self.colors, &used);
         keep(&mut self.uvs, &used);
+        keep(&mut self.tangents, &used);
         for corner in &mut self.indices {
             *corner = numbers[*corner as usize];
         }

@@ -4,8 +4,8 @@
 //! error with normals, colours and texture coordinates counted (Garland and Heckbert, "Surface
 //! simplification using quadric error metrics", 1997, and "Simplifying surfaces with color and
 //! texture using quadric error metrics", 1998; the meshopt library). Vertices are kept or dropped,
-//! never moved: a version's normals, colours and texture coordinates are the piece's own, and what
-//! is closed stays closed.
+//! never moved: a version's normals, colours, texture coordinates and tangents are the piece's own,
+//! and what is closed stays closed.
 
 use glam::{Vec3, Vec3A};
 use meshopt::SimplifyOptions;
@@ -174,6 +174,7 @@ fn with_indices(mesh: &Mesh, indices: &[u32]) -> Mesh {
             kept.normals.push(mesh.normals[i]);
             kept.colors.extend(mesh.colors.get(i));
             kept.uvs.extend(mesh.uvs.get(i));
+            kept.tangents.extend(mesh.tangents.get(i));
         }
         kept.indices.push(renamed[i]);
     }

@@ -60,6 +60,10 @@ pub(crate) fn part_problem(part: &Part) -> Option<&'static str> {
         Some("colours and positions differ in number")
     } else if !mesh.uvs.is_empty() && mesh.uvs.len() != count {
         Some("texture coordinates and positions differ in number")
+    } else if !mesh.tangents.is_empty() && mesh.tangents.len() != count {
+        Some("tangents and positions differ in number")
+    } else if !mesh.tangents.iter().all(|t| t.is_finite()) {
+        Some("a tangent is not finite")
     } else if mesh.uvs.is_empty() && part.material.textures().next().is_some() {
         Some("there are textures but no texture coordinates")
     } else if !mesh.uvs.as_flattened().iter().all(|v| v.is_finite()) {

@@ -1,31 +1,30 @@
 //! The binary part, block by block.
 
+use std::borrow::Cow;
 use std::io::{self, Write};
 
-use glam::{DVec3, Vec3};
+use glam::{DVec3, Vec3, Vec4};
 
-use crate::deliver::tangents;
-use crate::kit::Mesh;
 use crate::layout::Instance;
 
 /// Items encoded before they are handed on: bounds the memory of a block of any length.
 const ITEMS_AT_ONCE: usize = 4096;
 
-/// The contents of one buffer view, borrowed from the layout.
-#[derive(Debug, Clone, Copy)]
+/// The contents of one buffer view: borrowed from the layout, but for what tangents add to a mesh.
+#[derive(Debug, Clone)]
 pub(super) enum BufferBlock<'a> {
     /// Positions or normals, three 32-bit floats each.
-    Vectors(&'a [Vec3]),
-    /// The tangents of a mesh, four 32-bit floats each.
-    Tangents(&'a Mesh),
+    Vectors(Cow<'a, [Vec3]>),
+    /// Tangents, four 32-bit floats each.
+    Tangents(Cow<'a, [Vec4]>),
     /// Texture coordinates, two 32-bit floats each.
-    Pairs(&'a [[f32; 2]]),
+    Pairs(Cow<'a, [[f32; 2]]>),
     /// Four 16-bit components each.
-    Colors(&'a [[u16; 4]]),
+    Colors(Cow<'a, [[u16; 4]]>),
     /// Indices that fit in 16 bits.
-    ShortIndices(&'a [u32]),
+    ShortIndices(Cow<'a, [u32]>),
     /// Indices of 32 bits.
-    Indices(&'a [u32]),
+    Indices(Cow<'a, [u32]>),
     /// An encoded picture as it is.
     Bytes(&'a [u8]),
     /// Positions of instances less the root's, three 32-bit floats each.
@@ -41,7 +40,7 @@ impl BufferBlock<'_> {
     pub(super) fn bytes(&self) -> u64 {
         let (count, size) = match self {
             Self::Vectors(v) => (v.len(), 12),
-            Self::Tangents(mesh) => (mesh.positions.len(), 16),
+            Self::Tangents(v) => (v.len(), 16),
             Self::Pairs(v) => (v.len(), 8),
             Self::Colors(v) => (v.len(), 8),
             Self::Bytes(v) => (v.len(), 1),
@@ -60,11 +59,9 @@ impl BufferBlock<'_> {
 
     /// Writes the block and its padding.
     pub(super) fn write<W: Write>(&self, out: &mut W) -> io::Result<()> {
-        match *self {
+        match self {
             Self::Vectors(items) => stream(out, items, |bytes, v| floats(bytes, &v.to_array())),
-            Self::Tangents(mesh) => stream(out, &tangents::of(mesh), |bytes, v| {
-                floats(bytes, &v.to_array());
-            }),
+            Self::Tangents(items) => stream(out, items, |bytes, v| floats(bytes, &v.to_array())),
             Self::Pairs(items) => stream(out, items, |bytes, uv| floats(bytes, uv)),
             Self::Bytes(bytes) => out.write_all(bytes),
             Self::Colors(items) => stream(out, items, |bytes, color| {
@@ -80,7 +77,7 @@ impl BufferBlock<'_> {
                 bytes.extend_from_slice(&index.to_le_bytes());
             }),
             Self::Translations(items, root) => stream(out, items, |bytes, instance| {
-                floats(bytes, &(instance.position - root).as_vec3().to_array());
+                floats(bytes, &(instance.position - *root).as_vec3().to_array());
             }),
             Self::Rotations(items) => stream(out, items, |bytes, instance| {
                 floats(bytes, &instance.rotation)

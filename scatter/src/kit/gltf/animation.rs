@@ -32,18 +32,18 @@ pub(super) struct Animation {
 pub(super) struct Channel {
     /// Index into the animation's samplers.
     pub(super) sampler: usize,
-    pub(super) target: Target,
+    pub(super) target: ChannelTarget,
 }
 
 #[derive(Debug, Deserialize)]
-pub(super) struct Target {
+pub(super) struct ChannelTarget {
     /// Index into the document's nodes; none where an extension says what is moved.
     pub(super) node: Option<usize>,
     pub(super) path: Checked<Property>,
     extensions: Option<Value>,
 }
 
-impl Target {
+impl ChannelTarget {
     /// The JSON pointer to what is moved, where KHR_animation_pointer says it.
     pub(super) fn pointer(&self) -> Option<&str> {
         let extensions = self.extensions.as_ref()?;

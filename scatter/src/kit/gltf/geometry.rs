@@ -9,7 +9,7 @@ use gltf::json::validation::Checked;
 use super::accessor::Elements;
 use super::buffer::Buffers;
 use super::known;
-use super::material::Coordinates;
+use super::material::{Coordinates, MappedMaterial};
 use crate::error::{Error, Result};
 use crate::kit::Mesh;
 use crate::shot::bounds::MAX_FILE_PLACE_M;
@@ -75,12 +75,12 @@ impl<'a> Source<'a> {
     }
 
     /// Reads the primitive and moves it into the world, less `taken_off`: if that is None, its own
-    /// first place if that is far. The mesh has texture coordinates if they are asked for and
-    /// present.
+    /// first place if that is far. The mesh has texture coordinates, and tangents of its own, if
+    /// the material asks for them and they are present.
     pub(super) fn mesh(
         &self,
         world_from_mesh: DMat4,
-        coordinates: Option<Coordinates>,
+        mapped: &MappedMaterial,
         taken_off: &mut Option<DVec3>,
     ) -> Result<Mesh> {
         let place = |name: &str| format!("{}.attributes.{name}", self.place);
@@ -106,7 +106,7 @@ impl<'a> Source<'a> {
             mesh.colors = self.colors(index, &place("COLOR_0"))?;
             same_count(mesh.colors.len(), &mesh, &place("COLOR_0"))?;
         }
-        if let Some(coordinates) = coordinates {
+        if let Some(coordinates) = mapped.coordinates {
             self.read_uvs(&mut mesh, coordinates)?;
         }
         // A mirrored mesh would show its back.
@@ -127,6 +127,10 @@ impl<'a> Source<'a> {
                     .map(|n| (turn * point(n)).normalize_or_zero().as_vec3())
                     .collect();
                 fill_missing(&mut mesh);
+                // Flat normals are none that a file's tangents could go with
+                if mapped.material.normal_texture.is_some() && !mesh.uvs.is_empty() {
+                    self.read_tangents(&mut mesh, linear)?;
+                }
                 mesh.drop_unused();
             }
         }
@@ -179,6 +183,34 @@ impl<'a> Source<'a> {
             "the primitive has no other data, and these are not read here",
             "save the meshes without Draco compression; quantised meshes are read",
         ))
+    }
+
+    /// Reads the primitive's own tangents, where it has them, and turns them as `linear` turns its
+    /// surface.
+    fn read_tangents(&self, mesh: &mut Mesh, linear: DMat3) -> Result<()> {
+        let Some(index) = self.attribute(Semantic::Tangents) else {
+            return Ok(());
+        };
+        let place = format!("{}.attributes.TANGENT", self.place);
+        let tangents = Elements::new(self.root, self.buffers, index, &place)?;
+        let tangents = tangents.vectors::<4>(Type::Vec4, &place)?;
+        same_count(tangents.len(), mesh, &place)?;
+        let mirrored = linear.determinant() < 0.0;
+        let turned = tangents
+            .into_iter()
+            .zip(&mesh.normals)
+            .map(|([x, y, z, w], normal)| {
+                let tangent = (linear * point([x, y, z])).normalize_or_zero().as_vec3();
+                let across = normal.any_orthogonal_vector().normalize_or(Vec3::X);
+                let tangent = if tangent == Vec3::ZERO {
+                    across
+                } else {
+                    tangent
+                };
+                tangent.extend(if (w < 0.0) == mirrored { 1.0 } else { -1.0 })
+            });
+        mesh.tangents = turned.collect();
+        Ok(())
     }
 
     /// Whether positions or normals are integers, which only KHR_mesh_quantization allows.

@@ -9,6 +9,7 @@ mod bytes;
 mod faults;
 mod geometry;
 mod sayings;
+mod tangents;
 mod textures;
 
 use super::read_bytes;

@@ -1,11 +1,13 @@
 //! Meshes with their materials, and the textures that these read.
 
+use std::borrow::Cow;
+
 use glam::Vec3;
 use serde_json::{Value, json};
 
 use super::{FLOAT, GltfDocument};
 use crate::deliver::glb::stream::BufferBlock;
-use crate::deliver::materials;
+use crate::deliver::{materials, tangents};
 use crate::kit::{Material, Mesh, Part, Texture, Wrap};
 
 // Component types, buffer targets and wraps as the specification numbers them.
@@ -34,48 +36,44 @@ impl<'a> GltfDocument<'a> {
     }
 
     fn primitive(&mut self, mesh: &'a Mesh, material: &'a Material) -> Value {
-        let count = mesh.positions.len();
+        let made = material.normal_texture.as_ref().and(tangents::of(mesh));
+        let (tangents, again, corners) = match made {
+            Some(made) => (Some(made.tangents), made.again, made.indices),
+            None => (None, Vec::new(), Cow::Borrowed(&mesh.indices[..])),
+        };
+        let count = mesh.positions.len() + again.len();
         let vertex = Some(ARRAY_BUFFER);
-        let positions = self.accessor(
-            BufferBlock::Vectors(&mesh.positions),
-            "VEC3",
-            FLOAT,
-            count,
-            vertex,
-        );
+        let positions = BufferBlock::Vectors(with(&mesh.positions, &again));
+        let positions = self.accessor(positions, "VEC3", FLOAT, count, vertex);
         let (min, max) = bounds(&mesh.positions);
         self.accessors[positions]["min"] = json!(min.to_array());
         self.accessors[positions]["max"] = json!(max.to_array());
-        let normals = self.accessor(
-            BufferBlock::Vectors(&mesh.normals),
-            "VEC3",
-            FLOAT,
-            count,
-            vertex,
-        );
+        let normals = BufferBlock::Vectors(with(&mesh.normals, &again));
+        let normals = self.accessor(normals, "VEC3", FLOAT, count, vertex);
         let mut attributes = json!({ "POSITION": positions, "NORMAL": normals });
         if !mesh.colors.is_empty() {
-            let block = BufferBlock::Colors(&mesh.colors);
+            let block = BufferBlock::Colors(with(&mesh.colors, &again));
             let colors = self.accessor(block, "VEC4", UNSIGNED_SHORT, count, vertex);
             self.accessors[colors]["normalized"] = json!(true);
             attributes["COLOR_0"] = json!(colors);
         }
-        if material.normal_texture.is_some() {
-            let block = BufferBlock::Tangents(mesh);
+        if let Some(tangents) = tangents {
+            let block = BufferBlock::Tangents(tangents);
             attributes["TANGENT"] = json!(self.accessor(block, "VEC4", FLOAT, count, vertex));
         }
         if material.textures().next().is_some() {
-            let block = BufferBlock::Pairs(&mesh.uvs);
+            let block = BufferBlock::Pairs(with(&mesh.uvs, &again));
             attributes["TEXCOORD_0"] = json!(self.accessor(block, "VEC2", FLOAT, count, vertex));
         }
+        let listed = corners.len();
         // The largest 16-bit value restarts a primitive, so it is no index.
         let (block, component) = if count <= usize::from(u16::MAX) {
-            (BufferBlock::ShortIndices(&mesh.indices), UNSIGNED_SHORT)
+            (BufferBlock::ShortIndices(corners), UNSIGNED_SHORT)
         } else {
-            (BufferBlock::Indices(&mesh.indices), UNSIGNED_INT)
+            (BufferBlock::Indices(corners), UNSIGNED_INT)
         };
         let target = Some(ELEMENT_ARRAY_BUFFER);
-        let indices = self.accessor(block, "SCALAR", component, mesh.indices.len(), target);
+        let indices = self.accessor(block, "SCALAR", component, listed, target);
         json!({
             "attributes": attributes,
             "indices": indices,
@@ -116,6 +114,15 @@ impl<'a> GltfDocument<'a> {
         self.materials.push(value);
         self.materials.len() - 1
     }
+}
+
+/// A list with some of its items once more at its end.
+fn with<'a, T: Copy>(list: &'a [T], again: &[u32]) -> Cow<'a, [T]> {
+    if again.is_empty() {
+        return Cow::Borrowed(list);
+    }
+    let added = again.iter().map(|i| list[*i as usize]);
+    list.iter().copied().chain(added).collect()
 }
 
 /// Where a value stands in a list, at whose end it is put if it is not there.
