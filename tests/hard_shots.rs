@@ -30,7 +30,7 @@ fn run(name: &str) -> Run {
 /// Asserts that a hard shot is refused in words with all of these in them.
 fn is_refused(name: &str, words: &[&str]) {
     let run = run(name);
-    let End::Refused(said) = &run.end else {
+    let (End::Refused(said) | End::OverBudget(said)) = &run.end else {
         panic!("{name}: {run}");
     };
     for word in words {

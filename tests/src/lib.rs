@@ -18,6 +18,7 @@ pub mod rules;
 pub mod seeds;
 pub mod shot_files;
 pub mod shots;
+pub mod survey;
 pub mod tiles;
 pub mod tools;
 pub mod trials;

@@ -28,10 +28,50 @@ pub const LIMITS: Limits = Limits {
 pub enum End {
     /// It delivered.
     Dressed,
-    /// It refused the shot: exit status 2 or 3, and an error in words.
+    /// It refused the shot: exit status 2, and an error in words.
     Refused(String),
-    /// It panicked, was killed, ran out of time or memory, or failed without words.
-    Broke(String),
+    /// It refused the shot as more than its budget: exit status 3, and an error in words.
+    OverBudget(String),
+    /// Neither, and what it said.
+    Broke(Break, String),
+}
+
+/// How a run broke.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Break {
+    /// It panicked.
+    Panic,
+    /// It took more than its seconds of computing, or waited for something.
+    Time,
+    /// It took more than its memory.
+    Memory,
+    /// It was killed for another reason.
+    Killed,
+    /// It failed without words, or with a status that tells of no fault of the shot.
+    Wordless,
+}
+
+impl Break {
+    /// All of them.
+    pub const ALL: [Self; 5] = [
+        Self::Panic,
+        Self::Time,
+        Self::Memory,
+        Self::Killed,
+        Self::Wordless,
+    ];
+
+    /// In words.
+    #[must_use]
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Panic => "panicked",
+            Self::Time => "over time",
+            Self::Memory => "over memory",
+            Self::Killed => "killed",
+            Self::Wordless => "without words",
+        }
+    }
 }
 
 /// A run.
@@ -51,8 +91,8 @@ impl fmt::Display for Run {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let (what, why) = match &self.end {
             End::Dressed => ("dressed", ""),
-            End::Refused(why) => ("refused", why.as_str()),
-            End::Broke(why) => ("BROKE", why.as_str()),
+            End::Refused(why) | End::OverBudget(why) => ("refused", why.as_str()),
+            End::Broke(_, why) => ("BROKE", why.as_str()),
         };
         write!(
             f,
@@ -72,12 +112,22 @@ const TICKS: f64 = 100.0;
 /// A run that waits for something is ended after this many times its limit of computing.
 const IDLE: u32 = 4;
 
-/// Dresses `shot.json` in a folder into its folder `out`, with two threads.
+/// Dresses `shot.json` in a folder into its folder `out`, with two threads of the workspace's own
+/// command.
 ///
 /// # Panics
 /// The command can't be started.
 #[must_use]
 pub fn dress(folder: &Path, limits: Limits) -> Run {
+    dress_by(command(), folder, limits)
+}
+
+/// As [`dress`], with a command of one's own.
+///
+/// # Panics
+/// The command can't be started.
+#[must_use]
+pub fn dress_by(command: &Path, folder: &Path, limits: Limits) -> Run {
     let errors = folder.join("stderr.txt");
     let file = fs::File::create(&errors).unwrap_or_else(|e| panic!("{}: {e}", errors.display()));
     let script = format!(
@@ -88,7 +138,7 @@ pub fn dress(folder: &Path, limits: Limits) -> Run {
     let begun = Instant::now();
     let mut child = Command::new("sh")
         .args(["-c", &script])
-        .arg(command())
+        .arg(command)
         .args(["dress", "shot.json", "--out", "out"])
         .current_dir(folder)
         // The same work and the same memory on any machine
@@ -104,10 +154,23 @@ pub fn dress(folder: &Path, limits: Limits) -> Run {
     let status = child.wait().unwrap_or_else(|e| panic!("{e}"));
     let words = fs::read_to_string(&errors).unwrap_or_default();
     let said = words.find("error:").map(|at| words[at..].to_owned());
+    let panicked = words.contains("panicked");
     let end = match (status.code(), said) {
-        (Some(0), _) => End::Dressed,
-        (Some(2 | 3), Some(said)) if !words.contains("panicked") => End::Refused(said),
-        _ => End::Broke(format!("{status}: {}", words.trim())),
+        (Some(0), _) if !panicked => End::Dressed,
+        (Some(2), Some(said)) if !panicked => End::Refused(said),
+        (Some(3), Some(said)) if !panicked => End::OverBudget(said),
+        (code, _) => {
+            // The system ends what passes its seconds, a little before the last tick is counted
+            let over = cpu_s > limits.cpu_s as f64 - 0.5 || begun.elapsed() > most;
+            let how = match code {
+                _ if panicked => Break::Panic,
+                _ if words.contains("memory allocation") => Break::Memory,
+                None if over => Break::Time,
+                None => Break::Killed,
+                Some(_) => Break::Wordless,
+            };
+            End::Broke(how, format!("{}, {status}: {}", how.words(), words.trim()))
+        }
     };
     Run {
         end,

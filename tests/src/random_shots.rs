@@ -1,10 +1,15 @@
 //! Random valid shots: every key of the document, small frames of close ground, some hundreds to
 //! some thousands of pieces.
 //!
-//! A shot is a pure function of its seed. The files that it names are those of
-//! [`crate::shot_files`].
+//! A shot is a pure function of its seed, or of bytes that are taken for the choices. The files that
+//! it names are those of [`crate::shot_files`].
 
-use scatter::random::{Stream, join, stream};
+mod choices;
+mod ends;
+mod passes;
+
+use choices::Choices;
+pub use ends::ENDS;
 use scatter::shot::{GRAINS, KINDS};
 use serde_json::{Map, Value, json};
 
@@ -13,11 +18,33 @@ use crate::shot_files::{FILM, HERO, IMAGE, KIT, PATCH, QUARRY, STONE, STONE_M};
 /// A random shot.
 #[must_use]
 pub fn shot(seed: u64) -> Value {
-    Draw(stream(join(seed, 0x0005_0715))).shot(seed)
+    Draw(Choices::of(seed)).shot(&format!("random {seed}"))
+}
+
+/// A random shot in which some numbers are at the ends of what the document may say. It passes the
+/// document's check.
+#[must_use]
+pub fn extreme(seed: u64) -> Value {
+    let mut draw = Draw(Choices::of(seed));
+    let mut shot = draw.shot(&format!("extreme {seed}"));
+    draw.push_to_ends(&mut shot);
+    shot
+}
+
+/// The shot whose choices some bytes are, with numbers at their ends if the first one is odd.
+#[must_use]
+pub fn chosen(bytes: &[u8]) -> Value {
+    let mut draw = Draw(Choices::from_bytes(bytes));
+    let ends = draw.0.bits() & 1 == 1;
+    let mut shot = draw.shot("chosen");
+    if ends {
+        draw.push_to_ends(&mut shot);
+    }
+    shot
 }
 
 /// Draws of parts of a document.
-struct Draw(Stream);
+struct Draw(Choices);
 
 /// Passes of a shot.
 const MOST_PASSES: usize = 5;
@@ -74,7 +101,7 @@ impl Draw {
         }
     }
 
-    fn shot(&mut self, seed: u64) -> Value {
+    fn shot(&mut self, name: &str) -> Value {
         let ground = self.ground();
         let high = ground.get("mesh").is_some();
         let cameras = self.cameras(high);
@@ -89,7 +116,7 @@ impl Draw {
             .filter_map(|p| p["name"].as_str().map(str::to_owned))
             .collect();
         let mut shot = json!({
-            "shot": format!("random {seed}"), "cameras": cameras, "ground": ground, "passes": passes
+            "shot": name, "cameras": cameras, "ground": ground, "passes": passes
         });
         if !mixes.is_empty() {
             shot["mixes"] = Value::Object(mixes);
@@ -418,5 +445,3 @@ impl Draw {
         deliver
     }
 }
-
-mod passes;

@@ -85,7 +85,11 @@ pub fn run(
     outcome.faults.sort_by_key(|f| f.number);
     // On a thread without a name, whose panics are not told
     std::thread::scope(|scope| {
-        scope.spawn(|| outcome.faults.retain_mut(|fault| judged(reader, fault)));
+        scope.spawn(|| {
+            let desk = Desk::new();
+            let faults = &mut outcome.faults;
+            faults.retain_mut(|fault| judged(reader, fault, &desk));
+        });
     });
     outcome
 }
@@ -128,11 +132,10 @@ fn work(
 }
 
 /// Whether a fault is one when its file is read by itself; says what it is.
-fn judged(reader: &Reader, fault: &mut Fault) -> bool {
-    let desk = Desk::new();
+fn judged(reader: &Reader, fault: &mut Fault, desk: &Desk) -> bool {
     forget_most_memory();
     let (before, start) = (most_memory(), Instant::now());
-    let read = one(reader, &fault.bytes, &desk);
+    let read = one(reader, &fault.bytes, desk);
     let (took, memory) = (start.elapsed(), most_memory().saturating_sub(before));
     match read {
         Err(why) => fault.why = why,
