@@ -497,15 +497,15 @@ pub(crate) struct Compare {
     pub(crate) second: PathBuf,
 
     /// Distance that a piece may have moved and still count as the same, in metres
-    #[arg(long, value_name = "METRES", default_value_t = 1e-6)]
+    #[arg(long, value_name = "METRES", default_value_t = 1e-4)]
     pub(crate) moved: f64,
 
     /// Angle that a piece may have turned and still count as the same, in degrees
-    #[arg(long, value_name = "DEGREES", default_value_t = 0.01)]
+    #[arg(long, value_name = "DEGREES", default_value_t = 0.1)]
     pub(crate) turned: f64,
 
     /// Change of size that still counts as the same, as a share of the piece's size
-    #[arg(long, value_name = "SHARE", default_value_t = 1e-4)]
+    #[arg(long, value_name = "SHARE", default_value_t = 1e-3)]
     pub(crate) scaled: f64,
 
     /// Maximum number of pieces to list one by one

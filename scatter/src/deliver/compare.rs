@@ -10,7 +10,7 @@ pub use document::{Document, read};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use glam::{DQuat, DVec3};
+use glam::{DQuat, DVec3, Vec3};
 
 /// How far a piece may have moved, turned and grown to count as the same.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -24,13 +24,13 @@ pub struct Tolerance {
 }
 
 impl Default for Tolerance {
-    /// A micrometre, a ten-thousandth of a radian and of the scale: well over what 32-bit numbers
-    /// round away, well under what a picture shows.
+    /// A tenth of a millimetre, a tenth of a degree and a thousandth of the scale: what a person
+    /// calls moved. A pixel of a close-up is half a millimetre and more.
     fn default() -> Self {
         Self {
-            moved: 1e-6,
-            turned: 1e-4,
-            scaled: 1e-4,
+            moved: 1e-4,
+            turned: 0.1_f64.to_radians(),
+            scaled: 1e-3,
         }
     }
 }
@@ -50,6 +50,8 @@ pub struct ComparedPiece {
     pub scale: f32,
     /// Intermediate axis, metres.
     pub diameter: f32,
+    /// Extents of its mesh at scale 1 along the mesh's axes, metres.
+    pub size: Vec3,
 }
 
 /// What became of one id.
@@ -234,6 +236,7 @@ mod tests {
             rotation: [0.0, 0.0, 0.0, 1.0],
             scale: 0.5,
             diameter: 0.1,
+            size: Vec3::splat(0.1),
         }
     }
 

@@ -127,6 +127,16 @@ impl Conversion {
             .map(|(axis, _)| self.length(f64::from(size[axis])) as f32)
     }
 
+    /// Extents in metres along Strew's axes, from those in the space.
+    #[must_use]
+    pub fn extents_back(&self, size: [f32; 3]) -> Vec3 {
+        let mut back = Vec3::ZERO;
+        for (length, (axis, _)) in size.into_iter().zip(self.axes) {
+            back[axis] = self.metres(f64::from(length)) as f32;
+        }
+        back
+    }
+
     /// The rotation C R C^-1 of a unit quaternion x, y, z, w.
     #[must_use]
     pub fn rotation<T>(&self, [x, y, z, w]: [T; 4]) -> [T; 4]

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::Arc;
 
-use glam::DVec3;
+use glam::{DVec3, Vec3};
 use serde::Deserialize;
 
 use super::ComparedPiece;
@@ -38,7 +38,7 @@ struct LayoutLines {
     take: u64,
     #[serde(default)]
     space: SpaceLine,
-    pieces: Vec<Named>,
+    pieces: Vec<PieceSize>,
     passes: Vec<Named>,
     instances: Vec<InstanceLine>,
 }
@@ -47,6 +47,17 @@ struct LayoutLines {
 struct Named {
     name: String,
 }
+
+#[derive(Deserialize)]
+struct PieceSize {
+    name: String,
+    /// In the file's space.
+    #[serde(default)]
+    size: [f32; 3],
+}
+
+/// A piece's name, and its extents in metres along Strew's axes.
+type KnownPiece = (Arc<str>, Vec3);
 
 /// Reads the layout in the file at `path`.
 ///
@@ -67,11 +78,13 @@ fn parse(bytes: &[u8]) -> Result<Document> {
         |list: Vec<Named>| -> Vec<Arc<str>> { list.into_iter().map(|n| n.name.into()).collect() };
     let passes = names(body.passes);
     // Another version of a piece is the same piece
-    let pieces = body.pieces.iter().map(|n| full_name(&n.name).into());
-    let pieces: Vec<Arc<str>> = pieces.collect();
+    let pieces = body.pieces.iter();
+    let pieces: Vec<KnownPiece> = pieces
+        .map(|p| (full_name(&p.name).into(), way.extents_back(p.size)))
+        .collect();
     let mut placed: BTreeMap<u64, ComparedPiece> = BTreeMap::new();
     for (i, line) in body.instances.iter().enumerate() {
-        let (id, one) = instance(line, i, [&passes, &pieces], &way)?;
+        let (id, one) = instance(line, i, (&passes, &pieces), &way)?;
         if placed.insert(id, one).is_some() {
             return Err(Error::input(
                 format!("instances[{i}].id"),
@@ -91,17 +104,18 @@ fn parse(bytes: &[u8]) -> Result<Document> {
 fn instance(
     line: &InstanceLine,
     index: usize,
-    [passes, pieces]: [&[Arc<str>]; 2],
+    (passes, pieces): (&[Arc<str>], &[KnownPiece]),
     way: &Conversion,
 ) -> Result<(u64, ComparedPiece)> {
     let id = line.checked(index, [passes.len(), pieces.len()], RANGE)?;
     let one = ComparedPiece {
         pass: passes[line.pass].clone(),
-        piece: pieces[line.piece].clone(),
+        piece: pieces[line.piece].0.clone(),
         position: way.point_back(DVec3::from_array(line.position)),
         rotation: way.rotation_back(line.rotation),
         scale: line.scale,
         diameter: way.metres(f64::from(line.diameter)) as f32,
+        size: pieces[line.piece].1,
     };
     Ok((id, one))
 }

@@ -21,6 +21,11 @@ pub(super) fn paint(drawing: &Drawing) -> ([u32; 2], Vec<u8>) {
                     canvas.fill(polygon, ink.tone);
                 }
             }
+            Shape::Titled(polygons, ink) => {
+                for (polygon, _) in polygons {
+                    canvas.fill(polygon, ink.tone);
+                }
+            }
             Shape::Stroke(corners, ink) => canvas.stroke(corners, ink),
             Shape::Text([x, y], text, tone) => canvas.text(*x, *y, text, *tone),
         }

@@ -3,9 +3,11 @@
 use std::collections::BTreeSet;
 use std::f64::consts::TAU;
 
+use glam::{DMat3, DVec3, Quat};
+
 use super::drawing::{Drawing, Frame, Ink};
 use super::tones::{INK, Srgb8};
-use super::{BORDER, CORNERS, FINEST, Plan};
+use super::{BORDER, CORNERS, FINEST, Plan, title};
 use crate::deliver::compare::{ComparedPiece, Difference, Document, PieceChange};
 use crate::error::{Error, Result};
 
@@ -19,8 +21,8 @@ const SECOND: Srgb8 = [222, 120, 20];
 const CHANGED: Srgb8 = INK;
 
 impl Plan {
-    /// Draws two layouts over each other. Pieces are discs of their diameters; one that has moved
-    /// is a line from where it was to where it is.
+    /// Draws two layouts over each other. A piece is the outline of the ellipsoid of its extents,
+    /// as it lies; one that has moved has a line from where it was to where it is.
     ///
     /// # Errors
     /// The width is zero, or there is no piece to draw.
@@ -40,22 +42,22 @@ impl Plan {
         let mut lines = Vec::new();
         let mut changed = Vec::new();
         let (mut firsts, mut seconds) = (Vec::new(), Vec::new());
-        for (_, change) in &difference.changes {
+        for (id, change) in &difference.changes {
             match change {
-                PieceChange::OnlyFirst(placed) => firsts.push(*placed),
-                PieceChange::OnlySecond(placed) => seconds.push(*placed),
+                PieceChange::OnlyFirst(placed) => firsts.push((*id, *placed)),
+                PieceChange::OnlySecond(placed) => seconds.push((*id, *placed)),
                 PieceChange::Changed { first, second, .. } => {
-                    changed.push(*second);
+                    changed.push((*id, *second));
                     lines.push([first, second].map(|p| [p.position.x, p.position.z]));
                 }
             }
         }
         let differs: BTreeSet<u64> = difference.changes.iter().map(|(id, _)| *id).collect();
-        let same: Vec<&ComparedPiece> = first
+        let same: Vec<(u64, &ComparedPiece)> = first
             .placed
             .iter()
             .filter(|(id, _)| !differs.contains(id))
-            .map(|(_, placed)| placed)
+            .map(|(id, placed)| (*id, placed))
             .collect();
         let legend = [
             (format!("the same {}", same.len()), SAME),
@@ -65,13 +67,13 @@ impl Plan {
         ];
         let groups = [same, firsts, seconds, changed];
         for (group, (_, tone)) in groups.into_iter().zip(&legend) {
-            let outlines: Vec<Vec<[f64; 2]>> = group
+            let outlines: Vec<(Vec<[f64; 2]>, String)> = group
                 .into_iter()
-                .map(disc)
-                .filter(|corners| drawing.frame.shows(corners, FINEST))
+                .map(|(id, p)| (outline(p), title(&p.pass, &p.piece, (p.diameter, id))))
+                .filter(|(corners, _)| drawing.frame.shows(corners, FINEST))
                 .collect();
             drawn += outlines.len() as u64;
-            drawing.fill(outlines, Ink::solid(*tone));
+            drawing.fill_titled(outlines, Ink::solid(*tone));
         }
         for line in lines {
             drawing.stroke(line.to_vec(), Ink::line(CHANGED, 1.5));
@@ -86,15 +88,32 @@ impl Plan {
     }
 }
 
-/// A piece's disc on the plan.
-fn disc(placed: &ComparedPiece) -> Vec<[f64; 2]> {
-    let radius = 0.5 * f64::from(placed.diameter);
+/// A piece's outline on the plan: of the ellipsoid of its extents, as it lies.
+///
+/// The ellipsoid `|D^-1 R^T x| = 1` seen along y has the outline `x^T M^-1 x = 1`, where M is the
+/// part of `R D^2 R^T` in x and z; its points are those of the unit circle under M's Cholesky
+/// factor.
+fn outline(placed: &ComparedPiece) -> Vec<[f64; 2]> {
+    let half = placed.size.as_dvec3() * (0.5 * f64::from(placed.scale));
+    let turn = Quat::from_array(placed.rotation).as_dquat();
+    let turn = DMat3::from_quat(turn.normalize());
+    let axes = [0, 1, 2].map(|k| turn.col(k) * half[k]);
+    let sum = |f: &dyn Fn(DVec3) -> f64| -> f64 { axes.iter().map(|a| f(*a)).sum() };
+    let [xx, xz, zz] = [
+        sum(&|a| a.x * a.x),
+        sum(&|a| a.x * a.z),
+        sum(&|a| a.z * a.z),
+    ];
+    // What stands on its edge still has a breadth that can be drawn
+    let a = xx.max(1e-12).sqrt();
+    let b = xz / a;
+    let c = (zz - b * b).max(1e-12).sqrt();
     (0..CORNERS)
         .map(|i| {
             let (sin, cos) = libm::sincos(TAU * i as f64 / CORNERS as f64);
             [
-                placed.position.x + radius * cos,
-                placed.position.z + radius * sin,
+                placed.position.x + a * cos,
+                placed.position.z + b * cos + c * sin,
             ]
         })
         .collect()
@@ -120,7 +139,7 @@ fn window<'a>(placed: impl Iterator<Item = &'a ComparedPiece>) -> Result<[f64; 4
 mod tests {
     use std::collections::BTreeMap;
 
-    use glam::DVec3;
+    use glam::{DQuat, Vec3};
 
     use super::*;
     use crate::deliver::compare::{Tolerance, compare};
@@ -134,6 +153,7 @@ mod tests {
             rotation: [0.0, 0.0, 0.0, 1.0],
             scale: 1.0,
             diameter: 0.1,
+            size: Vec3::new(0.16, 0.05, 0.1),
         };
         Document {
             shot: "bar".into(),
@@ -164,6 +184,37 @@ mod tests {
         assert_eq!(at(2.5), CHANGED);
         assert_eq!(at(2.2), CHANGED, "no line from where it was");
         assert!(svg::text(&plan.drawing).contains("only second 1"));
+    }
+
+    /// By hand: an ellipsoid 16 cm long on x, turned by 90 degrees about y, is long on z; stood on
+    /// its end, about z, it shows its height of 5 cm on x.
+    #[test]
+    fn an_outline_lies_as_the_piece_does() {
+        let mut one = document(1, &[(1, 0.0)]).placed.remove(&1).unwrap();
+        let spans = |one: &ComparedPiece| {
+            let corners = outline(one);
+            [0, 1].map(|k| {
+                let along = corners.iter().map(|c| c[k]);
+                along.clone().fold(f64::MIN, f64::max) - along.fold(f64::MAX, f64::min)
+            })
+        };
+        let quarter = std::f64::consts::FRAC_PI_2;
+        for (turn, expected) in [
+            (DQuat::IDENTITY, [0.16, 0.1]),
+            (DQuat::from_rotation_y(quarter), [0.1, 0.16]),
+            (DQuat::from_rotation_z(quarter), [0.05, 0.1]),
+        ] {
+            one.rotation = turn.as_quat().to_array();
+            for (found, expected) in spans(&one).into_iter().zip(expected) {
+                assert!((found - expected).abs() < 1e-6, "{found} for {expected}");
+            }
+        }
+        let y = 0.5 * quarter;
+        one.rotation = DQuat::from_rotation_y(y).as_quat().to_array();
+        let expected = libm::hypot(0.16 * libm::cos(y), 0.1 * libm::sin(y));
+        let [x, _] = spans(&one);
+        // The polygon's corners are up to 2 % within the ellipse
+        assert!(x <= expected + 1e-9 && x > 0.98 * expected, "{x}");
     }
 
     #[test]

@@ -116,6 +116,8 @@ impl Ink {
 pub(super) enum Shape {
     /// Filled polygons.
     Fill(Vec<Vec<[f64; 2]>>, Ink),
+    /// Filled polygons, each with what is told of it where the pointer rests on it.
+    Titled(Vec<(Vec<[f64; 2]>, String)>, Ink),
     /// A closed line.
     Stroke(Vec<[f64; 2]>, Ink),
     /// Text with its left end and its middle line.
@@ -151,6 +153,13 @@ impl Drawing {
     pub(super) fn fill(&mut self, polygons: Vec<Vec<[f64; 2]>>, ink: Ink) {
         let polygons = polygons.into_iter().map(|p| self.placed(p)).collect();
         self.shapes.push(Shape::Fill(polygons, ink));
+    }
+
+    /// Fills polygons given in metres, each with its title.
+    pub(super) fn fill_titled(&mut self, polygons: Vec<(Vec<[f64; 2]>, String)>, ink: Ink) {
+        let polygons = polygons.into_iter().map(|(p, t)| (self.placed(p), t));
+        let shape = Shape::Titled(polygons.collect(), ink);
+        self.shapes.push(shape);
     }
 
     /// Draws a closed line through places in metres.

@@ -51,6 +51,11 @@ const BORDER: f64 = 0.04;
 /// Points along each side of a frame whose rays outline its footprint.
 const ALONG: usize = 16;
 
+/// What is told of a piece: pass, piece, diameter and id.
+fn title(pass: &str, piece: &str, (diameter, id): (f32, u64)) -> String {
+    format!("{pass}, {piece}, {:.1} mm, {id:016x}", 1e3 * diameter)
+}
+
 impl Plan {
     /// Draws a layout of the brief that was prepared.
     ///
@@ -86,12 +91,20 @@ impl Plan {
                 continue;
             }
             let of_pass = layout.instances.iter().filter(|p| usize::from(p.pass) == i);
-            let outlines: Vec<Vec<[f64; 2]>> = of_pass
-                .filter_map(|p| Some(forms.get(usize::from(p.piece))?.outline(p)))
-                .filter(|corners| drawing.frame.shows(corners, FINEST))
+            let outlines: Vec<(Vec<[f64; 2]>, String)> = of_pass
+                .filter_map(|p| {
+                    let corners = forms.get(usize::from(p.piece))?.outline(p);
+                    let title = title(
+                        &layout.passes[i].name,
+                        &layout.pieces[usize::from(p.piece)].name,
+                        (p.diameter, p.id),
+                    );
+                    Some((corners, title))
+                })
+                .filter(|(corners, _)| drawing.frame.shows(corners, FINEST))
                 .collect();
             drawn += outlines.len() as u64;
-            drawing.fill(outlines, Ink::solid(*tone));
+            drawing.fill_titled(outlines, Ink::solid(*tone));
         }
         for (octaves, tone) in prepared.octave_regions()?.iter().zip(&tones) {
             for octave in octaves {

@@ -37,6 +37,15 @@ pub(super) fn text(drawing: &Drawing) -> String {
                 out.push_str("\"/>\n");
             }
             Shape::Fill(..) => {}
+            Shape::Titled(polygons, ink) => {
+                let _ = writeln!(out, "<g fill=\"{}\">", hex(ink.tone));
+                for (polygon, title) in polygons {
+                    out.push_str("<path d=\"");
+                    outline(&mut out, polygon);
+                    let _ = writeln!(out, "\"><title>{}</title></path>", escaped(title));
+                }
+                out.push_str("</g>\n");
+            }
             Shape::Stroke(corners, ink) => {
                 let dashes = if ink.dashed {
                     format!(" stroke-dasharray=\"{DASH}\"")
