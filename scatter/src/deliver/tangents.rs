@@ -21,8 +21,8 @@ use crate::kit::Mesh;
 /// left to make their own.
 const MOST_AROUND: u32 = 1024;
 
-/// How far a tangent may be from unit length, and from square to the normal, as a share: rounding
-/// to single precision. What is farther off is no direction but a stand-in for one.
+/// How far a tangent may be from unit length: rounding to single precision. What is farther off is
+/// no direction.
 const TOLERANCE: f32 = 1e-3;
 
 /// The tangents of a mesh.
@@ -172,10 +172,8 @@ impl Geometry<LibmOps> for TangentCorners<'_> {
         let Some(space) = space else { return };
         let [x, y, z, hand] = space.tangent_encoded();
         let tangent = Vec3::new(x, y, z);
-        let normal = self.mesh.normals[self.vertex(face, corner)];
-        let is_unit = (tangent.length() - 1.0).abs() <= TOLERANCE;
-        // The crate's stand-in for no direction is x, whatever the normal
-        if is_unit && tangent.dot(normal).abs() <= TOLERANCE {
+        // Where the picture has no extent its length is zero
+        if (tangent.length() - 1.0).abs() <= TOLERANCE {
             self.found[3 * self.faces[face] + corner] = Some(tangent.extend(-hand));
         }
     }
