@@ -122,7 +122,7 @@ fn look_writes_light_depth_and_mattes() {
     let bytes = std::fs::read(dir.path().join("look.exr")).unwrap();
     // Magic number of the OpenEXR file layout
     assert_eq!(bytes[..4], [0x76, 0x2f, 0x31, 0x01]);
-    for channel in ["Z\0", "matte."] {
+    for channel in ["Z\0", "matte.", "id.high\0", "id.low\0"] {
         let found = bytes
             .windows(channel.len())
             .any(|w| w == channel.as_bytes());
@@ -267,7 +267,7 @@ const CHANGED: [&str; 4] = ["look", "shot.json", "--layout", "changed.json"];
 fn layouts_of_another_version_or_broken_by_hand_are_refused() {
     type Edit = fn(&mut Value);
     let cases: [(Edit, &str); 5] = [
-        (|v| v["space"]["unit"] = json!("cm"), "in cm"),
+        (|v| v["space"]["unit"] = json!("ell"), "ell"),
         (|v| v["version"] = json!(2), "version 2"),
         (|v| v["instances"][0]["scale"] = json!(0), "scale"),
         (|v| v["instances"][0]["piece"] = json!(4000), "piece"),

@@ -161,3 +161,111 @@ fn what_a_file_holds_and_is_left_out_is_told() {
     assert!(!told.is_empty(), "{run}");
     assert!(told[0].contains("kettle.glb"), "{run}");
 }
+
+/// The corpus's good shot with values set at pointers.
+fn with(changes: &[(&str, Value)]) -> Dir {
+    let dir = Dir::new();
+    let mut shot = base();
+    for (place, value) in changes {
+        let (parent, key) = place.rsplit_once('/').expect("a pointer");
+        shot.pointer_mut(parent).expect("a place")[key] = value.clone();
+    }
+    dir.write("shot.json", shot.to_string());
+    dir
+}
+
+#[test]
+fn lengths_as_people_type_them_are_told_in_the_form_that_is_read() {
+    for (typed, told) in [
+        ("0,3 m", "write \"0.3 m\""),
+        ("12 in", "\"12 in\" is \"304.8 mm\""),
+        ("1.5 ft", "\"1.5 ft\" is \"457.2 mm\""),
+        ("3 furlongs", "unknown unit \"furlongs\""),
+    ] {
+        with(&[("/cameras/0/far", json!(typed))])
+            .run(&["dress", "shot.json"])
+            .status(2)
+            .stderr_has(told);
+    }
+}
+
+#[test]
+fn what_is_sound_and_hardly_meant_is_told() {
+    let dress = |changes: &[(&str, Value)]| with(changes).run(&["dress", "shot.json"]).status(0);
+    let run = dress(&[("/cameras/0/focus", Value::Null)]);
+    let run = run.stderr_has("`close` has a stop and no `focus`");
+    assert_eq!(warnings(&run).len(), 1, "{run}");
+    let ended = json!({ "plane": {}, "extent": ["1 m", "1 m"] });
+    dress(&[("/ground", ended.clone())])
+        .stderr_has("`close` stands beyond the end of the ground: the ground is x -0.50 to 0.50 m");
+    // Off the ground for good
+    dress(&[
+        ("/ground", ended),
+        ("/cameras/0/at", json!([10, 0.5, 10.8])),
+        ("/cameras/0/toward", json!([10, 0, 10])),
+    ])
+    .stderr_has("no camera sees any ground that a pass could lie on");
+    let run = dress(&[]);
+    assert_eq!(warnings(&run), [""; 0], "{run}");
+}
+
+#[test]
+fn a_hero_in_another_unit_is_told() {
+    let dir = with(&[(
+        "/hero",
+        json!([{ "file": "slab.glb", "at": [0, 0, -3], "scale": 1000 }]),
+    )]);
+    let corners = scatter_tests::meshes::block_corners([0.03, 0.025, 0.02]);
+    let triangles = scatter_tests::meshes::block_triangles();
+    dir.write(
+        "slab.glb",
+        scatter_tests::meshes::mesh(&corners, &triangles),
+    );
+    dir.run(&["dress", "shot.json"])
+        .status(0)
+        .stderr_has("slab.glb is 25.0000 m high: files are in metres");
+}
+
+#[test]
+fn a_mask_that_empties_a_pass_is_told() {
+    let mask = json!([{ "mask": { "file": "black.png", "extent": ["40 m", "40 m"] } }]);
+    let dir = with(&[("/passes/0/gather", mask), ("/passes/1/gather", json!([]))]);
+    let mut bytes = Vec::new();
+    let mut encoder = png::Encoder::new(&mut bytes, 8, 8);
+    encoder.set_color(png::ColorType::Grayscale);
+    encoder.set_depth(png::BitDepth::Eight);
+    let mut writer = encoder.write_header().expect("a head");
+    writer.write_image_data(&[0; 64]).expect("its pixels");
+    writer.finish().expect("an end");
+    dir.write("black.png", bytes);
+    let run = dir.run(&["dress", "shot.json"]).status(0);
+    let run = run.stderr_has(
+        "stones: no piece is asked for on the ground that the frames show; see its mask black.png",
+    );
+    assert_eq!(warnings(&run).len(), 1, "{run}");
+}
+
+#[test]
+fn a_wrong_ending_of_a_file_to_write_is_told() {
+    let dir = with(&[]);
+    for (args, told) in [
+        (
+            ["look", "shot.json", "--out", "a.jpg"],
+            "a.jpg does not end in .png",
+        ),
+        (
+            ["takes", "shot.json", "--out", "a.exr"],
+            "a.exr does not end in .png",
+        ),
+        (
+            ["look", "shot.json", "--exr", "a.png"],
+            "a.png does not end in .exr",
+        ),
+        (
+            ["plan", "shot.json", "--out", "a.jpg"],
+            "a.jpg is neither .svg nor .png",
+        ),
+    ] {
+        dir.run(&args).status(2).stderr_has(told);
+    }
+}

@@ -179,6 +179,9 @@ fn split<'a>(text: &'a str, form: &str) -> Result<(f64, &'a str), String> {
         })
         .unwrap_or(bytes.len());
     let (number, unit) = (&body[..start], body[start..].trim_matches(' '));
+    if has_decimal_comma(text) {
+        return Err(comma(text, form));
+    }
     match number.parse::<f64>() {
         Ok(value) if unit.is_empty() => Err(format!(
             "{text:?} has no unit; expected {form} ({value} without the quotes)"
@@ -188,7 +191,39 @@ fn split<'a>(text: &'a str, form: &str) -> Result<(f64, &'a str), String> {
     }
 }
 
+/// Whether a comma stands between two digits.
+fn has_decimal_comma(text: &str) -> bool {
+    text.as_bytes()
+        .windows(3)
+        .any(|w| w[0].is_ascii_digit() && w[1] == b',' && w[2].is_ascii_digit())
+}
+
+fn comma(text: &str, form: &str) -> String {
+    let dotted = text.trim_matches(' ').replace(',', ".");
+    format!("{text:?} has a decimal comma: write {dotted:?}; expected {form}")
+}
+
+/// Units of length that are common and not read, in millimetres: the international inch, foot and
+/// yard of 1959, and the micrometre.
+const OTHER_LENGTHS: [(&str, f64); 7] = [
+    ("in", 25.4),
+    ("inch", 25.4),
+    ("\"", 25.4),
+    ("ft", 304.8),
+    ("yd", 914.4),
+    ("um", 1e-3),
+    ("\u{b5}m", 1e-3),
+];
+
 fn wrong_unit(text: &str, unit: &str, form: &str) -> String {
+    let known = OTHER_LENGTHS.iter().find(|(name, _)| *name == unit);
+    if let Some((_, millimetres)) = known.filter(|_| form == LENGTH_FORM)
+        && let Ok((number, _)) = split(text, form)
+    {
+        // To a thousandth of a micrometre, without the digits that a multiplication adds
+        let in_mm = (number * millimetres * 1e6).round() / 1e6;
+        return format!("lengths are metric: {text:?} is \"{in_mm} mm\"");
+    }
     format!("unknown unit {unit:?} in {text:?}; expected {form}")
 }
 

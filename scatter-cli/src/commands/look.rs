@@ -12,7 +12,9 @@ use scatter::picture::{self, LookOptions, Picture, Sheet, Subject, TracedKit};
 use scatter::session::Session;
 
 use super::first::{self, First};
-use super::scene::{Found, Print, told, told_of_shortfalls, warned, write_picture, write_png};
+use super::scene::{
+    Found, Print, check_ending, told, told_of_shortfalls, warned, write_picture, write_png,
+};
 use super::watch;
 use crate::args::{Exposure, Look};
 use crate::output::{Output, grouped};
@@ -69,6 +71,7 @@ impl<'a> View<'a> {
         let path = found.target(args.out.as_deref(), "look.png")?;
         if let Some(exr) = &args.exr {
             picture::check_target(exr)?;
+            check_ending("--exr", exr, "look.exr")?;
         }
         let options = LookOptions {
             width: args.view.width,

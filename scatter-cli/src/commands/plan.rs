@@ -27,6 +27,16 @@ pub(crate) fn run(args: &args::Plan, output: &Output) -> Result<()> {
             "0.01 to 200000 metres",
         ));
     }
+    if let Some(out) = &args.out
+        && out.extension().is_some_and(|e| e != "svg" && e != "png")
+    {
+        let what = format!("{} is neither .svg nor .png", out.display());
+        return Err(Error::input(
+            "--out",
+            what,
+            "name it without an ending: both are written",
+        ));
+    }
     let [svg, png] = [".svg", ".png"].map(|ending| ended(args.out.as_deref(), ending));
     let svg = found.target(svg.as_deref(), "plan.svg")?;
     let png = found.target(png.as_deref(), "plan.png")?;

@@ -111,6 +111,7 @@ impl Found {
     pub(crate) fn target(&self, out: Option<&Path>, name: &str) -> Result<PathBuf> {
         if let Some(out) = out {
             picture::check_target(out)?;
+            check_ending("--out", out, name)?;
             return Ok(out.to_path_buf());
         }
         let folder = self.folder().join("out");
@@ -124,6 +125,26 @@ impl Found {
         picture::check_target(&standing.join(name))?;
         Ok(folder.join(name))
     }
+}
+
+/// Refuses a file whose ending is not that of `like`, a file of the form that will be written.
+pub(crate) fn check_ending(option: &str, file: &Path, like: &str) -> Result<()> {
+    let ending = |path: &Path| {
+        let ending = path.extension().and_then(|e| e.to_str());
+        ending.map(str::to_ascii_lowercase).unwrap_or_default()
+    };
+    let due = ending(Path::new(like));
+    if ending(file) == due {
+        return Ok(());
+    }
+    Err(Error::input(
+        option,
+        format!(
+            "{} does not end in .{due}, which it will be",
+            file.display()
+        ),
+        format!("name a file such as {like}"),
+    ))
 }
 
 /// Writes 8-bit pixels as PNG, with the default folder made if it is the one.

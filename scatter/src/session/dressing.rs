@@ -5,6 +5,7 @@ use std::sync::Arc;
 use rayon::prelude::*;
 use rustc_hash::FxHashSet;
 
+use super::advice;
 use super::change::Work;
 use super::clock::Clock;
 use super::laid::Laid;
@@ -207,6 +208,7 @@ impl<'a> Dressing<'a> {
         }
         let mut warnings = self.prepared.warnings.clone();
         warnings.extend(self.removed_nothing(&removed));
+        warnings.extend(advice::of_passes(self.brief, &made.passes));
         let layout = Layout {
             shot: self.brief.name.clone(),
             take: self.brief.take,

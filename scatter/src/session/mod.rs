@@ -5,6 +5,7 @@
 //! `target`), then lays them to rest on what lies there already (`settling`, `laying`). `memory`
 //! keeps what can be reused, `origins` digests what each part was made from.
 
+mod advice;
 mod ahead;
 mod before;
 mod budget;

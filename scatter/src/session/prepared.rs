@@ -5,6 +5,7 @@ use std::sync::Arc;
 use glam::{DVec3, Quat};
 use rayon::prelude::*;
 
+use super::advice;
 use super::forms::Forms;
 use super::kit::Kit;
 use super::origins::Origins;
@@ -83,6 +84,7 @@ impl Prepared {
             .chain(ground.warnings().iter().cloned())
             .chain(of_heroes)
             .chain(kit.library.warnings.iter().cloned())
+            .chain(advice::of_scene(brief, &tracks, &heroes, &ground))
             .chain(pins.in_heroes(&heroes))
             .chain(seams::warnings(brief, &forms, &kit))
             .collect();
