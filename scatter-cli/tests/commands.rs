@@ -9,6 +9,7 @@ use std::io::Read;
 use harness::Dir;
 use scatter::shot::{Preset, Shot};
 use scatter_tests::bad_input;
+use serde_json::{Value, json};
 
 #[test]
 fn new_writes_a_shot_that_dresses_for_every_preset() {
@@ -62,7 +63,7 @@ fn dress_takes_the_formats_the_folder_and_the_take_that_are_asked_for() {
     let folder = dir.path().join("made/here");
     assert!(!folder.join("layout.glb").exists(), "not asked for");
     let layout = fs::read_to_string(folder.join("layout.json")).unwrap();
-    let layout: serde_json::Value = serde_json::from_str(&layout).unwrap();
+    let layout: Value = serde_json::from_str(&layout).unwrap();
     assert_eq!(layout["take"], 7);
     assert_eq!(layout["format"], "strew-layout");
 }
@@ -97,7 +98,7 @@ fn presets_are_listed_a_line_each_and_printed_as_their_files() {
 #[test]
 fn schema_is_the_librarys() {
     let run = Dir::new().run(&["schema"]).status(0).stderr_is("");
-    let schema: serde_json::Value = serde_json::from_str(&run.stdout).unwrap();
+    let schema: Value = serde_json::from_str(&run.stdout).unwrap();
     assert_eq!(schema, scatter::shot::schema());
 }
 
@@ -140,4 +141,63 @@ fn help_and_version_are_data() {
     dir.run(&["--version"]).status(0).stdout_has("strew 0.");
     dir.run(&["dress", "--help"]).status(0).stdout_has("--take");
     dir.run(&["--help"]).status(0).stdout_has("3 over budget");
+}
+
+#[test]
+fn a_missing_file_gets_the_name_that_was_likely_meant() {
+    let camera = json!([{ "name": "close", "file": "in/shotcma.glb", "frame": [192, 108] }]);
+    let image =
+        json!({ "image": { "file": "in/hils.png", "extent": ["4 m", "4 m"], "heights": [0, 1] } });
+    let mask = json!([{ "mask": { "file": "in/clam.png", "extent": ["4 m", "4 m"] } }]);
+    let cases = [
+        (
+            "/hero",
+            json!([{ "file": "in/pto.glb", "at": [0, 0, 0] }]),
+            "pot.glb",
+        ),
+        ("/passes/0/pieces", json!(["in/pots.gltf"]), "pot.glb"),
+        ("/passes/0/pieces", json!(["in/scan.json"]), "scans.json"),
+        // The list is there; what it names is not
+        ("/passes/0/pieces", json!(["in/scans.json"]), "stone.glb"),
+        ("/passes/0/gather", mask, "calm.png"),
+        ("/ground", image, "hills.png"),
+        (
+            "/ground",
+            json!({ "mesh": { "file": "in/quary.glb" } }),
+            "quarry.glb",
+        ),
+        ("/cameras", camera, "shotcam.glb"),
+        (
+            "/carpet",
+            json!({ "patch": "in/patsh.glb", "tile": "0.2 m" }),
+            "patch.glb",
+        ),
+    ];
+    let dir = Dir::new();
+    let scans = json!({ "format": "strew-kit", "version": 1,
+        "pieces": [{ "name": "stone", "file": "stoen.glb" }] });
+    dir.write("in/scans.json", scans.to_string());
+    for name in ["pot", "stone", "quarry", "shotcam", "patch"] {
+        dir.write(&format!("in/{name}.glb"), "");
+    }
+    for name in ["calm", "hills"] {
+        dir.write(&format!("in/{name}.png"), "");
+    }
+    for (place, value, meant) in cases {
+        let mut shot: Value = bad_input::base();
+        let (parent, key) = place.rsplit_once('/').unwrap();
+        shot.pointer_mut(parent).unwrap()[key] = value;
+        dir.write("shot.json", shot.to_string());
+        dir.run(&["dress", "shot.json"])
+            .status(2)
+            .stderr_has("there is no file in/")
+            .stderr_has(&format!("hint: did you mean `{meant}`?"));
+    }
+    // Nothing near: what would be right
+    let mut shot = bad_input::base();
+    shot["hero"] = json!([{ "file": "in/windmill.glb", "at": [0, 0, 0] }]);
+    dir.write("shot.json", shot.to_string());
+    dir.run(&["dress", "shot.json"])
+        .status(2)
+        .stderr_has("hint: name a .glb or .gltf file");
 }

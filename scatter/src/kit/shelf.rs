@@ -6,7 +6,8 @@ use std::sync::Arc;
 
 use super::Part;
 use super::gltf;
-use crate::error::{Error, Result};
+use crate::error::Result;
+use crate::input::{self, MODELS};
 
 /// A shot's folder, and meshes given in code that stand in for files.
 #[derive(Debug, Clone, Default)]
@@ -76,13 +77,8 @@ impl Shelf {
             return Ok((parts.to_vec(), Vec::new()));
         }
         let path = self.path(name);
-        if !path.is_file() {
-            return Err(Error::input(
-                place,
-                format!("there is no file {}", path.display()),
-                "name a .glb or .gltf file, relative to the shot's folder",
-            ));
-        }
+        let hint = "name a .glb or .gltf file, relative to the shot's folder";
+        input::require(&path, place, (&MODELS, hint))?;
         let model = gltf::read(&path)?;
         let warnings = model.warnings.clone();
         Ok((model.into_parts(), warnings))

@@ -5,9 +5,10 @@ use std::path::Path;
 
 use serde::{Deserialize, Serialize};
 
-use super::form::{self, likely};
+use super::form;
 use super::{Budget, Camera, Deliver, Ground, Light, Mix, Pass, Resolve, Shot};
 use crate::error::{Error, Result};
+use crate::input::likely;
 use crate::units::Length;
 
 /// A known ground: what it is like, and the passes that dress it.

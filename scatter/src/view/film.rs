@@ -3,7 +3,8 @@
 use std::path::Path;
 
 use crate::brief::{Camera, CameraInFile, Film};
-use crate::error::{Error, Result};
+use crate::error::Result;
+use crate::input::{self, MODELS};
 use crate::kit::gltf;
 use crate::optics::Track;
 
@@ -30,13 +31,8 @@ pub fn tracks(cameras: &[Camera], folder: &Path) -> Result<(Vec<Track>, Vec<Stri
 
 fn from_file(camera: &CameraInFile, folder: &Path, place: &str) -> Result<(Track, Vec<String>)> {
     let path = folder.join(&camera.file);
-    if !path.is_file() {
-        return Err(Error::input(
-            format!("{place}.file"),
-            format!("there is no file {}", path.display()),
-            "name a .glb or .gltf file, relative to the shot's folder",
-        ));
-    }
+    let hint = "name a .glb or .gltf file, relative to the shot's folder";
+    input::require(&path, &format!("{place}.file"), (&MODELS, hint))?;
     let found = gltf::read_camera(&path, camera.camera.as_deref(), camera.animation.as_deref())?;
     let film = Film {
         yfov: found.yfov,
