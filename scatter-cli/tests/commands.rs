@@ -7,8 +7,9 @@ use std::fs;
 use std::io::Read;
 
 use harness::Dir;
+use scatter::kit::Kind;
 use scatter::shot::{Preset, Shot};
-use scatter_tests::bad_input;
+use scatter_tests::{bad_input, meshes};
 use serde_json::{Value, json};
 
 #[test]
@@ -200,4 +201,222 @@ fn a_missing_file_gets_the_name_that_was_likely_meant() {
     dir.run(&["dress", "shot.json"])
         .status(2)
         .stderr_has("hint: name a .glb or .gltf file");
+}
+
+#[test]
+fn the_kinds_are_listed_in_the_words_of_their_page() {
+    let dir = Dir::new();
+    let run = dir.run(&["kit", "--grown"]).status(0).stderr_is("");
+    let page = format!("{}/../docs/kinds.md", env!("CARGO_MANIFEST_DIR"));
+    let page = fs::read_to_string(page).unwrap();
+    let rows: Vec<Vec<&str>> = page
+        .lines()
+        .filter_map(|line| line.strip_prefix("| `"))
+        .map(|line| line.trim_end_matches(" |").split(" | ").collect())
+        .collect();
+    let listed: Vec<&str> = rows
+        .iter()
+        .map(|row| row[0].trim_end_matches('`'))
+        .collect();
+    assert_eq!(listed, Kind::ALL.map(Kind::name), "the page has each kind");
+    assert_eq!(run.stdout.lines().count(), 1 + Kind::ALL.len(), "{run}");
+    for (row, kind) in rows.iter().zip(Kind::ALL) {
+        let line = run
+            .stdout
+            .lines()
+            .find(|line| line.split(' ').next() == Some(kind.name()));
+        let line = line.unwrap_or_else(|| panic!("no {}\n{run}", kind.name()));
+        assert_eq!(row.len(), 4, "{row:?}");
+        assert_eq!(row[1], kind.about());
+        for cell in &row[1..] {
+            assert!(
+                line.contains(&format!("  {cell}")),
+                "no {cell:?} in {line:?}"
+            );
+        }
+        assert!(line.contains(&format!("  {}  ", kind.variants())), "{line}");
+    }
+}
+
+#[test]
+fn the_sheet_of_the_kinds_shows_each() {
+    let dir = Dir::new();
+    dir.run(&["kit", "--grown", "--out", "made", "--width", "40"])
+        .status(0)
+        .stderr_has("8 kinds");
+    assert!(
+        !dir.path().join("made/kit.json").exists(),
+        "nothing to list"
+    );
+    let file = fs::File::open(dir.path().join("made/kit.png")).unwrap();
+    let mut reader = png::Decoder::new(std::io::BufReader::new(file))
+        .read_info()
+        .unwrap();
+    let mut pixels = vec![0; reader.output_buffer_size().unwrap()];
+    let info = reader.next_frame(&mut pixels).unwrap();
+    let wide = info.width as usize;
+    assert_eq!(wide, 4 * (40 + 6) + 6, "four in a row");
+    let high = (info.height as usize - 6) / 2;
+    for i in 0..Kind::ALL.len() {
+        // Green of the middle half: sand alone is even
+        let [x, y] = [6 + i % 4 * 46, 6 + i / 4 * high];
+        let rows = (y + 8)..(y + 22);
+        let green = rows.flat_map(|y| (x + 10..x + 30).map(move |x| (y * wide + x) * 3 + 1));
+        let green: Vec<u8> = green.map(|at| pixels[at]).collect();
+        let (low, high) = (green.iter().min().unwrap(), green.iter().max().unwrap());
+        assert!(high - low > 40, "{}: {low} to {high}", Kind::ALL[i].name());
+    }
+}
+
+#[test]
+fn a_kit_of_nothing_is_told_what_can_be_named() {
+    let dir = Dir::new();
+    dir.run(&["kit"])
+        .status(2)
+        .stdout_is("")
+        .stderr_has("no file or folder is named")
+        .stderr_has("--grown");
+    dir.run(&["kit", "--grown", "stones"])
+        .status(2)
+        .stdout_is("");
+}
+
+/// A file with cameras of some names, each 0.5 m over the ground and looking half down.
+fn camera_file(names: &[&str], aspect: Option<f64>) -> Vec<u8> {
+    let mut lens = json!({ "yfov": 0.5, "znear": 0.05 });
+    if let Some(aspect) = aspect {
+        lens["aspectRatio"] = aspect.into();
+    }
+    let (sin, cos) = (-0.35_f64).sin_cos();
+    let node = |name: &&str| {
+        json!({ "name": name, "camera": 0,
+        "translation": [0, 0.5, 0.6], "rotation": [sin, 0, 0, cos] })
+    };
+    let mut document = json!({
+        "asset": { "version": "2.0" }, "scene": 0, "scenes": [{ "nodes": [0] }],
+        "nodes": names.iter().map(node).collect::<Vec<_>>(),
+        "cameras": [{ "type": "perspective", "perspective": lens }],
+    });
+    if names.is_empty() {
+        document["nodes"] = json!([{ "name": "empty" }]);
+    }
+    meshes::glb(&document, &[])
+}
+
+fn pot() -> Vec<u8> {
+    meshes::mesh(
+        &meshes::block_corners([0.1, 0.15, 0.1]),
+        &meshes::block_triangles(),
+    )
+}
+
+#[test]
+fn a_new_shot_takes_the_artists_own_files() {
+    let dir = Dir::new();
+    dir.write("models/pot.glb", pot());
+    dir.write("shots/lid.glb", pot());
+    dir.write("models/shotcam.glb", camera_file(&["ShotCam"], Some(2.39)));
+    fs::create_dir_all(dir.path().join("shots")).unwrap();
+    let lid = dir.path().join("shots/lid.glb");
+    let hero = ["--hero", "models/pot.glb", "--hero", lid.to_str().unwrap()];
+    let camera = [
+        "--camera",
+        "models/shotcam.glb",
+        "--preset",
+        "desert-pavement",
+    ];
+    dir.run(&[&["new", "shots/pan"][..], &hero, &camera].concat())
+        .status(0)
+        .stdout_is("");
+    let text = fs::read_to_string(dir.path().join("shots/pan/shot.json")).unwrap();
+    let head = r#"{
+  "shot": "pan",
+  "take": 1,
+  "cameras": [
+    { "name": "ShotCam", "file": "../../models/shotcam.glb", "frame": [1920, 803], "far": "30 m" }
+  ],
+  "hero": [
+    { "file": "../../models/pot.glb", "at": ["0 m", "0 m", "0 m"] },
+    { "file": "../lid.glb", "at": ["0 m", "0 m", "0 m"] }
+  ],
+"#;
+    assert!(text.starts_with(head), "{text}");
+    let preset = Preset::text("desert-pavement").unwrap();
+    let ground = preset.find("  \"ground\"").unwrap();
+    assert_eq!(
+        &text[head.len()..],
+        &preset[ground..],
+        "as the preset has it"
+    );
+    dir.run(&["dress", "shots/pan"])
+        .status(0)
+        .stderr_has("layout.glb");
+    let layout = fs::read_to_string(dir.path().join("shots/pan/out/layout.json")).unwrap();
+    let layout: Value = serde_json::from_str(&layout).unwrap();
+    assert_eq!(layout["cameras"][0]["name"], "ShotCam");
+    assert!(layout["instances"].as_array().unwrap().len() > 100);
+}
+
+#[test]
+fn a_camera_of_several_is_named() {
+    let dir = Dir::new();
+    dir.write("cams.glb", camera_file(&["wide", "tele"], Some(0.5)));
+    dir.run(&["new", "pan", "--camera", "cams.glb"])
+        .status(2)
+        .stderr_has("--camera-name")
+        .stderr_has("wide, tele");
+    dir.run(&[
+        "new",
+        "pan",
+        "--camera",
+        "cams.glb",
+        "--camera-name",
+        "tele",
+    ])
+    .status(0);
+    let shot = Shot::read(&dir.path().join("pan/shot.json")).unwrap();
+    assert_eq!(shot.cameras[0].camera.as_deref(), Some("tele"));
+    assert_eq!(shot.cameras[0].frame, [960, 1920]);
+}
+
+#[test]
+fn a_new_shot_is_not_made_of_files_that_do_not_serve() {
+    let dir = Dir::new();
+    dir.write("models/pot.glb", pot());
+    dir.write("models/blank.glb", camera_file(&[], None));
+    dir.write(
+        "models/sunk.glb",
+        meshes::at(&pot(), &json!({ "mesh": 0, "translation": [0, -9, 0] })),
+    );
+    let cases: [(&[&str], &[&str]); 6] = [
+        (
+            &["--hero", "models/pto.glb"],
+            &[
+                "--hero: there is no file models/pto.glb",
+                "did you mean `pot.glb`?",
+            ],
+        ),
+        (
+            &["--camera", "models/bank.glb"],
+            &["--camera: there is no file", "did you mean `blank.glb`?"],
+        ),
+        (
+            &["--hero", "elsewhere/pot.glb"],
+            &["there is no file", "hint: name a .glb or .gltf file\n"],
+        ),
+        (
+            &["--camera", "models/pot.glb"],
+            &["models/pot.glb", "no node of the file shows a camera"],
+        ),
+        (&["--hero", "models/blank.glb"], &["blank.glb"]),
+        (&["--hero", "models/sunk.glb"], &["--hero: "]),
+    ];
+    let before = dir.contents();
+    for (args, says) in cases {
+        let mut run = dir.run(&[&["new", "pan"], args].concat()).status(2);
+        for words in says {
+            run = run.stderr_has(words);
+        }
+        assert_eq!(dir.contents(), before, "nothing is made\n{run}");
+    }
 }

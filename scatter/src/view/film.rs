@@ -4,8 +4,7 @@ use std::path::Path;
 
 use crate::brief::{Camera, CameraInFile, Film};
 use crate::error::Result;
-use crate::input::{self, MODELS};
-use crate::kit::gltf;
+use crate::kit::Shelf;
 use crate::optics::Track;
 
 /// The tracks of a brief's cameras, and what was left out while reading them; files that they name
@@ -30,10 +29,8 @@ pub fn tracks(cameras: &[Camera], folder: &Path) -> Result<(Vec<Track>, Vec<Stri
 }
 
 fn from_file(camera: &CameraInFile, folder: &Path, place: &str) -> Result<(Track, Vec<String>)> {
-    let path = folder.join(&camera.file);
-    let hint = "name a .glb or .gltf file, relative to the shot's folder";
-    input::require(&path, &format!("{place}.file"), (&MODELS, hint))?;
-    let found = gltf::read_camera(&path, camera.camera.as_deref(), camera.animation.as_deref())?;
+    let names = [camera.camera.as_deref(), camera.animation.as_deref()];
+    let found = Shelf::of(folder).camera(&camera.file, names, &format!("{place}.file"))?;
     let film = Film {
         yfov: found.yfov,
         aspect: found.aspect,
