@@ -53,7 +53,8 @@ pub(crate) enum Command {
     /// List what differs between two layouts, by pass and piece; exit status 0 the same, 1
     /// different, 2 trouble
     Compare(Compare),
-    /// Inspect glTF files as pieces: a table of what they hold and what is wrong with them
+    /// Inspect glTF files as pieces: a table of what they hold and what is wrong with them; or list
+    /// the kinds that are grown without a file
     Kit(Kit),
     /// List the presets, or print one
     Presets(Presets),
@@ -73,6 +74,20 @@ pub(crate) struct New {
     /// Preset to take passes and ground from: one of the names that `strew presets` lists
     #[arg(long, value_name = "PRESET", default_value = "river-gravel")]
     pub(crate) preset: String,
+
+    /// glTF file (.glb, .gltf) of a hero, to stand with its own origin at the world's; may be given
+    /// several times. Default: none
+    #[arg(long, value_name = "FILE")]
+    pub(crate) hero: Vec<PathBuf>,
+
+    /// glTF file (.glb, .gltf) with the camera to look through. Default: a close camera of the
+    /// preset's
+    #[arg(long, value_name = "FILE")]
+    pub(crate) camera: Option<PathBuf>,
+
+    /// Name of the camera in the file that `--camera` names. Default: its only one
+    #[arg(long, value_name = "NAME", requires = "camera")]
+    pub(crate) camera_name: Option<String>,
 }
 
 /// Arguments of `strew dress`.
@@ -411,12 +426,16 @@ pub(crate) struct PixelAt {
 /// Arguments of `strew kit`.
 #[derive(Debug, Args)]
 pub(crate) struct Kit {
-    /// glTF files (.glb, .gltf), and folders of them
-    #[arg(required = true)]
+    /// glTF files (.glb, .gltf), and folders of them: at least one, unless `--grown` is given
     pub(crate) paths: Vec<PathBuf>,
 
-    /// Folder to write `kit.json` and `kit.png` to, created if it does not exist. Default: none,
-    /// only the table
+    /// List the kinds that are grown without a file: what each is for, its size, how it lies.
+    /// Default: inspect files
+    #[arg(long, conflicts_with = "paths")]
+    pub(crate) grown: bool,
+
+    /// Folder to write `kit.json` and `kit.png` to, with `--grown` only `kit.png`; created if it
+    /// does not exist. Default: none, only the table
     #[arg(long, value_name = "DIR")]
     pub(crate) out: Option<PathBuf>,
 

@@ -123,6 +123,11 @@ pub(crate) fn usage(told: &clap::Error) -> ExitCode {
 
 /// Rows in columns: the first to the left, the others to the right, two spaces between.
 pub(crate) fn table(rows: &[Vec<String>]) -> String {
+    table_from(rows, 1)
+}
+
+/// The same with the columns before the one of number `right` to the left.
+pub(crate) fn table_from(rows: &[Vec<String>], right: usize) -> String {
     let columns = rows.iter().map(Vec::len).max().unwrap_or(0);
     let width = |column: usize| {
         rows.iter()
@@ -137,10 +142,11 @@ pub(crate) fn table(rows: &[Vec<String>]) -> String {
         let mut line = String::new();
         for (column, (cell, width)) in row.iter().zip(&widths).enumerate() {
             // Writing to a String can't fail.
-            let _ = if column == 0 {
-                write!(line, "{cell:<width$}")
+            let gap = if column == 0 { "" } else { "  " };
+            let _ = if column < right {
+                write!(line, "{gap}{cell:<width$}")
             } else {
-                write!(line, "  {cell:>width$}")
+                write!(line, "{gap}{cell:>width$}")
             };
         }
         text.push_str(line.trim_end());

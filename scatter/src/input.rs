@@ -1,8 +1,89 @@
-//! Opening the files that a shot names.
+//! What a shot names: files that are there or missing, names that were mistyped.
 
 use std::fs::{self, File};
 use std::io;
 use std::path::Path;
+
+use crate::error::{Error, Result};
+
+/// Endings of the files that hold meshes and cameras.
+pub(crate) const MODELS: [&str; 2] = ["glb", "gltf"];
+/// Endings of the files that hold pieces: models, and lists of kits.
+pub(crate) const PIECES: [&str; 3] = ["glb", "gltf", "json"];
+/// Endings of the files that hold heights and masks.
+pub(crate) const IMAGES: [&str; 2] = ["exr", "png"];
+
+/// Names closer than this (Jaro-Winkler, 0 to 1) count as mistyped.
+const MISTYPED: f64 = 0.75;
+
+/// Maximum number of names of a folder that are looked at for a near one.
+const MOST_NAMES: usize = 10_000;
+
+/// Refuses a file that is not there. The hint is a file of its folder that has a near name and one
+/// of the endings, or else the text beside them. `place` is where the document names the file.
+///
+/// # Errors
+/// There is no such file.
+pub(crate) fn require(path: &Path, place: &str, (endings, hint): (&[&str], &str)) -> Result<()> {
+    if path.is_file() {
+        return Ok(());
+    }
+    let hint = match near_file(path, endings) {
+        Some(near) => format!("did you mean `{near}`?"),
+        None => hint.to_owned(),
+    };
+    let problem = format!("there is no file {}", path.display());
+    Err(Error::input(place, problem, hint))
+}
+
+/// The name of the file in a path's folder that was likely meant by the path. Names are compared
+/// without their endings, which make any two models alike, and capitals count as small letters.
+fn near_file(path: &Path, endings: &[&str]) -> Option<String> {
+    let lower = |name: &Path| name.to_string_lossy().to_lowercase();
+    let folder = path.parent().filter(|f| *f != Path::new(""));
+    let (stem, whole) = (
+        lower(path.file_stem()?.as_ref()),
+        path.file_name()?.as_ref(),
+    );
+    let whole = lower(whole);
+    let fits = |found: &Path| {
+        let ending = found
+            .extension()
+            .is_some_and(|e| endings.contains(&&*lower(e.as_ref())));
+        let other = found.file_stem().map(|s| lower(s.as_ref()));
+        ending && other.is_some_and(|s| likely(&stem, &[&s]).is_some() || one_slip(&stem, &s))
+    };
+    let entries = fs::read_dir(folder.unwrap_or(Path::new("."))).ok()?;
+    let paths = entries
+        .take(MOST_NAMES)
+        .filter_map(|entry| Some(entry.ok()?.path()));
+    let found = paths.filter(|found| fits(found) && found.is_file());
+    let mut names: Vec<String> = found
+        .filter_map(|found| Some(found.file_name()?.to_string_lossy().into_owned()))
+        .collect();
+    // In an order of its own, whatever that of the folder
+    names.sort_unstable();
+    let closeness = |name: &String| strsim::jaro_winkler(&whole, &name.to_lowercase());
+    names
+        .into_iter()
+        .max_by(|a, b| closeness(a).total_cmp(&closeness(b)))
+}
+
+/// Whether two names differ by one letter or by two that changed places: in short names, that is
+/// too much for [`likely`]. Of one or two letters, a slip would be half the name.
+fn one_slip(a: &str, b: &str) -> bool {
+    a.chars().count() > 2 && strsim::osa_distance(a, b) <= 1
+}
+
+/// The one of `known` that `found` was likely meant to be.
+pub(crate) fn likely<'a>(found: &str, known: &[&'a str]) -> Option<&'a str> {
+    known
+        .iter()
+        .map(|name| (strsim::jaro_winkler(found, name), *name))
+        .filter(|(closeness, _)| *closeness >= MISTYPED)
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(_, name)| name)
+}
 
 /// Opens an ordinary file. A pipe would be waited for without end, and a device may have no end.
 ///
@@ -20,4 +101,33 @@ pub(crate) fn open(path: &Path) -> io::Result<File> {
         "it is a pipe or a device, no ordinary file"
     };
     Err(io::Error::new(io::ErrorKind::InvalidInput, what))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_missing_file_gets_the_near_name_of_its_folder() {
+        let folder = tempfile::tempdir().unwrap();
+        for name in ["Pot.glb", "pot.png", "kettle.glb", "kettle.gltf", "pto.txt"] {
+            fs::write(folder.path().join(name), "").unwrap();
+        }
+        fs::create_dir(folder.path().join("lamps.glb")).unwrap();
+        let hint = |name: &str, endings: &[&str]| {
+            let missing = require(
+                &folder.path().join(name),
+                "hero[0].file",
+                (endings, "a model"),
+            );
+            missing.unwrap_err().faults[0].hint.clone()
+        };
+        assert_eq!(hint("pto.glb", &MODELS), "did you mean `Pot.glb`?");
+        assert_eq!(hint("pto.png", &IMAGES), "did you mean `pot.png`?");
+        assert_eq!(hint("ketle.gltf", &MODELS), "did you mean `kettle.gltf`?");
+        assert_eq!(hint("pot.fbx", &MODELS), "did you mean `Pot.glb`?");
+        // A folder is no file, and an ending alone makes no name near
+        assert_eq!(hint("lamp.glb", &MODELS), "a model");
+        assert_eq!(hint("nowhere/pot.glb", &MODELS), "a model");
+    }
 }

@@ -44,7 +44,7 @@ fn shots() -> Vec<(String, Vec<u8>)> {
         let name = &preset.name;
         all.push((
             format!("shot/{name}.json"),
-            preset.shot_text(name).into_bytes(),
+            preset.shot_text(&preset.shot(name)).into_bytes(),
         ));
     }
     for seed in 0..SHOTS {

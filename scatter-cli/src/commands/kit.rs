@@ -13,7 +13,9 @@ use scatter::kit::list::{KitList, ListedPiece, MAX_PIECES, is_model};
 use scatter::shot::Lies;
 use scatter::units::Length;
 
-use super::kit_sheet;
+use super::kit_grown;
+use super::kit_sheet::{self, Shown};
+use super::paths::{from_folder, whole};
 use super::scene::told;
 use crate::args;
 use crate::output::{Output, grouped, table};
@@ -22,6 +24,13 @@ use crate::output::{Output, grouped, table};
 const TENTH: f64 = 1e-4;
 
 pub(crate) fn run(args: &args::Kit, output: &Output) -> Result<()> {
+    if args.grown {
+        return kit_grown::run(args, output);
+    }
+    if args.paths.is_empty() {
+        let hint = "name .glb or .gltf files, or folders of them; `--grown` lists the kinds that need no file";
+        return Err(Error::input("PATHS", "no file or folder is named", hint));
+    }
     let begun = Instant::now();
     let files = files(&args.paths)?;
     let mut seen: Vec<Inspection> = Vec::new();
@@ -127,12 +136,7 @@ fn row(piece: &Inspection) -> Vec<String> {
         piece.textures.to_string(),
         format!("{:.1} MB", piece.memory as f64 * 1e-6),
         if piece.closed { "yes" } else { "no" }.to_owned(),
-        match piece.found.piece.lies {
-            Lies::Rigid => "rigid",
-            Lies::Sheet => "as a sheet",
-            Lies::Rooted => "rooted",
-        }
-        .to_owned(),
+        lies(piece.found.piece.lies).to_owned(),
         match piece.origin {
             Origin::Foot => "foot".to_owned(),
             Origin::Middle => "middle".to_owned(),
@@ -140,6 +144,15 @@ fn row(piece: &Inspection) -> Vec<String> {
             Origin::Away(metres) => format!("{} off", length(metres)),
         },
     ]
+}
+
+/// How a piece lies, in the document's word.
+pub(super) fn lies(lies: Lies) -> &'static str {
+    match lies {
+        Lies::Rigid => "rigid",
+        Lies::Sheet => "sheet",
+        Lies::Rooted => "rooted",
+    }
 }
 
 /// A length for people: millimetres below a metre.
@@ -176,18 +189,10 @@ fn write(
             format!("a list holds {MAX_PIECES} at most"),
         ));
     }
-    super::dress::check_folder(folder)?;
-    fs::create_dir_all(folder).map_err(|e| {
-        Error::io(
-            folder,
-            "can't make the folder",
-            &e,
-            "name another with --out",
-        )
-    })?;
+    make_folder(folder)?;
     let mut listed = Vec::with_capacity(seen.len());
     for (piece, source) in seen.iter().zip(sources) {
-        let file = from_folder(source, folder)?;
+        let file = from_folder(source, &whole(folder)?)?;
         let rounded = |d: f64| Length::from_metres((d / TENTH).round().max(1.0) * TENTH);
         listed.push(ListedPiece {
             node: piece.node.clone(),
@@ -207,30 +212,22 @@ fn write(
             "name another folder with --out",
         )
     })?;
-    kit_sheet::write(&folder.join("kit.png"), seen, width, output)
+    let shown: Vec<Shown<'_>> = seen.iter().map(shown).collect();
+    kit_sheet::write(&folder.join("kit.png"), &shown, (width, None), output)
 }
 
-/// A file's path as seen from a folder, with `/` between its parts.
-fn from_folder(file: &Path, folder: &Path) -> Result<String> {
-    let whole = |path: &Path| {
-        path.canonicalize()
-            .map_err(|e| Error::io(path, "can't find the path", &e, "is it still there?"))
-    };
-    let (file, folder) = (whole(file)?, whole(folder)?);
-    let parts = |path: &Path| {
-        path.components()
-            .map(|c| c.as_os_str().to_owned())
-            .collect::<Vec<_>>()
-    };
-    let (to, from) = (parts(&file), parts(&folder));
-    let shared = to.iter().zip(&from).take_while(|(a, b)| a == b).count();
-    // Another drive: there is no way from one to the other.
-    if shared == 0 {
-        return Ok(file.to_string_lossy().into_owned());
+/// A piece on the sheet, over its width and its name. A long name is cut at its end.
+fn shown(inspection: &Inspection) -> Shown<'_> {
+    let piece = &inspection.found.piece;
+    Shown {
+        piece,
+        label: format!("{} {}", length(piece.measure.b_axis), piece.name),
     }
-    let up = from[shared..].iter().map(|_| "..".to_owned());
-    let down = to[shared..]
-        .iter()
-        .map(|part| part.to_string_lossy().into_owned());
-    Ok(up.chain(down).collect::<Vec<_>>().join("/"))
+}
+
+/// Makes the folder that `--out` names.
+pub(super) fn make_folder(folder: &Path) -> Result<()> {
+    super::dress::check_folder(folder)?;
+    let hint = "name another with --out";
+    fs::create_dir_all(folder).map_err(|e| Error::io(folder, "can't make the folder", &e, hint))
 }

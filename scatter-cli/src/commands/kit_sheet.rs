@@ -7,14 +7,12 @@ use glam::{DMat3, DQuat, DVec3};
 use scatter::brief::{LayerIndex, Look};
 use scatter::error::Result;
 use scatter::ground::Ground;
-use scatter::kit::inspect::Inspection;
 use scatter::kit::{Piece, PieceIndex};
 use scatter::layout::{Instance, Layout, PassRecord, Tally};
 use scatter::optics::{Camera, focal_length};
 use scatter::picture::{self, LookOptions, Sheet, Subject, Tone, TracedKit};
 use scatter::scene::{Light, Mood};
 
-use super::kit::length;
 use super::scene::write_png;
 use crate::output::Output;
 
@@ -26,6 +24,9 @@ const SAMPLES: u32 = 16;
 
 /// Vertical angle of view, radians: that of a 50 mm lens on 24 mm of height.
 const ANGLE: f64 = 0.47;
+
+/// Width of the frame over that of the piece in it: room for its shadow.
+const MARGIN: f64 = 1.4;
 
 /// Height of the sensor, metres: full frame.
 const SENSOR: f64 = 0.024;
@@ -39,19 +40,35 @@ fn to_sun() -> DVec3 {
     DVec3::new(-0.7, 0.9, 0.5).normalize()
 }
 
-/// Writes the sheet as a PNG file.
-pub(crate) fn write(path: &Path, seen: &[Inspection], width: u32, output: &Output) -> Result<()> {
-    let shown = &seen[..seen.len().min(MOST)];
-    if shown.len() < seen.len() {
+/// A piece on a sheet.
+pub(crate) struct Shown<'a> {
+    pub(crate) piece: &'a Piece,
+    /// What stands under its picture.
+    pub(crate) label: String,
+}
+
+/// Writes the sheet as a PNG file: the pictures' width in pixels, and how many stand in a row; None
+/// for as many as make the sheet about as wide as it is high.
+pub(crate) fn write(
+    path: &Path,
+    all: &[Shown<'_>],
+    (width, columns): (u32, Option<u32>),
+    output: &Output,
+) -> Result<()> {
+    let shown = &all[..all.len().min(MOST)];
+    if shown.len() < all.len() {
         output.say(&format!("the sheet shows the first {MOST} pieces"));
     }
     let ground = Ground::level();
-    let mut sheet = Sheet::new(shown.len() as u32, [width, width * 3 / 4])?;
-    for (i, inspection) in (0..).zip(shown) {
-        let piece = &inspection.found.piece;
+    let (count, cell) = (shown.len() as u32, [width, width * 3 / 4]);
+    let mut sheet = match columns {
+        Some(columns) => Sheet::with_columns(count, cell, columns),
+        None => Sheet::new(count, cell),
+    }?;
+    for (i, Shown { piece, label }) in (0..).zip(shown) {
         output.progress(&format!("picture of {}", piece.name));
         let layout = alone(piece);
-        let camera = camera(piece, [width, width * 3 / 4]);
+        let camera = camera(piece, cell);
         let options = LookOptions {
             width,
             samples: SAMPLES,
@@ -70,9 +87,7 @@ pub(crate) fn write(path: &Path, seen: &[Inspection], width: u32, output: &Outpu
         };
         let kit = TracedKit::new(&layout.pieces);
         let picture = picture::render_with(&kit, &scene, &camera, &options, &mut |_, _| true)?;
-        // A long name is cut at its end
-        let label = format!("{} {}", length(piece.measure.b_axis), piece.name);
-        sheet.place(i, &picture.to_srgb8(Tone::Film), &label);
+        sheet.place(i, &picture.to_srgb8(Tone::Film), label);
     }
     write_png(path, sheet.size(), sheet.rgb())
 }
@@ -106,13 +121,21 @@ fn camera(piece: &Piece, frame: [u32; 2]) -> Camera {
     let size = piece.measure.size.as_dvec3();
     let middle = DVec3::new(0.0, 0.5 * size.y, 0.0);
     let radius = 0.5 * size.length();
-    let away = radius / (0.5 * ANGLE).sin();
     let back = to_lens();
     let right = DVec3::Y.cross(back).normalize();
+    let up = back.cross(right);
+    // Far enough that every corner of its meshes is within the frame by the margin
+    let high = (0.5 * ANGLE).tan() / MARGIN;
+    let wide = high * f64::from(frame[0]) / f64::from(frame[1]);
+    let corners = piece.parts.iter().flat_map(|p| &p.mesh.positions);
+    let corners = corners.map(|p| p.as_dvec3() - middle);
+    let away = corners
+        .map(|c| c.dot(back) + (c.dot(right).abs() / wide).max(c.dot(up).abs() / high))
+        .fold(0.0, f64::max);
     Camera {
         name: "kit".to_owned(),
         position: middle + back * away,
-        rotation: DQuat::from_mat3(&DMat3::from_cols(right, back.cross(right), back)),
+        rotation: DQuat::from_mat3(&DMat3::from_cols(right, up, back)),
         yfov: ANGLE,
         frame,
         near: 0.01 * radius,

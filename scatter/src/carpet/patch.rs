@@ -8,8 +8,9 @@ use super::mesh::{TileSheet, fines};
 use super::{CarpetTiles, TileForm};
 use crate::brief::Lies;
 use crate::error::{Error, Result};
+use crate::input::{self, MODELS};
 use crate::kit::library::read_model;
-use crate::kit::{Measure, Part, Piece};
+use crate::kit::{MODEL_HINT, Measure, Part, Piece};
 use crate::random::text_key;
 
 /// Minimum number of triangles of a patch: with fewer it can't sink towards its rim.
@@ -31,13 +32,7 @@ const EARTH: DVec3 = DVec3::new(0.14, 0.115, 0.09);
 /// The file is missing or can't be read, or a patch has too few triangles.
 pub fn read(side: f64, file: &str, folder: &Path) -> Result<(CarpetTiles, Vec<String>)> {
     let path = folder.join(file);
-    if !path.is_file() {
-        return Err(Error::input(
-            "carpet.patch",
-            format!("there is no file {}", path.display()),
-            "name a glTF file relative to the shot's folder",
-        ));
-    }
+    input::require(&path, "carpet.patch", (&MODELS, MODEL_HINT))?;
     let (found, warnings) = read_model(&path, file)?;
     let mut form = TileForm { side, largest: 0.0 };
     let mut scaled = Vec::with_capacity(found.len());

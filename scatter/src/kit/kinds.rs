@@ -8,6 +8,8 @@ use super::{bark, leaf, spray, stone, tuft, twig};
 
 /// All that the tool knows of a kind but its name.
 pub(crate) struct KindRow {
+    /// What it is and what it is for, in a line: for people, here and in the documentation.
+    about: &'static str,
     /// How many variants of it a kit holds. Stones have the most: they lie side by side by the
     /// thousand, and differ the most.
     pub(crate) variants: u32,
@@ -55,6 +57,7 @@ const STONES: u32 = 36;
 const OTHERS: u32 = 12;
 
 const ROCK: KindRow = KindRow {
+    about: "broken stone, angular: scree, rubble, desert pavement, blocks",
     variants: STONES,
     grow: |variant| stone::grow(Kind::Rock, variant),
     lies: Lies::Rigid,
@@ -65,6 +68,7 @@ const ROCK: KindRow = KindRow {
 };
 
 const COBBLE: KindRow = KindRow {
+    about: "river-worn stone, some flat faces left: gravel bars, stream beds",
     grow: |variant| stone::grow(Kind::Cobble, variant),
     surface: Surface::WornStone,
     roughness: 0.78,
@@ -72,12 +76,14 @@ const COBBLE: KindRow = KindRow {
 };
 
 const PEBBLE: KindRow = KindRow {
+    about: "well-rounded stone: gravel, shingle, grit",
     grow: |variant| stone::grow(Kind::Pebble, variant),
     roughness: 0.66,
     ..COBBLE
 };
 
 const LEAF: KindRow = KindRow {
+    about: "fallen leaf with its stalk: litter under broad-leaved trees",
     variants: OTHERS,
     grow: leaf::grow,
     lies: Lies::Sheet,
@@ -88,6 +94,7 @@ const LEAF: KindRow = KindRow {
 };
 
 const TWIG: KindRow = KindRow {
+    about: "dead twig, often forked: forest floors, drift on gravel bars",
     variants: OTHERS,
     grow: twig::grow,
     lies: Lies::Rigid,
@@ -98,6 +105,7 @@ const TWIG: KindRow = KindRow {
 };
 
 const TUFT: KindRow = KindRow {
+    about: "tuft of grass: growth at stone edges, in gaps, in the light",
     variants: OTHERS,
     grow: tuft::grow,
     lies: Lies::Rooted,
@@ -108,12 +116,14 @@ const TUFT: KindRow = KindRow {
 };
 
 const BARK_FLAKE: KindRow = KindRow {
+    about: "flake of bark, outer side up: under old trees and round logs",
     grow: bark::grow,
     roughness: 0.95,
     ..TWIG
 };
 
 const SPRAY: KindRow = KindRow {
+    about: "leafy end of a branch: what shade hangs in the sun, windfall",
     grow: spray::grow,
     lies: Lies::Rigid,
     roughness: 0.60,
@@ -133,6 +143,12 @@ impl Kind {
             Self::BarkFlake => &BARK_FLAKE,
             Self::Spray => &SPRAY,
         }
+    }
+
+    /// What it is and what it is for, in a line.
+    #[must_use]
+    pub fn about(self) -> &'static str {
+        self.row().about
     }
 
     /// How many variants of it a kit holds.

@@ -14,8 +14,9 @@ use super::{Kind, Measure, Part, Piece, PieceIndex, grow};
 use crate::brief::{Brief, Lies, Pass, SHADE};
 use crate::cancel::Cancel;
 use crate::error::{Error, Result};
+use crate::input::{self, MODELS, PIECES, likely};
 use crate::shot::bounds::MAX_EXTENT_M;
-use crate::shot::{KINDS, likely, names_file};
+use crate::shot::{KINDS, names_file};
 use crate::units::Length;
 
 /// The natural sizes of a piece whose list gives none, over its own diameter. A stone of a river
@@ -260,13 +261,8 @@ fn gather(
 
 /// The pieces of a model or a kit's list, and what was left out while reading.
 fn read(name: &str, path: &Path, place: &str) -> Result<(Vec<Found>, Vec<String>)> {
-    if !path.is_file() {
-        return Err(Error::input(
-            place,
-            format!("there is no file {}", path.display()),
-            "name a file relative to the shot's folder",
-        ));
-    }
+    let hint = "name a file relative to the shot's folder";
+    input::require(path, place, (&PIECES, hint))?;
     if is_list(name) {
         read_list(path, name)
     } else {
@@ -328,11 +324,9 @@ pub fn read_list(path: &Path, source: &str) -> Result<(Vec<Found>, Vec<String>)>
             let first = users().next().map_or(0, |(i, _)| i);
             format!("pieces[{first}].{key}")
         };
-        if !model_path.is_file() {
-            let problem = format!("there is no file {}", model_path.display());
-            let hint = "name a file relative to the list's folder";
-            return Err(Error::input(place("file"), problem, hint).in_file(path));
-        }
+        let hint = "name a file relative to the list's folder";
+        input::require(&model_path, &place("file"), (&MODELS, hint))
+            .map_err(|e| e.in_file(path))?;
         let model = gltf::read_near(&model_path)?;
         let names = object_names(&model, &model_path);
         let said = beside.join(file).to_string_lossy().replace('\\', "/");

@@ -5,8 +5,12 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use super::Part;
-use super::gltf;
-use crate::error::{Error, Result};
+use super::gltf::{self, FileCamera};
+use crate::error::Result;
+use crate::input::{self, MODELS};
+
+/// What a shot names as a model.
+pub(crate) const MODEL_HINT: &str = "name a .glb or .gltf file, relative to the shot's folder";
 
 /// A shot's folder, and meshes given in code that stand in for files.
 #[derive(Debug, Clone, Default)]
@@ -76,15 +80,26 @@ impl Shelf {
             return Ok((parts.to_vec(), Vec::new()));
         }
         let path = self.path(name);
-        if !path.is_file() {
-            return Err(Error::input(
-                place,
-                format!("there is no file {}", path.display()),
-                "name a .glb or .gltf file, relative to the shot's folder",
-            ));
-        }
+        input::require(&path, place, (&MODELS, MODEL_HINT))?;
         let model = gltf::read(&path)?;
         let warnings = model.warnings.clone();
         Ok((model.into_parts(), warnings))
+    }
+
+    /// The camera of a glTF file: the one called `camera`, or its only one; of several animations
+    /// that move it, the one called `animation`. `place` is the path of the name in the document,
+    /// for errors.
+    ///
+    /// # Errors
+    /// There is no such file, or as [`gltf::read_camera`].
+    pub fn camera(
+        &self,
+        name: &str,
+        [camera, animation]: [Option<&str>; 2],
+        place: &str,
+    ) -> Result<FileCamera> {
+        let path = self.path(name);
+        input::require(&path, place, (&MODELS, MODEL_HINT))?;
+        gltf::read_camera(&path, camera, animation)
     }
 }

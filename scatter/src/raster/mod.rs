@@ -12,7 +12,7 @@ use std::io::Read;
 use std::path::Path;
 
 use crate::error::{Error, Result};
-use crate::input;
+use crate::input::{self, IMAGES};
 
 /// The longest image file that is read: 1 GiB.
 pub const MAX_FILE_BYTES: u64 = 1 << 30;
@@ -49,13 +49,8 @@ impl Raster {
     /// # Errors There is no such file, its format is not read, it is too large or broken, or a
     /// value is not finite.
     pub fn read(path: &Path, place: &str) -> Result<Self> {
-        if !path.is_file() {
-            return Err(Error::input(
-                place,
-                format!("there is no file {}", path.display()),
-                "name a PNG or OpenEXR image, relative to the shot's folder",
-            ));
-        }
+        let hint = "name a PNG or OpenEXR image, relative to the shot's folder";
+        input::require(path, place, (&IMAGES, hint))?;
         Self::read_file(path).map_err(|e| e.in_file(path))
     }
 

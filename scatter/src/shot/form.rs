@@ -7,12 +7,10 @@ use serde_json::Value;
 use serde_json::error::Category;
 
 use crate::error::{Error, Result};
+use crate::input::likely;
 
 /// What to do about a fault that the message itself does not settle.
 const SCHEMA_HINT: &str = "`strew schema` prints every field with its form";
-
-/// Names closer than this (Jaro-Winkler, 0 to 1) count as mistyped.
-const MISTYPED: f64 = 0.75;
 
 /// Reads `text` as a `T`; the error has the place of the first fault.
 pub(crate) fn read<T: DeserializeOwned + Serialize>(text: &str) -> Result<T> {
@@ -154,14 +152,4 @@ fn hint_for(message: &str) -> String {
         Some(name) => format!("did you mean `{name}`?"),
         None => SCHEMA_HINT.into(),
     }
-}
-
-/// The one of `known` that `found` was likely meant to be.
-pub(crate) fn likely<'a>(found: &str, known: &[&'a str]) -> Option<&'a str> {
-    known
-        .iter()
-        .map(|name| (strsim::jaro_winkler(found, name), *name))
-        .filter(|(closeness, _)| *closeness >= MISTYPED)
-        .max_by(|a, b| a.0.total_cmp(&b.0))
-        .map(|(_, name)| name)
 }

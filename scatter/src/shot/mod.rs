@@ -38,7 +38,7 @@ pub use camera::{Between, Camera, CameraKey, Film};
 pub use carpet::{CARPET, Carpet, GRAINS, TILE_GRAINS, TILE_VARIANTS};
 pub(crate) use check::Faults;
 pub use delivery::{Budget, Deliver, Format, Hand, Include, Resolve, Space, Split, Unit, Up};
-pub(crate) use form::{likely, read as read_form};
+pub(crate) use form::read as read_form;
 pub use gather::{Fade, Gather, Grade, LeeOf, Near, Patches, Reach, Slope, Smallest, Surround};
 pub use hand::{Clear, Disc, PINS, Pin, Polygon, Rectangle, id as piece_id};
 pub use keep::Keep;

@@ -1,14 +1,17 @@
 //! Passes for known grounds, held in the binary.
 
 use std::collections::BTreeMap;
+use std::io::{self, Write};
 use std::path::Path;
 
 use serde::{Deserialize, Serialize};
+use serde_json::ser::{Formatter, Serializer};
 
-use super::form::{self, likely};
-use super::{Budget, Camera, Deliver, Ground, Light, Mix, Pass, Resolve, Shot};
+use super::form;
+use super::{Budget, Camera, Deliver, Ground, Hero, Light, Mix, Pass, Resolve, Shot};
 use crate::error::{Error, Result};
-use crate::units::Length;
+use crate::input::likely;
+use crate::units::{Angle, Length};
 
 /// A known ground: what it is like, and the passes that dress it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -103,22 +106,20 @@ impl Preset {
             .map(|(_, text)| *text)
     }
 
-    /// Text of a shot file that reads as [`Preset::shot`] does, with the preset's passes as its
-    /// file has them.
+    /// Text of a shot file that reads as `shot` does: a shot of this preset whose name, cameras and
+    /// heroes may be its own. The rest is written as the preset's file has it.
     #[must_use]
-    pub fn shot_text(&self, name: &str) -> String {
-        let shot = self.shot(name);
-        let camera = serde_json::to_string(&shot.cameras[0])
-            .unwrap_or_default()
-            .replace("\":", "\": ")
-            .replace(",\"", ", \"");
+    pub fn shot_text(&self, shot: &Shot) -> String {
         let text = Self::text(&self.name).unwrap_or_default();
         // A preset's file ends with what a shot has too: ground, light, mixes and passes.
         let ending = text.find("\"ground\":").map_or("", |start| &text[start..]);
+        let heroes: Vec<HeroLine<'_>> = shot.hero.iter().map(HeroLine::of).collect();
         format!(
-            "{{\n  \"shot\": {},\n  \"take\": {},\n  \"cameras\": [\n    {camera}\n  ],\n  {ending}",
-            serde_json::Value::from(name),
-            shot.take
+            "{{\n  \"shot\": {},\n  \"take\": {},\n{}{}  {ending}",
+            serde_json::Value::from(shot.name.as_str()),
+            shot.take,
+            listed("cameras", &shot.cameras),
+            listed("hero", &heroes),
         )
     }
 
@@ -146,6 +147,73 @@ impl Preset {
             budget: Budget::default(),
             deliver: Deliver::default(),
         }
+    }
+}
+
+/// A hero as a person writes it: without what is as by default.
+#[derive(Serialize)]
+struct HeroLine<'a> {
+    file: &'a str,
+    at: [Length; 3],
+    #[serde(skip_serializing_if = "Option::is_none")]
+    turn: Option<Angle>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    scale: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    clear: Option<Length>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    sink: Option<Length>,
+}
+
+impl<'a> HeroLine<'a> {
+    fn of(hero: &'a Hero) -> Self {
+        let length = |l: Length| (l != Length::default()).then_some(l);
+        Self {
+            file: &hero.file,
+            at: hero.at,
+            turn: (hero.turn != Angle::default()).then_some(hero.turn),
+            scale: (hero.scale != 1.0).then_some(hero.scale),
+            clear: length(hero.clear),
+            sink: length(hero.sink),
+        }
+    }
+}
+
+/// A key of a shot with its list, each item on a line of its own; nothing without items.
+fn listed<T: Serialize>(key: &str, items: &[T]) -> String {
+    if items.is_empty() {
+        return String::new();
+    }
+    let lines: Vec<String> = items.iter().map(|i| format!("    {}", line(i))).collect();
+    format!("  \"{key}\": [\n{}\n  ],\n", lines.join(",\n"))
+}
+
+/// JSON on one line, spaced as the presets are.
+fn line<T: Serialize>(value: &T) -> String {
+    let mut text = Vec::new();
+    // Texts and numbers always have a text
+    let _ = value.serialize(&mut Serializer::with_formatter(&mut text, Spaced));
+    String::from_utf8(text).unwrap_or_default()
+}
+
+/// Spaces after commas and colons and inside braces.
+struct Spaced;
+
+impl Formatter for Spaced {
+    fn begin_array_value<W: Write + ?Sized>(&mut self, out: &mut W, first: bool) -> io::Result<()> {
+        out.write_all(if first { b"" } else { b", " })
+    }
+
+    fn begin_object_key<W: Write + ?Sized>(&mut self, out: &mut W, first: bool) -> io::Result<()> {
+        out.write_all(if first { b" " } else { b", " })
+    }
+
+    fn begin_object_value<W: Write + ?Sized>(&mut self, out: &mut W) -> io::Result<()> {
+        out.write_all(b": ")
+    }
+
+    fn end_object<W: Write + ?Sized>(&mut self, out: &mut W) -> io::Result<()> {
+        out.write_all(b" }")
     }
 }
 
@@ -202,7 +270,7 @@ mod tests {
             shot.check()
                 .unwrap_or_else(|e| panic!("{}: {e}", preset.name));
             let text = serde_json::to_string_pretty(&shot).unwrap();
-            for text in [text, preset.shot_text("trial")] {
+            for text in [text, preset.shot_text(&shot)] {
                 let again = Shot::parse(&text, Path::new("trial.json")).unwrap();
                 assert_eq!(again, shot, "written and read back");
                 assert_eq!(again.digest(), shot.digest());
@@ -215,5 +283,29 @@ mod tests {
     fn a_mistyped_preset_gets_the_likely_name() {
         let error = Preset::find("river-gravle").unwrap_err().to_string();
         assert!(error.contains("did you mean `river-gravel`?"), "{error}");
+    }
+
+    #[test]
+    fn heroes_and_cameras_of_ones_own_are_written_and_read_back() {
+        let preset = Preset::find("scree").unwrap();
+        let mut shot = preset.shot("trial");
+        let hero = |more: &str| -> Hero {
+            let text =
+                format!("{{ \"file\": \"a \\\",\\\":b.glb\", \"at\": [1, 0, \"2 mm\"]{more} }}");
+            serde_json::from_str(&text).unwrap()
+        };
+        shot.hero = vec![
+            hero(""),
+            hero(r#", "turn": "5 deg", "scale": 2, "clear": "1 mm", "sink": "2 mm""#),
+        ];
+        shot.cameras.push(
+            serde_json::from_str(r#"{ "name": "b", "file": "c.glb", "frame": [192, 108] }"#)
+                .unwrap(),
+        );
+        let text = preset.shot_text(&shot);
+        assert_eq!(Shot::parse(&text, Path::new("trial.json")).unwrap(), shot);
+        let camera =
+            "\n    { \"name\": \"b\", \"file\": \"c.glb\", \"frame\": [192, 108] }\n  ],\n";
+        assert!(text.contains(camera), "{text}");
     }
 }

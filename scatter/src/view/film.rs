@@ -3,8 +3,8 @@
 use std::path::Path;
 
 use crate::brief::{Camera, CameraInFile, Film};
-use crate::error::{Error, Result};
-use crate::kit::gltf;
+use crate::error::Result;
+use crate::kit::Shelf;
 use crate::optics::Track;
 
 /// The tracks of a brief's cameras, and what was left out while reading them; files that they name
@@ -29,15 +29,8 @@ pub fn tracks(cameras: &[Camera], folder: &Path) -> Result<(Vec<Track>, Vec<Stri
 }
 
 fn from_file(camera: &CameraInFile, folder: &Path, place: &str) -> Result<(Track, Vec<String>)> {
-    let path = folder.join(&camera.file);
-    if !path.is_file() {
-        return Err(Error::input(
-            format!("{place}.file"),
-            format!("there is no file {}", path.display()),
-            "name a .glb or .gltf file, relative to the shot's folder",
-        ));
-    }
-    let found = gltf::read_camera(&path, camera.camera.as_deref(), camera.animation.as_deref())?;
+    let names = [camera.camera.as_deref(), camera.animation.as_deref()];
+    let found = Shelf::of(folder).camera(&camera.file, names, &format!("{place}.file"))?;
     let film = Film {
         yfov: found.yfov,
         aspect: found.aspect,

@@ -2,8 +2,8 @@
 
 use super::faults::Faults;
 use super::sizes::sizes as size_law;
+use crate::input::likely;
 use crate::shot::bounds::{GRAINS_RATIO, MAX_TILE_M, TILE_IN_GRAINS, VARIANTS};
-use crate::shot::form::likely;
 use crate::shot::{CARPET, Carpet, GRAINS, Shot, names_file};
 use crate::units::Length;
 

@@ -3,8 +3,8 @@
 use super::faults::Faults;
 use super::scene::said;
 use super::sizes::{diameter, inverted, sizes};
+use crate::input::likely;
 use crate::shot::bounds::{COVER, MIXES};
-use crate::shot::form::likely;
 use crate::shot::{Mix, MixPart, Shares, Shot};
 
 /// Ends that are this near to each other, as a ratio over 1, are the same: a hair is rounding.

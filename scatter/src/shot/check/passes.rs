@@ -4,12 +4,12 @@ use std::collections::HashSet;
 
 use super::faults::Faults;
 use super::sizes::sizes;
+use crate::input::likely;
 use crate::shot::bounds::{
     COVER, DIAMETER_M, DIAMETERS, DIP_DEG, DIP_SPREAD_DEG, FEATURE_M, FIELDS, GRADE,
     HEADING_SPREAD_DEG, HEIGHTS, OVERLAP, PARENTS, PER_M2, PIECES, RADIUS_M, REACH_M, SHARE,
     SLOPE_DEG, SMALLEST, SPACING,
 };
-use crate::shot::form::likely;
 use crate::shot::{
     Clumps, Gather, KINDS, Near, PINS, Pass, PassSizes, Patches, Place, Rest, Slope, Smallest,
     names_file,
