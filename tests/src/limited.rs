@@ -109,8 +109,9 @@ impl fmt::Display for Run {
 const LOOK: Duration = Duration::from_millis(5);
 /// Clock ticks a second in `/proc`, on every Linux that Rust runs on.
 const TICKS: f64 = 100.0;
-/// A run that waits for something is ended after this many times its limit of computing.
-const IDLE: u32 = 4;
+/// A run that computes nothing for this long waits for something, and is ended. On a busy machine a
+/// run takes many times its seconds of computing.
+const IDLE: Duration = Duration::from_secs(60);
 
 /// Dresses `shot.json` in a folder into its folder `out`, with two threads of the workspace's own
 /// command.
@@ -149,8 +150,7 @@ pub fn dress_by(command: &Path, folder: &Path, limits: Limits) -> Run {
         .stderr(file)
         .spawn()
         .unwrap_or_else(|e| panic!("sh: {e}"));
-    let most = Duration::from_secs(limits.cpu_s) * IDLE;
-    let (cpu_s, memory) = watch(&mut child, most);
+    let (cpu_s, memory, idle) = watch(&mut child);
     let status = child.wait().unwrap_or_else(|e| panic!("{e}"));
     let words = fs::read_to_string(&errors).unwrap_or_default();
     let said = words.find("error:").map(|at| words[at..].to_owned());
@@ -161,7 +161,7 @@ pub fn dress_by(command: &Path, folder: &Path, limits: Limits) -> Run {
         (Some(3), Some(said)) if !panicked => End::OverBudget(said),
         (code, _) => {
             // The system ends what passes its seconds, a little before the last tick is counted
-            let over = cpu_s > limits.cpu_s as f64 - 0.5 || begun.elapsed() > most;
+            let over = cpu_s > limits.cpu_s as f64 - 0.5 || idle;
             let how = match code {
                 _ if panicked => Break::Panic,
                 _ if words.contains("memory allocation") => Break::Memory,
@@ -180,26 +180,29 @@ pub fn dress_by(command: &Path, folder: &Path, limits: Limits) -> Run {
     }
 }
 
-/// Looks at a process until it has ended: its seconds of computing and most resident memory. Ends
-/// it after `most`.
-fn watch(child: &mut Child, most: Duration) -> (f64, u64) {
-    let begun = Instant::now();
+/// Looks at a process until it has ended: its seconds of computing, most resident memory, and whether
+/// it was ended because it did nothing.
+fn watch(child: &mut Child) -> (f64, u64, bool) {
     let proc = Path::new("/proc").join(child.id().to_string());
-    let (mut cpu_s, mut memory) = (0.0, 0);
+    let (mut cpu_s, mut memory, mut idle) = (0.0, 0, false);
+    let mut computed = Instant::now();
     while let Some((state, seconds)) = times(&proc) {
+        if seconds > cpu_s {
+            computed = Instant::now();
+        }
         cpu_s = seconds;
         memory = memory.max(peak(&proc));
         // Ended, and not yet waited for
         if state == 'Z' {
             break;
         }
-        if begun.elapsed() > most {
+        if computed.elapsed() > IDLE {
             // It may have ended by itself in between
-            let _ = child.kill();
+            idle = child.kill().is_ok();
         }
         std::thread::sleep(LOOK);
     }
-    (cpu_s, memory)
+    (cpu_s, memory, idle)
 }
 
 /// State and seconds of computing of a process.

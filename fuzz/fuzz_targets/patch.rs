@@ -1,0 +1,3 @@
+#![no_main]
+
+strew_fuzz::target!("patch");

@@ -1,0 +1,5 @@
+#![no_main]
+
+use libfuzzer_sys::fuzz_target;
+
+fuzz_target!(|bytes: &[u8]| strew_fuzz::dress(bytes));
