@@ -109,11 +109,14 @@ pub struct Camera {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(schema_with = "crate::units::positive_length")]
     pub far: Option<Length>,
-    /// Distance in focus, beyond the focal length. Default none: everything is sharp.
+    /// Depth in focus, along the line of sight from the lens to a plane square to it; beyond the
+    /// focal length. What is nearer or farther blurs if there is a `stop`, too. Default none:
+    /// everything is sharp.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(schema_with = "crate::units::positive_length")]
     pub focus: Option<Length>,
-    /// Stop (f-number), above 0, to 1000. Default none: everything is sharp.
+    /// Stop (f-number), above 0, to 1000; blurs only with a `focus`. Default none: everything is
+    /// sharp.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(max = STOP.most), extend("exclusiveMinimum" = STOP.above))]
     pub stop: Option<f64>,
@@ -144,7 +147,7 @@ pub struct CameraKey {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(schema_with = "crate::units::positive_length")]
     pub lens: Option<Length>,
-    /// Distance in focus; only with a `focus` of the camera. Default that one.
+    /// Depth in focus; only with a `focus` of the camera. Default that one.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(schema_with = "crate::units::positive_length")]
     pub focus: Option<Length>,
