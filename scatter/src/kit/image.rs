@@ -79,6 +79,10 @@ impl Texture {
                 (reader.info().width, reader.info().height)
             }
             Encoding::Jpeg => {
+                if !has_usual_sampling(&bytes) {
+                    let problem = "a channel is finer than the first";
+                    return Err(broken(encoding, &problem));
+                }
                 let mut decoder = jpeg_decoder(&bytes);
                 decoder.decode_headers().map_err(|e| broken(encoding, &e))?;
                 let (width, height) = decoder.dimensions().unwrap_or_default();
@@ -237,4 +241,43 @@ fn jpeg_decoder(bytes: &[u8]) -> JpegDecoder<Cursor<&[u8]>> {
         .set_max_height(side)
         .jpeg_set_out_colorspace(ColorSpace::RGBA);
     JpegDecoder::new_with_options(Cursor::new(bytes), options)
+}
+
+/// Whether a JPEG's frame is where it should be, and its first channel as fine as any: the decoder
+/// takes that for granted. Markers and segments are those of ITU-T T.81, annex B.
+fn has_usual_sampling(bytes: &[u8]) -> bool {
+    // Behind the start of the image
+    let mut rest = &bytes[2..];
+    let mut found = false;
+    while let [0xff, marker, after @ ..] = rest {
+        match marker {
+            // Filling
+            0xff => {
+                rest = &rest[1..];
+                continue;
+            }
+            // The start of a scan: what follows are pixels
+            0xda => break,
+            _ => {}
+        }
+        let [high, low, ..] = after else { return false };
+        let length = usize::from(u16::from_be_bytes([*high, *low]));
+        let Some((segment, next)) = after.split_at_checked(length) else {
+            return false;
+        };
+        let is_frame = matches!(marker, 0xc0..=0xcf) && !matches!(marker, 0xc4 | 0xc8 | 0xcc);
+        if is_frame {
+            // Length, depth, height, width, number of channels; then three bytes for each
+            let channels = segment.get(8..).unwrap_or_default().chunks_exact(3);
+            let finer =
+                |c: &[u8], than: &[u8]| c[1] >> 4 > than[1] >> 4 || c[1] & 15 > than[1] & 15;
+            let first = channels.clone().next();
+            if found || first.is_none_or(|first| channels.clone().any(|c| finer(c, first))) {
+                return false;
+            }
+            found = true;
+        }
+        rest = next;
+    }
+    found
 }
