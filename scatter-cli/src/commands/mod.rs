@@ -8,6 +8,7 @@ mod first;
 pub(crate) mod kit;
 mod kit_sheet;
 pub(crate) mod look;
+pub(crate) mod man;
 pub(crate) mod new;
 pub(crate) mod plan;
 pub(crate) mod presets;
