@@ -16,7 +16,7 @@ use scatter::layout::{Instance, Layout};
 use scatter::optics::Camera;
 use scatter::picture::{LookOptions, Subject, Terrain, Tone, png, render};
 use scatter::scene::{Lamp, Light, Mood};
-use scatter_tests::pictures::{SHOWN, difference, made, path, read_png};
+use scatter_tests::pictures::{LOOP, SHOWN, difference, loop_digest, made, path, read_png};
 use scatter_tests::tools::tests_folder;
 
 /// Most that a picture may differ from its reference on the mean and in its worst hundredth, in
@@ -237,4 +237,16 @@ fn the_pictures_of_the_readme_are_not_older_than_what_they_show() {
             "{name} looks other by {mean:.2} steps on the mean, {worst} in the worst hundredth; {remake}"
         );
     }
+}
+
+/// The README's loop shows takes of an example as it is now: its digest is that of the picture
+/// above, which is held to the example there.
+#[test]
+fn the_pictures_of_the_loop_are_not_older_than_what_they_show() {
+    let [looped, shown] =
+        [loop_digest(), path(LOOP, ".digest")].map(|file| std::fs::read_to_string(file).unwrap());
+    assert_eq!(
+        looped, shown,
+        "make them anew: cargo run --release -p scatter-tests --bin loop-pictures"
+    );
 }

@@ -62,6 +62,8 @@ pub(crate) enum Command {
     Schema,
     /// Print a completion script for a shell
     Completions(Completions),
+    /// Print the manual page of a command, or write the pages of all
+    Man(Man),
 }
 
 /// Arguments of `strew new`.
@@ -552,6 +554,18 @@ pub(crate) struct Presets {
 pub(crate) struct Completions {
     /// Shell to print the script for
     pub(crate) shell: Shell,
+}
+
+/// Arguments of `strew man`.
+#[derive(Debug, Args)]
+pub(crate) struct Man {
+    /// Command whose page is printed, such as `dress`. Default: strew's own page
+    pub(crate) command: Option<String>,
+
+    /// Folder to write the pages of all commands to, created if it does not exist: `strew.1`,
+    /// `strew-dress.1` and so on. Default: none, one page on standard output
+    #[arg(long, value_name = "DIR", conflicts_with = "command")]
+    pub(crate) out: Option<PathBuf>,
 }
 
 #[cfg(test)]

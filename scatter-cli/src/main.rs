@@ -29,6 +29,7 @@ fn main() -> ExitCode {
         Command::Presets(args) => commands::presets::run(args, &output),
         Command::Schema => commands::schema::run(&output),
         Command::Completions(args) => commands::completions::run(args, &output),
+        Command::Man(args) => commands::man::run(args, &output),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

@@ -114,6 +114,51 @@ fn completions_are_there_for_each_shell() {
 }
 
 #[test]
+fn the_manual_has_a_page_for_each_command_and_names_what_the_help_names() {
+    let dir = Dir::new();
+    let help = dir.run(&["--help"]).status(0).stdout;
+    let listed = help.lines().skip_while(|line| *line != "Commands:").skip(1);
+    let commands: Vec<&str> = listed
+        .take_while(|line| !line.is_empty())
+        // What goes on with a text is indented further
+        .filter(|line| line.starts_with("  ") && !line.starts_with("   "))
+        .filter_map(|line| line.split_whitespace().next())
+        .filter(|name| *name != "help")
+        .collect();
+    assert!(commands.len() >= 11, "{commands:?}");
+    let main = dir.run(&["man"]).status(0).stderr_is("").stdout;
+    dir.run(&["man", "--out", "pages/man1"])
+        .status(0)
+        .stdout_is("")
+        .stderr_is("");
+    let read = |name: &str| fs::read_to_string(dir.path().join("pages/man1").join(name)).unwrap();
+    assert_eq!(read("strew.1"), main);
+    for command in &commands {
+        assert!(main.contains(&format!("strew\\-{command}(1)")), "{command}");
+        let page = dir.run(&["man", command]).status(0).stdout;
+        assert_eq!(read(&format!("strew-{command}.1")), page);
+    }
+    let files = fs::read_dir(dir.path().join("pages/man1")).unwrap().count();
+    assert_eq!(files, commands.len() + 1);
+
+    let help = dir.run(&["dress", "--help"]).status(0).stdout;
+    let page = dir.run(&["man", "dress"]).status(0).stdout;
+    let words = help.lines().map(str::trim_start);
+    let options: Vec<&str> = words
+        .filter(|line| line.starts_with('-'))
+        .filter_map(|line| line.split([' ', ',']).find(|word| word.starts_with("--")))
+        .collect();
+    assert!(options.len() >= 11, "{options:?}");
+    for option in options {
+        let written = option.replace('-', "\\-");
+        assert!(page.contains(&written), "{option} is not in the page");
+    }
+    dir.run(&["man", "undress"])
+        .status(2)
+        .stderr_has("no command `undress`");
+}
+
+#[test]
 fn a_reader_that_goes_away_is_no_error() {
     let dir = Dir::new();
     let mut child = dir.command(&["schema"]).spawn().unwrap();

@@ -15,6 +15,9 @@ use crate::tools::tests_folder;
 /// The examples that the README shows.
 pub const SHOWN: [&str; 3] = ["river-kettle", "orchard-pot", "scree-lamp"];
 
+/// The example whose way from frame to delivery the README shows.
+pub const LOOP: &str = "river-kettle";
+
 /// How the pictures are made: 40 samples leave a grain that eight bits at this size hardly show.
 pub const LOOK: [u32; 2] = [960, 40];
 
@@ -42,6 +45,18 @@ pub fn path(name: &str, ending: &str) -> PathBuf {
     tests_folder()
         .join("../docs/pictures")
         .join(format!("{name}{ending}"))
+}
+
+/// Where a picture of the loop lies.
+#[must_use]
+pub fn loop_path(name: &str) -> PathBuf {
+    path("loop", &format!("/{name}.jpg"))
+}
+
+/// Where it is told what the pictures of the loop were made from.
+#[must_use]
+pub fn loop_digest() -> PathBuf {
+    path("loop", "/made-from.digest")
 }
 
 fn read(name: &str) -> (Shot, PathBuf) {

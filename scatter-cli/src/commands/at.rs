@@ -4,7 +4,7 @@ use scatter::brief::PINS;
 use scatter::cancel::Cancel;
 use scatter::error::Result;
 use scatter::layout::{Instance, Layout};
-use scatter::picture::{self, LookOptions, Seen, Subject, Thing, TracedKit};
+use scatter::picture::{self, LookOptions, Seen, Subject, SeenThing, TracedKit};
 use scatter::session::Session;
 
 use super::scene::Found;
@@ -46,9 +46,9 @@ fn told(seen: Option<Seen>, layout: &Layout) -> String {
     let mut row = |key: &str, value: String| rows.push((key.to_owned(), value));
     let mut lines = String::new();
     match seen.thing {
-        Thing::Ground => row("ground", String::new()),
-        Thing::Hero => row("hero", String::new()),
-        Thing::Piece(index) => {
+        SeenThing::Ground => row("ground", String::new()),
+        SeenThing::Hero => row("hero", String::new()),
+        SeenThing::Piece(index) => {
             let instance = &layout.instances[index];
             let pass = &layout.passes[usize::from(instance.pass)].name;
             let piece = &layout.pieces[usize::from(instance.piece)].name;

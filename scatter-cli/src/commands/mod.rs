@@ -9,6 +9,7 @@ pub(crate) mod kit;
 mod kit_grown;
 mod kit_sheet;
 pub(crate) mod look;
+pub(crate) mod man;
 pub(crate) mod new;
 mod paths;
 pub(crate) mod plan;

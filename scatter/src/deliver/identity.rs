@@ -21,7 +21,7 @@ pub(super) fn identity(
     options: &DeliverOptions<'_>,
     exporters: &[&dyn Exporter],
 ) -> String {
-    let mut stream = Stream(Sha256::new());
+    let mut stream = Fed(Sha256::new());
     stream.text(GENERATOR);
     stream.text(&options.shot_digest);
     stream.text(&layout.shot);
@@ -63,9 +63,9 @@ pub(super) fn identity(
 }
 
 /// What is fed into the digest; each text and list follows its length, so that no two read alike.
-struct Stream(Sha256);
+struct Fed(Sha256);
 
-impl Stream {
+impl Fed {
     fn number(&mut self, number: u64) {
         self.0.update(number.to_le_bytes());
     }

@@ -177,7 +177,7 @@ impl FolderState {
 #[must_use]
 pub fn problem_of_layout(path: &Path) -> Option<String> {
     #[derive(Deserialize)]
-    struct Head {
+    struct Quote {
         delivery: Option<String>,
     }
     let name = path.file_name()?.to_str()?;
@@ -186,7 +186,7 @@ pub fn problem_of_layout(path: &Path) -> Option<String> {
         folder => folder,
     };
     let bytes = document::bytes(path).ok()?;
-    let head: Head = document::parsed(&bytes).ok()?;
+    let head: Quote = document::parsed(&bytes).ok()?;
     state(folder).problem_of(name, head.delivery.as_deref())
 }
 

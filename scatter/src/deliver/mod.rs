@@ -182,11 +182,11 @@ pub fn write_with(
         }
     }
     let way = Conversion::new(options.space);
-    let held = report::Held {
+    let listing = report::Listing {
         digest: &digest,
         files: &files,
     };
-    let report = report::Report::new(layout, options, &way, held, &stages);
+    let report = report::Report::new(layout, options, &way, listing, &stages);
     delivery.stage(REPORT, |out| match &options.seen {
         Some(seen) => report.write_with_seen(layout, seen, out),
         None => report.write(out),

@@ -17,7 +17,7 @@ const VERSION: u32 = 1;
 
 /// What a delivery holds.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Held<'a> {
+pub(super) struct Listing<'a> {
     /// Its digest.
     pub(super) digest: &'a str,
     /// Its files.
@@ -218,7 +218,7 @@ impl<'a> Report<'a> {
         layout: &'a Layout,
         options: &'a DeliverOptions<'_>,
         way: &Conversion,
-        held: Held<'a>,
+        listing: Listing<'a>,
         stages: &'a [Stage],
     ) -> Self {
         let passes: Vec<PassReport> = layout
@@ -262,7 +262,7 @@ impl<'a> Report<'a> {
             full_triangles: passes.iter().map(|p| p.full_triangles).sum(),
             unique_pieces: unique().count() as u64,
             unique_triangles: unique().map(crate::kit::Piece::triangles).sum(),
-            bytes_on_disk: held.files.iter().map(|f| f.bytes).sum(),
+            bytes_on_disk: listing.files.iter().map(|f| f.bytes).sum(),
             seconds: stages.iter().map(|s| s.seconds).sum(),
         };
         Self {
@@ -272,13 +272,13 @@ impl<'a> Report<'a> {
             shot: &layout.shot,
             shot_digest: &options.shot_digest,
             take: layout.take,
-            delivery: held.digest,
+            delivery: listing.digest,
             space: json::SpaceWords::new(way),
             passes,
             mixes: layout.mixes.iter().map(MixReport::new).collect(),
             warnings: &layout.warnings,
             totals,
-            files: held.files,
+            files: listing.files,
             render_memory: RenderMemory::of(layout, options.included.parts()),
             seconds: stages
                 .iter()

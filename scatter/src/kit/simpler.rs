@@ -7,11 +7,15 @@
 //! never moved: a version's normals, colours, texture coordinates and tangents are the piece's own,
 //! and what is closed stays closed.
 
-use glam::{Vec3, Vec3A};
+#[cfg(feature = "simplify")]
+use glam::Vec3;
+use glam::Vec3A;
+#[cfg(feature = "simplify")]
 use meshopt::SimplifyOptions;
 
 use super::nearest::SurfaceDistance;
 use super::{Mesh, Part, Piece};
+use crate::error::{Error, Result};
 
 /// Separates a piece's name from its version's. No piece's own name contains it.
 pub const VERSION_MARK: char = '~';
@@ -36,6 +40,21 @@ const UV_WEIGHT: f32 = 0.5;
 
 /// Maximum number of vertices of a piece whose distance from a version is measured.
 const MEASURED: usize = 20_000;
+
+/// Refuses what asks for simpler versions, at `place`, in a build that makes none.
+///
+/// # Errors
+/// The library was built without its feature `simplify`.
+pub fn check_made(place: &str) -> Result<()> {
+    if cfg!(feature = "simplify") {
+        return Ok(());
+    }
+    Err(Error::input(
+        place,
+        "asks for simpler versions of pieces, and this build makes none",
+        "leave it out, or build with the feature `simplify`, which needs a C++ compiler",
+    ))
+}
 
 /// A version of a piece.
 #[derive(Debug, Clone, PartialEq)]
@@ -142,24 +161,37 @@ fn halved(part: &Part) -> Part {
             attributes.extend(uv);
         }
     }
+    let indices = half_of(mesh, &attributes, &weights);
+    Part {
+        mesh: with_indices(mesh, &indices),
+        material: part.material.clone(),
+    }
+}
+
+/// The indices of half a mesh's triangles, or of more if no more can go. Each vertex has as many
+/// attributes as there are weights.
+#[cfg(feature = "simplify")]
+fn half_of(mesh: &Mesh, attributes: &[f32], weights: &[f32]) -> Vec<u32> {
     let positions: Vec<[f32; 3]> = mesh.positions.iter().map(Vec3::to_array).collect();
-    let indices = meshopt::simplify_with_attributes_and_locks_decoder(
+    meshopt::simplify_with_attributes_and_locks_decoder(
         &mesh.indices,
         &positions,
-        &attributes,
-        &weights,
-        weights.len() * size_of::<f32>(),
+        attributes,
+        weights,
+        size_of_val(weights),
         &vec![false; positions.len()],
         mesh.indices.len() / 6 * 3,
         // Any, over the mesh's extent: how far it may go is decided where a version is chosen
         1.0,
         SimplifyOptions::None,
         None,
-    );
-    Part {
-        mesh: with_indices(mesh, &indices),
-        material: part.material.clone(),
-    }
+    )
+}
+
+/// All of them: see [`check_made`].
+#[cfg(not(feature = "simplify"))]
+fn half_of(mesh: &Mesh, _attributes: &[f32], _weights: &[f32]) -> Vec<u32> {
+    mesh.indices.clone()
 }
 
 /// The vertices that the indices use, in the order of their first use.
@@ -216,5 +248,5 @@ fn deviation(piece: &Piece, surface: &SurfaceDistance, version: &Piece) -> f64 {
     f64::from(most)
 }
 
-#[cfg(test)]
+#[cfg(all(test, feature = "simplify"))]
 mod tests;

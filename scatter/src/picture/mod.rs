@@ -37,7 +37,7 @@ pub use coarse::{BLOCK, coarse};
 pub use file::check_target;
 pub use ground::Terrain;
 pub use layers::{Layers, layers};
-pub use pick::{Seen, Thing, pick};
+pub use pick::{Seen, SeenThing, pick};
 pub use probe::Probe;
 pub use sheet::Sheet;
 pub use tone::{MOST_STOPS, Tone};

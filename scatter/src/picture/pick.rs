@@ -10,7 +10,7 @@ use crate::optics::Camera;
 
 /// What a pixel shows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Thing {
+pub enum SeenThing {
     /// A piece: its index in the layout's instances.
     Piece(usize),
     /// A hero.
@@ -23,7 +23,7 @@ pub enum Thing {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Seen {
     /// What it is.
-    pub thing: Thing,
+    pub thing: SeenThing,
     /// The place on it in the world, metres; single precision, counted from the lens.
     pub position: DVec3,
     /// Distance from the lens, metres.
@@ -60,9 +60,9 @@ pub fn pick(
     let hit = world.nearest(ray, &mut Walk::default());
     Ok(hit.map(|hit| Seen {
         thing: match world.instance_of(&hit) {
-            Some(index) => Thing::Piece(index),
-            None if world.is_ground(&hit) => Thing::Ground,
-            None => Thing::Hero,
+            Some(index) => SeenThing::Piece(index),
+            None if world.is_ground(&hit) => SeenThing::Ground,
+            None => SeenThing::Hero,
         },
         position: camera.position + (ray.direction * hit.mesh.t).as_dvec3(),
         distance: f64::from(hit.mesh.t),

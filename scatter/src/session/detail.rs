@@ -25,8 +25,9 @@ impl Details {
     /// Makes the versions of a kit's pieces and puts them behind these.
     ///
     /// # Errors
-    /// There are more than 65,535 pieces with them, or it was cancelled.
+    /// There are more than 65,535 pieces with them, it was cancelled, or this build makes none.
     pub(super) fn new(pixels: f64, pieces: &mut Vec<Piece>, cancel: &Cancel) -> Result<Self> {
+        simpler::check_made("resolve.triangle_pixels")?;
         let made = pieces.par_iter().map(|piece| {
             cancel.check()?;
             Ok(simpler::versions(piece))

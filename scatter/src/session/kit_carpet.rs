@@ -8,7 +8,7 @@ use crate::brief::{Brief, CARPET, Grains};
 use crate::cancel::Cancel;
 use crate::carpet::{self, CarpetTiles, Figures, TileForm};
 use crate::error::{Error, Result};
-use crate::kit::{Kind, Piece, PieceIndex};
+use crate::kit::{Kind, Piece, PieceIndex, simpler};
 
 /// The tiles of a brief, whose meshes stand in the layout's list of pieces.
 #[derive(Debug, Clone)]
@@ -24,7 +24,8 @@ impl KitCarpet {
     /// reading, too. None if the brief has no carpet.
     ///
     /// # Errors
-    /// The patch can't be read, or there are more than 65,535 pieces with the tiles.
+    /// The patch can't be read, there are more than 65,535 pieces with the tiles, or this build makes
+    /// no simpler grains.
     pub(super) fn new(
         brief: &Brief,
         folder: &Path,
@@ -42,6 +43,7 @@ impl KitCarpet {
                 sizes,
                 variants,
             } => {
+                simpler::check_made("carpet.grains")?;
                 let form = TileForm {
                     side,
                     largest: sizes.to(),
