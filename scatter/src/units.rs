@@ -222,7 +222,7 @@ fn wrong_unit(text: &str, unit: &str, form: &str) -> String {
     {
         // To a thousandth of a micrometre, without the digits that a multiplication adds
         let in_mm = (number * millimetres * 1e6).round() / 1e6;
-        return format!("lengths are metric: {text:?} is \"{in_mm} mm\"");
+        return format!("lengths are metric: {text:?} is \"{in_mm} mm\"; expected {form}");
     }
     format!("unknown unit {unit:?} in {text:?}; expected {form}")
 }

@@ -4,7 +4,7 @@ use scatter::brief::PINS;
 use scatter::cancel::Cancel;
 use scatter::error::Result;
 use scatter::layout::{Instance, Layout};
-use scatter::picture::{self, LookOptions, Seen, Subject, SeenThing, TracedKit};
+use scatter::picture::{self, LookOptions, Seen, SeenThing, Subject, TracedKit};
 use scatter::session::Session;
 
 use super::scene::Found;

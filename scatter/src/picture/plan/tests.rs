@@ -82,5 +82,13 @@ fn text_is_well_formed_and_says_what_is_there() {
     assert!(text.contains(">down</text>"), "the camera is named");
     assert!(text.contains("mm</text>") && text.contains("stroke-dasharray"));
     let paths = text.matches("<path").count();
-    assert_eq!(text.matches("/>").count(), paths + 1);
+    let titled = text.matches("</title></path>").count();
+    assert_eq!(text.matches("/>").count(), paths - titled + 1);
+    // Each piece that is drawn tells its id
+    assert_eq!(titled as u64, plan.drawn());
+    let one = layout
+        .instances
+        .iter()
+        .any(|i| text.contains(&format!("{:016x}</title>", i.id)));
+    assert!(one, "no title names a piece");
 }

@@ -54,8 +54,8 @@ fn broken() -> Vec<(Changes, &'static str, &'static str)> {
         ),
         (
             vec![("/nodes/0/translation", json!([0, 1e300, 0]))],
-            "nodes[0]",
-            "finite",
+            "nodes[0].translation[1]",
+            "number out of range",
         ),
         (
             node(json!([{ "children": [0] }])),
