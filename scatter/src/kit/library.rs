@@ -25,6 +25,10 @@ pub const NATURAL_SIZES: [f64; 2] = [0.8, 1.25];
 /// The smallest width of a piece, metres: below it is dust, or a card that stands on its edge.
 const LEAST_WIDTH: f64 = 1e-6;
 
+/// The largest extent of a piece, metres: that of the whole range of coordinates in millimetres taken
+/// for metres. Squares of areas up to here fit into single precision, far beyond they don't.
+const MOST_EXTENT: f32 = 2.6e8;
+
 /// The pieces of a shot and what each pass may take of them.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Library {
@@ -410,6 +414,17 @@ fn piece(mut parts: Vec<Part>, listed: &ListedPiece, source: &str) -> Result<Fou
                 width * 1e3
             ),
             "list it in a kit with another `up`, or with a `scale` that makes it life size",
+        ));
+    }
+    if measure.size.max_element() > MOST_EXTENT {
+        return Err(Error::input(
+            "",
+            format!(
+                "the piece {:?} is {:.1e} m large",
+                listed.name,
+                measure.size.max_element()
+            ),
+            "list it in a kit with a `scale` that makes it life size; is a corner astray?",
         ));
     }
     if measure.plan_fill <= 0.0 {
