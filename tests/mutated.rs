@@ -22,22 +22,6 @@ const SEED: u64 = 0x000d_1ce5;
 const LONGEST: usize = 20_000;
 const LONGEST_ALL: usize = 1_000_000;
 
-/// Words of faults that are known and stay until their reader is mended, with why they may. An entry
-/// that nothing of the corpus shows any more is to be taken out.
-const KNOWN: [(&str, &str); 2] = [
-    // Triangles of a hundredth of a nanometre: their normals come of the last bits of a number
-    ("meshopt", "a normal is not of unit length"),
-    // A ground of 1e38 m: the hierarchy of its triangles is built before its places are checked
-    ("ground_mesh", "ploc/mod.rs"),
-];
-
-/// Whether a fault of a reader is known.
-fn is_known(reader: &str, why: &str) -> bool {
-    KNOWN
-        .iter()
-        .any(|(of, words)| *of == reader && why.contains(words))
-}
-
 /// How many files are made for a reader unless another number is asked for: a second or two of its
 /// work in the test profile.
 const CASES: u64 = 5000;
@@ -71,7 +55,7 @@ fn hold(name: &str) {
     assert_eq!(outcome.cases, count, "every file is read");
     let kept = Path::new(env!("CARGO_TARGET_TMPDIR"));
     let mut told = Vec::new();
-    for fault in outcome.faults.iter().filter(|f| !is_known(name, &f.why)) {
+    for fault in &outcome.faults {
         let file = kept.join(format!("found-{name}-{seed}-{}", fault.number));
         fs::write(&file, &fault.bytes).expect("a file");
         told.push(format!("{}: {}", file.display(), fault.why));
@@ -97,26 +81,15 @@ fn the_corpus_is_there_and_small() {
 #[test]
 fn every_file_of_the_corpus_is_read_or_refused_in_words() {
     let desk = Desk::new();
-    let mut shown = Vec::new();
     for reader in READERS {
         let mut taken = 0;
         for (path, bytes) in reader.files() {
             match trials::one(&reader, &bytes, &desk) {
                 Ok(was) => taken += usize::from(was),
-                Err(why) if is_known(reader.name, &why) => shown.push((reader.name, why)),
                 Err(why) => panic!("{}: {}: {why}", reader.name, path.display()),
             }
         }
         assert!(taken > 0, "{} takes no file of its corpus", reader.name);
-    }
-    for (of, words) in KNOWN {
-        let still = shown
-            .iter()
-            .any(|(name, why)| *name == of && why.contains(words));
-        assert!(
-            still,
-            "{of} no longer fails with {words:?}: take it out of the known"
-        );
     }
 }
 

@@ -191,7 +191,7 @@ fn watch(child: &mut Child) -> (f64, u64, bool) {
             computed = Instant::now();
         }
         cpu_s = seconds;
-        memory = memory.max(peak(&proc));
+        memory = memory.max(told_by_system(&proc, "VmHWM:"));
         // Ended, and not yet waited for
         if state == 'Z' {
             break;
@@ -215,10 +215,10 @@ fn times(proc: &Path) -> Option<(char, f64)> {
     Some((state, (ticks(11)? + ticks(12)?) / TICKS))
 }
 
-/// Most memory that a process had resident, bytes.
-pub(crate) fn peak(proc: &Path) -> u64 {
+/// Memory of a process, bytes: what it has resident (`VmRSS:`) or had at most (`VmHWM:`).
+pub(crate) fn told_by_system(proc: &Path, what: &str) -> u64 {
     let text = fs::read_to_string(proc.join("status")).unwrap_or_default();
-    let line = text.lines().find_map(|l| l.strip_prefix("VmHWM:"));
+    let line = text.lines().find_map(|l| l.strip_prefix(what));
     let kib = line.and_then(|l| l.split_whitespace().next()?.parse::<u64>().ok());
     kib.unwrap_or(0) * 1024
 }

@@ -7,7 +7,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Mutex, Once};
 use std::time::{Duration, Instant};
 
-use crate::limited::peak;
+use crate::limited::told_by_system;
 use crate::readers::{Desk, Reader};
 
 /// Longest time that a reader may take over a small file, on the clock: a thousand times what it
@@ -17,8 +17,10 @@ pub const LONGEST: Duration = Duration::from_secs(5);
 const ENDLESS: Duration = Duration::from_secs(120);
 /// Most memory that a reader may take over a small file, bytes: that of the largest picture.
 pub const MOST_MEMORY: u64 = 2_000_000_000;
-/// Between two looks at the readers.
-const LOOK: Duration = Duration::from_millis(200);
+/// With this much memory the run is given up as well, before the system ends more than that.
+const FAR_TOO_MUCH: u64 = 2 * MOST_MEMORY;
+/// Between two looks at the readers: memory is filled at a few gigabytes a second.
+const LOOK: Duration = Duration::from_millis(20);
 /// A rise of the process's most memory that makes a file be read again by itself, bytes.
 const RISE: u64 = 200_000_000;
 
@@ -73,11 +75,13 @@ pub fn run(
         }
         while working.load(Ordering::Relaxed) > 0 {
             std::thread::sleep(LOOK);
-            for (begun, desk) in begun.iter().zip(&desks) {
+            let full = resident() > FAR_TOO_MUCH;
+            let is_endless = |begun: &Mutex<Option<Instant>>| {
                 let begun = *begun.lock().unwrap_or_else(|e| e.into_inner());
-                if begun.is_some_and(|b| b.elapsed() > ENDLESS) {
-                    endless(reader, desk);
-                }
+                begun.is_some_and(|b| b.elapsed() > ENDLESS)
+            };
+            if full || begun.iter().any(is_endless) {
+                give_up(reader, &desks, if full { "memory" } else { "time" });
             }
         }
     });
@@ -174,23 +178,33 @@ fn quiet() {
     });
 }
 
-/// Ends the process: a thread can't be ended.
-fn endless(reader: &Reader, desk: &Desk) {
-    let kept = std::env::temp_dir().join(format!("strew-endless-{}", reader.name));
-    let _ = fs::create_dir_all(&kept);
-    for entry in fs::read_dir(desk.folder()).into_iter().flatten().flatten() {
-        let _ = fs::copy(entry.path(), kept.join(entry.file_name()));
+/// Ends the process, since a thread can't be ended, and keeps what is read.
+#[expect(clippy::print_stderr, reason = "nobody is left to tell it")]
+fn give_up(reader: &Reader, desks: &[Desk], what: &str) -> ! {
+    let kept = std::env::temp_dir().join(format!("strew-given-up-{}", reader.name));
+    for (i, desk) in desks.iter().enumerate() {
+        let of_desk = kept.join(i.to_string());
+        let _ = fs::create_dir_all(&of_desk);
+        for entry in fs::read_dir(desk.folder()).into_iter().flatten().flatten() {
+            let _ = fs::copy(entry.path(), of_desk.join(entry.file_name()));
+        }
     }
-    panic!(
-        "{}: {ENDLESS:?} over the file in {}",
+    eprintln!(
+        "{}: no end of {what} over a file in {}",
         reader.name,
         kept.display()
     );
+    std::process::abort();
+}
+
+/// Memory that this process has resident, bytes; 0 where the system does not tell.
+fn resident() -> u64 {
+    told_by_system("/proc/self".as_ref(), "VmRSS:")
 }
 
 /// Most memory that this process had resident, bytes; 0 where the system does not tell.
 fn most_memory() -> u64 {
-    peak("/proc/self".as_ref())
+    told_by_system("/proc/self".as_ref(), "VmHWM:")
 }
 
 /// What was most is no longer remembered, where the system can forget.

@@ -343,7 +343,7 @@ fn normal_matrix(linear: DMat3) -> DMat3 {
 fn flatten(mesh: &mut Mesh) {
     let old = std::mem::take(mesh);
     for triangle in old.indices.chunks_exact(3) {
-        let normal = face_normal(&old, triangle).normalize_or(Vec3::Y);
+        let normal = unit(face_normal(&old, triangle));
         for &corner in triangle {
             mesh.indices.push(mesh.positions.len() as u32);
             mesh.positions.push(old.positions[corner as usize]);
@@ -368,9 +368,19 @@ fn fill_missing(mesh: &mut Mesh) {
     }
     for (normal, sum) in mesh.normals.iter_mut().zip(sums) {
         if *normal == Vec3::ZERO {
-            *normal = sum.normalize_or(Vec3::Y);
+            *normal = unit(sum);
         }
     }
+}
+
+/// A vector's direction; up for none.
+fn unit(vector: Vec3) -> Vec3 {
+    let short = vector.normalize_or(Vec3::Y);
+    if short.is_normalized() {
+        return short;
+    }
+    // The square of the length of a tiny one has few digits left in single precision
+    vector.as_dvec3().normalize_or(DVec3::Y).as_vec3()
 }
 
 /// Normal of a triangle, as long as twice its area.
