@@ -17,7 +17,7 @@ use scatter::random::stream;
 use scatter_tests::meshes;
 use serde_json::{Value, json};
 
-/// As the issue asks.
+/// Many enough that each step of the work is met.
 const KILLS: usize = 100;
 /// The files of a delivery that do not tell the time.
 const FILES: [&str; 3] = ["layout.csv", "layout.glb", "layout.json"];

@@ -91,13 +91,7 @@ pub(super) fn whole(layout: &Layout, files: &[DeliveredFile], begun: Instant) ->
             grouped(file.bytes)
         ));
     }
-    text.push_str(&format!(
-        "{} pieces, take {}, {:.2} s",
-        grouped(layout.instances.len() as u64),
-        layout.take,
-        begun.elapsed().as_secs_f64()
-    ));
-    text
+    text + &last_line(layout, begun)
 }
 
 /// What differs from the layout before, a line a pass that does.
@@ -147,11 +141,15 @@ pub(super) fn difference(
     if difference.is_empty() {
         text.push_str("no piece differs\n");
     }
-    text.push_str(&format!(
+    text + &last_line(layout, begun)
+}
+
+/// Pieces, take and time.
+fn last_line(layout: &Layout, begun: Instant) -> String {
+    format!(
         "{} pieces, take {}, {:.2} s",
         grouped(layout.instances.len() as u64),
         layout.take,
         begun.elapsed().as_secs_f64()
-    ));
-    text
+    )
 }

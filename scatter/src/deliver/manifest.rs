@@ -185,6 +185,10 @@ pub fn problem_of_layout(path: &Path) -> Option<String> {
         empty if empty.as_os_str().is_empty() => Path::new("."),
         folder => folder,
     };
+    // A pipe has been read by now, and would be waited for
+    if !path.is_file() {
+        return None;
+    }
     let bytes = document::bytes(path).ok()?;
     let head: Quote = document::parsed(&bytes).ok()?;
     state(folder).problem_of(name, head.delivery.as_deref())
