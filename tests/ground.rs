@@ -183,8 +183,6 @@ fn a_mesh_stands_where_it_is_put() {
         json!({ "mesh": { "file": "quarry.glb", "at": [100000, 5, -30000], "turn": "90 deg", "scale": 2 } }),
         folder.path(),
     );
-    let (parts, world_from_mesh) = moved.parts();
-    assert_eq!(parts.len(), 1);
     let mut s = stream(6);
     for _ in 0..500 {
         let (x, z) = (s.between(-4.0, 4.0), s.between(-4.0, 4.0));
@@ -196,8 +194,6 @@ fn a_mesh_stands_where_it_is_put() {
         let (there, turned) = moved.at(mx, mz);
         assert!((there - (5.0 + 2.0 * height)).abs() < 1e-6, "{x} {z}");
         assert!(turned.distance(DVec3::new(-normal.z, normal.y, normal.x)) < 1e-6);
-        let shown = world_from_mesh.transform_point3(DVec3::new(x, height, z));
-        assert!(shown.distance(DVec3::new(mx, there, mz)) < 1e-6);
     }
 }
 

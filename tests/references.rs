@@ -11,10 +11,11 @@ use std::sync::Arc;
 
 use glam::{DMat3, DQuat, DVec3, Quat};
 use scatter::brief::{LayerIndex, Look};
+use scatter::ground::Ground;
 use scatter::kit::{Kind, PieceIndex, grow_all};
 use scatter::layout::{Instance, Layout};
 use scatter::optics::Camera;
-use scatter::picture::{LookOptions, Subject, Terrain, Tone, png, render};
+use scatter::picture::{LookOptions, Subject, Tone, png, render};
 use scatter::scene::{Lamp, Light, Mood};
 use scatter_tests::pictures::{LOOP, SHOWN, difference, loop_digest, made, path, read_png};
 use scatter_tests::tools::tests_folder;
@@ -85,17 +86,13 @@ fn light(mood: Mood) -> Light {
     }
 }
 
-fn flat(_: f64, _: f64) -> f64 {
-    0.0
-}
-
 /// Compares the picture of a scene with the reference of a name.
 fn compare(name: &str, layout: &Layout, look: Look, light: Light, camera: &Camera) {
-    let ground: &dyn Terrain = &flat;
+    let ground = Ground::level();
     let scene = Subject {
         layout,
         heroes: Vec::new(),
-        ground: Some(ground),
+        ground: Some(&ground),
         look,
         light,
     };

@@ -16,6 +16,10 @@ pub const BOUND: f64 = std::f64::consts::FRAC_1_SQRT_2;
 /// steepest that a fine grid of places finds.
 pub const STEEPEST: f64 = 2.2;
 
+/// Bound of its second derivative in any direction, per lattice step squared, whatever the
+/// gradients: a little over the largest that a fine grid of places and directions finds.
+pub const MOST_BENT: f64 = 9.5;
+
 /// Directions of gradients. Sixteen are enough for no direction to show, and need no trigonometry
 /// in the loop.
 const GRADIENTS: [[f64; 2]; 16] = gradients();
@@ -257,6 +261,28 @@ impl Fractal {
     pub fn steepest(&self) -> f64 {
         let each = self.octaves.iter().map(|o| o.strength / o.length);
         STEEPEST * each.sum::<f64>()
+    }
+
+    /// Distance of samples, metres, between which the value is nowhere farther than `off` from the
+    /// triangle through the samples at its corners; infinite where no sample is needed.
+    #[must_use]
+    pub fn spacing(&self, off: f64) -> f64 {
+        // Octaves from `finer` on are left to themselves: ground and triangle may stray by all of
+        // them in opposite directions. Between places up to `s` apart along either axis a triangle
+        // is off by a fourth of the bend times the square of `s`
+        let mut widest: f64 = 0.0;
+        let mut bend = 0.0;
+        for finer in 0..=self.octaves.len() {
+            let rest: f64 = self.octaves[finer..].iter().map(|o| o.strength).sum();
+            let left = off - 2.0 * BOUND * rest;
+            if left >= 0.0 {
+                widest = widest.max(libm::sqrt(4.0 * left / bend));
+            }
+            if let Some(o) = self.octaves.get(finer) {
+                bend += MOST_BENT * o.strength / (o.length * o.length);
+            }
+        }
+        widest
     }
 
     /// The part of the value whose forms are shorter than about four times `radius`: the value over

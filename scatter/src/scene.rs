@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use glam::{DAffine3, DVec3};
 
-use crate::brief::{self, DEFAULT_CANDELA, DEFAULT_KELVIN, Look};
+use crate::brief::{self, Brief, DEFAULT_CANDELA, DEFAULT_KELVIN, Look};
 use crate::ground::Ground;
 use crate::hero::Hero;
 use crate::kit::Part;
@@ -27,6 +27,8 @@ pub struct Scene {
     /// How far below `ground` the ground is drawn where the carpet lies on it, metres; 0 without a
     /// carpet.
     pub sunk: f64,
+    /// Most triangles of the delivered ground.
+    pub most_ground_triangles: usize,
     /// The heroes.
     pub heroes: Arc<Vec<Hero>>,
     /// What lights it.
@@ -102,14 +104,15 @@ impl<'a> Prop<'a> {
 }
 
 impl Scene {
-    /// The scene of a brief's light.
+    /// The scene of a brief.
     pub(crate) fn new(
-        light: &brief::Light,
+        brief: &Brief,
         (cameras, view): (Vec<Camera>, View),
-        (ground, look): (Ground, Look),
+        ground: Ground,
         heroes: Arc<Vec<Hero>>,
         sunk: f64,
     ) -> Self {
+        let light = &brief.light;
         let [azimuth, elevation] = light.direction;
         let asked = light.lamp.map(|lamp| Lamp {
             position: DVec3::from_array(lamp.position),
@@ -134,8 +137,9 @@ impl Scene {
             cameras,
             view,
             ground,
-            look,
+            look: brief.ground.look,
             sunk,
+            most_ground_triangles: (brief.budget.triangles as usize).min(MOST_GROUND_TRIANGLES),
             heroes,
         }
     }
@@ -146,6 +150,10 @@ impl Scene {
         self.heroes.iter().map(Prop::hero).collect()
     }
 }
+
+/// Most triangles of the delivered ground, whatever the budget: 100 MB of them and their corners,
+/// which every renderer loads.
+const MOST_GROUND_TRIANGLES: usize = 4_000_000;
 
 /// How far over and beside a hero its lamp hangs, metres: an arm's length, as one would hold it.
 const LAMP_OVER: f64 = 0.3;

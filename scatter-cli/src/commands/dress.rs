@@ -54,7 +54,7 @@ fn once(
         output.warn(&file, warning);
     }
     output.progress("write");
-    let delivered = asked.deliver(session, &layout, change.work.stages)?;
+    let delivered = asked.deliver(session, &layout, change.work.stages, output)?;
     told_of_folder(&delivered, output);
     let told = match before {
         None => summary::whole(&layout, &delivered.files, begun),
@@ -108,6 +108,7 @@ impl<'a> Asked<'a> {
         session: &mut Session,
         layout: &Layout,
         stages: Vec<Stage>,
+        output: &Output,
     ) -> Result<Delivered> {
         let prepared = session.prepare(&self.brief)?;
         let mut options = self.options;
@@ -121,6 +122,9 @@ impl<'a> Asked<'a> {
         let begun = Instant::now();
         let included = Included::new(prepared.scene(), &self.shot.deliver.include);
         timed("scene", begun);
+        if let Some(warning) = included.ground.and_then(|ground| ground.warning()) {
+            output.warn(&shot_file(&self.args.shot), &warning);
+        }
         let begun = Instant::now();
         let seen =
             (self.args.seen || self.shot.deliver.seen).then(|| prepared.first_last_seen(layout));

@@ -3,7 +3,8 @@
 use serde::Serialize;
 
 use super::layer::LayerIndex;
-use crate::shot::{self, Fade, Gather};
+use super::scene::LineIndex;
+use crate::shot::{self, Fade, Gather, LineSide};
 use crate::units::Length;
 
 /// A strength at each place, from 0 to 1; the fields of a pass multiply. [`Field::Grade`] alone
@@ -47,17 +48,21 @@ pub enum Field {
         /// Median size in hollows over that on crests, above 0, to 1.
         ratio: f64,
     },
+    /// Along a line of the ground, or between two.
+    Along(Along),
     /// Strength from an image.
     Mask(Mask),
 }
 
 impl Field {
     /// A field of a document's pass; None where it refers to heroes and there are none. `patches`
-    /// counts the patches that the document does not name, `refers` finds what a name refers to.
+    /// counts the patches that the document does not name, `refers` finds what a name refers to,
+    /// `line` the line of a name.
     pub(super) fn of(
         gather: &Gather,
         patches: &mut u32,
         refers: impl Fn(&str) -> Option<RelationTarget>,
+        line: impl Fn(&str) -> Option<LineIndex>,
     ) -> Option<Self> {
         let relation =
             |what: &str, within: Length, smallest: shot::Smallest, manner: RelationKind| {
@@ -112,6 +117,15 @@ impl Field {
                 radius: g.radius.metres(),
                 ratio: g.ratio,
             }),
+            Gather::Along(a) => Some(Self::Along(Along {
+                line: line(&a.line)?,
+                and: a.and.as_deref().and_then(line),
+                side: a.side,
+                offset: a.offset.metres(),
+                within: a.within.metres(),
+                fade: a.fade,
+                elsewhere: a.elsewhere,
+            })),
             Gather::Mask(m) => Some(Self::Mask(m.into())),
         }
     }
@@ -126,6 +140,7 @@ impl Field {
             | Self::Hollows { .. }
             | Self::Crests { .. }
             | Self::Grade { .. }
+            | Self::Along(_)
             | Self::Mask(_) => None,
         }
     }
@@ -140,9 +155,29 @@ impl Field {
             | Self::Hollows { .. }
             | Self::Crests { .. }
             | Self::Grade { .. }
+            | Self::Along(_)
             | Self::Related(_) => None,
         }
     }
+}
+
+/// Strength by the distance from a line. Metres.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Along {
+    /// The line.
+    pub line: LineIndex,
+    /// Another: between the two the strength is 1, and beyond them the distance counts.
+    pub and: Option<LineIndex>,
+    /// The sides of the line on which it counts.
+    pub side: LineSide,
+    /// Distance from the line of where the strength is 1, 0..=1000.
+    pub offset: f64,
+    /// Distance from there at which it has fallen off, above 0, to 1000.
+    pub within: f64,
+    /// How it falls off.
+    pub fade: Fade,
+    /// Strength beyond, 0..=1.
+    pub elsewhere: f64,
 }
 
 /// A relation of a pass to the heroes or to an earlier pass.

@@ -26,13 +26,15 @@ pub use crate::shot::{
     MAX_COORDINATE_M, Mood, On, PINS, Pose, Resolve, SHADE, Space, Stand, Unit, Up,
 };
 pub use camera::{Camera, CameraInFile};
-pub use field::{Field, Mask, MaskPlacement, Related, RelationKind, RelationTarget, Smallest};
+pub use field::{Along, Field, Mask, MaskPlacement, Related, RelationKind, RelationTarget, Smallest};
 pub use hand::{Clearing, Pin};
 pub use layer::{Carpet, Grains, Layer, LayerIndex, LayerKind, Shade};
 pub use mix::{Mix, part_cover};
 pub use pass::{Amount, Clumps, Pass, Place};
-pub use rest::{Heading, Lean, Rest};
-pub use scene::{Ground, GroundMesh, GroundShape, HeightImage, Hero, Lamp, Light};
+pub use rest::{Heading, Lean, Rest, Toward};
+pub use scene::{
+    Ground, GroundMesh, GroundShape, HeightImage, Hero, Lamp, Light, Line, LineIndex, Press,
+};
 
 #[cfg(doc)]
 use crate::shot::Shot;

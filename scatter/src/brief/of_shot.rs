@@ -6,8 +6,10 @@ use super::hand::{Clearing, Pin};
 use super::layer::{Carpet, Grains, Layer, LayerIndex, LayerKind, Shade};
 use super::mix::{Mix, part_cover};
 use super::pass::{Amount, Clumps, Pass, Place};
-use super::rest::{Heading, Lean, Rest};
-use super::scene::{Ground, GroundMesh, GroundShape, HeightImage, Hero, Lamp, Light};
+use super::rest::{Heading, Lean, Rest, Toward};
+use super::scene::{
+    Ground, GroundMesh, GroundShape, HeightImage, Hero, Lamp, Light, Line, LineIndex, Press,
+};
 use super::{Brief, CARPET, PINS, SHADE};
 use crate::error::Result;
 use crate::shot::{self, Gather, PassSizes, Shares, Shot, TILE_VARIANTS};
@@ -77,7 +79,8 @@ impl Shot {
         let patches = &mut 0;
         let refers = |what: &str| self.referred(index, what);
         let fields = pass.gather.iter();
-        let fields = fields.filter_map(|g| Field::of(g, patches, refers));
+        let line = |name: &str| self.line(name);
+        let fields = fields.filter_map(|g| Field::of(g, patches, refers, line));
         let meant = |c: &&shot::Clear| c.passes().is_empty() || c.passes().contains(&pass.name);
         Pass {
             pieces: pass.pieces.clone(),
@@ -104,8 +107,31 @@ impl Shot {
                 .filter(meant)
                 .map(Clearing::from)
                 .collect(),
-            rest: (&pass.rest).into(),
+            rest: Rest {
+                heading: pass.rest.heading.as_ref().and_then(|h| self.heading(h)),
+                ..(&pass.rest).into()
+            },
         }
+    }
+
+    /// The line of a name.
+    fn line(&self, name: &str) -> Option<LineIndex> {
+        let at = self.ground.lines.keys().position(|n| n == name)?;
+        Some(LineIndex::of(at))
+    }
+
+    fn heading(&self, heading: &shot::Heading) -> Option<Heading> {
+        let toward = match (&heading.along, heading.toward) {
+            (Some(name), _) => {
+                let turn = heading.turn.unwrap_or_default();
+                Toward::Line(self.line(name)?, turn.radians())
+            }
+            (None, toward) => Toward::Azimuth(toward?.radians()),
+        };
+        Some(Heading {
+            toward,
+            spread: heading.spread.radians(),
+        })
     }
 
     /// The size law and the amount of a pass; if it takes a part of a mix, both follow from that.
@@ -223,10 +249,8 @@ impl From<&shot::Rest> for Rest {
     fn from(rest: &shot::Rest) -> Self {
         Self {
             bury: rest.bury,
-            heading: rest.heading.map(|h| Heading {
-                toward: h.toward.radians(),
-                spread: h.spread.radians(),
-            }),
+            // It may name a line, which the shot knows
+            heading: None,
             tilt: rest.tilt.radians(),
             stand: rest.stand,
             on: rest.on,
@@ -269,6 +293,19 @@ impl From<&shot::Shade> for Shade {
     }
 }
 
+fn line((name, line): (&String, &shot::Line)) -> Line {
+    Line {
+        name: name.clone(),
+        points: line.points.iter().map(|point| metres(*point)).collect(),
+        smooth: line.smooth,
+        closed: line.closed,
+        press: line.press.map(|press| Press {
+            depth: press.depth.metres(),
+            width: press.width.metres(),
+        }),
+    }
+}
+
 impl From<&shot::Ground> for Ground {
     fn from(ground: &shot::Ground) -> Self {
         let terrain = match (&ground.image, &ground.mesh, &ground.relief, &ground.plane) {
@@ -304,6 +341,7 @@ impl From<&shot::Ground> for Ground {
         Self {
             terrain,
             extent: ground.extent.map(metres),
+            lines: ground.lines.iter().map(line).collect(),
             look: ground.look,
         }
     }

@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use super::scene::LineIndex;
 use crate::shot::{On, Pose, Stand};
 
 /// How the pieces of a pass lie. Radians.
@@ -34,10 +35,19 @@ impl Default for Rest {
 /// A direction with a spread, radians.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Heading {
-    /// Mean azimuth, clockwise from -z seen from above.
-    pub toward: f64,
+    /// The mean.
+    pub toward: Toward,
     /// Standard deviation about it.
     pub spread: f64,
+}
+
+/// Which way things point on the plan. Radians, clockwise seen from above.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub enum Toward {
+    /// An azimuth, from -z.
+    Azimuth(f64),
+    /// As a line of the ground runs where it is nearest, turned by an angle.
+    Line(LineIndex, f64),
 }
 
 /// A lean against a flow, radians.

@@ -12,8 +12,52 @@ pub struct Ground {
     /// Size along x and z, centred on the origin, beyond which there is no ground. None: endless,
     /// or as far as its file goes.
     pub extent: Option<[f64; 2]>,
+    /// Lines on it.
+    pub lines: Vec<Line>,
     /// What it looks like where it is bare.
     pub look: Look,
+}
+
+/// Index of a line in `Ground::lines`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct LineIndex(u16);
+
+impl LineIndex {
+    /// The line at a position in the list; positions beyond 65,535 count as 65,535.
+    #[must_use]
+    pub fn of(position: usize) -> Self {
+        Self(u16::try_from(position).unwrap_or(u16::MAX))
+    }
+}
+
+impl From<LineIndex> for usize {
+    fn from(index: LineIndex) -> Self {
+        Self::from(index.0)
+    }
+}
+
+/// A line on the plan. Metres.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Line {
+    /// What it is called.
+    pub name: String,
+    /// Places that it goes through, x and z: at least two that differ.
+    pub points: Vec<[f64; 2]>,
+    /// Whether it bends smoothly through them.
+    pub smooth: bool,
+    /// Whether it goes on from its last point to its first.
+    pub closed: bool,
+    /// How it presses the ground down; None where it does not.
+    pub press: Option<Press>,
+}
+
+/// Ground pressed down along a line. Metres.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Press {
+    /// How far its bed lies under the ground, 0..=1000.
+    pub depth: f64,
+    /// From edge to edge, above 0, to 100,000.
+    pub width: f64,
 }
 
 /// The shape of a ground. Metres, radians; azimuths are clockwise from -z seen from above.

@@ -4,6 +4,7 @@
 use glam::{DQuat, DVec3};
 
 use super::{materials, terrain};
+use crate::ground::TOLERANCE;
 use crate::kit::Part;
 use crate::scene::{Lamp, Mood, Prop, Scene};
 use crate::shot::Include;
@@ -15,10 +16,36 @@ pub struct Included<'a> {
     pub cameras: bool,
     /// Ground and heroes.
     pub props: Vec<Prop<'a>>,
+    /// What the ground among them is made of.
+    pub ground: Option<GroundFigures>,
     /// The sun, or by night the moon.
     pub sun: Option<DistantLight>,
     /// The lamp, if the shot places it and it burns.
     pub lamp: Option<Lamp>,
+}
+
+/// How finely the delivered ground is made.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct GroundFigures {
+    /// Triangles.
+    pub triangles: u64,
+    /// Maximum distance from the ground that pieces lie on, in pixels of the nearest camera; 0
+    /// where the triangles are those of the shot's own file.
+    pub tolerance: f64,
+}
+
+impl GroundFigures {
+    /// What to tell where the budget did not allow the usual tolerance.
+    #[must_use]
+    pub fn warning(&self) -> Option<String> {
+        (self.tolerance > TOLERANCE).then(|| {
+            format!(
+                "the delivered ground strays by up to {:.2} pixels from the one that pieces lie on, \
+                 not {TOLERANCE}: finer, it would have more than the {} triangles that it may have",
+                self.tolerance, self.triangles
+            )
+        })
+    }
 }
 
 /// The sun, or by night the moon, as a distant light.
@@ -55,8 +82,10 @@ impl<'a> Included<'a> {
                 Include::Cameras => included.cameras = true,
                 Include::Ground => {
                     let material = materials::ground(scene.look);
-                    let ground = terrain::prop(scene, material);
-                    included.props.splice(0..0, ground);
+                    if let Some((prop, figures)) = terrain::prop(scene, material) {
+                        included.props.insert(0, prop);
+                        included.ground = Some(figures);
+                    }
                 }
                 Include::Hero => included.props.extend(scene.props()),
                 Include::Sun => included.light(scene),

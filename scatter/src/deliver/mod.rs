@@ -29,7 +29,7 @@ mod usda;
 pub use atomic::replace;
 pub use contents::Contents;
 pub use exporter::{Exporter, PictureFiles, PlannedFile, SceneFile};
-pub use included::{DistantLight, Included};
+pub use included::{DistantLight, GroundFigures, Included};
 pub use manifest::{FileRecord, FolderState, Manifest};
 
 pub use crate::layout::space;

@@ -1,5 +1,6 @@
 //! `report.json`: what a delivery holds, what it will cost, and what the time went into.
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::io::{self, Write};
 
@@ -40,9 +41,12 @@ pub(super) struct Report<'a> {
     passes: Vec<PassReport<'a>>,
     #[serde(skip_serializing_if = "Vec::is_empty")]
     mixes: Vec<MixReport<'a>>,
-    /// What was told while the shot was read and dressed.
-    #[serde(skip_serializing_if = "<[_]>::is_empty")]
-    warnings: &'a [String],
+    /// What was told while the shot was read, dressed and delivered.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    warnings: Vec<Cow<'a, str>>,
+    /// The ground, where it is delivered.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    ground: Option<GroundReport>,
     totals: Totals,
     files: &'a [FileRecord],
     render_memory: RenderMemory,
@@ -75,6 +79,13 @@ struct PassReport<'a> {
     carpet: Option<CarpetReport>,
     #[serde(skip_serializing_if = "Option::is_none")]
     shade: Option<ShadeReport>,
+}
+
+/// The delivered ground, as [`super::GroundFigures`] has it.
+#[derive(Debug, Serialize)]
+struct GroundReport {
+    triangles: u64,
+    tolerance_pixels: f64,
 }
 
 /// The tiles of the carpet. Lengths in metres.
@@ -265,6 +276,8 @@ impl<'a> Report<'a> {
             bytes_on_disk: listing.files.iter().map(|f| f.bytes).sum(),
             seconds: stages.iter().map(|s| s.seconds).sum(),
         };
+        let of_layout = layout.warnings.iter().map(|w| Cow::Borrowed(w.as_str()));
+        let of_ground = options.included.ground.and_then(|ground| ground.warning());
         Self {
             format: "strew-report",
             version: VERSION,
@@ -276,7 +289,11 @@ impl<'a> Report<'a> {
             space: json::SpaceWords::new(way),
             passes,
             mixes: layout.mixes.iter().map(MixReport::new).collect(),
-            warnings: &layout.warnings,
+            warnings: of_layout.chain(of_ground.map(Cow::Owned)).collect(),
+            ground: options.included.ground.map(|ground| GroundReport {
+                triangles: ground.triangles,
+                tolerance_pixels: ground.tolerance,
+            }),
             totals,
             files: listing.files,
             render_memory: RenderMemory::of(layout, options.included.parts()),

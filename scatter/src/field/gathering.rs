@@ -3,6 +3,7 @@
 use glam::FloatExt;
 
 use super::Graded;
+use super::along::LineField;
 use super::grade::{Grading, MOST_CROWD};
 use crate::brief::{Field, Pass};
 use crate::ground::Ground;
@@ -27,13 +28,14 @@ enum PlaceField {
     Slope { from: f64, to: f64 },
     Crests { radius: f64, low: f64, high: f64 },
     Hollows { radius: f64, low: f64, high: f64 },
+    Along(LineField),
 }
 
 impl PlaceField {
     /// Whether it looks at one place alone.
     fn is_cheap(&self) -> bool {
         match self {
-            Self::Patches { .. } | Self::Slope { .. } => true,
+            Self::Patches { .. } | Self::Slope { .. } | Self::Along(_) => true,
             Self::Crests { .. } | Self::Hollows { .. } => false,
         }
     }
@@ -52,6 +54,7 @@ impl PlaceField {
             Self::Hollows { radius, low, high } => {
                 1.0 - rise(ground.above_mean(x, z, *radius), *low, *high)
             }
+            Self::Along(field) => field.at(x, z),
         }
     }
 }
@@ -97,6 +100,9 @@ impl Gathering {
                 Field::Crests { .. } | Field::Hollows { .. } => {}
                 Field::Grade { radius, ratio } => {
                     all.grading = Grading::new(ground, *radius, *ratio, &pass.sizes);
+                }
+                Field::Along(along) => {
+                    all.fields.extend(LineField::new(along, ground).map(PlaceField::Along));
                 }
                 Field::Related(_) | Field::Mask(_) => {}
             }

@@ -3,9 +3,11 @@
 //! A target is a pure function of the world. It is evaluated window by window only so that what is
 //! near can be looked up once.
 
+mod along;
 pub mod clear;
 pub mod clumps;
 pub mod gathering;
+mod fade;
 mod grade;
 mod lee;
 pub mod mask;

@@ -1,9 +1,8 @@
 //! Fields that refer to what lies already: near it, clear of it, between it, or in its lee.
 
-use glam::FloatExt;
-
 use super::lee;
 use super::outlined::Outlined;
+use super::fade::falloff;
 use crate::brief::{Fade, RelationKind, Smallest};
 use crate::plan::{Buckets, NANO, Placed, Rectangle};
 
@@ -314,26 +313,6 @@ impl Neighbours {
 
 /// Rounding of distances that decides nothing, nanometres.
 const SLACK: f64 = 1.0;
-/// Distance at which a steep fade has fallen to a third, over the distance at which it ends: e^-4
-/// is left there, and taken off.
-const STEEPNESS: f64 = 4.0;
-/// exp(-[`STEEPNESS`]).
-const STEEP_END: f64 = 0.018_315_638_888_734_18;
-
-/// 1 at distance 0, 0 from `within` on.
-fn falloff(fade: Fade, distance: f64, within: f64) -> f64 {
-    if distance >= within {
-        return 0.0;
-    }
-    match fade {
-        Fade::Smooth => 1.0 - distance.smoothstep(0.0, within),
-        Fade::Even => 1.0,
-        Fade::Steep => {
-            (libm::exp(-STEEPNESS * (distance / within)) - STEEP_END) / (1.0 - STEEP_END)
-        }
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -94,6 +94,11 @@ impl HeightGrid {
         self.tiles.heights(0, 0, 0).unwrap_or_default()
     }
 
+    /// Says that the ground may be lower by up to `depth` metres than the image has it.
+    pub(super) fn lower(&mut self, depth: f64) {
+        self.tiles.lower(depth);
+    }
+
     /// Height, and its gain per metre along x and z; beyond the image as if its border went on.
     pub(super) fn at(&self, x: f64, z: f64) -> [f64; 3] {
         let u = (x - self.corner[0]) * self.per_metre[0];
@@ -109,7 +114,38 @@ impl HeightGrid {
     pub(super) fn tiles(&self) -> &HeightTiles {
         &self.tiles
     }
+
+    /// Distance of samples between which the height over a rectangle is nowhere farther than `off`
+    /// metres from the triangle through them.
+    pub(super) fn spacing(&self, [x0, z0, x1, z1]: [f64; 4], off: f64) -> f64 {
+        let pixel = |v: f64, axis: usize| {
+            libm::floor((v - self.corner[axis]) * self.per_metre[axis] - 0.5) as i64
+        };
+        let (columns, rows) = (pixel(x0, 0)..=pixel(x1, 0) + 1, pixel(z0, 1)..=pixel(z1, 1) + 1);
+        let (mut along, mut mixed): (f64, f64) = (0.0, 0.0);
+        for row in rows {
+            for column in columns.clone() {
+                let p = |i: i64, j: i64| self.raster.pixel(column + i, row + j);
+                let here = 2.0 * p(0, 0);
+                along = along.max((p(-1, 0) + p(1, 0) - here).abs());
+                along = along.max((p(0, -1) + p(0, 1) - here).abs());
+                mixed = mixed.max((p(1, 1) - p(1, 0) - p(0, 1) + p(0, 0)).abs());
+            }
+        }
+        let per_metre = self.per_metre[0].max(self.per_metre[1]);
+        let bend = self.scale.abs() * (ALONG * along + ACROSS * mixed) * per_metre * per_metre;
+        // Between places up to `s` apart along either axis a triangle is off by a fourth of the
+        // bend times the square of `s`
+        libm::sqrt(4.0 * off / bend)
+    }
 }
+
+/// Bound of a cubic's second derivative along a row of pixels, over the largest second difference
+/// of pixels: 2 - (-1) at a pixel's middle, times 5/4, the sum of the weights' amounts across.
+const ALONG: f64 = 3.75;
+/// The same of its mixed derivative over the largest mixed difference: the change along a row is a
+/// mean of differences with weights that add up to 3/2 at most.
+const ACROSS: f64 = 2.25;
 
 /// Heights beyond this are no ground, metres.
 pub(super) const MAX_HEIGHT_M: f64 = 1e5;

@@ -6,23 +6,28 @@
 mod image;
 mod mesh;
 mod plane;
+mod pressed;
 mod relief;
 mod tiles;
+mod triangulated;
 
 use std::sync::{Arc, LazyLock};
 
-use glam::{DAffine3, DVec3};
+use glam::DVec3;
 
 pub use image::check_square;
 pub use tiles::HeightTiles;
+pub use triangulated::{TOLERANCE, Triangulated, Wanted};
 
-use crate::brief::{self, GroundMesh, GroundShape};
+use crate::brief::{self, GroundMesh, GroundShape, LineIndex};
 use crate::error::{Error, Result};
 use crate::kit::{Part, Shelf};
+use crate::plan::PlanLine;
 use crate::random::stream;
 use image::HeightGrid;
 use mesh::TerrainMesh;
 use plane::InclinedPlane;
+use pressed::GroundLines;
 use relief::ReliefNoise;
 
 /// A ground of one height over each plan place. Metres.
@@ -31,6 +36,7 @@ pub struct Ground {
     form: GroundForm,
     /// Half the extent along x and z, metres, where the document ends the ground.
     extent: Option<[f64; 2]>,
+    lines: Arc<GroundLines>,
 }
 
 /// How far the floor is under the lowest ground, metres: what lies right on that counts as over the
@@ -80,12 +86,13 @@ impl Ground {
     /// # Errors
     /// A height image or a mesh can't be read, does not fit its extent, or has no ground in it.
     pub fn read(ground: &brief::Ground, shelf: &Shelf) -> Result<Self> {
+        let lines = GroundLines::new(&ground.lines);
         let form = match &ground.terrain {
-            GroundShape::Image(image) => GroundForm::Image(Arc::new(HeightGrid::read(
-                image,
-                shelf.folder(),
-                "ground.image",
-            )?)),
+            GroundShape::Image(image) => {
+                let mut heights = HeightGrid::read(image, shelf.folder(), "ground.image")?;
+                heights.lower(lines.deepest());
+                GroundForm::Image(Arc::new(heights))
+            }
             GroundShape::Mesh(mesh) => {
                 GroundForm::Mesh(Arc::new(TerrainMesh::read(mesh, shelf, "ground.mesh")?))
             }
@@ -104,6 +111,7 @@ impl Ground {
         let made = Self {
             form,
             extent: ground.extent.map(|e| e.map(|l| 0.5 * l)),
+            lines: Arc::new(lines),
         };
         if let Some([x0, z0, x1, z1]) = made.bounds()
             && (x0 >= x1 || z0 >= z1)
@@ -123,6 +131,7 @@ impl Ground {
         Self {
             form: plane(0.0, 0.0),
             extent: None,
+            lines: Arc::default(),
         }
     }
 
@@ -134,6 +143,7 @@ impl Ground {
         Ok(Self {
             form: GroundForm::Mesh(Arc::new(TerrainMesh::new(parts, mesh, "ground.mesh")?)),
             extent: None,
+            lines: Arc::default(),
         })
     }
 
@@ -150,6 +160,21 @@ impl Ground {
     /// an image's border goes on, a hole of a mesh takes a level near that of the ground about it.
     #[must_use]
     pub fn height(&self, x: f64, z: f64) -> f64 {
+        let own = self.own_height(x, z);
+        if self.lines.press_nothing() {
+            return own;
+        }
+        own + self.lines.at(x, z)[0]
+    }
+
+    /// A line of the ground, by its number in the brief.
+    #[must_use]
+    pub fn line(&self, index: LineIndex) -> Option<&PlanLine> {
+        self.lines.line(index.into())
+    }
+
+    /// The height without what lines press down.
+    fn own_height(&self, x: f64, z: f64) -> f64 {
         match &self.form {
             GroundForm::Plane(plane) => plane.height(x, z),
             GroundForm::Relief(plane, relief) => plane.height(x, z) + relief.height(x, z),
@@ -169,25 +194,30 @@ impl Ground {
     /// Height and unit normal at a plan place, in one look. The normal is upright in a hole.
     #[must_use]
     pub fn at(&self, x: f64, z: f64) -> (f64, DVec3) {
-        match &self.form {
-            GroundForm::Plane(plane) => (
-                plane.height(x, z),
-                plane::normal(plane.slope[0], plane.slope[1]),
-            ),
+        let [height, gx, gz] = match &self.form {
+            GroundForm::Plane(plane) => {
+                let [gx, gz] = plane.slope;
+                [plane.height(x, z), gx, gz]
+            }
             GroundForm::Relief(plane, relief) => {
                 let [height, dx, dz] = relief.at(x, z);
                 let [gx, gz] = plane.slope;
-                (plane.height(x, z) + height, plane::normal(gx + dx, gz + dz))
+                [plane.height(x, z) + height, gx + dx, gz + dz]
             }
-            GroundForm::Image(image) => {
-                let [height, gx, gz] = image.at(x, z);
-                (height, plane::normal(gx, gz))
+            GroundForm::Image(image) => image.at(x, z),
+            // Lines press no mesh: it has its own ruts
+            GroundForm::Mesh(mesh) => {
+                return mesh.hit(x, z).map_or_else(
+                    || (mesh.tiles().near(x, z), DVec3::Y),
+                    |h| (h.height, h.normal),
+                );
             }
-            GroundForm::Mesh(mesh) => mesh.hit(x, z).map_or_else(
-                || (mesh.tiles().near(x, z), DVec3::Y),
-                |h| (h.height, h.normal),
-            ),
+        };
+        if self.lines.press_nothing() {
+            return (height, plane::normal(gx, gz));
         }
+        let [pressed, px, pz] = self.lines.at(x, z);
+        (height + pressed, plane::normal(gx + px, gz + pz))
     }
 
     /// Height and unit normal where there is ground that holds pieces; None elsewhere.
@@ -276,8 +306,10 @@ impl Ground {
     pub fn steepest(&self) -> f64 {
         let tilt = |plane: &InclinedPlane| libm::hypot(plane.slope[0], plane.slope[1]);
         match &self.form {
-            GroundForm::Plane(plane) => tilt(plane),
-            GroundForm::Relief(plane, relief) => tilt(plane) + relief.steepest(),
+            GroundForm::Plane(plane) => tilt(plane) + self.lines.steepest(),
+            GroundForm::Relief(plane, relief) => {
+                tilt(plane) + relief.steepest() + self.lines.steepest()
+            }
             GroundForm::Image(_) | GroundForm::Mesh(_) => f64::INFINITY,
         }
     }
@@ -293,8 +325,10 @@ impl Ground {
     #[must_use]
     pub fn slab(&self) -> [f64; 2] {
         match &self.form {
-            GroundForm::Plane(_) => [0.0; 2],
-            GroundForm::Relief(_, relief) => [-relief.bound(), relief.bound()],
+            GroundForm::Plane(_) => [-self.lines.deepest(), 0.0],
+            GroundForm::Relief(_, relief) => {
+                [-relief.bound() - self.lines.deepest(), relief.bound()]
+            }
             GroundForm::Image(_) | GroundForm::Mesh(_) => self
                 .tiles()
                 .and_then(|t| t.heights(0, 0, 0))
@@ -375,16 +409,6 @@ impl Ground {
         match &self.form {
             GroundForm::Mesh(mesh) => mesh.warnings(),
             _ => &[],
-        }
-    }
-
-    /// The meshes of a ground from a mesh, in the file's frame, and the world from that frame: what
-    /// a picture shows. Empty for other grounds.
-    #[must_use]
-    pub fn parts(&self) -> (&[Part], DAffine3) {
-        match &self.form {
-            GroundForm::Mesh(mesh) => mesh.parts(),
-            _ => (&[], DAffine3::IDENTITY),
         }
     }
 }

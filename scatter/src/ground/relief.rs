@@ -41,6 +41,12 @@ impl ReliefNoise {
         self.scale * self.noise.steepest()
     }
 
+    /// Distance of samples between which the height is nowhere farther than `off` metres from the
+    /// triangle through them.
+    pub(super) fn spacing(&self, off: f64) -> f64 {
+        self.noise.spacing(off / self.scale)
+    }
+
     pub(super) fn above_mean(&self, x: f64, z: f64, radius: f64) -> f64 {
         self.noise.above_mean(x, z, radius) / span(&self.noise)
     }

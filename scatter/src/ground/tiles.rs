@@ -75,6 +75,13 @@ impl HeightTiles {
         }
     }
 
+    /// Lowers the lowest ground of every tile by `depth` metres.
+    pub(super) fn lower(&mut self, depth: f64) {
+        for tile in self.levels.iter_mut().flatten() {
+            tile[0] -= depth;
+        }
+    }
+
     /// How many finest tiles a rectangle touches.
     pub(super) fn count(&self, r: [f64; 4]) -> usize {
         let [x0, z0, x1, z1] = self.touched(r);

@@ -43,7 +43,7 @@ impl Backdrop {
         let mesh = scene.ground.map_or_else(Mesh::default, |terrain| {
             // Past the farthest pieces the ground runs on, so that no edge shows
             let reach = (camera.far * 4.0).clamp(20.0, 2000.0);
-            let mut mesh = ground::mesh(terrain, camera, reach, origin);
+            let mut mesh = ground::mesh(terrain, camera, reach, options.pixel(camera));
             for p in &mut mesh.positions {
                 p.y -= sunk as f32;
             }

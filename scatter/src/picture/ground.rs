@@ -1,46 +1,20 @@
-//! The ground as a mesh about the camera: squares in a quadtree, fine near the lens and inside the
-//! view.
-//!
-//! Squares are level with the axes, so that boxes around their triangles hardly overlap. Where
-//! squares of different fineness meet, a strip hangs from their edges: no ray slips through.
+//! The ground about a camera as a mesh: as fine as the picture's pixels inside the view, coarser
+//! beside it.
 
-use glam::{DVec2, DVec3, Vec3};
-use rayon::prelude::*;
+use glam::{DVec2, DVec3};
 
-use crate::ground::Ground;
+use crate::ground::{Ground, Wanted};
 use crate::kit::Mesh;
 use crate::optics::Camera;
 
-/// Height of the ground.
-pub trait Terrain: Sync {
-    /// World y in metres at world x and z.
-    fn height(&self, x: f64, z: f64) -> f64;
-}
-
-impl Terrain for Ground {
-    fn height(&self, x: f64, z: f64) -> f64 {
-        Self::height(self, x, z)
-    }
-}
-
-impl<F: Fn(f64, f64) -> f64 + Sync> Terrain for F {
-    fn height(&self, x: f64, z: f64) -> f64 {
-        self(x, z)
-    }
-}
-
-/// Side of a mesh cell over its distance from the lens, inside the view: small relief is the
-/// shader's.
-const FINE: f64 = 1.0 / 50.0;
-/// The same outside the view, where the ground is met by shadows and bounced light only.
-const COARSE: f64 = 1.0 / 12.0;
+/// Pixels outside the view, over those inside: there the ground is met by shadows and bounced light
+/// only.
+const COARSER: f64 = 16.0;
 /// Minimum height of the lens above its ground that is assumed, metres: it bounds the number of
-/// squares when the lens lies on the ground.
+/// triangles when the lens lies on the ground.
 const LOWEST: f64 = 0.02;
-/// Cells along a side of a square.
-const CELLS: usize = 8;
-/// Vertices along a side.
-const SIDE: usize = CELLS + 1;
+/// Most triangles: 200 MB with their hierarchy.
+const MOST_TRIANGLES: usize = 4_000_000;
 
 /// The part of the plan that the frame shows: a heading and the angle by which it opens to either
 /// side, radians.
@@ -88,115 +62,31 @@ fn wrap(angle: f64) -> f64 {
     libm::atan2(libm::sin(angle), libm::cos(angle))
 }
 
-/// A square of the ground: its low corner in the world's plan, and its side.
-#[derive(Clone, Copy)]
-struct GroundSquare {
-    low: DVec2,
-    side: f64,
-}
-
-/// The squares about `lens`, which is `above` metres over the ground.
-fn squares(camera: &Camera, reach: f64, above: f64) -> Vec<GroundSquare> {
+/// Mesh of the ground about `camera` to a radius of at least `reach` metres, relative to the lens.
+/// `pixel` is the side of a pixel over the distance.
+pub(super) fn mesh(ground: &Ground, camera: &Camera, reach: f64, pixel: f64) -> Mesh {
     let lens = DVec2::new(camera.position.x, camera.position.z);
     let wedge = Wedge::of(camera);
-    let mut work = vec![GroundSquare {
-        low: lens - reach,
-        side: 2.0 * reach,
-    }];
-    let mut leaves = Vec::new();
-    while let Some(s) = work.pop() {
-        let nearest = lens.clamp(s.low, s.low + s.side);
-        let distance = libm::hypot((nearest - lens).length(), above);
-        let centre = s.low + 0.5 * s.side - lens;
-        let in_view = wedge.meets(centre, s.side * std::f64::consts::FRAC_1_SQRT_2);
-        let share = if in_view { FINE } else { COARSE };
-        if s.side / CELLS as f64 > share * distance {
-            let side = 0.5 * s.side;
-            for (i, j) in [(0.0, 0.0), (1.0, 0.0), (0.0, 1.0), (1.0, 1.0)] {
-                work.push(GroundSquare {
-                    low: s.low + DVec2::new(i, j) * side,
-                    side,
-                });
-            }
-        } else {
-            leaves.push(s);
+    let finest = |r: [f64; 4]| {
+        let (low, high) = (DVec2::new(r[0], r[1]), DVec2::new(r[2], r[3]));
+        let nearest = lens.clamp(low, high);
+        let plan = nearest.distance(lens);
+        if plan > reach {
+            return None;
         }
-    }
-    leaves
-}
-
-/// Positions and normals of a square's vertices, row by row along x.
-fn vertices(terrain: &dyn Terrain, square: &GroundSquare, origin: DVec3) -> (Vec<Vec3>, Vec<Vec3>) {
-    // Heights with one row more all round, for the slopes
-    const WIDE: usize = SIDE + 2;
-    let cell = square.side / CELLS as f64;
-    let at = |i: usize, j: usize| square.low + DVec2::new(i as f64 - 1.0, j as f64 - 1.0) * cell;
-    let heights: Vec<f64> = (0..WIDE * WIDE)
-        .map(|k| {
-            let p = at(k % WIDE, k / WIDE);
-            terrain.height(p.x, p.y)
-        })
-        .collect();
-    let mut positions = Vec::with_capacity(SIDE * SIDE);
-    let mut normals = Vec::with_capacity(SIDE * SIDE);
-    for j in 1..=SIDE {
-        for i in 1..=SIDE {
-            let k = j * WIDE + i;
-            let p = at(i, j);
-            positions.push((DVec3::new(p.x, heights[k], p.y) - origin).as_vec3());
-            let slope_x = (heights[k + 1] - heights[k - 1]) / (2.0 * cell);
-            let slope_z = (heights[k + WIDE] - heights[k - WIDE]) / (2.0 * cell);
-            normals.push(DVec3::new(-slope_x, 1.0, -slope_z).normalize().as_vec3());
-        }
-    }
-    (positions, normals)
-}
-
-/// Mesh of the ground about `camera` to a radius of at least `reach` metres, relative to `origin`.
-pub(super) fn mesh(terrain: &dyn Terrain, camera: &Camera, reach: f64, origin: DVec3) -> Mesh {
-    let below = terrain.height(camera.position.x, camera.position.z);
-    let above = (camera.position.y - below).abs().max(LOWEST);
-    let squares = squares(camera, reach, above);
-    let made: Vec<_> = squares
-        .par_iter()
-        .map(|s| vertices(terrain, s, origin))
-        .collect();
-    let mut mesh = Mesh::default();
-    for (square, (positions, normals)) in squares.iter().zip(made) {
-        let first = mesh.positions.len() as u32;
-        let index = |i: usize, j: usize| first + (j * SIDE + i) as u32;
-        mesh.positions.extend(&positions);
-        mesh.normals.extend(&normals);
-        for j in 0..CELLS {
-            for i in 0..CELLS {
-                let (a, b) = (index(i, j), index(i + 1, j));
-                let (c, d) = (index(i, j + 1), index(i + 1, j + 1));
-                mesh.indices.extend([a, c, d, a, d, b]);
-            }
-        }
-        // The strip is as deep as a cell is wide: slopes up to one are covered
-        let drop = Vec3::new(0.0, (square.side / CELLS as f64) as f32, 0.0);
-        let edges: [fn(usize) -> (usize, usize); 4] =
-            [|k| (k, 0), |k| (k, CELLS), |k| (0, k), |k| (CELLS, k)];
-        for edge in edges {
-            let hanging = mesh.positions.len() as u32;
-            // One quad an edge: it only has to close a gap
-            for k in [0, CELLS] {
-                let (i, j) = edge(k);
-                let top = j * SIDE + i;
-                mesh.positions.push(positions[top] - drop);
-                mesh.normals.push(normals[top]);
-            }
-            let mut fan = |a: u32, b: u32, c: u32| mesh.indices.extend([a, b, c]);
-            for k in 0..CELLS {
-                let ((i, j), (m, n)) = (edge(k), edge(k + 1));
-                fan(index(i, j), index(m, n), hanging);
-            }
-            let (i, j) = edge(CELLS);
-            fan(index(i, j), hanging + 1, hanging);
-        }
-    }
-    mesh
+        let above = camera.position.y - ground.height(nearest.x, nearest.y);
+        let distance = libm::hypot(plan, above.abs().max(LOWEST));
+        let in_view = wedge.meets(0.5 * (low + high) - lens, 0.5 * low.distance(high));
+        Some(pixel * distance * if in_view { 1.0 } else { COARSER })
+    };
+    let (low, high) = (lens - reach, lens + reach);
+    let wanted = Wanted {
+        within: vec![[low.x, low.y, high.x, high.y]],
+        pixel: &finest,
+        most: MOST_TRIANGLES,
+        origin: camera.position,
+    };
+    ground.triangulated(&wanted).mesh
 }
 
 #[cfg(test)]
@@ -220,24 +110,6 @@ mod tests {
     }
 
     #[test]
-    fn squares_tile_the_plan_and_are_fine_where_the_lens_looks() {
-        let cam = camera(-15.0);
-        let all = squares(&cam, 30.0, 0.4);
-        let area: f64 = all.iter().map(|s| s.side * s.side).sum();
-        assert!((area / 3600.0 - 1.0).abs() < 1e-9);
-        // Two metres ahead and two metres behind
-        let cell = |p: DVec2| {
-            let hit = all
-                .iter()
-                .find(|s| p.cmpge(s.low).all() && p.cmplt(s.low + s.side).all())
-                .unwrap();
-            hit.side / CELLS as f64
-        };
-        assert!(cell(DVec2::new(12.01, -9.0)) <= 2.05 * FINE);
-        assert!(cell(DVec2::new(12.01, -5.0)) > 2.05 * FINE);
-    }
-
-    #[test]
     fn looking_straight_down_is_fine_all_round() {
         let wedge = Wedge::of(&camera(-90.0));
         assert!(wedge.meets(DVec2::new(-1.0, 0.0), 0.01));
@@ -245,19 +117,22 @@ mod tests {
     }
 
     #[test]
-    fn vertices_lie_on_the_ground_and_normals_stand_on_it() {
-        let cam = camera(-20.0);
-        let terrain = |x: f64, z: f64| 0.1 * x + 0.02 * libm::sin(3.0 * z);
-        let mesh = mesh(&terrain, &cam, 20.0, cam.position);
-        assert_eq!(mesh.positions.len(), mesh.normals.len());
-        for (p, n) in mesh.positions.iter().zip(&mesh.normals).take(SIDE * SIDE) {
+    fn triangles_are_finer_where_the_lens_looks() {
+        let cam = camera(-15.0);
+        let ground =
+            Ground::of_document(r#"{"relief":{"height":"30 mm","feature":"0.6 m","roughness":0.6}}"#);
+        let mesh = mesh(&ground, &cam, 20.0, 0.005);
+        // Corners of triangles within half a metre of two metres ahead, and of two behind
+        let near = |z: f64| {
+            let place = DVec3::new(0.0, -0.4, z).as_vec3();
+            let close = mesh.positions.iter().filter(|p| p.distance(place) < 0.5);
+            close.count()
+        };
+        assert!(near(-2.0) > 10 * near(2.0), "{} {}", near(-2.0), near(2.0));
+        for (p, n) in mesh.positions.iter().zip(&mesh.normals) {
             let w = p.as_dvec3() + cam.position;
-            assert!((w.y - terrain(w.x, w.z)).abs() < 1e-5);
-            // Slope 0.1 along x everywhere
-            assert!((n.x / n.y + 0.1).abs() < 1e-4);
-        }
-        for t in mesh.indices.chunks_exact(3) {
-            assert!(t.iter().all(|&i| (i as usize) < mesh.positions.len()));
+            assert!((w.y - ground.height(w.x, w.z)).abs() < 1e-5);
+            assert!(n.y > 0.3);
         }
     }
 }

@@ -35,7 +35,6 @@ mod world;
 pub use backdrop::Backdrop;
 pub use coarse::{BLOCK, coarse};
 pub use file::check_target;
-pub use ground::Terrain;
 pub use layers::{Layers, layers};
 pub use pick::{Seen, SeenThing, pick};
 pub use probe::Probe;
@@ -47,6 +46,7 @@ use rayon::prelude::*;
 
 use crate::brief::Look;
 use crate::error::{Error, Result};
+use crate::ground::Ground;
 use crate::layout::Layout;
 use crate::optics::Camera;
 use crate::scene::{Light, Prop, Scene};
@@ -63,7 +63,7 @@ pub struct Subject<'a> {
     /// Heroes.
     pub heroes: Vec<Prop<'a>>,
     /// The ground, where there is one.
-    pub ground: Option<&'a dyn Terrain>,
+    pub ground: Option<&'a Ground>,
     /// What the ground looks like where it is bare.
     pub look: Look,
     /// Sun and sky.
@@ -155,6 +155,11 @@ impl LookOptions {
     #[must_use]
     pub fn height(&self, camera: &Camera) -> u32 {
         ((f64::from(self.width) / camera.aspect()).round() as u32).max(1)
+    }
+
+    /// Side of a pixel over the distance.
+    fn pixel(&self, camera: &Camera) -> f64 {
+        2.0 * libm::tan(0.5 * camera.yfov) / f64::from(self.height(camera))
     }
 
     /// Which passes of the layout are shown.

@@ -17,8 +17,9 @@ use super::mesh::TracedMesh;
 use super::placed::TracedInstance;
 use super::soil::BareGround;
 use super::support::Support;
-use super::{Figures, LookOptions, Subject, Terrain};
+use super::{Figures, LookOptions, Subject};
 use crate::error::{Error, Result};
+use crate::ground::Ground;
 use crate::kit::{Kind, Piece};
 use crate::optics::Camera;
 use crate::rays::{Meeting, Ray, TraversalStack, WideBvh};
@@ -102,7 +103,7 @@ pub(super) struct World<'a> {
     fixed: Arc<TracedMesh>,
     /// Triangles of `fixed` with material 0 are the ground.
     look: BareGround,
-    ground: Option<&'a dyn Terrain>,
+    ground: Option<&'a Ground>,
     /// Position of the lens in the world.
     origin: DVec3,
     /// Light.
@@ -183,7 +184,7 @@ impl<'a> World<'a> {
             origin,
             bounces: options.bounces,
             sky,
-            pixel: (2.0 * libm::tan(0.5 * camera.yfov) / f64::from(options.height(camera))) as f32,
+            pixel: options.pixel(camera) as f32,
         })
     }
 

@@ -3,6 +3,7 @@
 pub mod buckets;
 pub mod footprint;
 pub mod hull;
+pub mod line;
 pub mod profile;
 pub mod stone;
 pub mod stones;
@@ -10,6 +11,7 @@ pub mod stones;
 pub use buckets::Buckets;
 pub use footprint::Ellipse;
 pub use hull::convex_hull;
+pub use line::{NearestOnLine, PlanLine};
 pub use profile::Profile;
 pub use stone::Stone;
 pub use stones::{Stances, Stones};

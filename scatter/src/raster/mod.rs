@@ -134,7 +134,7 @@ impl Raster {
         [low, high]
     }
 
-    fn pixel(&self, column: i64, row: i64) -> f64 {
+    pub(crate) fn pixel(&self, column: i64, row: i64) -> f64 {
         let column = column.clamp(0, self.width as i64 - 1) as usize;
         let row = row.clamp(0, self.height as i64 - 1) as usize;
         f64::from(self.values[row * self.width + column])

@@ -9,7 +9,7 @@ use super::prepared::Prepared;
 use super::relations::{Relations, shapes};
 use super::settled::Settled;
 use super::spans::{OUTLINE, Spans};
-use crate::brief::{Layer, Pass, Place};
+use crate::brief::{Heading, Layer, Pass, Place, Toward};
 use crate::error::Result;
 use crate::field::{ClearShape, Clumps, Gathering, Mask, Outlined};
 use crate::ground::Ground;
@@ -145,7 +145,7 @@ impl<'a> PassRun<'a> {
         let headings = pass
             .rest
             .heading
-            .map_or_else(Headings::random, |h| Headings::toward(h.toward, h.spread));
+            .map_or_else(Headings::random, |h| headings(h, &prepared.scene.ground));
         let plan = PassPlan {
             schedule: Schedule::new(&asked),
             pieces: forms.choice.clone(),
@@ -250,5 +250,15 @@ impl<'a> PassRun<'a> {
     /// Long axis over diameter of a placed piece.
     pub(super) fn elongation(&self, placed: &Placed) -> f64 {
         self.kit.elongations[usize::from(placed.piece)]
+    }
+}
+
+/// The headings that a pass asks for.
+fn headings(heading: Heading, ground: &Ground) -> Headings {
+    match heading.toward {
+        Toward::Azimuth(azimuth) => Headings::toward(azimuth, heading.spread),
+        Toward::Line(line, turn) => ground.line(line).map_or_else(Headings::random, |line| {
+            Headings::along(line.clone(), turn, heading.spread)
+        }),
     }
 }

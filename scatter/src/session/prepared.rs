@@ -89,8 +89,7 @@ impl Prepared {
             .chain(seams::warnings(brief, &forms, &kit))
             .collect();
         let sunk = kit.carpet.as_ref().map_or(0.0, |c| c.sunk());
-        let look = brief.ground.look;
-        let scene = Scene::new(&brief.light, (cameras, view), (ground, look), heroes, sunk);
+        let scene = Scene::new(brief, (cameras, view), ground, heroes, sunk);
         Ok(Self {
             brief: brief.clone(),
             origins,

@@ -74,6 +74,10 @@ pub(crate) const CAMERAS: Within<usize> = within(1, 64);
 pub(crate) const PASSES: Within<usize> = within(0, 1000);
 /// As many as passes: each has a pass that takes a part of it.
 pub(crate) const MIXES: Within<usize> = PASSES;
+/// Lines of a ground.
+pub(crate) const LINES: Within<usize> = within(0, 1000);
+/// Points of a line, as a tracing by hand has them; two have a way between them.
+pub(crate) const LINE_POINTS: Within<usize> = within(2, 10_000);
 /// Takes that are kept: more than anyone looks through.
 pub(crate) const KEPT: Within<usize> = within(0, 1000);
 /// Pins, shapes and removals: more is no longer work by hand.
@@ -241,6 +245,7 @@ mod tests {
                     { "patches": { "feature": 1, "fill": 0.5, "roughness": 0.5 } },
                     { "near": { "what": "hero", "within": 1, "diameters": 1, "elsewhere": 0, "smallest": 1 } },
                     { "lee_of": { "what": "hero", "wind_from": 0, "heights": 6, "elsewhere": 0.2 } },
+                    { "along": { "line": "rut", "within": 1, "elsewhere": 0.5 } },
                     { "grade": { "radius": 1, "ratio": 0.5 } },
                     { "mask": { "file": "m.png", "black": 0, "white": 1, "outside": 1 } }
                 ]

@@ -6,6 +6,7 @@ mod delivery;
 mod faults;
 mod hand;
 mod light;
+mod lines;
 mod masks;
 mod mixes;
 mod passes;
@@ -28,6 +29,7 @@ pub(super) fn shot(shot: &Shot) -> Result<()> {
     faults.count("passes", shot.passes.len(), PASSES);
     cameras::check(&shot.cameras, &mut faults);
     scene::check(shot, &mut faults);
+    lines::check(&shot.ground, &shot.passes, &mut faults);
     light::check(&shot.light, &mut faults);
     carpet::check(shot, &mut faults);
     shade::check(shot, &mut faults);

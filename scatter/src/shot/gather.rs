@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize, Serializer};
 use serde_json::json;
 
 use super::bounds::{DIAMETERS, GRADE, HEIGHTS, SHARE, SMALLEST, key_pattern};
+use super::lines::Along;
 use super::mask::Mask;
 use super::scene::default_roughness;
 use crate::units::{Angle, Length};
@@ -32,6 +33,8 @@ pub enum Gather {
     Between(Reach),
     /// On the sheltered side of the hero or of pieces of an earlier pass, where litter drifts.
     LeeOf(LeeOf),
+    /// Along a line of the ground, on one side of it, or between two.
+    Along(Along),
     /// Sizes graded by the ground's shape: fines in hollows, coarse pieces on crests. At most one
     /// in a pass.
     Grade(Grade),

@@ -7,7 +7,7 @@ use super::bounds::SHARE;
 use crate::units::Angle;
 
 /// How a piece lies.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Rest {
     /// Least and most share of the piece's height that is sunk in the ground, 0 to 1. Default [0.1,
@@ -67,11 +67,20 @@ impl Default for Rest {
 }
 
 /// A direction with a spread.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(extend("oneOf" = [{ "required": ["toward"] }, { "required": ["along"] }]))]
 pub struct Heading {
     /// Mean azimuth of the long axes, clockwise from -z seen from above.
-    pub toward: Angle,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub toward: Option<Angle>,
+    /// Instead, the name of a line in `ground.lines`: the long axes run as the line does where it is
+    /// nearest.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub along: Option<String>,
+    /// With `along`, turned against the line, clockwise seen from above. Default 0.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub turn: Option<Angle>,
     /// Standard deviation about it, 0 to 180 deg. Default 0.
     #[serde(default)]
     pub spread: Angle,

@@ -1,9 +1,12 @@
 //! Ground and hero as the document has them.
 
+use std::collections::BTreeMap;
+
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::bounds::{SCALE, SHARE};
+use super::bounds::{LINES, SCALE, SHARE, key_pattern};
+use super::lines::Line;
 use crate::units::{Angle, Length};
 
 /// The ground: `plane`, `relief`, `image` or `mesh`, where it ends, and what it looks like in the
@@ -31,6 +34,11 @@ pub struct Ground {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(schema_with = "crate::units::positive_length_pair")]
     pub extent: Option<[Length; 2]>,
+    /// Lines on it, by name (1 to 64 of a-z 0-9 - _); at most 1000. Passes gather along them with
+    /// `along`, and they may press the ground down. Default none.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    #[schemars(extend("maxProperties" = LINES.most, "propertyNames" = { "pattern": key_pattern("") }))]
+    pub lines: BTreeMap<String, Line>,
     /// What the bare ground looks like; only the picture uses it. Default soil.
     #[serde(default)]
     pub look: Look,
@@ -44,6 +52,7 @@ impl Default for Ground {
             image: None,
             mesh: None,
             extent: None,
+            lines: BTreeMap::new(),
             look: Look::default(),
         }
     }

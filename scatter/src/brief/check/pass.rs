@@ -2,8 +2,8 @@
 
 use super::sizes;
 use crate::brief::{
-    Amount, Brief, Clearing, Clumps, Field, LayerKind, Mask, MaskPlacement, Pass, Related,
-    RelationKind, RelationTarget, Rest, Smallest,
+    Along, Amount, Brief, Clearing, Clumps, Field, LayerKind, LineIndex, Mask, MaskPlacement, Pass,
+    Related, RelationKind, RelationTarget, Rest, Smallest, Toward,
 };
 use crate::shot::Faults;
 use crate::shot::bounds::{
@@ -58,7 +58,7 @@ pub(super) fn check(brief: &Brief, (index, pass): (usize, &Pass), at: &str, faul
     for (k, one) in pass.clear.iter().enumerate() {
         clearing(one, &format!("{at}.clear[{k}]"), faults);
     }
-    rest(&pass.rest, &format!("{at}.rest"), faults);
+    rest(brief, &pass.rest, &format!("{at}.rest"), faults);
 }
 
 fn clumps(clumps: &Clumps, at: &str, faults: &mut Faults) {
@@ -97,7 +97,30 @@ fn field(brief: &Brief, index: usize, field: &Field, at: &str, faults: &mut Faul
             faults.metres(format!("{at}.radius"), *radius, RADIUS_M);
             faults.above(format!("{at}.ratio"), *ratio, GRADE, "");
         }
+        Field::Along(one) => along(brief, one, at, faults),
         Field::Mask(one) => mask(brief, one, at, faults),
+    }
+}
+
+fn along(brief: &Brief, along: &Along, at: &str, faults: &mut Faults) {
+    line(brief, along.line, &format!("{at}.line"), faults);
+    if let Some(other) = along.and {
+        line(brief, other, &format!("{at}.and"), faults);
+    }
+    faults.metres(format!("{at}.offset"), along.offset, REACH_M);
+    faults.metres_above(format!("{at}.within"), along.within, REACH_M.most);
+    faults.within(format!("{at}.elsewhere"), along.elsewhere, SHARE, "");
+}
+
+/// An index must be that of a line.
+fn line(brief: &Brief, index: LineIndex, at: &str, faults: &mut Faults) {
+    let count = brief.ground.lines.len();
+    if usize::from(index) >= count {
+        faults.add(
+            at,
+            format!("there is no line {}", usize::from(index)),
+            format!("the ground has {count}"),
+        );
     }
 }
 
@@ -219,7 +242,7 @@ fn clearing(clearing: &Clearing, at: &str, faults: &mut Faults) {
     }
 }
 
-fn rest(rest: &Rest, at: &str, faults: &mut Faults) {
+fn rest(brief: &Brief, rest: &Rest, at: &str, faults: &mut Faults) {
     let [least, most] = rest.bury;
     faults.within(format!("{at}.bury[0]"), least, SHARE, "");
     faults.within(format!("{at}.bury[1]"), most, SHARE, "");
@@ -227,7 +250,13 @@ fn rest(rest: &Rest, at: &str, faults: &mut Faults) {
         faults.add(format!("{at}.bury"), "least is above most", "least first");
     }
     if let Some(heading) = rest.heading {
-        faults.turn(format!("{at}.heading.toward"), heading.toward);
+        match heading.toward {
+            Toward::Azimuth(azimuth) => faults.turn(format!("{at}.heading.toward"), azimuth),
+            Toward::Line(index, turn) => {
+                line(brief, index, &format!("{at}.heading.toward"), faults);
+                faults.turn(format!("{at}.heading.toward"), turn);
+            }
+        }
         let spread = heading.spread;
         faults.radians(format!("{at}.heading.spread"), spread, HEADING_SPREAD_DEG);
     }

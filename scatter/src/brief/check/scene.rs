@@ -3,11 +3,13 @@
 use std::collections::HashSet;
 use std::f64::consts::{FRAC_PI_2, PI};
 
-use crate::brief::{Brief, Camera, Ground, GroundMesh, GroundShape, HeightImage, Hero, Light};
+use crate::brief::{
+    Brief, Camera, Ground, GroundMesh, GroundShape, HeightImage, Hero, Light, Line,
+};
 use crate::optics;
 use crate::shot::Faults;
 use crate::shot::bounds::{
-    CANDELA, DEPTH_M, FEATURE_M, FRAME, GROUND_M, KELVIN, MAX_EXTENT_M, MAX_FRAMES, NAME, REACH_M,
+    CANDELA, DEPTH_M, FEATURE_M, FRAME, GROUND_M, KELVIN, LINE_POINTS, LINES, MAX_EXTENT_M, MAX_FRAMES, NAME, REACH_M,
     SCALE, SHARE, STOP, TILT_DEG, UNIT_TOLERANCE,
 };
 
@@ -93,9 +95,28 @@ fn frame(camera: &optics::Camera, at: &str, faults: &mut Faults) {
     }
 }
 
+fn line(line: &Line, at: &str, faults: &mut Faults) {
+    faults.count(&format!("{at}.points"), line.points.len(), LINE_POINTS);
+    for (k, [x, z]) in line.points.iter().enumerate() {
+        faults.at(&format!("{at}.points[{k}]"), [*x, 0.0, *z]);
+    }
+    if line.points.windows(2).any(|p| p[0] == p[1]) {
+        let hint = "places that differ, one after the other";
+        faults.add(format!("{at}.points"), "one is where the one before it is", hint);
+    }
+    if let Some(press) = line.press {
+        faults.metres(format!("{at}.press.depth"), press.depth, REACH_M);
+        faults.metres(format!("{at}.press.width"), press.width, FEATURE_M);
+    }
+}
+
 fn ground(ground: &Ground, faults: &mut Faults) {
     for (k, side) in ground.extent.iter().flatten().enumerate() {
         faults.metres_above(format!("ground.extent[{k}]"), *side, MAX_EXTENT_M);
+    }
+    faults.count("ground.lines", ground.lines.len(), LINES);
+    for (i, line) in ground.lines.iter().enumerate() {
+        self::line(line, &format!("ground.lines[{i}]"), faults);
     }
     match &ground.terrain {
         GroundShape::Plane { tilt, toward } => plane(*tilt, *toward, faults),

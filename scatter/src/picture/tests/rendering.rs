@@ -2,9 +2,14 @@
 
 use super::*;
 
+/// A ground that rises and falls by 2 cm.
+fn rolling() -> Ground {
+    Ground::of_document(r#"{"relief":{"height":"20 mm","feature":"0.7 m","roughness":0.5}}"#)
+}
+
 fn garden_picture(look: &LookOptions) -> Picture {
     let (layout, cam) = garden();
-    let ground = |x: f64, z: f64| 0.01 * libm::sin(9.0 * x) * libm::cos(7.0 * z);
+    let ground = rolling();
     let scene = Subject {
         layout: &layout,
         heroes: Vec::new(),
@@ -135,7 +140,7 @@ fn a_backdrop_of_one_take_serves_another_through_the_same_camera_alone() {
     let (layout, cam) = garden();
     let mut other = layout.clone();
     other.instances.truncate(2);
-    let ground = |x: f64, z: f64| 0.01 * libm::sin(9.0 * x) * libm::cos(7.0 * z);
+    let ground = rolling();
     let hero = [cuboid(Vec3::ZERO, Vec3::splat(0.2), 0.5)];
     let heroes = [Prop::new(
         "hero",

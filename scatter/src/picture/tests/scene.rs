@@ -70,7 +70,7 @@ fn instances_stand_where_their_transform_puts_them() {
 fn a_lens_inside_a_piece_or_a_hero_is_refused() {
     let (layout, cam) = garden();
     let look = options(&cam, 1);
-    let flat = |_: f64, _: f64| 0.0;
+    let flat = Ground::level();
     let block = [cuboid(Vec3::splat(-0.2), Vec3::splat(0.2), 0.5)];
     let hero = Prop::new("hero", &block, DAffine3::from_translation(cam.position));
     let mut scene = Subject {
@@ -100,13 +100,12 @@ fn a_lens_inside_a_piece_or_a_hero_is_refused() {
 #[test]
 fn unusable_numbers_are_refused() {
     let (mut layout, cam) = garden();
-    let try_with = |layout: &Layout, cam: &Camera, look: &LookOptions, ground: bool| {
-        let flat = |_: f64, _: f64| 0.0;
-        let high = |_: f64, _: f64| 1.0;
+    let try_with = |layout: &Layout, cam: &Camera, look: &LookOptions| {
+        let flat = Ground::level();
         let scene = Subject {
             layout,
             heroes: Vec::new(),
-            ground: Some(if ground { &high } else { &flat }),
+            ground: Some(&flat),
             look: Look::Soil,
             light: sun(50.0),
         };
@@ -115,21 +114,23 @@ fn unusable_numbers_are_refused() {
             .to_string()
     };
     let look = options(&cam, 1);
-    assert!(try_with(&layout, &cam, &look, true).contains("under the ground"));
+    let mut under = cam.clone();
+    under.position.y = -0.1;
+    assert!(try_with(&layout, &under, &look).contains("under the ground"));
     let huge = LookOptions {
         width: 1_000_000,
         ..look.clone()
     };
-    assert!(try_with(&layout, &cam, &huge, false).contains("GB"));
+    assert!(try_with(&layout, &cam, &huge).contains("GB"));
     let mut none = cam.clone();
     none.frame = [0, 24];
-    assert!(try_with(&layout, &none, &look, false).contains("zero"));
+    assert!(try_with(&layout, &none, &look).contains("zero"));
     let mut nan = cam.clone();
     nan.position.x = f64::NAN;
-    assert!(try_with(&layout, &nan, &look, false).contains("not usable"));
+    assert!(try_with(&layout, &nan, &look).contains("not usable"));
     layout.instances[3].position.y = f64::INFINITY;
-    assert!(try_with(&layout, &cam, &look, false).contains("instances[3]"));
+    assert!(try_with(&layout, &cam, &look).contains("instances[3]"));
     layout.instances[3].position.y = 0.0;
     layout.instances[5].piece = PieceIndex::new(9);
-    assert!(try_with(&layout, &cam, &look, false).contains("instances[5]"));
+    assert!(try_with(&layout, &cam, &look).contains("instances[5]"));
 }

@@ -336,7 +336,7 @@ impl<T: Here> Evaluation<'_, T> {
                 z: z0 + draft.z as i64,
                 id: 0,
                 diameter: draft.diameter,
-                along: self.plan.headings.pick(draft.look),
+                along: self.heading(draft),
                 piece: draft.piece,
                 stance: 0,
                 sunk: 0,

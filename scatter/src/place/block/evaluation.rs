@@ -121,15 +121,28 @@ impl<'a, T: Here> Evaluation<'a, T> {
             along: if self.round {
                 [1.0, 0.0]
             } else {
-                self.plan.headings.pick(draft.look)
+                self.heading(draft)
             },
         }
+    }
+
+    /// A candidate's heading, a unit vector on the plan.
+    pub(super) fn heading(&self, draft: &Draft) -> [f32; 2] {
+        self.plan
+            .headings
+            .pick(draft.look, || self.metres(draft.x, draft.z))
+    }
+
+    /// A place in the window, in metres of the world.
+    pub(super) fn metres(&self, x: f64, z: f64) -> [f64; 2] {
+        let (x0, z0) = self.grid.corner();
+        [(x0 as f64 + x) / NANO, (z0 as f64 + z) / NANO]
     }
 
     /// Lays a candidate in its cell.
     pub(super) fn keep(&mut self, draft: &Draft, mut body: Ellipse, unknown: bool) {
         if self.round {
-            body.along = self.plan.headings.pick(draft.look);
+            body.along = self.heading(draft);
         }
         let index = self.scratch.laid.ellipses.len() as u32;
         if self.fine {

@@ -1,5 +1,6 @@
 //! How pieces are turned about the ground's normal.
 
+use crate::plan::PlanLine;
 use crate::plan::stones::nearest_turn;
 
 /// Directions that headings are drawn from: 0.09 degrees apart, finer than a heading is ever seen.
@@ -11,6 +12,8 @@ pub struct Headings {
     directions: Vec<[f32; 2]>,
     /// The nearest sixty-fourth turn of each, from +x toward +z.
     turns: Vec<u8>,
+    /// The line against which directions are turned; None where they are those of the world.
+    line: Option<PlanLine>,
 }
 
 impl Headings {
@@ -31,6 +34,16 @@ impl Headings {
         })
     }
 
+    /// Long axes turned by an angle (radians, clockwise seen from above) against a line as it runs
+    /// where it is nearest; spread as in [`Headings::toward`].
+    #[must_use]
+    pub fn along(line: PlanLine, turn: f64, spread: f64) -> Self {
+        Self {
+            line: Some(line),
+            ..Self::toward(turn, spread)
+        }
+    }
+
     fn from_angles(angle: impl Fn(f64) -> f64) -> Self {
         let directions: Vec<[f32; 2]> = (0..DIRECTIONS)
             .map(|i| {
@@ -42,18 +55,30 @@ impl Headings {
         Self {
             turns: turns.collect(),
             directions,
+            line: None,
         }
     }
 
-    /// The sixty-fourth turn that is nearest to a picked heading.
+    /// The sixty-fourth turn that is nearest to the heading picked at a place.
     #[inline]
-    pub(super) fn turn(&self, bits: u32) -> u8 {
+    pub(super) fn turn(&self, bits: u32, place: impl FnOnce() -> [f64; 2]) -> u8 {
+        if self.line.is_some() {
+            return nearest_turn(self.pick(bits, place)) as u8;
+        }
         self.turns[(bits as usize * DIRECTIONS) >> 32]
     }
 
+    /// A heading: a unit vector on the plan. `place` is asked only where headings follow a line.
     #[inline]
-    pub(super) fn pick(&self, bits: u32) -> [f32; 2] {
-        self.directions[(bits as usize * DIRECTIONS) >> 32]
+    pub(super) fn pick(&self, bits: u32, place: impl FnOnce() -> [f64; 2]) -> [f32; 2] {
+        let picked = self.directions[(bits as usize * DIRECTIONS) >> 32];
+        let Some(line) = &self.line else {
+            return picked;
+        };
+        // What is picked counts from -z: the way of the line takes its place
+        let [x, z] = picked.map(f64::from);
+        let [wx, wz] = line.nearest(place()).way;
+        [(-wx * z - wz * x) as f32, (wx * x - wz * z) as f32]
     }
 }
 

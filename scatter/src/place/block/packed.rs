@@ -32,7 +32,8 @@ impl<T: Here> Evaluation<'_, T> {
         let mut refused = 0;
         for (_, index) in &order {
             let mut draft = self.scratch.survivors.drafts[*index as usize];
-            let turn = self.plan.headings.turn(draft.look);
+            let at = || self.metres(draft.x, draft.z);
+            let turn = self.plan.headings.turn(draft.look, at);
             let rolls = f64::from(rolls_by(draft.look)) < stones.roll * 65536.0;
             let placed = self.thrown(&draft);
             let place = (draft.x, draft.z);

@@ -190,6 +190,8 @@ fn gather(field: &Gather, at: &str, faults: &mut Faults) {
         Gather::Crests(s) => {
             faults.length(format!("{at}.crests.radius"), s.radius, RADIUS_M);
         }
+        // See `lines`
+        Gather::Along(_) => {}
         Gather::Mask(_) => {}
         Gather::Near(n) => near(n, &format!("{at}.near"), faults),
         Gather::ClearOf(r) => {
@@ -380,8 +382,12 @@ fn rest(rest: &Rest, at: &str, faults: &mut Faults) {
             "least first, such as [0.1, 0.3]",
         );
     }
-    if let Some(heading) = rest.heading {
-        faults.azimuth(format!("{at}.heading.toward"), heading.toward);
+    if let Some(heading) = &rest.heading {
+        for (key, angle) in [("toward", heading.toward), ("turn", heading.turn)] {
+            if let Some(angle) = angle {
+                faults.azimuth(format!("{at}.heading.{key}"), angle);
+            }
+        }
         faults.angle(
             format!("{at}.heading.spread"),
             heading.spread,
