@@ -6,6 +6,7 @@
 
 mod choices;
 mod ends;
+mod lines;
 mod passes;
 
 use choices::Choices;
@@ -149,6 +150,9 @@ impl Draw {
             json!({ "pieces": 100_000 + d.below(900_000), "triangles": 40_000_000, "memory": d.one(&["2 GB", "1500 MiB"]) })
         });
         self.maybe(0.7, &mut shot, "deliver", Self::deliver);
+        if self.chance(0.3) {
+            self.lines(&mut shot);
+        }
         shot
     }
 

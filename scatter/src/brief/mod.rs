@@ -26,7 +26,9 @@ pub use crate::shot::{
     MAX_COORDINATE_M, Mood, On, PINS, Pose, Resolve, SHADE, Space, Stand, Unit, Up,
 };
 pub use camera::{Camera, CameraInFile};
-pub use field::{Along, Field, Mask, MaskPlacement, Related, RelationKind, RelationTarget, Smallest};
+pub use field::{
+    Along, Field, Mask, MaskPlacement, Related, RelationKind, RelationTarget, Smallest,
+};
 pub use hand::{Clearing, Pin};
 pub use layer::{Carpet, Grains, Layer, LayerIndex, LayerKind, Shade};
 pub use mix::{Mix, part_cover};

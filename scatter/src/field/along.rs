@@ -100,7 +100,11 @@ mod tests {
             assert!((near(LineSide::Both, 0.0) - expected(z.abs())).abs() < 1e-12);
             assert!((near(LineSide::Both, 0.3) - expected((z.abs() - 0.3).abs())).abs() < 1e-12);
             // The left of +x is -z
-            let left = if z < 0.0 { expected((z + 0.2).abs()) } else { 0.1 };
+            let left = if z < 0.0 {
+                expected((z + 0.2).abs())
+            } else {
+                0.1
+            };
             assert!((near(LineSide::Left, 0.2) - left).abs() < 1e-12, "{z}");
             let right = if z > 0.0 { expected(z) } else { 0.1 };
             assert!((near(LineSide::Right, 0.0) - right).abs() < 1e-12, "{z}");

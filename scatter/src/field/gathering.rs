@@ -102,7 +102,8 @@ impl Gathering {
                     all.grading = Grading::new(ground, *radius, *ratio, &pass.sizes);
                 }
                 Field::Along(along) => {
-                    all.fields.extend(LineField::new(along, ground).map(PlaceField::Along));
+                    all.fields
+                        .extend(LineField::new(along, ground).map(PlaceField::Along));
                 }
                 Field::Related(_) | Field::Mask(_) => {}
             }

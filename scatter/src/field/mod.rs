@@ -6,8 +6,8 @@
 mod along;
 pub mod clear;
 pub mod clumps;
-pub mod gathering;
 mod fade;
+pub mod gathering;
 mod grade;
 mod lee;
 pub mod mask;

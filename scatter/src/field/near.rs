@@ -1,8 +1,8 @@
 //! Fields that refer to what lies already: near it, clear of it, between it, or in its lee.
 
+use super::fade::falloff;
 use super::lee;
 use super::outlined::Outlined;
-use super::fade::falloff;
 use crate::brief::{Fade, RelationKind, Smallest};
 use crate::plan::{Buckets, NANO, Placed, Rectangle};
 

@@ -121,7 +121,10 @@ impl HeightGrid {
         let pixel = |v: f64, axis: usize| {
             libm::floor((v - self.corner[axis]) * self.per_metre[axis] - 0.5) as i64
         };
-        let (columns, rows) = (pixel(x0, 0)..=pixel(x1, 0) + 1, pixel(z0, 1)..=pixel(z1, 1) + 1);
+        let (columns, rows) = (
+            pixel(x0, 0)..=pixel(x1, 0) + 1,
+            pixel(z0, 1)..=pixel(z1, 1) + 1,
+        );
         let (mut along, mut mixed): (f64, f64) = (0.0, 0.0);
         for row in rows {
             for column in columns.clone() {

@@ -130,7 +130,10 @@ mod tests {
         let line = lines.line(0).unwrap();
         let (mut beds, mut outside) = (0, 0);
         for i in 0..4000 {
-            let (x, z) = (f64::from(i % 80) * 0.03 - 1.2, f64::from(i / 80) * 0.02 - 0.4);
+            let (x, z) = (
+                f64::from(i % 80) * 0.03 - 1.2,
+                f64::from(i / 80) * 0.02 - 0.4,
+            );
             let distance = line.nearest([x, z]).distance.abs();
             let [height, gx, gz] = lines.at(x, z);
             if distance < 0.04 {
@@ -154,13 +157,18 @@ mod tests {
         let lines = rut(true);
         let step = 1e-6;
         for i in 0..2000 {
-            let (x, z) = (f64::from(i % 50) * 0.041 - 1.0, f64::from(i / 50) * 0.011 - 0.1);
+            let (x, z) = (
+                f64::from(i % 50) * 0.041 - 1.0,
+                f64::from(i / 50) * 0.011 - 0.1,
+            );
             let [_, gx, gz] = lines.at(x, z);
             let change = |dx: f64, dz: f64| {
                 (lines.at(x + dx, z + dz)[0] - lines.at(x - dx, z - dz)[0]) / (2.0 * step)
             };
             // Where two parts of the line are as near there is a ridge without a slope
-            let off = (change(step, 0.0) - gx).abs().max((change(0.0, step) - gz).abs());
+            let off = (change(step, 0.0) - gx)
+                .abs()
+                .max((change(0.0, step) - gz).abs());
             assert!(off < 1e-3 || is_ridge(&lines, x, z), "{off} at {x} {z}");
             assert!(libm::hypot(gx, gz) <= lines.steepest() + 1e-9);
         }

@@ -119,8 +119,9 @@ mod tests {
     #[test]
     fn triangles_are_finer_where_the_lens_looks() {
         let cam = camera(-15.0);
-        let ground =
-            Ground::of_document(r#"{"relief":{"height":"30 mm","feature":"0.6 m","roughness":0.6}}"#);
+        let ground = Ground::of_document(
+            r#"{"relief":{"height":"30 mm","feature":"0.6 m","roughness":0.6}}"#,
+        );
         let mesh = mesh(&ground, &cam, 20.0, 0.005);
         // Corners of triangles within half a metre of two metres ahead, and of two behind
         let near = |z: f64| {

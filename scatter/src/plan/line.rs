@@ -44,10 +44,8 @@ impl PlanLine {
                 corners.push(*point);
             }
         }
-        if closed && corners.len() > 2 {
-            if corners.first() == corners.last() {
-                corners.pop();
-            }
+        if closed && corners.len() > 2 && corners.first() == corners.last() {
+            corners.pop();
         }
         let closed = closed && corners.len() > 2;
         let mut places = if smooth {
@@ -219,7 +217,10 @@ mod tests {
             ([-3.0, 4.0], -5.0, [0.0, 0.0]),
         ] {
             let found = line.nearest(place);
-            assert!((found.distance - distance).abs() < 1e-12, "{place:?} {found:?}");
+            assert!(
+                (found.distance - distance).abs() < 1e-12,
+                "{place:?} {found:?}"
+            );
             assert!(found.place[0] - foot[0] < 1e-12 && found.place[1] - foot[1] < 1e-12);
             assert_eq!(found.way, [1.0, 0.0]);
         }

@@ -9,8 +9,8 @@ use crate::brief::{
 use crate::optics;
 use crate::shot::Faults;
 use crate::shot::bounds::{
-    CANDELA, DEPTH_M, FEATURE_M, FRAME, GROUND_M, KELVIN, LINE_POINTS, LINES, MAX_EXTENT_M, MAX_FRAMES, NAME, REACH_M,
-    SCALE, SHARE, STOP, TILT_DEG, UNIT_TOLERANCE,
+    CANDELA, DEPTH_M, FEATURE_M, FRAME, GROUND_M, KELVIN, LINE_POINTS, LINES, MAX_EXTENT_M,
+    MAX_FRAMES, NAME, REACH_M, SCALE, SHARE, STOP, TILT_DEG, UNIT_TOLERANCE,
 };
 
 pub(super) fn check(brief: &Brief, faults: &mut Faults) {
@@ -102,7 +102,11 @@ fn line(line: &Line, at: &str, faults: &mut Faults) {
     }
     if line.points.windows(2).any(|p| p[0] == p[1]) {
         let hint = "places that differ, one after the other";
-        faults.add(format!("{at}.points"), "one is where the one before it is", hint);
+        faults.add(
+            format!("{at}.points"),
+            "one is where the one before it is",
+            hint,
+        );
     }
     if let Some(press) = line.press {
         faults.metres(format!("{at}.press.depth"), press.depth, REACH_M);

@@ -147,7 +147,11 @@ mod tests {
             })
             .sum();
         assert!((area - 2.5 * 1.25).abs() < 1e-12, "{area}");
-        let used = left.triangles.iter().flatten().map(|i| left.places[*i as usize]);
+        let used = left
+            .triangles
+            .iter()
+            .flatten()
+            .map(|i| left.places[*i as usize]);
         for p in used {
             assert!((p.y - (0.5 * p.x - 0.25 * p.z)).abs() < 1e-12);
             assert!(p.x >= -1.0 && p.x <= 1.5 && p.z >= -0.5 && p.z <= 0.75);

@@ -67,13 +67,25 @@ impl Right {
         // The long side joins the corners whose sum is even in squares: see `parents`
         if (i + j) & 1 == 0 {
             [
-                Self { ends: [a, c], apex: d },
-                Self { ends: [c, a], apex: b },
+                Self {
+                    ends: [a, c],
+                    apex: d,
+                },
+                Self {
+                    ends: [c, a],
+                    apex: b,
+                },
             ]
         } else {
             [
-                Self { ends: [b, d], apex: a },
-                Self { ends: [d, b], apex: c },
+                Self {
+                    ends: [b, d],
+                    apex: a,
+                },
+                Self {
+                    ends: [d, b],
+                    apex: c,
+                },
             ]
         }
     }
@@ -89,8 +101,14 @@ impl Right {
     pub(super) fn halves(&self, middle: Place) -> [Self; 2] {
         let [a, b] = self.ends;
         [
-            Self { ends: [self.apex, a], apex: middle },
-            Self { ends: [b, self.apex], apex: middle },
+            Self {
+                ends: [self.apex, a],
+                apex: middle,
+            },
+            Self {
+                ends: [b, self.apex],
+                apex: middle,
+            },
         ]
     }
 

@@ -5,7 +5,6 @@
 //! bends and where the lens is near ([`lattice`]), with no gap where fine meets coarse. A ground from
 //! a mesh keeps its own triangles.
 
-
 mod corners;
 mod file;
 mod lattice;

@@ -39,9 +39,8 @@ impl SampledSquare {
     ) -> Self {
         let cells = cells.min(power);
         let side = (1_i64 << cells) + 1;
-        let at = |k: i64, axis: usize| {
-            ((corner[axis] << power) + (k << (power - cells))) as f64 * STEP
-        };
+        let at =
+            |k: i64, axis: usize| ((corner[axis] << power) + (k << (power - cells))) as f64 * STEP;
         let heights = (0..side * side)
             .map(|k| ground.height(at(k % side, 0), at(k / side, 1)))
             .collect();

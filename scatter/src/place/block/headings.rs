@@ -96,3 +96,33 @@ fn normal_quantile(u: f64) -> f64 {
     }
     0.5 * (low + high)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::random::stream;
+
+    /// Along a bend through a quarter circle long axes follow its tangent, turned by a right angle
+    /// where that is asked.
+    #[test]
+    fn along_a_line_headings_are_its_tangents() {
+        let on = |a: f64| [libm::sin(a), -libm::cos(a)];
+        let points: Vec<[f64; 2]> = (0..=8).map(|i| on(f64::from(i) * 0.2)).collect();
+        let line = PlanLine::new(&points, true, false);
+        let mut s = stream(8);
+        for turn in [0.0, std::f64::consts::FRAC_PI_2] {
+            let headings = Headings::along(line.clone(), turn, 0.0);
+            for _ in 0..400 {
+                let a = s.between(0.05, 1.55);
+                let r = s.between(0.8, 1.2);
+                let [x, z] = on(a).map(|v| r * v);
+                let [hx, hz] = headings.pick(s.bits() as u32, || [x, z]).map(f64::from);
+                // The azimuth of the tangent: from +x at -z, clockwise
+                let expected = a + std::f64::consts::FRAC_PI_2 + turn;
+                let (ex, ez) = (libm::sin(expected), -libm::cos(expected));
+                // Either end may point that way; the spline is within a hundredth of the circle's
+                assert!((hx * ex + hz * ez).abs() > 0.9999, "{a} {turn}: {hx} {hz}");
+            }
+        }
+    }
+}

@@ -55,8 +55,8 @@ fn line(line: &Line, ground: &Ground, at: &str, faults: &mut Faults) {
     let place = format!("{at}.points");
     faults.count(&place, line.points.len(), LINE_POINTS);
     for (k, point) in line.points.iter().enumerate() {
-        for axis in 0..2 {
-            faults.coordinate(format!("{place}[{k}][{axis}]"), point[axis]);
+        for (axis, coordinate) in point.iter().enumerate() {
+            faults.coordinate(format!("{place}[{k}][{axis}]"), *coordinate);
         }
         if k > 0 && line.points[k - 1] == *point {
             faults.add(
