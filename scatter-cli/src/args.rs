@@ -331,8 +331,12 @@ fn whole_numbers(text: &str) -> Vec<u32> {
 pub(crate) enum Mood {
     /// Sun in a clear sky
     Sun,
+    /// Low, warm sun, at most 6 deg high
+    GoldenHour,
     /// Sky covered by clouds
     Overcast,
+    /// Sun just under the horizon
+    Dusk,
     /// Full moon, and a warm lamp near the hero
     Night,
 }

@@ -41,7 +41,7 @@ pub struct Scene {
 /// Where the light comes from.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Light {
-    /// Unit vector towards the sun (by night: the moon).
+    /// Unit vector towards the sun (by night: the moon); at dusk it points below the horizon.
     pub sun_direction: DVec3,
     /// What kind of sky.
     pub mood: Mood,
@@ -66,8 +66,12 @@ pub struct Lamp {
 pub enum Mood {
     /// Sun in a clear sky.
     Sun,
+    /// Low sun in a clear sky.
+    GoldenHour,
     /// Clouds all over, no sun.
     Overcast,
+    /// The sun under the horizon: a bright band in its direction, no shadows with an edge.
+    Dusk,
     /// Moon in a clear night sky.
     Night,
     /// Radiance 1 from everywhere: for measuring.
@@ -121,6 +125,8 @@ impl Scene {
         });
         let (mood, lamp) = match light.mood {
             brief::Mood::Sun => (Mood::Sun, None),
+            brief::Mood::GoldenHour => (Mood::GoldenHour, None),
+            brief::Mood::Dusk => (Mood::Dusk, None),
             brief::Mood::Overcast => (Mood::Overcast, None),
             brief::Mood::Night => {
                 let lamp = asked.unwrap_or_else(|| beside(&cameras[0], &heroes, &ground));

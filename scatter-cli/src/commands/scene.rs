@@ -35,7 +35,9 @@ impl Found {
         if let Some(mood) = at.mood {
             shot.light.mood = match mood {
                 args::Mood::Sun => Mood::Sun,
+                args::Mood::GoldenHour => Mood::GoldenHour,
                 args::Mood::Overcast => Mood::Overcast,
+                args::Mood::Dusk => Mood::Dusk,
                 args::Mood::Night => Mood::Night,
             };
             shot.check().map_err(|e| e.in_file(&file))?;

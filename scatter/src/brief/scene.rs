@@ -194,10 +194,27 @@ pub struct Light {
     /// Kind of sky.
     pub mood: Mood,
     /// Azimuth (clockwise from -z seen from above) and elevation of the sun, or by night of the
-    /// moon, radians.
+    /// moon, radians: above 0, at dusk 0 to -6 deg.
     pub direction: [f64; 2],
     /// The lamp that burns by night; None to put one beside the hero.
     pub lamp: Option<Lamp>,
+}
+
+/// Height of the light at dusk, radians: the middle of the bright band, which stands 10 to 15
+/// degrees high (from memory).
+const BAND_HEIGHT: f64 = 12.0 * std::f64::consts::PI / 180.0;
+
+impl Light {
+    /// Azimuth and elevation that shadows are cast from, radians: the sun's, the moon's, or at dusk
+    /// those of the bright band.
+    #[must_use]
+    pub fn casts_from(&self) -> [f64; 2] {
+        let [azimuth, elevation] = self.direction;
+        match self.mood {
+            Mood::Dusk => [azimuth, BAND_HEIGHT],
+            Mood::Sun | Mood::GoldenHour | Mood::Overcast | Mood::Night => [azimuth, elevation],
+        }
+    }
 }
 
 impl Default for Light {

@@ -73,7 +73,7 @@ const LOWEST_SINE: f64 = 0.05;
 impl<'a> Included<'a> {
     /// The parts of a scene that are asked for.
     ///
-    /// With the sun comes the lamp, if the shot places one. An overcast sky has neither.
+    /// With the sun comes the lamp, if the shot places one. An overcast sky has neither, nor has dusk.
     #[must_use]
     pub fn new(scene: &'a Scene, asked: &[Include]) -> Self {
         let mut included = Self::default();
@@ -97,9 +97,9 @@ impl<'a> Included<'a> {
     fn light(&mut self, scene: &Scene) {
         let toward = scene.light.sun_direction;
         let (name, outside) = match scene.light.mood {
-            Mood::Sun => ("sun", SUN_LUX),
+            Mood::Sun | Mood::GoldenHour => ("sun", SUN_LUX),
             Mood::Night => ("moon", MOON_LUX),
-            Mood::Overcast | Mood::Even => return,
+            Mood::Overcast | Mood::Dusk | Mood::Even => return,
         };
         self.sun = Some(DistantLight {
             name,

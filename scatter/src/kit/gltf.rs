@@ -20,6 +20,7 @@ mod buffer;
 mod cameras;
 mod container;
 mod geometry;
+mod glass;
 mod material;
 mod meshopt;
 mod nodes;

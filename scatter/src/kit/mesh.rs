@@ -100,6 +100,30 @@ pub struct Material {
     pub double_sided: bool,
     /// Share of the diffuse light that passes through a thin sheet, 0 to 1.
     pub translucency: f32,
+    /// Light that passes through as through glass, bent. None for all else.
+    pub glass: Option<Glass>,
+}
+
+/// How light passes through a surface without being scattered. Source: the extensions
+/// `KHR_materials_transmission`, `KHR_materials_ior` and `KHR_materials_volume` of glTF 2.0.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Glass {
+    /// Share of the light that enters which passes, tinted by the base colour; the rest is
+    /// scattered. 0 to 1.
+    pub transmission: f32,
+    /// Refractive index, 1 to 4: water 1.33, glass 1.5, diamond 2.4.
+    pub index: f32,
+    /// What fills the closed mesh; None where the surface is a thin wall with air on both sides.
+    pub body: Option<GlassBody>,
+}
+
+/// What solid glass takes of the light on its way.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct GlassBody {
+    /// Linear colour that white light has after `distance`, above 0, to 1.
+    pub color: [f32; 3],
+    /// Metres, above 0; infinite where nothing is taken.
+    pub distance: f32,
 }
 
 /// What the opacity of a surface means.
@@ -129,6 +153,7 @@ impl Default for Material {
             alpha: Alpha::Opaque,
             double_sided: false,
             translucency: 0.0,
+            glass: None,
         }
     }
 }

@@ -41,7 +41,7 @@ pub(crate) use kinds::Surface;
 pub use library::{Library, Serving};
 pub use list::KitList;
 pub(crate) use measure::covered_share;
-pub use mesh::{Alpha, Material, Mesh, Part};
+pub use mesh::{Alpha, Glass, GlassBody, Material, Mesh, Part};
 pub(crate) use shelf::MODEL_HINT;
 pub use shelf::Shelf;
 pub(crate) use sphere::geodesic;

@@ -1,13 +1,13 @@
 //! Sun and sky: how much light comes from where.
 //!
 //! Illuminances after Gillette, Pierpoint and Treado, "A general illuminance model for daylight
-//! availability", 1984 (the IES figures); distribution over the sky after Darula and Kittler, "CIE
-//! general sky standard defining luminance distributions", 2002 (types 12, clear, and 1, overcast);
-//! all from memory. Radiance is in klx per steradian (luminance), coloured so that the luminance is
-//! kept.
+//! availability", 1984 (the IES figures, from memory), of dusk after the AMS glossary of
+//! meteorology; how the sky spreads its light stands in `dome.rs`. Radiance is in klx per steradian
+//! (luminance), coloured so that the luminance is kept, and balanced as a camera does.
 
 use glam::{DVec3, Vec3A};
 
+use super::dome::{ClearSky, Dome, DuskSky};
 use super::frame::Basis;
 use crate::scene::{Light, Mood};
 
@@ -21,13 +21,6 @@ const LAMP_OVER_MOON: f32 = 2.0;
 /// Angular radius of the sun's disc, radians: half of 1923 arc seconds (mean over the year).
 const SUN_RADIUS: f32 = 0.5 * 1923.0 / 206_264.8;
 
-/// Parameters of a CIE general sky: gradation a, b and indicatrix c, d, e.
-type Cie = [f32; 5];
-/// CIE type 12, "CIE standard clear sky, low illuminance turbidity".
-const CLEAR: Cie = [-1.0, -0.32, 10.0, -3.0, 0.45];
-/// CIE type 1, "CIE standard overcast sky": the zenith three times as bright as the horizon.
-const OVERCAST: Cie = [4.0, -0.7, 0.0, -1.0, 0.0];
-
 /// Luminance of linear sRGB (ITU-R BT.709).
 #[inline]
 pub(super) fn luminance(c: Vec3A) -> f32 {
@@ -35,14 +28,14 @@ pub(super) fn luminance(c: Vec3A) -> f32 {
 }
 
 /// Scales a colour to luminance 1.
-fn tint(r: f32, g: f32, b: f32) -> Vec3A {
+pub(super) fn tint(r: f32, g: f32, b: f32) -> Vec3A {
     let c = Vec3A::new(r, g, b);
     c / luminance(c)
 }
 
 /// Colour of a black body at a temperature, luminance 1: Planck's law at the middle wavelengths of
 /// the primaries, with daylight of 6500 K as white.
-fn glow(kelvin: f32) -> Vec3A {
+pub(super) fn glow(kelvin: f32) -> Vec3A {
     // Second radiation constant, metre kelvin
     const C2: f32 = 0.014_388;
     let planck = |metres: f32, t: f32| 1.0 / (libm::expf(C2 / (metres * t)) - 1.0);
@@ -67,14 +60,77 @@ pub(super) struct Sky {
     sun: Basis,
     /// Illuminance of a surface square to the sun, coloured; zero without a sun.
     sun_normal: Vec3A,
-    cie: Cie,
-    /// Luminance per unit of the relative distribution.
-    scale: f32,
-    zenith_tint: Vec3A,
-    horizon_tint: Vec3A,
+    dome: Dome,
+    /// Radiance for each unit of the dome's.
+    scale: Vec3A,
     mood: Mood,
     /// Mean radiance of the upper half, weighted by the cosine.
     ambient: Vec3A,
+}
+
+/// Illuminance of level ground by a clear sky alone, klx (Gillette and others 1984).
+fn clear_sky_klx(sine: f32) -> f32 {
+    0.8 + 15.5 * sine.max(0.0).sqrt()
+}
+
+/// Illuminance of level ground at dusk, klx: 500 lx as the sun sets, a twelfth of it for each three
+/// degrees that it sinks (through 585 to 410 lx and 3.5 to 2 lx at 6 degrees, AMS glossary).
+fn dusk_klx(depth: f32) -> f32 {
+    0.5 * libm::powf(10.0, -0.37 * depth.to_degrees())
+}
+
+/// Illuminance by the sun square to its rays, klx, through `air_mass` (Gillette and others 1984).
+fn sun_klx(air_mass: f32) -> f32 {
+    127.5 * libm::expf(-0.21 * air_mass)
+}
+
+/// Air mass towards a sun at this sine of its elevation, sea level (Kasten and Young 1989).
+fn air_mass(sine: f32) -> f32 {
+    let sine = sine.max(0.0);
+    let elevation_deg = libm::asinf(sine.min(1.0)).to_degrees();
+    1.0 / (sine + 0.50572 * libm::powf(elevation_deg + 6.07995, -1.6364))
+}
+
+/// Colour of the sun above the air, kelvin.
+const SUN_KELVIN: f32 = 5778.0;
+
+/// Colour of sunlight through `air_mass`, luminance 1. Scattering takes more of the blue: optical
+/// depths of clean air and a little haze at 610, 550 and 465 nm.
+fn sun_tint(air_mass: f32) -> Vec3A {
+    let through = |depth: f32| libm::expf(-depth * air_mass);
+    let above = glow(SUN_KELVIN);
+    let [r, g, b] = (above * Vec3A::new(through(0.11), through(0.155), through(0.265))).to_array();
+    tint(r, g, b)
+}
+
+/// White that a camera is set to for daylight, kelvin.
+const DAYLIGHT_KELVIN: f32 = 5500.0;
+/// How far a camera's white follows the light that it finds on level ground, from the daylight
+/// setting (common practice, no source): by day all the way, to between sun and sky; less where the
+/// light's colour is what is photographed; by night not at all: the moon is blue, a lamp warm.
+fn follows(mood: Mood) -> f32 {
+    match mood {
+        Mood::Sun | Mood::Overcast => 1.0,
+        Mood::GoldenHour => 0.6,
+        Mood::Dusk => 0.2,
+        Mood::Night | Mood::Even => 0.0,
+    }
+}
+
+/// Factors on the channels that bring light to the white of a camera; they keep the luminance of
+/// what is `found` on level ground.
+fn white_balance(mood: Mood, found: Vec3A) -> Vec3A {
+    if matches!(mood, Mood::Night | Mood::Even) {
+        return Vec3A::ONE;
+    }
+    let follows = follows(mood);
+    let found = found / luminance(found);
+    let daylight = glow(DAYLIGHT_KELVIN);
+    let white = Vec3A::from_array(std::array::from_fn(|c| {
+        libm::powf(found[c], follows) * libm::powf(daylight[c], 1.0 - follows)
+    }));
+    let gains = Vec3A::ONE / white;
+    gains / luminance(found * gains)
 }
 
 impl Sky {
@@ -86,107 +142,69 @@ impl Sky {
         });
         let direction = light.sun_direction.normalize_or(DVec3::Y).as_vec3a();
         let sine = direction.y.max(0.0);
-        let up = direction.y > 0.0;
-        // Air mass (Kasten and Young 1989), sea level
-        let elevation_deg = libm::asinf(sine).to_degrees();
-        let air_mass = 1.0 / (sine + 0.50572 * libm::powf(elevation_deg + 6.07995, -1.6364));
-        // Scattering takes more of the blue: optical depths of clean air and a little haze at 610,
-        // 550 and 465 nm
-        let through = |depth: f32| libm::expf(-depth * air_mass);
-        let sun_tint = tint(through(0.11), through(0.155), through(0.265));
-        let (sun_lux, sky_lux, cie, zenith_tint, horizon_tint) = match light.mood {
-            Mood::Sun => (
-                127.5 * libm::expf(-0.21 * air_mass),
-                0.8 + 15.5 * sine.sqrt(),
-                CLEAR,
-                // About 25 000 K overhead, 9 000 K above the horizon
-                tint(0.47, 0.67, 1.0),
-                tint(0.76, 0.87, 1.0),
-            ),
-            Mood::Overcast => (
-                0.0,
-                0.3 + 21.0 * sine,
-                OVERCAST,
-                tint(0.93, 0.97, 1.0),
-                tint(0.96, 0.98, 1.0),
-            ),
-            // Full moon 0.25 lx at its highest against a starry sky with airglow; seen blue (rods:
-            // Purkinje)
-            Mood::Night => (
-                0.25e-3 * libm::expf(-0.21 * air_mass),
-                0.03e-3,
-                CLEAR,
-                tint(0.30, 0.50, 1.0),
-                tint(0.42, 0.62, 1.0),
-            ),
-            Mood::Even => (0.0, 0.0, [0.0; 5], Vec3A::ONE, Vec3A::ONE),
+        let mass = air_mass(sine);
+        let (sun_normal, sky_klx, dome) = match light.mood {
+            Mood::Sun | Mood::GoldenHour => {
+                let sun = sun_tint(mass) * sun_klx(mass);
+                (
+                    sun,
+                    clear_sky_klx(sine),
+                    Dome::Clear(ClearSky::new(direction)),
+                )
+            }
+            Mood::Overcast => (Vec3A::ZERO, 0.3 + 21.0 * sine, Dome::Overcast),
+            Mood::Dusk => {
+                let depth = libm::asinf((-direction.y).clamp(0.0, 1.0));
+                let dome = Dome::Dusk(DuskSky::new(direction));
+                (Vec3A::ZERO, dusk_klx(depth), dome)
+            }
+            // Full moon 0.25 lx at its highest against a starry sky with airglow
+            Mood::Night => {
+                let moon = tint(0.55, 0.75, 1.0) * (0.25e-3 * libm::expf(-0.21 * mass));
+                (moon, 0.03e-3, Dome::Moonlit(ClearSky::new(direction)))
+            }
+            Mood::Even => (Vec3A::ZERO, std::f32::consts::PI, Dome::Even),
         };
-        let sun_tint = if light.mood == Mood::Night {
-            tint(0.55, 0.75, 1.0)
+        let sun_normal = if direction.y > 0.0 {
+            sun_normal
         } else {
-            sun_tint
+            Vec3A::ZERO
         };
-        let mut sky = Self {
+        let level = dome.level();
+        let scale = sky_klx / luminance(level);
+        let white = white_balance(light.mood, level * scale + sun_normal * sine);
+        Self {
             lamp,
             sun: Basis::around(direction),
-            sun_normal: if up { sun_tint * sun_lux } else { Vec3A::ZERO },
-            cie,
-            scale: 1.0,
-            zenith_tint,
-            horizon_tint,
+            sun_normal: sun_normal * white,
+            dome,
+            scale: white * scale,
             mood: light.mood,
-            ambient: Vec3A::ONE,
-        };
-        if light.mood != Mood::Even {
-            let lux = luminance(sky.horizontal());
-            sky.scale = sky_lux / lux;
-            sky.ambient = sky.horizontal() / std::f32::consts::PI;
+            ambient: level * white * (scale / std::f32::consts::PI),
         }
-        sky
-    }
-
-    /// Illuminance of level ground from the sky without the sun, by a midpoint sum.
-    fn horizontal(&self) -> Vec3A {
-        const RINGS: u32 = 48;
-        const SECTORS: u32 = 96;
-        let mut sum = Vec3A::ZERO;
-        for i in 0..RINGS {
-            // Equal steps of sin^2 are equal parts of the cosine-weighted hemisphere
-            let s2 = (i as f32 + 0.5) / RINGS as f32;
-            let (s, y) = (s2.sqrt(), (1.0 - s2).sqrt());
-            for j in 0..SECTORS {
-                let a = (j as f32 + 0.5) / SECTORS as f32 * std::f32::consts::TAU;
-                let (sin, cos) = libm::sincosf(a);
-                sum += self.radiance(Vec3A::new(s * cos, y, s * sin));
-            }
-        }
-        sum * (std::f32::consts::PI / (RINGS * SECTORS) as f32)
     }
 
     /// Radiance from direction `d` (unit), the sun's disc left out. Below the horizon: the horizon,
     /// dimmed as by dull ground.
     #[inline]
     pub(super) fn radiance(&self, d: Vec3A) -> Vec3A {
-        if self.mood == Mood::Even {
-            return Vec3A::ONE;
-        }
-        let [a, b, c, dd, e] = self.cie;
-        // The exponent runs away at the horizon: stop at one degree
-        let y = d.y.max(0.0175);
-        let gradation = 1.0 + a * libm::expf(b / y);
-        let cos_sun = d.dot(self.sun.z).clamp(-1.0, 1.0);
-        let indicatrix = if c == 0.0 {
-            1.0
+        let below = if d.y < 0.0 && self.mood != Mood::Even {
+            0.35
         } else {
-            let chi = libm::acosf(cos_sun);
-            1.0 + c * (libm::expf(dd * chi) - libm::expf(dd * std::f32::consts::FRAC_PI_2))
-                + e * cos_sun * cos_sun
+            1.0
         };
-        // Air is whiter along the longer way through it
-        let white = (1.0 - y) * (1.0 - y) * (1.0 - y);
-        let color = self.zenith_tint.lerp(self.horizon_tint, white);
-        let below = if d.y < 0.0 { 0.35 } else { 1.0 };
-        color * (gradation * indicatrix * self.scale * below)
+        self.dome.radiance(d) * self.scale * below
+    }
+
+    /// Radiance of the sky where it meets the ground in a direction.
+    pub(super) fn horizon(&self, d: Vec3A) -> Vec3A {
+        let level = Vec3A::new(d.x, 0.0, d.z).normalize_or(Vec3A::X);
+        self.dome.radiance(level) * self.scale
+    }
+
+    /// Radiance of level white ground.
+    pub(super) fn on_level_ground(&self) -> Vec3A {
+        self.ambient + self.sun_normal * (self.sun.z.y.max(0.0) / std::f32::consts::PI)
     }
 
     /// Mean radiance of the sky.
@@ -242,8 +260,10 @@ impl Sky {
         let lamp = self.lamp.map_or(0.0, |l| luminance(l.strength) / 0.25);
         let white = white.max(lamp / std::f32::consts::PI / LAMP_OVER_MOON);
         let key = match self.mood {
-            Mood::Sun => 1.0,
+            Mood::Sun | Mood::GoldenHour => 1.0,
             Mood::Overcast => 0.9,
+            // A stop under: dusk should look dim (common practice, no source)
+            Mood::Dusk => 0.5,
             // Night is kept dark: a stop and a half under
             Mood::Night => 0.35,
             Mood::Even => return 1.0,

@@ -1,11 +1,13 @@
 //! One mesh made ready for rays: triangles in the order of a bounding volume hierarchy, and what
 //! shading needs of them.
 
-use glam::{DAffine3, Vec3, Vec3A, Vec4};
+use std::sync::Arc;
+
+use glam::{DAffine3, Vec2, Vec3, Vec3A, Vec4};
 use obvhs::BvhBuildParams;
 
 use super::texels::Texels;
-use crate::kit::{Alpha, Material, Mesh, Part};
+use crate::kit::{Alpha, Material, Mesh, Part, Texture};
 use crate::rays::{Meeting, Ray, TraversalStack, Triangles};
 
 /// A mesh with its hierarchy. Parts are run together; each triangle knows its material.
@@ -19,14 +21,50 @@ pub(super) struct TracedMesh {
     uvs: Vec<[f32; 2]>,
     /// What the triangles are made of.
     pub(super) materials: Vec<Material>,
-    /// The base colour textures of the materials.
-    textures: Vec<Option<Texels>>,
+    /// The textures of the materials.
+    textures: Vec<MaterialTexels>,
     /// The opacity from which a material is there at all; None where it always is.
     cuts: Vec<Option<f32>>,
     /// Whether any material is cut out: otherwise rays need no look at textures on their way.
     cut_out: bool,
     /// What could not be shown as intended.
     pub(super) warnings: Vec<String>,
+}
+
+/// The decoded textures of a material.
+#[derive(Default)]
+struct MaterialTexels {
+    color: Option<Texels>,
+    /// Roughness (green) and metalness (blue).
+    gloss: Option<Texels>,
+    normal: Option<Texels>,
+}
+
+impl MaterialTexels {
+    /// Decodes what can be; the rest is told.
+    fn of(material: &Material, warnings: &mut Vec<String>) -> Self {
+        let mut decoded = |texture: &Option<Arc<Texture>>| {
+            let texture = texture.as_ref()?;
+            let told = |e: crate::error::Error| {
+                warnings.push(format!(
+                    "texture {} of material `{}` is left out: {e}",
+                    texture.name, material.name
+                ));
+            };
+            Texels::of(texture).map_err(told).ok()
+        };
+        Self {
+            color: decoded(&material.base_color_texture),
+            gloss: decoded(&material.metallic_roughness_texture),
+            normal: decoded(&material.normal_texture),
+        }
+    }
+
+    fn each(&self) -> impl Iterator<Item = &Texels> {
+        [&self.color, &self.gloss, &self.normal]
+            .into_iter()
+            .flatten()
+    }
 }
 
 /// Collects parts before the hierarchy is built.
@@ -90,19 +128,10 @@ impl MeshBuilder {
         let face = |number: &Option<u32>| number.map_or(([0; 3], 0), |i| self.faces[i as usize]);
         let faces = places.iter().map(face).collect();
         let mut warnings = Vec::new();
-        let textures: Vec<Option<Texels>> = self
+        let textures: Vec<MaterialTexels> = self
             .materials
             .iter()
-            .map(|material| {
-                let texture = material.base_color_texture.as_ref()?;
-                let told = |e: crate::error::Error| {
-                    warnings.push(format!(
-                        "texture {} of material `{}` is left out: {e}",
-                        texture.name, material.name
-                    ));
-                };
-                Texels::of(texture).map_err(told).ok()
-            })
+            .map(|material| MaterialTexels::of(material, &mut warnings))
             .collect();
         let cuts: Vec<Option<f32>> = self
             .materials
@@ -119,7 +148,7 @@ impl MeshBuilder {
             faces,
             normals: self.normals,
             colors: self.colors,
-            uvs: if textures.iter().any(Option::is_some) {
+            uvs: if textures.iter().any(|t| t.each().next().is_some()) {
                 self.uvs
             } else {
                 Vec::new()
@@ -201,11 +230,74 @@ impl TracedMesh {
         let (wa, wb, wc) = (1.0 - hit.u - hit.v, hit.u, hit.v);
         let rgba = |i: u32| Vec4::from_array(self.colors[i as usize].map(f32::from));
         let own = (rgba(a) * wa + rgba(b) * wb + rgba(c) * wc) * (1.0 / 65_535.0);
-        let Some(Some(texels)) = self.textures.get(material as usize) else {
+        let textures = self.textures.get(material as usize);
+        let Some(texels) = textures.and_then(|t| t.color.as_ref()) else {
             return own;
         };
-        let uv = |i: u32| glam::Vec2::from_array(self.uvs[i as usize]);
-        own * texels.at((uv(a) * wa + uv(b) * wb + uv(c) * wc).to_array())
+        own * texels.at(self.uv(hit))
+    }
+
+    /// Texture coordinates of the point met.
+    fn uv(&self, hit: &Meeting) -> [f32; 2] {
+        let [a, b, c] = self.faces[hit.place as usize].0;
+        let uv = |i: u32| Vec2::from_array(self.uvs[i as usize]);
+        (uv(a) * (1.0 - hit.u - hit.v) + uv(b) * hit.u + uv(c) * hit.v).to_array()
+    }
+
+    /// Roughness and metalness: the material's times the texture's.
+    #[inline]
+    pub(super) fn gloss(&self, hit: &Meeting) -> [f32; 2] {
+        let material = self.material(hit);
+        let own = &self.materials[material];
+        let Some(texels) = &self.textures[material].gloss else {
+            return [own.roughness, own.metallic];
+        };
+        let texel = texels.plain(self.uv(hit));
+        [own.roughness * texel.y, own.metallic * texel.z]
+    }
+
+    /// The unit shading normal `smooth` leaned as the texture of normals says; all in the mesh's
+    /// frame. The triangle's own directions of u and v are taken, so that a lean has a small step
+    /// at an edge where these turn.
+    pub(super) fn leaned(&self, hit: &Meeting, smooth: Vec3A) -> Vec3A {
+        let material = self.material(hit);
+        let Some(texels) = &self.textures[material].normal else {
+            return smooth;
+        };
+        let [a, b, c] = self.faces[hit.place as usize].0;
+        let uv = |i: u32| Vec2::from_array(self.uvs[i as usize]);
+        let (first, second) = (uv(b) - uv(a), uv(c) - uv(a));
+        let [_, edge1, edge2] = self.triangles.edges(hit.place);
+        let turned = first.perp_dot(second);
+        // Where u or v stands still there is no direction to lean in
+        let along_u = (edge1 * second.y - edge2 * first.y) * turned.signum();
+        let along_u = along_u - smooth * smooth.dot(along_u);
+        let Some(u) = along_u.try_normalize().filter(|_| turned != 0.0) else {
+            return smooth;
+        };
+        // Green leans against v, which is how u x v lies about the front of an unmirrored triangle
+        let against_v = smooth.cross(u) * -turned.signum();
+        let texel = texels.plain(self.uv(hit)) * 2.0 - Vec4::ONE;
+        let scale = self.materials[material].normal_scale;
+        let lean = u * (texel.x * scale) + against_v * (texel.y * scale) + smooth * texel.z;
+        lean.normalize_or(smooth)
+    }
+
+    /// Mean of the vertices' colours times their material's.
+    pub(super) fn mean_color(&self) -> Vec3A {
+        let mut sum = Vec3A::ZERO;
+        for (face, material) in &self.faces {
+            let own = Vec3A::from_slice(&self.materials[*material as usize].base_color);
+            let color = self.colors.get(face[0] as usize).unwrap_or(&WHITE);
+            sum += Vec3A::from_slice(&color.map(|c| f32::from(c) / 65_535.0)) * own;
+        }
+        sum / self.faces.len().max(1) as f32
+    }
+
+    /// Whether light passes through any of it as through glass.
+    pub(super) fn has_glass(&self) -> bool {
+        let passes = |m: &Material| m.glass.is_some_and(|g| g.transmission > 0.0);
+        self.materials.iter().any(passes)
     }
 
     /// What the triangle met is made of: index into `materials`.
@@ -224,7 +316,7 @@ impl TracedMesh {
             + self
                 .textures
                 .iter()
-                .flatten()
+                .flat_map(MaterialTexels::each)
                 .map(Texels::bytes)
                 .sum::<usize>()
     }

@@ -5,9 +5,12 @@
 
 mod backdrop;
 mod coarse;
+mod distance;
+mod dome;
 pub mod exr;
 mod file;
 mod frame;
+mod glass;
 mod ground;
 mod layers;
 mod lens;

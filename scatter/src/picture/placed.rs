@@ -83,6 +83,12 @@ impl TracedInstance {
         Quat::from_xyzw(x, y, z, w).normalize()
     }
 
+    /// A point of the piece's frame in the world.
+    #[inline(always)]
+    pub(super) fn world(&self, local: Vec3A) -> Vec3A {
+        self.rotation() * (local * self.scale) + Vec3A::from(self.position)
+    }
+
     /// The ray in the piece's frame; its direction is not made a unit vector, so that distances
     /// carry over.
     #[inline(always)]

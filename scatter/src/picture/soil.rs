@@ -179,6 +179,11 @@ impl BareGround {
         super::light::luminance(Vec3A::new(r, g, b))
     }
 
+    /// Diffuse albedo of the ground as a whole.
+    pub(super) fn mean_color(self) -> Vec3A {
+        Vec3A::from_array(self.recipe().dry)
+    }
+
     /// Lumps under the grains, heights in metres.
     fn lumps(self, p: DVec2, finest: f64) -> NoiseSample {
         let recipe = self.recipe();

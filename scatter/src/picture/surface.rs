@@ -9,7 +9,8 @@ use std::f32::consts::PI;
 
 use glam::{DVec2, Vec3A};
 
-use super::frame::{Basis, cosine, disc};
+use super::frame::{Basis, cosine};
+use super::glass::{GlassPoint, at_normal, facet};
 use super::light::luminance;
 
 /// A point of a surface, ready to be lit.
@@ -33,6 +34,8 @@ pub(super) struct ShadingPoint {
     pub(super) translucency: f32,
     /// Relief too small for the mesh, which shades itself from the sun.
     pub(super) grains: Option<GrainPoint>,
+    /// Light passes through it as through glass, or its refractive index is its own.
+    pub(super) glass: Option<GlassPoint>,
 }
 
 /// A place among the ground's own grains.
@@ -53,6 +56,10 @@ pub(super) struct Bounce {
     pub(super) direction: Vec3A,
     /// Factor on the radiance from there.
     pub(super) weight: Vec3A,
+    /// Where it goes through glass: whether it goes in from outside.
+    pub(super) through: Option<bool>,
+    /// Whether it goes through glass, or is thrown back by it.
+    pub(super) clear: bool,
 }
 
 /// Roughness of the diffuse part: 0.5 rad-like units give soil and stone their flat look against
@@ -98,7 +105,7 @@ fn fresnel(f0: Vec3A, c: f32) -> Vec3A {
 }
 
 /// Smith's masking term's auxiliary function.
-fn lambda(w: Vec3A, alpha: f32) -> f32 {
+pub(super) fn lambda(w: Vec3A, alpha: f32) -> f32 {
     let c2 = (w.z * w.z).max(1e-8);
     let tan2 = (1.0 - c2).max(0.0) / c2;
     0.5 * ((1.0 + alpha * alpha * tan2).sqrt() - 1.0)
@@ -111,15 +118,21 @@ impl ShadingPoint {
         r * r
     }
 
+    /// Reflectance at normal incidence, were it no metal.
+    fn dielectric(&self) -> f32 {
+        self.glass.map_or(DIELECTRIC, |g| at_normal(g.glass.index))
+    }
+
     fn f0(&self) -> Vec3A {
-        Vec3A::splat(DIELECTRIC).lerp(self.base, self.metallic)
+        Vec3A::splat(self.dielectric()).lerp(self.base, self.metallic)
     }
 
     /// Share of light that the gloss is given: what the gloss takes, the diffuse loses.
     fn gloss_share(&self, cos_o: f32) -> f32 {
-        let f = fresnel(Vec3A::splat(DIELECTRIC), cos_o).x;
+        let plain = self.dielectric();
+        let f = fresnel(Vec3A::splat(plain), cos_o).x;
         // Rough surfaces do not shine more at grazing angles: their facets face the viewer
-        let f = DIELECTRIC + (f - DIELECTRIC) * (1.0 - self.roughness).max(0.0);
+        let f = plain + (f - plain) * (1.0 - self.roughness).max(0.0);
         let f = f * self.gloss_level();
         f + (1.0 - f) * self.metallic
     }
@@ -140,14 +153,15 @@ impl ShadingPoint {
         let cos_o = o.z.max(1e-3);
         let o = Vec3A::new(o.x, o.y, cos_o);
         let share = self.gloss_share(cos_o);
-        let matt = self.base * (1.0 - share);
+        let share_matt = (1.0 - share) * self.scatters();
+        let matt = self.base * share_matt;
         if i.z <= 0.0 {
             return matt * (self.translucency * -i.z / PI);
         }
         if wi.dot(self.face) <= 0.0 {
             return Vec3A::ZERO;
         }
-        let mut out = diffuse(self.base, i, o) * ((1.0 - share) * (1.0 - self.translucency));
+        let mut out = diffuse(self.base, i, o) * (share_matt * (1.0 - self.translucency));
         let h = (o + i).normalize_or(Vec3A::Z);
         let alpha = self.alpha();
         let a2 = alpha * alpha;
@@ -161,6 +175,14 @@ impl ShadingPoint {
 
     /// Chooses a direction to gather light from. None when the choice fell under the surface.
     pub(super) fn bounce(&self, wo: Vec3A, choice: f32, random: [f32; 2]) -> Option<Bounce> {
+        let passing = self.glass.filter(|g| g.glass.transmission > 0.0);
+        let choice = match passing.map(|g| self.glassy_bounce(&g, wo, choice, random)) {
+            Some(Ok(bounce)) => return bounce,
+            // Scattered: matt alone, as the glass has had the gloss. The metal part keeps its own
+            Some(Err(rest)) if self.metallic <= 0.0 => return self.matt_bounce(wo, rest, random),
+            Some(Err(rest)) => rest,
+            None => choice,
+        };
         let basis = Basis::around(self.normal);
         let o = basis.local(wo);
         let o = Vec3A::new(o.x, o.y, o.z.max(1e-3)).normalize();
@@ -170,22 +192,8 @@ impl ShadingPoint {
         let matt = (1.0 - share) * luminance(self.base);
         let chance = share / (share + matt).max(1e-6);
         if choice < chance {
-            // Visible normals of the stretched surface
             let alpha = self.alpha();
-            let stretched = Vec3A::new(alpha * o.x, alpha * o.y, o.z).normalize();
-            let around = Basis::around(stretched);
-            let [t1, t2] = disc(random);
-            // Frame::around gives no axis level with the surface: build the pair that the method
-            // wants
-            let t = Vec3A::Z
-                .cross(stretched)
-                .try_normalize()
-                .unwrap_or(around.x);
-            let b = stretched.cross(t);
-            let s = 0.5 * (1.0 + stretched.z);
-            let t2 = (1.0 - s) * (1.0 - t1 * t1).max(0.0).sqrt() + s * t2;
-            let n = t * t1 + b * t2 + stretched * (1.0 - t1 * t1 - t2 * t2).max(0.0).sqrt();
-            let h = Vec3A::new(alpha * n.x, alpha * n.y, n.z.max(1e-6)).normalize();
+            let h = facet(o, alpha, random);
             let i = h * (2.0 * o.dot(h)) - o;
             let direction = basis.world(i);
             if i.z <= 0.0 || direction.dot(self.face) <= 0.0 {
@@ -198,23 +206,39 @@ impl ShadingPoint {
             return Some(Bounce {
                 direction,
                 weight: f * (masking * share / chance),
+                through: None,
+                clear: false,
             });
         }
         // Diffuse: the same number again, stretched, decides on which side
         let side = (choice - chance) / (1.0 - chance).max(1e-6);
         let part = (1.0 - share) / (1.0 - chance).max(1e-6);
+        let mut bounce = self.matt_bounce(wo, side, random)?;
+        bounce.weight *= part;
+        Some(bounce)
+    }
+
+    /// A direction that scattered light is gathered from; `side` decides whether it comes through.
+    fn matt_bounce(&self, wo: Vec3A, side: f32, random: [f32; 2]) -> Option<Bounce> {
+        let basis = Basis::around(self.normal);
+        let o = basis.local(wo);
+        let o = Vec3A::new(o.x, o.y, o.z.max(1e-3)).normalize();
         let i = cosine(random);
         if side < self.translucency {
             let direction = basis.world(-i);
             return (direction.dot(self.face) < 0.0).then_some(Bounce {
                 direction,
-                weight: self.base * part,
+                weight: self.base,
+                through: None,
+                clear: false,
             });
         }
         let direction = basis.world(i);
         (direction.dot(self.face) > 0.0).then(|| Bounce {
             direction,
-            weight: diffuse(self.base, i, o) * part,
+            weight: diffuse(self.base, i, o),
+            through: None,
+            clear: false,
         })
     }
 

@@ -4,10 +4,13 @@ use std::sync::Arc;
 
 use glam::{DAffine3, DQuat, DVec3, Vec3};
 
+mod distance;
+mod glass;
 mod lens;
 mod light;
 mod rendering;
 mod scene;
+mod sky;
 mod textures;
 
 use super::*;

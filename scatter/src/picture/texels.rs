@@ -44,6 +44,18 @@ impl Texels {
     /// Linear colour and opacity at u (to the right) and v (down from the top), blended between
     /// four pixels.
     pub(super) fn at(&self, uv: [f32; 2]) -> Vec4 {
+        self.blended(uv, |[r, g, b, a]| {
+            let [r, g, b] = [r, g, b].map(|v| LINEAR[usize::from(v)]);
+            Vec4::new(r, g, b, f32::from(a) / 255.0)
+        })
+    }
+
+    /// The values as they stand in the file, 0 to 1: of roughness, metalness and normals.
+    pub(super) fn plain(&self, uv: [f32; 2]) -> Vec4 {
+        self.blended(uv, |rgba| Vec4::from_array(rgba.map(f32::from)) / 255.0)
+    }
+
+    fn blended(&self, uv: [f32; 2], of: impl Fn([u8; 4]) -> Vec4) -> Vec4 {
         let place = |c: f32, count: u32| {
             let x = if c.is_finite() { c } else { 0.0 } * count as f32 - 0.5;
             // Far out f32 holds no pixel anyhow; a cast beyond i64 stays within it
@@ -53,13 +65,8 @@ impl Texels {
         let pixel = |dx: i64, dy: i64| {
             let i = wrapped(x.saturating_add(dx), self.width, self.wrap[0]);
             let j = wrapped(y.saturating_add(dy), self.height, self.wrap[1]);
-            let [r, g, b, a] = self
-                .rgba
-                .get(j * self.width as usize + i)
-                .copied()
-                .unwrap_or([u8::MAX; 4]);
-            let [r, g, b] = [r, g, b].map(|v| LINEAR[usize::from(v)]);
-            Vec4::new(r, g, b, f32::from(a) / 255.0)
+            let rgba = self.rgba.get(j * self.width as usize + i);
+            of(rgba.copied().unwrap_or([u8::MAX; 4]))
         };
         let above = pixel(0, 0).lerp(pixel(1, 0), fx);
         let below = pixel(0, 1).lerp(pixel(1, 1), fx);

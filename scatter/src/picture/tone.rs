@@ -64,6 +64,12 @@ impl Tone {
 
 /// Reflectance of a photographer's grey card.
 const GREY_CARD: f32 = 0.18;
+/// Shares of the pixels that an automatic exposure leaves out, the darkest and the brightest: gaps,
+/// and glints and sky (common practice, no source).
+const DARKEST: f32 = 0.10;
+const BRIGHTEST: f32 = 0.03;
+/// Share of the pixels that it may bring over white (common practice, no source).
+const BURNT: f32 = 0.01;
 /// Most stops that an exposure is shifted by: a thousandfold.
 pub const MOST_STOPS: f32 = 10.0;
 
@@ -89,20 +95,60 @@ impl Picture {
     }
 
     /// The stops that bring the picture's mean, taken in stops, to a grey card; at most
-    /// [`MOST_STOPS`] either way. Black pixels don't count. Source: Reinhard, Stark, Shirley and
-    /// Ferwerda, "Photographic tone reproduction for digital images", 2002, whose key for a scene
-    /// that is neither dark nor pale is 0.18.
+    /// [`MOST_STOPS`] either way. The darkest tenth and the brightest 3 % don't count, and no more
+    /// than 1 % of the pixels come out over white; black ones count for nothing. Source: Reinhard, Stark, Shirley and Ferwerda,
+    /// "Photographic tone reproduction for digital images", 2002, whose key for a scene that is
+    /// neither dark nor pale is 0.18; meters aim at 0.128 to 0.18 (ISO 2720, from memory).
     #[must_use]
     pub fn automatic_stops(&self) -> f32 {
         let lights = self.rgb.chunks_exact(3).map(Vec3A::from_slice);
-        let lights = lights.map(super::light::luminance).filter(|l| *l > 0.0);
-        let (sum, count) = lights.fold((0.0, 0_u32), |(sum, count), light| {
-            (sum + f64::from(libm::log2f(light)), count + 1)
-        });
-        if count == 0 {
+        let lights = lights.map(super::light::luminance);
+        let mut lights: Vec<f32> = lights.filter(|l| *l > 0.0 && l.is_finite()).collect();
+        if lights.is_empty() {
             return 0.0;
         }
-        let mean = (sum / f64::from(count)) as f32;
-        (libm::log2f(GREY_CARD) - mean).clamp(-MOST_STOPS, MOST_STOPS)
+        lights.sort_unstable_by(f32::total_cmp);
+        let count = lights.len();
+        let at = |share: f32| ((share * count as f32) as usize).min(count - 1);
+        let counted = &lights[at(DARKEST)..=at(1.0 - BRIGHTEST)];
+        let sum: f64 = counted.iter().map(|l| f64::from(libm::log2f(*l))).sum();
+        let mean = (sum / counted.len() as f64) as f32;
+        let to_white = -libm::log2f(lights[at(1.0 - BURNT)]);
+        let stops = (libm::log2f(GREY_CARD) - mean).min(to_white);
+        stops.clamp(-MOST_STOPS, MOST_STOPS)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn stops(lights: impl Iterator<Item = f32>) -> f32 {
+        let rgb: Vec<f32> = lights.flat_map(|l| [l; 3]).collect();
+        let picture = Picture {
+            width: rgb.len() as u32 / 3,
+            height: 1,
+            rgb,
+            figures: super::super::Figures::default(),
+            warnings: Vec::new(),
+        };
+        picture.automatic_stops()
+    }
+
+    #[test]
+    fn an_automatic_exposure_goes_by_what_is_neither_gap_nor_glint() {
+        // Grey of 0.045 is two stops under a card of 0.18, whatever a tenth of gaps and a few glints
+        // would make of the mean
+        let scene = |i: u32| match i % 100 {
+            0..9 => 1e-5,
+            98 => 0.2,
+            _ => 0.045,
+        };
+        assert!((stops((0..1000).map(scene)) - 2.0).abs() < 1e-3);
+        // A twentieth of sky is kept from burning: 0.5 may be doubled, not more
+        let under_sky = |i: u32| if i.is_multiple_of(20) { 0.5 } else { 0.045 };
+        assert!((stops((0..1000).map(under_sky)) - 1.0).abs() < 1e-3);
+        assert_eq!(stops([0.0, 0.0].into_iter()), 0.0);
+        assert_eq!(stops([1e9].into_iter()), -MOST_STOPS);
     }
 }

@@ -12,6 +12,7 @@ use obvhs::aabb::Aabb;
 use rayon::prelude::*;
 
 use super::backdrop::Backdrop;
+use super::distance::Distance;
 use super::light::Sky;
 use super::mesh::TracedMesh;
 use super::placed::TracedInstance;
@@ -63,6 +64,8 @@ struct TracedPiece {
     support: Support,
     /// The kind as which it grew, if it did: decides its skin.
     kind: Option<Kind>,
+    /// Its mean colour, for where it is too far off to be there.
+    mean: Vec3A,
 }
 
 impl std::fmt::Debug for TracedKit {
@@ -82,14 +85,21 @@ impl TracedKit {
             .map(|p| {
                 let points = p.parts.iter().flat_map(|part| &part.mesh.positions);
                 let grown = p.parts.first().filter(|_| p.source == "grown");
+                let mesh = TracedMesh::of_parts(&p.parts);
                 TracedPiece {
-                    mesh: TracedMesh::of_parts(&p.parts),
+                    mean: mesh.mean_color(),
+                    mesh,
                     support: Support::of(points.copied()),
                     kind: grown.and_then(|part| Kind::named(&part.material.name)),
                 }
             })
             .collect();
         Self { pieces }
+    }
+
+    /// Mean colour of a piece.
+    pub(super) fn mean_color(&self, piece: usize) -> Vec3A {
+        self.pieces.get(piece).map_or(Vec3A::ZERO, |p| p.mean)
     }
 }
 
@@ -114,6 +124,10 @@ pub(super) struct World<'a> {
     pub(super) bounces: u32,
     /// Factor on radiance for the picture.
     exposure: f32,
+    /// Whether light passes through anything as through glass.
+    has_glass: bool,
+    /// What lies beyond the dressing.
+    distance: Distance,
 }
 
 impl<'a> World<'a> {
@@ -172,7 +186,15 @@ impl<'a> World<'a> {
             1.0
         };
 
+        let ground = |g: &Ground| origin.y - g.height(origin.x, origin.z);
+        let lens = (camera, scene.ground.map_or(0.0, ground));
+        let look = BareGround(scene.look);
+        let distance = Distance::new(scene.layout, kit, lens, look, scene.light.mood);
+        let pieces = kit.pieces.iter().map(|p| &p.mesh);
+        let has_glass = pieces.chain([&*fixed]).any(TracedMesh::has_glass);
         Ok(Self {
+            has_glass,
+            distance,
             kit,
             placed,
             origins,
@@ -248,6 +270,28 @@ impl<'a> World<'a> {
     /// Factor on radiance for the picture.
     pub(super) fn exposure(&self) -> f32 {
         self.exposure
+    }
+
+    /// Radiance of what a ray sees that meets nothing.
+    pub(super) fn beyond(&self, direction: Vec3A) -> Vec3A {
+        if direction.y < 0.0 && self.ground.is_some() {
+            self.distance.beyond(&self.sky, direction)
+        } else {
+            self.sky.radiance(direction)
+        }
+    }
+
+    /// What is left of `light` from `metres` off, with the haze before it.
+    pub(super) fn hazed(&self, direction: Vec3A, light: Vec3A, metres: f32) -> Vec3A {
+        if self.ground.is_none() {
+            return light;
+        }
+        self.distance.hazed(&self.sky, direction, light, metres)
+    }
+
+    /// Whether light passes through anything as through glass.
+    pub(super) fn has_glass(&self) -> bool {
+        self.has_glass
     }
 
     /// Side of a pixel over the distance.

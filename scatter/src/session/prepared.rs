@@ -60,7 +60,7 @@ impl Prepared {
         let (tracks, of_cameras) = tracks(&brief.cameras, shelf.folder())?;
         // What is delivered and shown of a moving camera is its first frame
         let cameras: Vec<Camera> = tracks.iter().map(|t| t.frames[0].clone()).collect();
-        let [azimuth, elevation] = brief.light.direction;
+        let [azimuth, elevation] = brief.light.casts_from();
         let view = View::of(
             &tracks,
             brief.resolve,

@@ -18,11 +18,14 @@ pub struct Light {
     /// Kind of sky. Default sun.
     #[serde(default, skip_serializing_if = "Mood::is_sun")]
     pub mood: Mood,
-    /// Direction of the sun; by night that of the moon. Default 140 deg, 35 deg.
+    /// Direction of the sun; by night that of the moon. In the golden hour it stands 6 deg high at
+    /// most, at dusk 3 deg under the horizon, at the azimuth that is given. Default 140 deg, 35
+    /// deg.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub sun: Option<Sun>,
-    /// Place, date and hour that the sun's direction follows from, instead of `sun`. The moon is
-    /// full: it stands opposite.
+    /// Place, date and hour that the sun's direction follows from, instead of `sun`. The mood must
+    /// fit: golden-hour from sunrise to 10 deg high, dusk from sunset to 6 deg under the horizon.
+    /// The moon is full: it stands opposite.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub day: Option<Day>,
     /// The lamp that burns by night. Default one beside the first hero, or beside what the first
@@ -38,11 +41,27 @@ pub enum Mood {
     /// Sun in a clear sky.
     #[default]
     Sun,
+    /// Low, warm sun in a clear sky: long shadows.
+    GoldenHour,
     /// Clouds all over: no shadows but those of nearness.
     Overcast,
+    /// The sun just under the horizon: a bright band where it set, a blue sky over it.
+    Dusk,
     /// Full moon, and a lamp.
     Night,
 }
+
+/// The highest that the sun stands in the golden hour where a shot gives its direction, degrees
+/// (common practice, no source).
+const GOLDEN_DEG: f64 = 6.0;
+/// The highest sun of a `day` that still counts as golden hour, degrees: from there on its light is
+/// hardly warmer than at noon.
+pub(super) const GOLDEN_DAY_DEG: f64 = 10.0;
+/// How far the sun stands under the horizon at dusk where a shot gives its direction, degrees: half
+/// way through civil twilight.
+const DUSK_DEG: f64 = 3.0;
+/// The end of civil twilight, degrees under the horizon: from there on it is night.
+pub(crate) const DUSK_END_DEG: f64 = 6.0;
 
 impl Mood {
     /// Whether it is the default.
@@ -217,19 +236,24 @@ fn default_kelvin() -> f64 {
 
 impl Light {
     /// Azimuth (clockwise from -z seen from above) and elevation of the sun in radians; by night of
-    /// the moon. The elevation may be below zero where a day says so.
+    /// the moon. The elevation is below zero at dusk, and may be where a day says so.
     #[must_use]
     pub fn direction(&self) -> [f64; 2] {
         let Some(day) = self.day else {
             let sun = self.sun.unwrap_or_default();
-            return [sun.azimuth.radians(), sun.elevation.radians()];
+            let [azimuth, elevation] = [sun.azimuth.radians(), sun.elevation.radians()];
+            let elevation = match self.mood {
+                Mood::Sun | Mood::Overcast | Mood::Night => elevation,
+                Mood::GoldenHour => elevation.min(GOLDEN_DEG.to_radians()),
+                Mood::Dusk => -DUSK_DEG.to_radians(),
+            };
+            return [azimuth, elevation];
         };
         let [azimuth, elevation] = day.sun();
-        if self.mood == Mood::Night {
+        match self.mood {
             // A full moon stands opposite the sun
-            [azimuth + std::f64::consts::PI, -elevation]
-        } else {
-            [azimuth, elevation]
+            Mood::Night => [azimuth + std::f64::consts::PI, -elevation],
+            Mood::Sun | Mood::GoldenHour | Mood::Overcast | Mood::Dusk => [azimuth, elevation],
         }
     }
 }

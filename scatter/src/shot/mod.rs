@@ -45,6 +45,7 @@ pub use hand::{Clear, Disc, PINS, Pin, Polygon, Rectangle, id as piece_id};
 pub use keep::Keep;
 pub use kind::{KINDS, Kind};
 pub use lies::Lies;
+pub(crate) use light::DUSK_END_DEG;
 pub use light::{DEFAULT_CANDELA, DEFAULT_KELVIN};
 pub use light::{Date, Day, Lamp, Light, Mood, Sun};
 pub use lines::{Along, Line, LineSide, Press};

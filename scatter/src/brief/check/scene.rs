@@ -4,14 +4,14 @@ use std::collections::HashSet;
 use std::f64::consts::{FRAC_PI_2, PI};
 
 use crate::brief::{
-    Brief, Camera, Ground, GroundMesh, GroundShape, HeightImage, Hero, Light, Line,
+    Brief, Camera, Ground, GroundMesh, GroundShape, HeightImage, Hero, Light, Line, Mood,
 };
 use crate::optics;
-use crate::shot::Faults;
 use crate::shot::bounds::{
     CANDELA, DEPTH_M, FEATURE_M, FRAME, GROUND_M, KELVIN, LINE_POINTS, LINES, MAX_EXTENT_M,
     MAX_FRAMES, NAME, REACH_M, SCALE, SHARE, STOP, TILT_DEG, UNIT_TOLERANCE,
 };
+use crate::shot::{DUSK_END_DEG, Faults};
 
 pub(super) fn check(brief: &Brief, faults: &mut Faults) {
     let mut names = HashSet::new();
@@ -188,12 +188,19 @@ fn hero(hero: &Hero, at: &str, faults: &mut Faults) {
 fn light(light: &Light, faults: &mut Faults) {
     let [azimuth, elevation] = light.direction;
     faults.turn("light.direction[0]", azimuth);
-    if !(elevation > 0.0 && elevation <= FRAC_PI_2) {
-        faults.add(
-            "light.direction[1]",
-            format!("{elevation} is out of range"),
+    let (fits, hint) = match light.mood {
+        Mood::Sun | Mood::GoldenHour | Mood::Overcast | Mood::Night => (
+            elevation > 0.0 && elevation <= FRAC_PI_2,
             "radians, above 0 (the horizon), to pi / 2",
-        );
+        ),
+        Mood::Dusk => (
+            elevation <= 0.0 && elevation > -DUSK_END_DEG.to_radians(),
+            "radians, at dusk 0 (the horizon) to pi / 30 (6 deg) under it",
+        ),
+    };
+    if !fits {
+        let found = format!("{elevation} is out of range");
+        faults.add("light.direction[1]", found, hint);
     }
     if let Some(lamp) = light.lamp {
         faults.at("light.lamp.position", lamp.position);

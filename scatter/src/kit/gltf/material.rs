@@ -13,6 +13,7 @@ use gltf::json::{Index, Root, material, texture};
 use serde::Deserialize;
 
 use super::buffer::Buffers;
+use super::glass;
 use super::{lookup, shorten};
 use crate::error::{Error, Result};
 use crate::kit::{Alpha, Material, Texture, Wrap};
@@ -151,6 +152,7 @@ impl<'a> Materials<'a> {
             double_sided: json.double_sided,
             ..Material::default()
         };
+        material.glass = glass::read(json, &place, warnings);
         let gloss = Gloss::of(json);
         let mut color = plain.base_color_texture.as_ref();
         if let Some(gloss) = &gloss {

@@ -87,3 +87,42 @@ fn what_is_cut_out_neither_shows_nor_shades() {
     assert!(left > 3.0 * right, "white {left}, seen through {right}");
     assert!(right > 0.75 * bare, "{right} is shaded against {bare}");
 }
+
+/// Normals that lean towards the sun brighten a plate as the cosine does; where a texture says
+/// metal, a plate mirrors the dim sky overhead.
+#[test]
+fn textures_of_roughness_metal_and_normals_show() {
+    let cam = camera(DVec3::new(0.0, 2.0, 0.0), DVec3::ZERO, 0.9, [32, 32]);
+    let light = sun(40.0);
+    let look = options(&cam, 64);
+    // Red along u, here towards +x, away from the sun; flat on the left, leaning by 20 degrees on
+    // the right: sin 20 = 0.342, so red 128 - 43.5 = 84 towards the sun, blue 247
+    let mut part = papered(texture(&[[128, 128, 255]; 8]));
+    part.material.base_color_texture = None;
+    part.material.base_color = [0.5, 0.5, 0.5, 1.0];
+    let halves = [[[128_u8, 128, 255]; 8], [[84, 128, 247]; 8]];
+    part.material.normal_texture = Some(texture(halves.as_flattened()));
+    let seen = shoot(std::slice::from_ref(&part), light, &cam, &look);
+    let [flat, leaned] = [8, 23].map(|x| seen.green(x, 16));
+    // Sun and sky: sin 60 over sin 40 = 1.347 of the sun's part, which is about three quarters
+    assert!((1.12..1.36).contains(&(leaned / flat)), "{flat} {leaned}");
+    // Green against v, which runs towards +z (down in this picture): a lean towards -z
+    part.material.normal_texture = Some(texture(&[[128, 212, 247]; 8]));
+    let north = Light {
+        sun_direction: DVec3::new(0.0, 0.643, -0.766),
+        ..light
+    };
+    let toward = shoot(std::slice::from_ref(&part), north, &cam, &look).green(16, 16);
+    part.material.normal_scale = 0.0;
+    let level = shoot(std::slice::from_ref(&part), north, &cam, &look).green(16, 16);
+    assert!((1.12..1.36).contains(&(toward / level)), "{level} {toward}");
+    // Metal on the right: its mirror shows the sky overhead, not a matt grey of sun and sky
+    part.material.normal_texture = None;
+    part.material.roughness = 1.0;
+    part.material.metallic = 1.0;
+    let halves = [[[0_u8, 255, 0]; 8], [[0, 60, 255]; 8]];
+    part.material.metallic_roughness_texture = Some(texture(halves.as_flattened()));
+    let seen = shoot(&[part], light, &cam, &look);
+    let [matt, metal] = [8, 23].map(|x| seen.green(x, 16));
+    assert!(metal < 0.6 * matt, "{matt} {metal}");
+}

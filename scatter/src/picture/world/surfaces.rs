@@ -4,6 +4,7 @@
 use glam::{DVec2, Vec3A};
 
 use super::{FIXED, RayHit, World};
+use crate::picture::glass::GlassPoint;
 use crate::picture::skin::{self, SkinPoint};
 use crate::picture::surface::{GrainPoint, ShadingPoint};
 use crate::rays::Ray;
@@ -43,25 +44,20 @@ impl World<'_> {
             (&piece.mesh, Some((placed, piece)))
         };
         let local = mesh.point(&hit.mesh);
+        let face = mesh.face_normal(&hit.mesh);
+        let smooth = mesh
+            .normal(&hit.mesh)
+            .normalize_or(face.normalize_or_zero());
+        let leaned = mesh.leaned(&hit.mesh, smooth);
         let (point, face, normal) = match placed {
             Some((p, _)) => {
                 let q = p.rotation();
-                (
-                    q * (local * p.scale) + Vec3A::from(p.position),
-                    q * mesh.face_normal(&hit.mesh),
-                    q * mesh.normal(&hit.mesh),
-                )
+                (p.world(local), q * face, q * leaned)
             }
-            None => (local, mesh.face_normal(&hit.mesh), mesh.normal(&hit.mesh)),
+            None => (local, face, leaned),
         };
-        let mut face = face.normalize_or(-ray.direction);
-        if face.dot(ray.direction) > 0.0 {
-            face = -face;
-        }
-        let mut normal = normal.normalize_or(face);
-        if normal.dot(face) < 0.0 {
-            normal = -normal;
-        }
+        let outside = face.dot(ray.direction) < 0.0;
+        let (face, mut normal) = facing(face, normal, ray.direction);
         // Numbers as large as the place, and as the way to it from the piece's own origin
         let size = point.abs().max_element()
             + placed.map_or(0.0, |(p, _)| local.abs().max_element() * p.scale);
@@ -103,6 +99,7 @@ impl World<'_> {
                 }
             }
         }
+        let [roughness, metallic] = mesh.gloss(&hit.mesh);
         ShadingPoint {
             point,
             face,
@@ -111,10 +108,11 @@ impl World<'_> {
             // Nothing real sends back all that it gets, but a colour of exactly one is kept for
             // measuring
             base: base.clamp(Vec3A::ZERO, Vec3A::ONE),
-            roughness: m.roughness,
-            metallic: m.metallic,
+            roughness,
+            metallic,
             translucency: m.translucency,
             grains: None,
+            glass: m.glass.map(|glass| GlassPoint { glass, outside }),
         }
     }
 
@@ -163,7 +161,7 @@ impl World<'_> {
             face,
             normal: bend(bumped, face, -ray.direction),
             lift,
-            base: soil.albedo,
+            base: self.distance.ground(soil.albedo, point.length()),
             roughness: soil.roughness,
             metallic: 0.0,
             translucency: 0.0,
@@ -172,6 +170,7 @@ impl World<'_> {
                 height: soil.height,
                 footprint,
             }),
+            glass: None,
         }
     }
 
@@ -202,6 +201,24 @@ impl World<'_> {
         }
         open
     }
+}
+
+/// The unit normals of the triangle and of the mesh on the side that a ray comes to.
+#[inline]
+fn facing(face: Vec3A, normal: Vec3A, direction: Vec3A) -> (Vec3A, Vec3A) {
+    let mut face = face.normalize_or(-direction);
+    if face.dot(direction) > 0.0 {
+        face = -face;
+    }
+    let normal = normal.normalize_or(face);
+    (
+        face,
+        if normal.dot(face) < 0.0 {
+            -normal
+        } else {
+            normal
+        },
+    )
 }
 
 /// Turns a shading normal up until the viewer sees its front.

@@ -2,6 +2,7 @@
 
 use super::faults::Faults;
 use crate::shot::bounds::{AHEAD, CANDELA, HOUR, KELVIN, Within, within};
+use crate::shot::light::{DUSK_END_DEG, GOLDEN_DAY_DEG};
 use crate::shot::{Light, Mood};
 use crate::units::Angle;
 
@@ -53,22 +54,38 @@ fn day(light: &Light, faults: &mut Faults) {
         faults.within("light.day.ahead", ahead, AHEAD, "hours ahead of UTC");
     }
     let [_, elevation] = light.direction();
+    let degrees = elevation.to_degrees();
+    let (least, most) = fitting(light.mood);
     // Also refuses what is no number; those have been told above
-    if elevation <= 0.0 {
-        let what = if light.mood == Mood::Night {
-            ("moon", "an hour after sunset, or another mood")
-        } else {
-            ("sun", "an hour between sunrise and sunset, or mood night")
-        };
-        faults.add(
-            "light.day.hour",
-            format!(
-                "at {} the {} is {:.1} deg under the horizon",
-                day.hour,
-                what.0,
-                -elevation.to_degrees()
-            ),
-            what.1,
-        );
+    if degrees > least && degrees <= most {
+        return;
+    }
+    let (what, hint) = match light.mood {
+        Mood::Sun | Mood::Overcast => (
+            "sun",
+            "an hour between sunrise and sunset, or mood dusk or night",
+        ),
+        Mood::GoldenHour => ("sun", "an hour after sunrise or before sunset, or mood sun"),
+        Mood::Dusk => ("sun", "half an hour after sunset, or mood sun or night"),
+        Mood::Night => ("moon", "an hour after sunset, or another mood"),
+    };
+    let side = if degrees > 0.0 { "over" } else { "under" };
+    faults.add(
+        "light.day.hour",
+        format!(
+            "at {} the {what} is {:.1} deg {side} the horizon",
+            day.hour,
+            degrees.abs()
+        ),
+        hint,
+    );
+}
+
+/// Over how many degrees the sun must stand, by night the moon, and how high it may.
+fn fitting(mood: Mood) -> (f64, f64) {
+    match mood {
+        Mood::Sun | Mood::Overcast | Mood::Night => (0.0, 90.0),
+        Mood::GoldenHour => (0.0, GOLDEN_DAY_DEG),
+        Mood::Dusk => (-DUSK_END_DEG, 0.0),
     }
 }

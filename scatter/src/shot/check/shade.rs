@@ -6,11 +6,16 @@ use crate::shot::{Mood, SHADE, Shot};
 
 pub(super) fn check(shot: &Shot, faults: &mut Faults) {
     let Some(shade) = &shot.shade else { return };
-    if shot.light.mood == Mood::Overcast {
+    let sunless = match shot.light.mood {
+        Mood::Sun | Mood::GoldenHour | Mood::Night => None,
+        Mood::Overcast => Some("an overcast sky"),
+        Mood::Dusk => Some("dusk"),
+    };
+    if let Some(sunless) = sunless {
         faults.add(
             "shade",
-            "an overcast sky has no sun, and without one there are no flecks",
-            "mood sun or night, or leave `shade` out",
+            format!("{sunless} has no sun, and without one there are no flecks"),
+            "mood sun, golden-hour or night, or leave `shade` out",
         );
     }
     let note = "0.35 is a light wood";

@@ -194,6 +194,66 @@ fn the_older_way_to_write_a_dielectric_is_understood() {
 }
 
 #[test]
+fn glass_is_read_and_what_is_not_read_of_it_is_told() {
+    let read = |extensions: Value| {
+        let model = model(&textured(
+            &png(),
+            &[("/materials/0/extensions", extensions)],
+        ));
+        (model.objects[0].parts[0].material.glass, model.warnings)
+    };
+    let passing = || json!({ "transmissionFactor": 0.9 });
+    // The specification's own values: index 1.5, a thin wall
+    let (glass, told) = read(json!({ "KHR_materials_transmission": passing() }));
+    let thin = crate::kit::Glass {
+        transmission: 0.9,
+        index: 1.5,
+        body: None,
+    };
+    assert_eq!((glass, told.len()), (Some(thin), 0));
+    let volume = json!({
+        "thicknessFactor": 0.01, "attenuationDistance": 0.05, "attenuationColor": [0.2, 0.6, 0.3]
+    });
+    let (glass, _) = read(json!({
+        "KHR_materials_transmission": passing(), "KHR_materials_ior": { "ior": 1.33 },
+        "KHR_materials_volume": volume
+    }));
+    let body = crate::kit::GlassBody {
+        color: [0.2, 0.6, 0.3],
+        distance: 0.05,
+    };
+    let solid = crate::kit::Glass {
+        transmission: 0.9,
+        index: 1.33,
+        body: Some(body),
+    };
+    assert_eq!(glass, Some(solid));
+    assert_eq!(read(json!({ "KHR_materials_volume": {} })).0, None);
+    for (extensions, word) in [
+        (
+            json!({ "KHR_materials_transmission": { "transmissionFactor": 1, "transmissionTexture": { "index": 0 } } }),
+            "transmission is left out",
+        ),
+        (
+            json!({ "KHR_materials_transmission": passing(), "KHR_materials_ior": { "ior": 0.0 } }),
+            "refractive index of 0",
+        ),
+        (
+            json!({ "KHR_materials_transmission": { "transmissionFactor": "all" } }),
+            "KHR_materials_transmission is left out",
+        ),
+        (
+            json!({ "KHR_materials_transmission": passing(),
+                "KHR_materials_volume": { "thicknessFactor": 1, "thicknessTexture": { "index": 0 } } }),
+            "thickness is left out",
+        ),
+    ] {
+        let (_, told) = read(extensions);
+        assert!(told.iter().any(|t| t.contains(word)), "{word}: {told:?}");
+    }
+}
+
+#[test]
 fn what_cannot_be_read_is_left_out_with_a_warning() {
     let mut huge = png();
     huge[16..24].copy_from_slice(&[0, 1, 0, 0, 0, 1, 0, 0]); // 65536 x 65536
