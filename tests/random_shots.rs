@@ -102,7 +102,7 @@ fn numbers(document: &Value, key: &str, into: &mut BTreeSet<(String, u64)>) {
 
 #[test]
 fn extreme_shots_reach_every_end_and_pass_the_check() {
-    const COUNT: u64 = 3000;
+    const COUNT: u64 = 6000;
     let shots: Vec<Value> = (0..COUNT)
         .into_par_iter()
         .map(random_shots::extreme)
@@ -152,7 +152,7 @@ fn random_shots_are_dressed_or_refused_in_words_within_limits() {
     let cores = std::thread::available_parallelism().map_or(1, |n| n.get() as u64);
     // Each run has two threads
     let threads = asked.map_or(1, |_| cores.div_ceil(2));
-    let count = asked.unwrap_or(40);
+    let count = asked.unwrap_or(24);
     let command = shots::command();
     let told = |seed: u64, run: &Run| println!("seed {seed}: {run}");
     let seeds: Vec<u64> = (0..count).filter(|s| !KNOWN.contains(s)).collect();
