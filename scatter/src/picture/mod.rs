@@ -18,6 +18,7 @@ mod lettering;
 mod light;
 mod mesh;
 mod noise;
+mod open;
 mod pick;
 mod placed;
 pub mod plan;
