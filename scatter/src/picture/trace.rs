@@ -2,6 +2,7 @@
 
 use glam::Vec3A;
 
+use super::followed::{Followed, SeenSurface};
 use super::glass::left_after;
 use super::sample::Sampler;
 use super::surface::{Relief, ShadingPoint};
@@ -103,19 +104,24 @@ impl World<'_> {
         Vec3A::ZERO
     }
 
-    /// Radiance along a ray of unit direction.
-    pub(super) fn radiance(&self, ray: Ray, sampler: &Sampler, walk: &mut Walk) -> Vec3A {
-        let (light, metres) = self.followed(ray, sampler, walk);
+    /// Follows light back along a ray of unit direction.
+    pub(super) fn follow(&self, ray: Ray, sampler: &Sampler, walk: &mut Walk) -> Followed {
+        let (followed, metres) = self.in_clear_air(ray, sampler, walk);
         match metres {
-            Some(metres) => self.hazed(ray.direction, light, metres),
-            None => light,
+            Some(metres) => followed.hazed(|light| self.hazed(ray.direction, light, metres)),
+            None => followed,
         }
     }
 
-    /// Radiance along a ray of unit direction in clear air, and how far what is seen is off.
-    fn followed(&self, ray: Ray, sampler: &Sampler, walk: &mut Walk) -> (Vec3A, Option<f32>) {
+    /// Follows light back in clear air, and tells how far what is seen is off.
+    fn in_clear_air(
+        &self,
+        ray: Ray,
+        sampler: &Sampler,
+        walk: &mut Walk,
+    ) -> (Followed, Option<f32>) {
         let limit = Vec3A::splat(BRIGHTEST_BOUNCE / self.exposure());
-        let (mut out, mut weight) = (Vec3A::ZERO, Vec3A::ONE);
+        let (mut out, mut weight) = (Followed::default(), Vec3A::ONE);
         let (mut ray, mut sight) = (ray, Sight::Pixel(self.pixel()));
         // Surfaces that light was followed through or off as in glass: they are no bounces
         let mut clear = 0;
@@ -125,7 +131,8 @@ impl World<'_> {
             let order = step - clear;
             let Some(hit) = self.nearest(ray, walk) else {
                 let light = weight * self.beyond(ray.direction);
-                return (out + seen(order, light, limit), first);
+                out.off_sky([order, step], light, limit);
+                return (out, first);
             };
             first = first.or(Some(hit.mesh.t));
             if let Some(body) = &body {
@@ -136,7 +143,15 @@ impl World<'_> {
             let uses = step * USES;
             let direct = self.sunlit(&surface, wo, sampler.pair(SUN + uses), walk)
                 + self.lamplit(&surface, wo, || sampler.pair(LAMP + uses), walk);
-            out += seen(order, weight * direct, limit);
+            out.off_surface(order, weight * direct, limit);
+            if order == 0 {
+                let before = out.seen.map_or(0.0, |seen| seen.distance);
+                out.seen = Some(SeenSurface {
+                    base: surface.base,
+                    normal: surface.normal,
+                    distance: before + hit.mesh.t,
+                });
+            }
             let (choice, random) = (sampler.single(CHOICE + uses), sampler.pair(BOUNCE + uses));
             let Some(bounce) = surface.bounce(wo, choice, random) else {
                 return (out, first);
@@ -159,7 +174,8 @@ impl World<'_> {
                 } else {
                     self.beyond(bounce.direction)
                 };
-                return (out + seen(1, weight * light, limit), first);
+                out.off_surface(1, weight * light, limit);
+                return (out, first);
             }
         }
         (out, first)
@@ -175,9 +191,4 @@ const OPEN_IN_GAPS: f32 = 0.2;
 fn in_a_gap(base: Vec3A) -> Vec3A {
     let open = OPEN_IN_GAPS;
     base * open / (Vec3A::ONE - base * (1.0 - open))
-}
-
-/// Light that comes over `order` surfaces, limited to the maximum brightness of a bounce.
-fn seen(order: u32, light: Vec3A, limit: Vec3A) -> Vec3A {
-    if order == 0 { light } else { light.min(limit) }
 }

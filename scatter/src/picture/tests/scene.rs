@@ -4,7 +4,9 @@ use glam::{DAffine3, DVec3, Vec3};
 
 use super::*;
 use crate::kit::PieceIndex;
-use crate::picture::world::Sight;
+use crate::picture::lens::Lens;
+use crate::picture::sample::Sampler;
+use crate::picture::world::{Sight, Walk};
 
 /// An instance is met where its mesh, moved by translate x rotate x scale, is met.
 #[test]
