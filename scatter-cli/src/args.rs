@@ -237,6 +237,9 @@ pub(crate) struct View {
     #[arg(long, value_name = "N", default_value_t = 16, value_parser = clap::value_parser!(u32).range(1..=65536))]
     pub(crate) samples: u32,
 
+    #[command(flatten)]
+    pub(crate) noise: Noise,
+
     /// Bounces of light to trace beyond the surface that is seen, 1 to 16
     #[arg(long, value_name = "N", default_value_t = 2, value_parser = clap::value_parser!(u32).range(1..=16))]
     pub(crate) bounces: u32,
@@ -259,6 +262,29 @@ pub(crate) struct View {
     /// pixels. Default: the whole
     #[arg(long, value_name = "X,Y,W,H")]
     pub(crate) crop: Option<Crop>,
+}
+
+/// Whether a picture's noise is taken out.
+#[derive(Debug, Args)]
+pub(crate) struct Noise {
+    /// Take the noise out, keeping edges and texture. Default: with fewer than 16 samples
+    #[arg(long, overrides_with = "no_denoise")]
+    denoise: bool,
+
+    /// Leave the noise in
+    #[arg(long, overrides_with = "denoise")]
+    no_denoise: bool,
+}
+
+impl Noise {
+    /// Samples a pixel from which a picture is left as it is unless asked: it can be judged so, and
+    /// shows what many more would.
+    const MANY: u32 = 16;
+
+    /// Whether the noise of a picture of so many samples a pixel is taken out.
+    pub(crate) fn is_taken_out(&self, samples: u32) -> bool {
+        self.denoise || !self.no_denoise && samples < Self::MANY
+    }
 }
 
 /// How bright to print.
@@ -480,6 +506,9 @@ pub(crate) struct Takes {
     /// Light samples per pixel, 1 to 65536
     #[arg(long, value_name = "N", default_value_t = 4, value_parser = clap::value_parser!(u32).range(1..=65536))]
     pub(crate) samples: u32,
+
+    #[command(flatten)]
+    pub(crate) noise: Noise,
 
     /// Also make pieces that are too small for the small pictures. Default: pieces smaller than one
     /// of their pixels are left out, and nothing lies on them

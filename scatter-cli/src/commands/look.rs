@@ -78,6 +78,7 @@ impl<'a> View<'a> {
             crop: args.view.crop.map(|crop| crop.0),
             samples: args.view.samples,
             bounces: args.view.bounces,
+            denoise: args.view.noise.is_taken_out(args.view.samples),
             only: args.only.clone(),
             without: args.without.clone(),
             ..LookOptions::default()
@@ -184,8 +185,13 @@ impl<'a> View<'a> {
             let layers = picture::layers(kit, subject, &self.camera, options)?;
             picture::exr::write(exr, &picture, &layers)?;
             output.say(&format!(
-                "{}  16-bit light, depth, a matte a pass, ids",
-                exr.display()
+                "{}  16-bit light{}, depth, a matte a pass, ids",
+                exr.display(),
+                if options.denoise {
+                    ", denoised and raw"
+                } else {
+                    ""
+                }
             ));
         }
         warned(output, &picture);
@@ -194,12 +200,13 @@ impl<'a> View<'a> {
             output.say(&format!("exposure {stops:+.1} stops"));
         }
         let what = format!(
-            "{} x {}, {} pieces, take {}, {} samples, {} rays",
+            "{} x {}, {} pieces, take {}, {} samples{}, {} rays",
             picture.width,
             picture.height,
             grouped(picture.figures.instances),
             subject.layout.take,
             options.samples,
+            self.denoised(),
             grouped(picture.figures.rays)
         );
         told(output, &self.path, &what, self.seconds());
@@ -231,9 +238,18 @@ impl<'a> View<'a> {
             sheet.place(i, &self.print.pixels(&picture), &label);
         }
         write_png(&self.path, sheet.size(), sheet.rgb())?;
-        let what = format!("without and with {names}");
+        let what = format!("without and with {names}{}", self.denoised());
         told(output, &self.path, &what, self.seconds());
         Ok(())
+    }
+
+    /// What is said of a picture whose noise is taken out.
+    fn denoised(&self) -> &'static str {
+        if self.options.denoise {
+            ", denoised"
+        } else {
+            ""
+        }
     }
 
     /// Width and height of the picture, pixels.
@@ -275,9 +291,10 @@ impl<'a> View<'a> {
         }
         write_png(&self.path, sheet.size(), sheet.rgb())?;
         let what = format!(
-            "{count} of {} frames, take {}",
+            "{count} of {} frames, take {}{}",
             track.frames.len(),
-            layout.take
+            layout.take,
+            self.denoised()
         );
         told(self.output, &self.path, &what, self.seconds());
         Ok(())
@@ -320,7 +337,12 @@ impl<'a> View<'a> {
             sheet.place(i, &self.print.pixels(&picture), &label);
         }
         write_png(&self.path, sheet.size(), sheet.rgb())?;
-        let what = format!("{} hours, take {}", briefs.len(), self.found.shot.take);
+        let what = format!(
+            "{} hours, take {}{}",
+            briefs.len(),
+            self.found.shot.take,
+            self.denoised()
+        );
         told(self.output, &self.path, &what, self.seconds());
         Ok(())
     }

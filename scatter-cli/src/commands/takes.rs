@@ -28,6 +28,7 @@ pub(crate) fn run(args: &Takes, output: &Output) -> Result<()> {
     let options = LookOptions {
         width: args.width,
         samples: args.samples,
+        denoise: args.noise.is_taken_out(args.samples),
         ..LookOptions::default()
     };
     options.check(&camera)?;
@@ -57,7 +58,8 @@ pub(crate) fn run(args: &Takes, output: &Output) -> Result<()> {
         "to keep take {first}, put this into the shot's `keep`: {}",
         line_to_keep(&shot, first)
     ));
-    let what = format!("{} takes from {first}", args.count);
+    let denoised = if options.denoise { ", denoised" } else { "" };
+    let what = format!("{} takes from {first}{denoised}", args.count);
     told(output, &path, &what, begun.elapsed().as_secs_f64());
     Ok(())
 }

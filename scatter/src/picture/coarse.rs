@@ -44,7 +44,9 @@ pub fn coarse(
                 let (x, y) = (x0 + columns / 2, row as u32 * BLOCK + rows / 2);
                 let (x, y) = (x + part.x, y + part.y);
                 let sampler = Sampler::new(x, y, 0);
-                let light = world.radiance(lens.ray(x, y, &sampler), &sampler, &mut walk);
+                let light = world
+                    .follow(lens.ray(x, y, &sampler), &sampler, &mut walk)
+                    .light();
                 let light = if light.is_finite() {
                     light * exposure
                 } else {

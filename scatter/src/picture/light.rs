@@ -228,7 +228,11 @@ impl Sky {
     /// From `point`, the way to a place on the lamp (not a unit vector) and its illuminance on a
     /// surface square to it.
     #[inline]
-    pub(super) fn lamp(&self, point: Vec3A, random: [f32; 2]) -> Option<(Vec3A, Vec3A)> {
+    pub(super) fn lamp(
+        &self,
+        point: Vec3A,
+        random: impl FnOnce() -> [f32; 2],
+    ) -> Option<(Vec3A, Vec3A)> {
         let lamp = self.lamp?;
         let way = lamp.place - point;
         let distance = way.length();
@@ -236,7 +240,7 @@ impl Sky {
         if distance <= LAMP_RADIUS {
             return None;
         }
-        let [x, y] = super::frame::disc(random);
+        let [x, y] = super::frame::disc(random());
         let basis = Basis::around(way / distance);
         let aside = Vec3A::new(x * LAMP_RADIUS, y * LAMP_RADIUS, 0.0);
         Some((

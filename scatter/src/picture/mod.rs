@@ -5,10 +5,13 @@
 
 mod backdrop;
 mod coarse;
+mod denoise;
 mod distance;
 mod dome;
+mod expose;
 pub mod exr;
 mod file;
+mod followed;
 mod frame;
 mod glass;
 mod ground;
@@ -18,6 +21,7 @@ mod lettering;
 mod light;
 mod mesh;
 mod noise;
+mod open;
 mod pick;
 mod placed;
 pub mod plan;
@@ -45,8 +49,6 @@ pub use sheet::Sheet;
 pub use tone::{MOST_STOPS, Tone};
 pub use world::TracedKit;
 
-use rayon::prelude::*;
-
 use crate::brief::Look;
 use crate::error::{Error, Result};
 use crate::ground::Ground;
@@ -54,9 +56,8 @@ use crate::layout::Layout;
 use crate::optics::Camera;
 use crate::scene::{Light, Prop, Scene};
 
-use lens::Lens;
-use sample::Sampler;
-use world::{Walk, World};
+use expose::expose;
+use world::World;
 
 /// What there is to see.
 #[derive(Clone)]
@@ -99,7 +100,7 @@ impl std::fmt::Debug for Subject<'_> {
 }
 
 /// A part of a picture, in pixels from its upper left corner. Its pixels are those of the whole
-/// picture, bit by bit.
+/// picture, bit by bit; where it is denoised, a margin is sampled around it for that.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Crop {
     /// First column.
@@ -130,6 +131,8 @@ pub struct LookOptions {
     pub without: Vec<String>,
     /// Blur by the camera's focus distance and stop.
     pub depth_of_field: bool,
+    /// Take the noise out and keep edges and texture.
+    pub denoise: bool,
 }
 
 impl Default for LookOptions {
@@ -142,6 +145,7 @@ impl Default for LookOptions {
             only: Vec::new(),
             without: Vec::new(),
             depth_of_field: true,
+            denoise: false,
         }
     }
 }
@@ -284,6 +288,8 @@ pub struct Picture {
     pub height: u32,
     /// Linear sRGB, three values a pixel, rows from the top; 1 is a white card in this light.
     pub rgb: Vec<f32>,
+    /// The same as it was sampled, where `rgb` is denoised.
+    pub raw: Option<Vec<f32>>,
     /// What it took.
     pub figures: Figures,
     /// What could not be shown as it was meant, such as a broken texture.
@@ -297,6 +303,7 @@ impl Picture {
             width,
             height,
             rgb: vec![0.0; width as usize * height as usize * 3],
+            raw: None,
             figures: world.figures(),
             warnings: world.warnings(),
         }
@@ -315,9 +322,6 @@ pub struct Figures {
     /// Bytes of the pieces, heroes and ground with their hierarchies.
     pub mesh_bytes: u64,
 }
-
-/// Side of the square tiles that threads work on, pixels: near rays meet near things.
-const TILE: u32 = 16;
 
 /// Renders `scene` through `camera`. `progress` is called with the picture so far and the samples
 /// taken, after 1, 4, 16 ... samples and at the end; it returns whether to go on.
@@ -412,71 +416,6 @@ fn world<'a>(
         ));
     }
     Ok(world)
-}
-
-/// Takes the samples, in steps of four times as many.
-fn expose(
-    world: &World<'_>,
-    camera: &Camera,
-    options: &LookOptions,
-    progress: &mut dyn FnMut(&Picture, u32) -> bool,
-) -> Picture {
-    let whole = [options.width, options.height(camera)];
-    let lens = Lens::new(camera, whole, options.depth_of_field);
-    let part = options.part(camera);
-    let (width, height) = (part.width, part.height);
-    let exposure = world.exposure();
-    let columns = width.div_ceil(TILE);
-    let rows = height.div_ceil(TILE);
-    let mut sums: Vec<Vec<glam::Vec3A>> = (0..columns * rows).map(|_| Vec::new()).collect();
-    let mut picture = Picture::black(world, [width, height]);
-    let mut taken = 0;
-    let mut goal = 1;
-    loop {
-        let until = goal.min(options.samples);
-        picture.figures.rays += sums
-            .par_iter_mut()
-            .enumerate()
-            .map(|(tile, sums)| {
-                let x0 = tile as u32 % columns * TILE;
-                let y0 = tile as u32 / columns * TILE;
-                let mut walk = Walk::default();
-                sums.resize((TILE * TILE) as usize, glam::Vec3A::ZERO);
-                for y in y0..(y0 + TILE).min(height) {
-                    for x in x0..(x0 + TILE).min(width) {
-                        let sum = &mut sums[((y - y0) * TILE + x - x0) as usize];
-                        let (x, y) = (x + part.x, y + part.y);
-                        for index in taken..until {
-                            let sampler = Sampler::new(x, y, index);
-                            let light =
-                                world.radiance(lens.ray(x, y, &sampler), &sampler, &mut walk);
-                            if light.is_finite() {
-                                *sum += light;
-                            }
-                        }
-                    }
-                }
-                walk.rays
-            })
-            .sum::<u64>();
-        taken = until;
-        let scale = exposure / taken as f32;
-        for (tile, sums) in sums.iter().enumerate() {
-            let x0 = tile as u32 % columns * TILE;
-            let y0 = tile as u32 / columns * TILE;
-            for y in y0..(y0 + TILE).min(height) {
-                for x in x0..(x0 + TILE).min(width) {
-                    let c = sums[((y - y0) * TILE + x - x0) as usize] * scale;
-                    let at = (y as usize * width as usize + x as usize) * 3;
-                    picture.rgb[at..at + 3].copy_from_slice(&c.to_array());
-                }
-            }
-        }
-        if !progress(&picture, taken) || taken == options.samples {
-            return picture;
-        }
-        goal = goal.saturating_mul(4);
-    }
 }
 
 #[cfg(test)]

@@ -1,6 +1,6 @@
 //! World-anchored noise in the plane: fractal gradient noise, and grains.
 
-use glam::{DVec2, Vec2};
+use glam::{DVec2, Vec2, Vec4};
 
 use super::sample::{mix, mix2, unit};
 
@@ -24,65 +24,139 @@ fn split(p: DVec2) -> ([i64; 2], Vec2) {
     (cell, inside.as_vec2())
 }
 
-/// Hash of a lattice point; the lattice repeats after 2^32 cells. Odd factors spread neighbours
-/// before the mixing.
+// Odd factors of a lattice point's coordinates spread neighbours before the mixing
+const X: u32 = 0x9e37_79b1;
+const Z: u32 = 0x85eb_ca77;
+
+/// The stream of a salt.
+#[inline]
+fn stream(salt: u32) -> u32 {
+    salt.wrapping_mul(0xc2b2_ae3d)
+}
+
+/// Sum that stands for a lattice point before the mixing; the lattice repeats after 2^32 cells.
+#[inline]
+fn spread(x: i64, z: i64) -> u32 {
+    (x as u32)
+        .wrapping_mul(X)
+        .wrapping_add((z as u32).wrapping_mul(Z))
+}
+
+/// Hash of a lattice point.
 #[inline]
 fn at(x: i64, z: i64, salt: u32) -> u32 {
-    mix((x as u32)
-        .wrapping_mul(0x9e37_79b1)
-        .wrapping_add((z as u32).wrapping_mul(0x85eb_ca77))
-        ^ salt.wrapping_mul(0xc2b2_ae3d))
+    mix(spread(x, z) ^ stream(salt))
+}
+
+/// The four corners of the cell at a place in the lanes of a vector, x, z = 00, 10, 01, 11: the
+/// gradients along x and z, what each corner makes of the place, how the place blends them, and how
+/// that changes along x and z.
+struct Corners {
+    gradients: [Vec4; 2],
+    values: Vec4,
+    weights: Vec4,
+    changes: [Vec4; 2],
+}
+
+#[inline]
+fn corners(p: DVec2, salt: u32) -> Corners {
+    let ([ix, iz], f) = split(p);
+    let fade = f * f * f * (f * (f * 6.0 - Vec2::splat(15.0)) + Vec2::splat(10.0));
+    let fade_slope = 30.0 * f * f * (f * (f - Vec2::splat(2.0)) + Vec2::ONE);
+    let sum = spread(ix, iz);
+    let sums = [
+        sum,
+        sum.wrapping_add(X),
+        sum.wrapping_add(Z),
+        sum.wrapping_add(X).wrapping_add(Z),
+    ];
+    let hashes = sums.map(|s| mix(s ^ stream(salt)));
+    // Any direction and a varying length, from the halves of the hash
+    let half = |shift: u32| {
+        let halves = hashes.map(|h| ((h >> shift) & 0xffff) as i32 as f32);
+        Vec4::from_array(halves) * (1.0 / 32_768.0) - Vec4::ONE
+    };
+    let gradients = [half(0), half(16)];
+    let values = gradients[0] * (Vec4::splat(f.x) - Vec4::new(0.0, 1.0, 0.0, 1.0))
+        + gradients[1] * (Vec4::splat(f.y) - Vec4::new(0.0, 0.0, 1.0, 1.0));
+    let along_x = Vec4::new(1.0 - fade.x, fade.x, 1.0 - fade.x, fade.x);
+    let along_z = Vec4::new(1.0 - fade.y, 1.0 - fade.y, fade.y, fade.y);
+    Corners {
+        gradients,
+        values,
+        weights: along_x * along_z,
+        changes: [
+            Vec4::new(-1.0, 1.0, -1.0, 1.0) * along_z * fade_slope.x,
+            Vec4::new(-1.0, -1.0, 1.0, 1.0) * along_x * fade_slope.y,
+        ],
+    }
 }
 
 /// Gradient noise of unit feature size, about -1..1. Based on: Perlin, "Improving noise", 2002,
 /// with gradients of any direction.
+#[inline]
 fn gradient_noise(p: DVec2, salt: u32) -> NoiseSample {
-    let ([ix, iz], f) = split(p);
-    let fade = f * f * f * (f * (f * 6.0 - Vec2::splat(15.0)) + Vec2::splat(10.0));
-    let fade_slope = 30.0 * f * f * (f * (f - Vec2::splat(2.0)) + Vec2::ONE);
-    let corner = |dx: i64, dz: i64| {
-        let h = at(ix + dx, iz + dz, salt);
-        // Any direction and a varying length, from the halves of the hash
-        let g = Vec2::new((h & 0xffff) as f32, (h >> 16) as f32) * (1.0 / 32_768.0) - Vec2::ONE;
-        (g.dot(f - Vec2::new(dx as f32, dz as f32)), g)
-    };
-    let (a, ga) = corner(0, 0);
-    let (b, gb) = corner(1, 0);
-    let (c, gc) = corner(0, 1);
-    let (d, gd) = corner(1, 1);
-    let k = a - b - c + d;
-    let value = a + fade.x * (b - a) + fade.y * (c - a) + fade.x * fade.y * k;
-    let slope = ga
-        + fade.x * (gb - ga)
-        + fade.y * (gc - ga)
-        + fade.x * fade.y * (ga - gb - gc + gd)
-        + fade_slope * Vec2::new(b - a + fade.y * k, c - a + fade.x * k);
-    NoiseSample { value, slope }
+    let c = corners(p, salt);
+    let slope =
+        |axis: usize| (c.weights * c.gradients[axis] + c.changes[axis] * c.values).element_sum();
+    NoiseSample {
+        value: (c.weights * c.values).element_sum(),
+        slope: Vec2::new(slope(0), slope(1)),
+    }
+}
+
+/// An octave: its number, its size in metres, the place in it, and how it is turned.
+struct Octave {
+    number: u32,
+    size: f64,
+    place: DVec2,
+    turn: DVec2,
+}
+
+/// Octaves from `feature` metres down to `finest` metres, at most twelve. They are turned against
+/// each other, which hides the lattice.
+fn octaves(p: DVec2, feature: f64, finest: f64) -> impl Iterator<Item = Octave> {
+    // A turn by 37 degrees (cosine, sine) and a step of 2.03: neither lines octaves up again
+    const TURN: DVec2 = DVec2::new(0.798_635_510_047_293, 0.601_815_023_152_048);
+    let (mut next, mut next_turn) = (feature, DVec2::new(1.0, 0.0));
+    (0..12_u32).map_while(move |number| {
+        let (size, turn) = (next, next_turn);
+        next /= 2.03;
+        next_turn = TURN.rotate(turn);
+        (size >= finest).then(|| Octave {
+            number,
+            size,
+            place: turn.rotate(p) / size,
+            turn,
+        })
+    })
 }
 
 /// Sum of octaves from `feature` metres down to `finest` metres, each of amplitude `gain` of the
-/// one before; value about -1..1 over metres, so that the slope is per metre. Octaves are turned
-/// against each other, which hides the lattice.
+/// one before; value about -1..1 over metres, so that the slope is per metre.
 pub(super) fn fractal(p: DVec2, feature: f64, finest: f64, gain: f32, salt: u32) -> NoiseSample {
-    // A turn by 37 degrees (cosine, sine) and a step of 2.03: neither lines octaves up again
-    const TURN: DVec2 = DVec2::new(0.798_635_510_047_293, 0.601_815_023_152_048);
     let mut sum = NoiseSample::default();
     let mut amplitude = 1.0;
-    let mut size = feature;
-    let mut turn = DVec2::new(1.0, 0.0);
-    let mut octave = 0;
-    while size >= finest && octave < 12 {
-        let q = turn.rotate(p) / size;
-        let n = gradient_noise(q, mix2(salt, octave));
+    for octave in octaves(p, feature, finest) {
+        let n = gradient_noise(octave.place, mix2(salt, octave.number));
         sum.value += amplitude * n.value;
-        let back = Vec2::new(turn.x as f32, -turn.y as f32);
-        sum.slope += back.rotate(n.slope) * (amplitude / size as f32);
+        let back = Vec2::new(octave.turn.x as f32, -octave.turn.y as f32);
+        sum.slope += back.rotate(n.slope) * (amplitude / octave.size as f32);
         amplitude *= gain;
-        size /= 2.03;
-        turn = TURN.rotate(turn);
-        octave += 1;
     }
     sum
+}
+
+/// The value of [`fractal`] alone, for half of the work.
+pub(super) fn fractal_value(p: DVec2, feature: f64, finest: f64, gain: f32, salt: u32) -> f32 {
+    let mut sum = Vec4::ZERO;
+    let mut amplitude = 1.0;
+    for octave in octaves(p, feature, finest) {
+        let c = corners(octave.place, mix2(salt, octave.number));
+        sum += c.weights * c.values * amplitude;
+        amplitude *= gain;
+    }
+    sum.element_sum()
 }
 
 /// A grain lying at a place.
@@ -123,7 +197,19 @@ pub(super) struct GrainGrade {
 /// Largest radius of a grain, in cells.
 const WIDEST: f32 = 0.58;
 
+/// Steepest tilt of a chip.
+const STEEPEST: f32 = 0.5;
+
 impl GrainGrade {
+    /// No grain rises higher than this, metres.
+    pub(super) fn tallest(&self) -> f32 {
+        let tilted = match self.shape {
+            GrainShape::Round => 0.0,
+            GrainShape::Chip => STEEPEST,
+        };
+        WIDEST * (self.dome + tilted) * self.size as f32
+    }
+
     /// The uppermost grain over `p`, if there is one.
     pub(super) fn top(&self, p: DVec2) -> Option<GrainSample> {
         let ([ix, iz], f) = split(p / self.size);
@@ -178,7 +264,8 @@ impl GrainGrade {
                             continue;
                         }
                         let tilt = Vec2::new(unit(mix(h1)), unit(mix(h1 ^ 0x9e37))) - 0.5;
-                        let slope = tilt * 0.7;
+                        // Corners of the square of tilts are STEEPEST, times the root of two
+                        let slope = tilt * (STEEPEST * std::f32::consts::SQRT_2);
                         ((0.9 - 2.0 * sunk) * tall + slope.dot(v) * size, slope)
                     }
                 };

@@ -7,10 +7,14 @@
 //! Solid: a function of the place in the piece and of which piece it is, so that no two pieces of
 //! one variant look alike.
 
+mod mean;
+
+pub(super) use mean::mean;
+
 use glam::{FloatExt, Vec3A};
 
 use super::sample::mix;
-use super::solid::{cell, direction, fractal, share};
+use super::solid::{cell, cell_within, direction, fractal, fractal_value, share};
 use crate::kit::{Kind, Surface};
 
 /// Where a skin is looked at.
@@ -117,11 +121,11 @@ fn worn(base: Vec3A, spot: &SkinPoint) -> Skin {
     let mut slope = relief.slope * (0.000_65 * rough);
     // Clouds as large as the stone, so that its sides differ
     let clouds = (0.7 * spot.reach).max(0.045);
-    let cloud = fractal(p, clouds, finest.max(0.004), 0.6, mix(own ^ CLOUD)).value;
+    let cloud = fractal_value(p, clouds, finest.max(0.004), 0.6, mix(own ^ CLOUD));
     let mut color = base * (1.0 + 0.34 * cloud + 0.16 * relief.value);
 
     // The rock
-    let warp = |size: f32| fractal(p, size, 0.2 * size, 0.5, mix(own ^ WARP)).value;
+    let warp = |size: f32| fractal_value(p, size, 0.2 * size, 0.5, mix(own ^ WARP));
     // Nearly half of the stones are plain, fewer of the largest: what is cut larger shows more of
     // what runs through it. Veins on a twelfth; the meshes bring as many of their own
     let rock = share(own, 12) * (1.0 - 0.32 * spot.reach.smoothstep(0.04, 0.12));
@@ -132,14 +136,14 @@ fn worn(base: Vec3A, spot: &SkinPoint) -> Skin {
         let height = p.dot(direction(own)) + 0.006 * warp(0.03);
         let layer = height / thick;
         let strength = seen(thick, spot.footprint) * (0.10 + 0.22 * share(own, 14));
-        let n = fractal(
+        let n = fractal_value(
             Vec3A::new(layer, 0.5, 0.5),
             1.6,
             0.7,
             0.7,
             mix(own ^ WARP ^ 1),
         );
-        color *= 1.0 + 1.6 * strength * n.value;
+        color *= 1.0 + 1.6 * strength * n;
     } else if rock < 0.44 {
         // Grains of two minerals, of half a millimetre to three, as the rock has them whatever the
         // stone's size
@@ -147,7 +151,7 @@ fn worn(base: Vec3A, spot: &SkinPoint) -> Skin {
         let level = seen(size, spot.footprint) * (0.45 + 0.55 * share(own, 14));
         if level > 0.0 {
             let bend =
-                Vec3A::splat(0.6 * fractal(p, size, 0.5 * size, 0.5, mix(own ^ WARP ^ 2)).value);
+                Vec3A::splat(0.6 * fractal_value(p, size, 0.5 * size, 0.5, mix(own ^ WARP ^ 2)));
             let grain = cell(p / size + bend, mix(own ^ SPECK));
             let kind = share(grain.id, 1);
             let to = if kind < 0.28 {
@@ -165,7 +169,7 @@ fn worn(base: Vec3A, spot: &SkinPoint) -> Skin {
     }
     color *= 1.0 - 0.5 * seams(spot, cloud);
     // Mineral speckle, everywhere
-    let speck = fractal(p, 0.0016, finest, 0.8, mix(own ^ SPECK ^ 7)).value;
+    let speck = fractal_value(p, 0.0016, finest, 0.8, mix(own ^ SPECK ^ 7));
     color *= 1.0 + (0.20 + 0.22 * share(own, 15)) * speck;
 
     let (deep, into) = pits(spot, 0.004, 0.25 + 0.35 * share(own, 16));
@@ -210,15 +214,17 @@ fn bruises(spot: &SkinPoint) -> f32 {
     /// Mean distance between places that may be bruised, metres.
     const SPACING: f32 = 0.011;
     let often = 0.55 * share(spot.own, 23);
+    /// Largest radius of a bruise, in spacings.
+    const WIDEST: f32 = 0.36;
     let level = seen(0.3 * SPACING, spot.footprint);
     if level <= 0.0 || often < 0.08 {
         return 0.0;
     }
-    let place = cell(spot.place / SPACING, mix(spot.own ^ BRUISE));
+    let place = cell_within(spot.place / SPACING, mix(spot.own ^ BRUISE), WIDEST);
     if share(place.id, 1) > often {
         return 0.0;
     }
-    let radius = 0.12 + 0.24 * share(place.id, 2);
+    let radius = WIDEST * (1.0 + 2.0 * share(place.id, 2)) / 3.0;
     let within = |arm: Vec3A, radius: f32| arm.length().smoothstep(radius, 0.55 * radius);
     let spread = within(place.arm, radius);
     // Every second one is struck from one side
@@ -231,23 +237,24 @@ fn bruises(spot: &SkinPoint) -> f32 {
     level * struck * (0.5 + 0.5 * share(place.id, 4))
 }
 
+/// Linear albedo of dry silt, by eye.
+const SILT: Vec3A = Vec3A::new(0.36, 0.34, 0.30);
+
 /// Silt that a flood left on a stone and that dried: pale, on what looks up, thicker in hollows,
 /// rubbed off in patches of a hand's breadth.
 fn film(color: Vec3A, spot: &SkinPoint, deep: f32) -> Vec3A {
-    /// Linear albedo of dry silt, by eye.
-    const SILT: Vec3A = Vec3A::new(0.36, 0.34, 0.30);
     let much = share(spot.own, 24) * spot.up.smoothstep(-0.1, 0.8);
     if much <= 0.0 {
         return color;
     }
-    let patch = fractal(
+    let patch = fractal_value(
         spot.place,
         0.085,
         spot.finest().max(0.002),
         0.62,
         mix(spot.own ^ FILM),
     );
-    let lies = (patch.value + 0.5 * deep).smoothstep(-0.30, 0.50);
+    let lies = (patch + 0.5 * deep).smoothstep(-0.30, 0.50);
     color.lerp(SILT, 0.22 * much * lies)
 }
 
@@ -299,18 +306,18 @@ fn broken(base: Vec3A, spot: &SkinPoint) -> Skin {
     }
     // Cracks along the walls of larger blocks
     if share(own, 17) < 0.45 {
-        let warp = fractal(p, 0.05, 0.012, 0.5, mix(own ^ WARP)).value;
+        let warp = fractal_value(p, 0.05, 0.012, 0.5, mix(own ^ WARP));
         let block = cell(p / 0.085 + Vec3A::splat(0.35 * warp), mix(own ^ FACET ^ 1));
         let width = 0.020 + spot.footprint / 0.085;
         let crack = block.wall.smoothstep(width, 0.3 * width) * (0.022 / width).min(1.0);
         color *= 1.0 - 0.55 * crack;
     }
-    let cloud = fractal(p, 0.07, finest.max(0.006), 0.6, mix(own ^ CLOUD)).value;
+    let cloud = fractal_value(p, 0.07, finest.max(0.006), 0.6, mix(own ^ CLOUD));
     color *= 1.0 + 0.24 * cloud + 0.16 * relief.value;
     // Iron stains run in some stones' clouds
     let stain = cloud.smoothstep(0.0, 0.5) * share(own, 18).smoothstep(0.45, 0.9);
     color = color.lerp(color * Vec3A::new(1.22, 0.92, 0.62), 0.75 * stain);
-    let speck = fractal(p, 0.0022, finest, 0.8, mix(own ^ SPECK)).value;
+    let speck = fractal_value(p, 0.0022, finest, 0.8, mix(own ^ SPECK));
     color *= 1.0 + 0.26 * speck;
     if share(own, 12) < 0.08 {
         color = veins(color, spot, 0.6 * cloud);
@@ -340,18 +347,15 @@ fn lichen(color: Vec3A, spot: &SkinPoint) -> Vec3A {
     ];
     let mut color = color;
     for (i, (tone, size, from)) in CRUSTS.into_iter().enumerate() {
-        let n = fractal(
+        let n = fractal_value(
             spot.place,
             size,
             spot.finest(),
             0.65,
             mix(own ^ LICHEN ^ (i as u32) << 8),
         );
-        let crust = (n.value + 0.22 * (much - 1.0)).smoothstep(from, from + 0.12);
-        color = color.lerp(
-            Vec3A::from(tone) * (1.0 + 0.5 * n.value),
-            0.8 * crust * much,
-        );
+        let crust = (n + 0.22 * (much - 1.0)).smoothstep(from, from + 0.12);
+        color = color.lerp(Vec3A::from(tone) * (1.0 + 0.5 * n), 0.8 * crust * much);
     }
     color
 }
@@ -373,7 +377,7 @@ fn leaf(base: Vec3A, spot: &SkinPoint) -> Skin {
             slope += direction(area.id) * (0.13 * level * (1.0 - vein));
         }
     }
-    let cloud = fractal(p, 0.016, spot.finest().max(0.001), 0.6, mix(own ^ CLOUD)).value;
+    let cloud = fractal_value(p, 0.016, spot.finest().max(0.001), 0.6, mix(own ^ CLOUD));
     // Browning, then mould: dry patches pale or dark as the leaf's own lot is
     let aged = cloud.smoothstep(0.05, 0.55) * (0.2 + 0.6 * share(own, 12));
     let to = if share(own, 13) < 0.6 {
@@ -382,7 +386,7 @@ fn leaf(base: Vec3A, spot: &SkinPoint) -> Skin {
         Vec3A::new(1.25, 1.15, 1.0)
     };
     color *= Vec3A::ONE.lerp(to, aged);
-    let freckle = fractal(p, 0.0035, spot.finest(), 0.5, mix(own ^ SPECK)).value;
+    let freckle = fractal_value(p, 0.0035, spot.finest(), 0.5, mix(own ^ SPECK));
     let spots = freckle.smoothstep(0.34, 0.46) * seen(0.0035, spot.footprint) * share(own, 14);
     color = color.lerp(color * 0.30, spots);
     Skin {
@@ -399,7 +403,7 @@ fn wood(base: Vec3A, spot: &SkinPoint) -> Skin {
     let fibre = fractal(p, 0.0022, spot.finest(), 0.65, mix(spot.own ^ FIBRE));
     let slope = fibre.slope * stretch * 0.000_35;
     let split = fibre.value.smoothstep(0.22, 0.42);
-    let cloud = fractal(spot.place, 0.02, 0.004, 0.6, mix(spot.own ^ CLOUD)).value;
+    let cloud = fractal_value(spot.place, 0.02, 0.004, 0.6, mix(spot.own ^ CLOUD));
     let color = base * (1.0 + 0.35 * fibre.value + 0.25 * cloud) * (1.0 - 0.45 * split);
     Skin {
         base: color,

@@ -6,7 +6,7 @@
 
 use glam::{DVec2, FloatExt, Vec2, Vec3A};
 
-use super::noise::{GrainGrade, GrainSample, GrainShape, NoiseSample, fractal};
+use super::noise::{GrainGrade, GrainSample, GrainShape, NoiseSample, fractal, fractal_value};
 use super::sample::{mix, mix2, unit};
 use crate::brief::Look;
 
@@ -23,6 +23,8 @@ pub(super) struct Soil {
     pub(super) slope: Vec2,
     /// Height of the small relief, metres.
     pub(super) height: f32,
+    /// What lumps under the grains have of it.
+    pub(super) lumps: f32,
     /// Surface roughness, 0..1.
     pub(super) roughness: f32,
 }
@@ -195,15 +197,20 @@ impl BareGround {
         }
     }
 
-    /// Height of grains and of lumps down to 2 cm, metres: for shadows between grains.
-    pub(super) fn height(self, p: DVec2, footprint: f32) -> f32 {
-        let top = self
-            .recipe()
-            .shown(footprint)
-            .take(3)
+    /// Height of lumps down to 2 cm, metres: finer ones don't shade each other.
+    pub(super) fn lumps_height(self, p: DVec2) -> f32 {
+        let [feature, height] = self.recipe().lumps;
+        fractal_value(p, f64::from(feature), 0.02, 0.5, 11) * height
+    }
+
+    /// Height of the three coarsest grades of grains that may rise above `over`, metres over the
+    /// lumps: for shadows between grains.
+    pub(super) fn grains_over(self, p: DVec2, over: f32, footprint: f32) -> f32 {
+        let shown = self.recipe().shown(footprint).take(3);
+        shown
+            .filter(|(_, grains)| grains.tallest() > over)
             .filter_map(|(_, grains)| grains.top(p))
-            .fold(0.0_f32, |top, g| top.max(g.height));
-        self.lumps(p, 0.02).value + top
+            .fold(0.0_f32, |top, g| top.max(g.height))
     }
 
     /// The colour of a stone's foot where fines of the ground cling to it, `over` times their usual
@@ -213,7 +220,7 @@ impl BareGround {
             return base;
         }
         let finest = f64::from(footprint.max(0.0004)) * 2.0;
-        let ragged = fractal(p, 0.014, finest, 0.65, 13).value;
+        let ragged = fractal_value(p, 0.014, finest, 0.65, 13);
         let much = 0.8 * (1.0 - (over + 1.1 * ragged).smoothstep(-0.2, 1.0));
         base.lerp(Vec3A::from(self.recipe().dry) * (0.85 + 0.3 * ragged), much)
     }
@@ -225,8 +232,8 @@ impl BareGround {
         let finest = f64::from(footprint.max(0.0004)) * 2.0;
 
         // Patches of moisture and of tone, 0.1 to 1 m
-        let patch = fractal(p, 0.9, finest.max(0.02), 0.6, 3).value;
-        let tone = fractal(p, 0.45, finest.max(0.03), 0.55, 5).value;
+        let patch = fractal_value(p, 0.9, finest.max(0.02), 0.6, 3);
+        let tone = fractal_value(p, 0.45, finest.max(0.03), 0.55, 5);
         let wet = patch.smoothstep(0.0, 0.8);
 
         // The topmost grain, coarse over fine
@@ -264,11 +271,13 @@ impl BareGround {
         let mottle = fractal(p, 0.006, finest, 0.7, 7);
         color *= 1.0 + 0.12 * mottle.value + 0.14 * tone;
         let dark = Vec3A::from(recipe.wet) / dry;
+        let broad = self.lumps_height(p);
         color *= Vec3A::ONE.lerp(dark, wet * 0.7);
         Soil {
             albedo: color.clamp(Vec3A::splat(0.02), Vec3A::splat(0.8)),
             slope: slope + lumps.slope + mottle.slope * 0.0002,
-            height: height + self.lumps(p, 0.02).value,
+            height: height + broad,
+            lumps: broad,
             roughness: 0.95 - 0.15 * wet,
         }
     }

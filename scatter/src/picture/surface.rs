@@ -32,10 +32,21 @@ pub(super) struct ShadingPoint {
     pub(super) metallic: f32,
     /// Share of diffuse light that goes through.
     pub(super) translucency: f32,
-    /// Relief too small for the mesh, which shades itself from the sun.
-    pub(super) grains: Option<GrainPoint>,
+    /// Relief too small for the mesh.
+    pub(super) relief: Relief,
     /// Light passes through it as through glass, or its refractive index is its own.
     pub(super) glass: Option<GlassPoint>,
+}
+
+/// Relief too small for the mesh, which shades itself from the sun.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Relief {
+    /// None.
+    Smooth,
+    /// Grains, looked at one by one.
+    Grains(GrainPoint),
+    /// Grains that are not told apart: the share of the sun that reaches them.
+    Mean(f32),
 }
 
 /// A place among the ground's own grains.
@@ -43,8 +54,10 @@ pub(super) struct ShadingPoint {
 pub(super) struct GrainPoint {
     /// World x and z.
     pub(super) plan: DVec2,
-    /// Height of the grains there, metres.
+    /// Height of the small relief there, metres.
     pub(super) height: f32,
+    /// What lumps under the grains have of it.
+    pub(super) lumps: f32,
     /// Side of what is looked at, metres.
     pub(super) footprint: f32,
 }

@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use glam::{DAffine3, DQuat, DVec3, Vec3};
 
+mod denoising;
 mod distance;
 mod glass;
 mod lens;

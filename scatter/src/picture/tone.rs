@@ -129,6 +129,7 @@ mod tests {
             width: rgb.len() as u32 / 3,
             height: 1,
             rgb,
+            raw: None,
             figures: super::super::Figures::default(),
             warnings: Vec::new(),
         };

@@ -2,10 +2,11 @@
 
 use glam::Vec3A;
 
+use super::followed::{Followed, SeenSurface};
 use super::glass::left_after;
 use super::sample::Sampler;
-use super::surface::ShadingPoint;
-use super::world::{Walk, World};
+use super::surface::{Relief, ShadingPoint};
+use super::world::{Sight, Walk, World};
 use crate::rays::Ray;
 
 // Uses of random numbers at a surface; 0 and 1 are the lens's
@@ -23,9 +24,6 @@ const BRIGHTEST_BOUNCE: f32 = 2.0;
 /// Surfaces of glass that light is followed over beside the bounces: in and out of a bottle of two
 /// walls, twice.
 const MOST_CLEAR: u32 = 8;
-
-/// Angle (side over distance) to which what a bounce sees is blurred: finer grain would be noise.
-const BOUNCE_WIDTH: f32 = 0.05;
 
 impl World<'_> {
     /// Sunlight that `surface` sends towards `wo`.
@@ -47,10 +45,11 @@ impl World<'_> {
         if clear == Vec3A::ZERO {
             return Vec3A::ZERO;
         }
-        let open = surface
-            .grains
-            .as_ref()
-            .map_or(1.0, |g| self.grain_shadow(g));
+        let open = match &surface.relief {
+            Relief::Smooth => 1.0,
+            Relief::Grains(grains) => self.look.open_to_sun(self.sky.sun_centre(), grains),
+            Relief::Mean(open) => *open,
+        };
         response * light * clear * open
     }
 
@@ -59,7 +58,7 @@ impl World<'_> {
         &self,
         surface: &ShadingPoint,
         wo: Vec3A,
-        random: [f32; 2],
+        random: impl FnOnce() -> [f32; 2],
         walk: &mut Walk,
     ) -> Vec3A {
         let Some((way, light)) = self.sky.lamp(surface.point, random) else {
@@ -87,7 +86,7 @@ impl World<'_> {
                 return left;
             };
             let sight = Ray::from(ray.origin, along);
-            let surface = self.surface(&sight, &hit, BOUNCE_WIDTH);
+            let surface = self.surface(&sight, &hit, Sight::Bounced);
             let Some(glass) = surface.glass else { break };
             let metres = hit.mesh.t * ray.direction.length();
             if let Some(body) = glass.glass.body.filter(|_| !glass.outside) {
@@ -105,20 +104,25 @@ impl World<'_> {
         Vec3A::ZERO
     }
 
-    /// Radiance along a ray of unit direction.
-    pub(super) fn radiance(&self, ray: Ray, sampler: &Sampler, walk: &mut Walk) -> Vec3A {
-        let (light, metres) = self.followed(ray, sampler, walk);
+    /// Follows light back along a ray of unit direction.
+    pub(super) fn follow(&self, ray: Ray, sampler: &Sampler, walk: &mut Walk) -> Followed {
+        let (followed, metres) = self.in_clear_air(ray, sampler, walk);
         match metres {
-            Some(metres) => self.hazed(ray.direction, light, metres),
-            None => light,
+            Some(metres) => followed.hazed(|light| self.hazed(ray.direction, light, metres)),
+            None => followed,
         }
     }
 
-    /// Radiance along a ray of unit direction in clear air, and how far what is seen is off.
-    fn followed(&self, ray: Ray, sampler: &Sampler, walk: &mut Walk) -> (Vec3A, Option<f32>) {
+    /// Follows light back in clear air, and tells how far what is seen is off.
+    fn in_clear_air(
+        &self,
+        ray: Ray,
+        sampler: &Sampler,
+        walk: &mut Walk,
+    ) -> (Followed, Option<f32>) {
         let limit = Vec3A::splat(BRIGHTEST_BOUNCE / self.exposure());
-        let (mut out, mut weight) = (Vec3A::ZERO, Vec3A::ONE);
-        let (mut ray, mut width) = (ray, self.pixel());
+        let (mut out, mut weight) = (Followed::default(), Vec3A::ONE);
+        let (mut ray, mut sight) = (ray, Sight::Pixel(self.pixel()));
         // Surfaces that light was followed through or off as in glass: they are no bounces
         let mut clear = 0;
         let mut body = None;
@@ -127,18 +131,27 @@ impl World<'_> {
             let order = step - clear;
             let Some(hit) = self.nearest(ray, walk) else {
                 let light = weight * self.beyond(ray.direction);
-                return (out + seen(order, light, limit), first);
+                out.off_sky([order, step], light, limit);
+                return (out, first);
             };
             first = first.or(Some(hit.mesh.t));
             if let Some(body) = &body {
                 weight *= left_after(body, hit.mesh.t);
             }
-            let surface = self.surface(&ray, &hit, width);
+            let surface = self.surface(&ray, &hit, sight);
             let wo = -ray.direction;
             let uses = step * USES;
             let direct = self.sunlit(&surface, wo, sampler.pair(SUN + uses), walk)
-                + self.lamplit(&surface, wo, sampler.pair(LAMP + uses), walk);
-            out += seen(order, weight * direct, limit);
+                + self.lamplit(&surface, wo, || sampler.pair(LAMP + uses), walk);
+            out.off_surface(order, weight * direct, limit);
+            if order == 0 {
+                let before = out.seen.map_or(0.0, |seen| seen.distance);
+                out.seen = Some(SeenSurface {
+                    base: surface.base,
+                    normal: surface.normal,
+                    distance: before + hit.mesh.t,
+                });
+            }
             let (choice, random) = (sampler.single(CHOICE + uses), sampler.pair(BOUNCE + uses));
             let Some(bounce) = surface.bounce(wo, choice, random) else {
                 return (out, first);
@@ -152,7 +165,7 @@ impl World<'_> {
                 clear += 1;
                 continue;
             }
-            width = BOUNCE_WIDTH;
+            sight = Sight::Bounced;
             if order == self.bounces {
                 // Past the last surface only whether the sky is open counts; where it is not, what
                 // stands there counts as of the same colour, in a gap
@@ -161,7 +174,8 @@ impl World<'_> {
                 } else {
                     self.beyond(bounce.direction)
                 };
-                return (out + seen(1, weight * light, limit), first);
+                out.off_surface(1, weight * light, limit);
+                return (out, first);
             }
         }
         (out, first)
@@ -177,9 +191,4 @@ const OPEN_IN_GAPS: f32 = 0.2;
 fn in_a_gap(base: Vec3A) -> Vec3A {
     let open = OPEN_IN_GAPS;
     base * open / (Vec3A::ONE - base * (1.0 - open))
-}
-
-/// Light that comes over `order` surfaces, limited to the maximum brightness of a bounce.
-fn seen(order: u32, light: Vec3A, limit: Vec3A) -> Vec3A {
-    if order == 0 { light } else { light.min(limit) }
 }

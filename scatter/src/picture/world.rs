@@ -4,6 +4,8 @@
 
 mod surfaces;
 
+pub(super) use surfaces::Sight;
+
 use std::sync::Arc;
 
 use glam::{DVec3, Vec3A};
@@ -15,6 +17,7 @@ use super::backdrop::Backdrop;
 use super::distance::Distance;
 use super::light::Sky;
 use super::mesh::TracedMesh;
+use super::open::MeanGround;
 use super::placed::TracedInstance;
 use super::soil::BareGround;
 use super::support::Support;
@@ -112,7 +115,9 @@ pub(super) struct World<'a> {
     top: WideBvh,
     fixed: Arc<TracedMesh>,
     /// Triangles of `fixed` with material 0 are the ground.
-    look: BareGround,
+    pub(super) look: BareGround,
+    /// The same as light that bounced gathers it.
+    mean: MeanGround,
     ground: Option<&'a Ground>,
     /// Position of the lens in the world.
     origin: DVec3,
@@ -201,6 +206,7 @@ impl<'a> World<'a> {
             top,
             fixed,
             look: BareGround(scene.look),
+            mean: BareGround(scene.look).mean(sky.sun_centre()),
             exposure: sky.exposure(axis.as_vec3a()) * key,
             ground: scene.ground,
             origin,

@@ -4,6 +4,9 @@ use glam::{DAffine3, DVec3, Vec3};
 
 use super::*;
 use crate::kit::PieceIndex;
+use crate::picture::lens::Lens;
+use crate::picture::sample::Sampler;
+use crate::picture::world::{Sight, Walk};
 
 /// An instance is met where its mesh, moved by translate x rotate x scale, is met.
 #[test]
@@ -54,8 +57,8 @@ fn instances_stand_where_their_transform_puts_them() {
                 };
                 hits += 1;
                 let (a, b) = (
-                    placed.surface(&ray, &a, 0.001),
-                    baked.surface(&ray, &b, 0.001),
+                    placed.surface(&ray, &a, Sight::Pixel(0.001)),
+                    baked.surface(&ray, &b, Sight::Pixel(0.001)),
                 );
                 edges += usize::from(a.point.distance(b.point) > 2e-5);
             }

@@ -6,7 +6,7 @@ use glam::{DVec2, Vec3A};
 use super::{FIXED, RayHit, World};
 use crate::picture::glass::GlassPoint;
 use crate::picture::skin::{self, SkinPoint};
-use crate::picture::surface::{GrainPoint, ShadingPoint};
+use crate::picture::surface::{GrainPoint, Relief, ShadingPoint};
 use crate::rays::Ray;
 
 /// Skins are computed where a pixel is under this side, metres: wider than that, nothing of them
@@ -18,6 +18,16 @@ const FINEST_SKIN: f32 = 0.006;
 /// bits more. At one metre this is 2 micrometres.
 const LIFT: f32 = 2.0e-6;
 
+/// How closely a surface is looked at.
+#[derive(Debug, Clone, Copy)]
+pub(in crate::picture) enum Sight {
+    /// By a pixel whose side is this over the distance.
+    Pixel(f32),
+    /// By light that bounced: of what is a few centimetres off it gathers the mean, and detail of
+    /// its skin would be noise.
+    Bounced,
+}
+
 /// A point of the ground's mesh, before the soil is known there.
 struct GroundPoint {
     /// Place, relative to the lens, metres.
@@ -28,14 +38,22 @@ struct GroundPoint {
     normal: Vec3A,
     /// How far off the surface new rays start, metres.
     lift: f32,
-    /// Side of the pixel's footprint, metres.
-    footprint: f32,
+    /// Side of the pixel's footprint, metres; none for light that bounced.
+    footprint: Option<f32>,
 }
 
 impl World<'_> {
-    /// What was hit on a ray of unit direction. `width` is the side of the ray's footprint over the
-    /// distance: a pixel for the primary ray.
-    pub(in crate::picture) fn surface(&self, ray: &Ray, hit: &RayHit, width: f32) -> ShadingPoint {
+    /// What was hit on a ray of unit direction.
+    pub(in crate::picture) fn surface(
+        &self,
+        ray: &Ray,
+        hit: &RayHit,
+        sight: Sight,
+    ) -> ShadingPoint {
+        let footprint = match sight {
+            Sight::Pixel(width) => Some(width * hit.mesh.t),
+            Sight::Bounced => None,
+        };
         let (mesh, placed) = if hit.instance == FIXED {
             (&*self.fixed, None)
         } else {
@@ -69,7 +87,7 @@ impl World<'_> {
                 face,
                 normal,
                 lift,
-                footprint: width * hit.mesh.t,
+                footprint,
             };
             return self.ground_surface(ray, &at);
         }
@@ -77,26 +95,25 @@ impl World<'_> {
         let mut base = Vec3A::from_vec4(mesh.color(&hit.mesh)) * Vec3A::from_slice(&m.base_color);
         if let Some((p, piece)) = placed {
             base *= p.own_tint();
-            let footprint = width * hit.mesh.t;
-            if let Some(kind) = piece.kind
-                && footprint < FINEST_SKIN
-            {
-                let q = p.rotation();
-                let reach = piece.support.along(Vec3A::X) * p.scale;
-                let spot = SkinPoint {
-                    place: local * p.scale,
-                    reach,
-                    normal: q.conjugate() * normal,
-                    up: normal.y,
-                    own: p.own(),
-                    footprint,
-                };
-                let skin = skin::skin(kind, base, &spot);
-                normal = (q * skin.normal).normalize_or(normal);
-                base = skin.base;
-                if kind.row().surface.is_stone() {
-                    base = self.silted(base, point, reach, footprint);
+            match (piece.kind, footprint) {
+                (Some(kind), None) => base = skin::mean(kind, base, normal.y, p.own()),
+                (Some(kind), Some(footprint)) if footprint < FINEST_SKIN => {
+                    let spot = SkinPoint {
+                        place: local * p.scale,
+                        reach: piece.support.along(Vec3A::X) * p.scale,
+                        normal: p.rotation().conjugate() * normal,
+                        up: normal.y,
+                        own: p.own(),
+                        footprint,
+                    };
+                    let skin = skin::skin(kind, base, &spot);
+                    normal = (p.rotation() * skin.normal).normalize_or(normal);
+                    base = skin.base;
+                    if kind.row().surface.is_stone() {
+                        base = self.silted(base, point, &spot);
+                    }
                 }
+                (None, _) | (Some(_), Some(_)) => {}
             }
         }
         let [roughness, metallic] = mesh.gloss(&hit.mesh);
@@ -111,7 +128,7 @@ impl World<'_> {
             roughness,
             metallic,
             translucency: m.translucency,
-            grains: None,
+            relief: Relief::Smooth,
             glass: m.glass.map(|glass| GlassPoint { glass, outside }),
         }
     }
@@ -125,16 +142,17 @@ impl World<'_> {
     }
 
     /// The colour of a stone where fines of the ground cling to its foot: what was rained on and
-    /// splashed. `reach` is half of the stone's length, metres.
-    fn silted(&self, base: Vec3A, point: Vec3A, reach: f32, footprint: f32) -> Vec3A {
+    /// splashed.
+    fn silted(&self, base: Vec3A, point: Vec3A, spot: &SkinPoint) -> Vec3A {
         let Some(ground) = self.ground else {
             return base;
         };
         let plan = self.plan(point);
         let over = self.origin.y + f64::from(point.y) - ground.height(plan.x, plan.y);
         // A sixth of its half length, and not above what rain splashes (common practice, no source)
-        let band = (0.16 * reach).clamp(0.000_5, 0.012);
-        self.look.silted(base, plan, over as f32 / band, footprint)
+        let band = (0.16 * spot.reach).clamp(0.000_5, 0.012);
+        let over = over as f32 / band;
+        self.look.silted(base, plan, over, spot.footprint)
     }
 
     /// The ground at a point of its mesh.
@@ -146,6 +164,21 @@ impl World<'_> {
             lift,
             footprint,
         } = *at;
+        let distance = point.length();
+        let Some(footprint) = footprint else {
+            return ShadingPoint {
+                point,
+                face,
+                normal: bend(normal, face, -ray.direction),
+                lift,
+                base: self.distance.ground(self.mean.albedo, distance),
+                roughness: self.mean.roughness,
+                metallic: 0.0,
+                translucency: 0.0,
+                relief: Relief::Mean(self.mean.open),
+                glass: None,
+            };
+        };
         let plan = self.plan(point);
         let soil = self.look.at(plan, footprint);
         // The mesh's normal is (-dh/dx, 1, -dh/dz): slopes add
@@ -161,45 +194,18 @@ impl World<'_> {
             face,
             normal: bend(bumped, face, -ray.direction),
             lift,
-            base: self.distance.ground(soil.albedo, point.length()),
+            base: self.distance.ground(soil.albedo, distance),
             roughness: soil.roughness,
             metallic: 0.0,
             translucency: 0.0,
-            grains: Some(GrainPoint {
+            relief: Relief::Grains(GrainPoint {
                 plan,
                 height: soil.height,
+                lumps: soil.lumps,
                 footprint,
             }),
             glass: None,
         }
-    }
-
-    /// Share of the sun that reaches the ground between its own grains, by four steps up the sun's
-    /// ray.
-    pub(in crate::picture) fn grain_shadow(&self, grains: &GrainPoint) -> f32 {
-        let GrainPoint {
-            plan,
-            height,
-            footprint,
-        } = *grains;
-        let sun = self.sky.sun_centre();
-        let level = (1.0 - sun.y * sun.y).max(0.0).sqrt();
-        // Grains stop mattering when they are under a pixel
-        if footprint > 0.004 || level < 1e-3 || sun.y <= 0.0 {
-            return 1.0;
-        }
-        let rise = sun.y / level;
-        let heading = DVec2::new(f64::from(sun.x), f64::from(sun.z)) / f64::from(level);
-        let mut open = 1.0_f32;
-        for step in [0.0012_f32, 0.0028, 0.006, 0.012] {
-            let there = self
-                .look
-                .height(plan + heading * f64::from(step), footprint);
-            let clear = height + step * rise - there;
-            // Soft over a part of the step, as a grain's edge is
-            open = open.min((1.0 + clear / (0.3 * step)).clamp(0.0, 1.0));
-        }
-        open
     }
 }
 
