@@ -66,9 +66,10 @@ fn diameters_and_areas(layout: &Layout, name: &str) -> Vec<(f64, f64, f64, f64)>
 
 #[test]
 fn graded_sizes_lie_fine_in_hollows_and_coarse_on_crests() {
-    // Takes 1 and 2, 8-64 mm, D = 2.4, cover 0.4 spaced and 0.3 strewn; hollow-to-crest median size
+    // Take 1 (2 held as well), 8-64 mm, D = 2.4, cover 0.4 spaced and 0.3 strewn; hollow-to-crest median size
     // asked at 0.5 (issue: at most half), so the field is asked for 0.4: what the eye calls a
     // hollow, the height over a plain disc mean, agrees with the field only in part.
+    const TAKES: u64 = 1;
     let pass = |place: &str, cover: f64, graded: bool| {
         let mut pass = json!({ "name": "gravel", "pieces": ["pebble"], "place": place, "cover": cover,
             "sizes": { "law": "power", "exponent": 2.4, "from": "8 mm", "to": "64 mm" } });
@@ -81,7 +82,7 @@ fn graded_sizes_lie_fine_in_hollows_and_coarse_on_crests() {
         let mut ratios = Vec::new();
         let mut covers = [0.0, 0.0];
         let mut sizes: [Vec<(f64, f64)>; 2] = [Vec::new(), Vec::new()];
-        for take in 1..=2 {
+        for take in 1..=TAKES {
             for graded in [false, true] {
                 let shot = json!({
                     "shot": "graded", "take": take, "cameras": [above(HALF)],
@@ -91,7 +92,7 @@ fn graded_sizes_lie_fine_in_hollows_and_coarse_on_crests() {
                 let (layout, ground, _) = laid(&shot, ".");
                 let pieces = diameters_and_areas(&layout, "gravel");
                 let area: f64 = pieces.iter().map(|p| p.1).sum();
-                covers[usize::from(graded)] += area / (4.0 * HALF * HALF) / 2.0;
+                covers[usize::from(graded)] += area / (4.0 * HALF * HALF) / TAKES as f64;
                 sizes[usize::from(graded)].extend(pieces.iter().map(|p| (p.0, p.1)));
                 if graded {
                     let [low, high] = fifths(&ground, 0.25);

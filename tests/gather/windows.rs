@@ -29,7 +29,7 @@ fn bits(layout: &Layout, i: &Instance) -> [u64; 9] {
 
 #[test]
 fn gathered_pieces_are_the_same_from_every_camera() {
-    // All the fields that gather, five cameras, 1 to 4 threads: every piece that two of them have
+    // All the fields that gather, four cameras, 1 to 4 threads: every piece that two of them have
     // is the same, bit for bit.
     let camera = |at: [f64; 3], toward: [f64; 3]| json!({ "name": "one", "at": at, "toward": toward, "lens": "50 mm", "frame": [480, 270], "far": "12 m" });
     let shot = |camera: Value| {
@@ -67,7 +67,6 @@ fn gathered_pieces_are_the_same_from_every_camera() {
         camera([0.3, 0.35, 0.8], [0.05, 0.0, -0.1]),
         camera([-0.5, 0.6, 0.5], [0.0, 0.0, 0.0]),
         camera([0.1, 0.2, 0.5], [0.0, 0.0, -0.2]),
-        camera([0.8, 0.5, -0.4], [0.0, 0.0, 0.0]),
     ];
     let mut seen: HashMap<(LayerIndex, u64), [u64; 9]> = HashMap::new();
     let mut compared = [0usize; 7];
