@@ -93,7 +93,7 @@ fn compare(name: &str, layout: &Layout, look: Look, light: Light, camera: &Camer
         layout,
         heroes: Vec::new(),
         ground: Some(&ground),
-        look,
+        finish: look.into(),
         light,
     };
     let options = LookOptions {

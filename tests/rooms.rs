@@ -5,10 +5,10 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// From the top: each may use those before it.
-const ROOMS: [&str; 28] = [
-    "error", "cancel", "input", "units", "random", "rays", "optics", "sun", "plan", "size", "shot",
-    "brief", "kit", "noise", "raster", "ground", "hero", "field", "view", "scene", "place", "rest",
-    "carpet", "shade", "layout", "session", "deliver", "picture",
+const ROOMS: [&str; 29] = [
+    "error", "cancel", "input", "units", "random", "rays", "optics", "sun", "plan", "size",
+    "color", "shot", "brief", "kit", "noise", "raster", "ground", "hero", "field", "view", "scene",
+    "place", "rest", "carpet", "shade", "layout", "session", "deliver", "picture",
 ];
 
 /// The rooms of the algorithms: they take a brief, never the document.
@@ -146,7 +146,7 @@ fn types(code: &str) -> Vec<String> {
 }
 
 /// Names that stand for the same idea wherever they stand.
-const ONE_IDEA: [&str; 28] = [
+const ONE_IDEA: [&str; 31] = [
     // The document's and the brief's, with units and without; some algorithms have a third
     "Camera",
     "Carpet",
@@ -167,6 +167,9 @@ const ONE_IDEA: [&str; 28] = [
     "Rest",
     "Shade",
     "Smallest",
+    "SoilLook",
+    "Weathering",
+    "Wet",
     "Mood",
     // Lines of files, as they are written and as they are read
     "PassLine",

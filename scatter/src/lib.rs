@@ -60,6 +60,8 @@ pub mod cancel;
 #[doc(hidden)]
 pub mod carpet;
 #[doc(hidden)]
+pub mod color;
+#[doc(hidden)]
 pub mod field;
 #[doc(hidden)]
 pub mod ground;

@@ -1,17 +1,21 @@
 //! What surrounds a layout: cameras, ground, heroes and light, as data that placing, deliveries and
 //! pictures share.
 
+mod finish;
+
 use std::borrow::Cow;
 use std::sync::Arc;
 
-use glam::{DAffine3, DVec3};
+use glam::{DAffine3, DVec3, Vec3Swizzles};
 
-use crate::brief::{self, Brief, DEFAULT_CANDELA, DEFAULT_KELVIN, Look};
+use crate::brief::{self, Brief, DEFAULT_CANDELA, DEFAULT_KELVIN};
 use crate::ground::Ground;
 use crate::hero::Hero;
 use crate::kit::Part;
 use crate::optics::Camera;
 use crate::view::{View, toward_sun};
+
+pub use finish::{Finish, hollow};
 
 /// A shot without its layout. World frame, metres.
 #[derive(Debug, Clone)]
@@ -22,8 +26,8 @@ pub struct Scene {
     pub view: View,
     /// The ground.
     pub ground: Ground,
-    /// What the ground looks like where it is bare.
-    pub look: Look,
+    /// What the place looks like beyond its shapes.
+    pub finish: Finish,
     /// How far below `ground` the ground is drawn where the carpet lies on it, metres; 0 without a
     /// carpet.
     pub sunk: f64,
@@ -133,6 +137,18 @@ impl Scene {
                 (Mood::Night, Some(lamp))
             }
         };
+        let share = brief.wet.map_or(0.0, |wet| wet.hollows);
+        let middle = sighted(&cameras[0], &ground);
+        let puddles = (share > 0.0)
+            .then(|| finish::puddles(|x, z| ground.height(x, z), middle.xz(), share))
+            .flatten();
+        let finish = Finish {
+            look: brief.ground.look,
+            soil: brief.ground.soil,
+            wet: brief.wet,
+            weathering: brief.weathering,
+            puddles,
+        };
         Self {
             light: Light {
                 sun_direction: toward_sun(azimuth, elevation),
@@ -143,7 +159,7 @@ impl Scene {
             cameras,
             view,
             ground,
-            look: brief.ground.look,
+            finish,
             sunk,
             most_ground_triangles: (brief.budget.triangles as usize).min(MOST_GROUND_TRIANGLES),
             heroes,
@@ -188,24 +204,26 @@ fn beside(camera: &Camera, heroes: &[Hero], ground: &Ground) -> Lamp {
             let half = 0.5 * libm::hypot(high.x - low.x, high.z - low.z);
             (DVec3::new(middle.x, high.y, middle.z), half)
         }
-        None => {
-            // Where the middle of the frame meets the level of the ground below the lens
-            let p = camera.position;
-            let over = (p.y - ground.height(p.x, p.z)).max(0.0);
-            let sight = -back;
-            let far = camera.focus.unwrap_or(1.0);
-            let way = if sight.y < -1e-3 {
-                (over / -sight.y).min(far)
-            } else {
-                far
-            };
-            let at = p + sight * way;
-            (DVec3::new(at.x, ground.height(at.x, at.z), at.z), 0.0)
-        }
+        None => (sighted(camera, ground), 0.0),
     };
     Lamp {
         position: place + left * (reach + LAMP_BESIDE) + DVec3::Y * LAMP_OVER,
         candela: DEFAULT_CANDELA,
         kelvin: DEFAULT_KELVIN,
     }
+}
+
+/// Where the middle of the frame meets the level of the ground below the lens.
+fn sighted(camera: &Camera, ground: &Ground) -> DVec3 {
+    let p = camera.position;
+    let over = (p.y - ground.height(p.x, p.z)).max(0.0);
+    let sight = camera.rotation * DVec3::NEG_Z;
+    let far = camera.focus.unwrap_or(1.0);
+    let way = if sight.y < -1e-3 {
+        (over / -sight.y).min(far)
+    } else {
+        far
+    };
+    let at = p + sight * way;
+    DVec3::new(at.x, ground.height(at.x, at.z), at.z)
 }

@@ -22,6 +22,7 @@ use crate::near;
 fn layout(pieces: Vec<Piece>, instances: Vec<Instance>) -> Layout {
     let pass = |name: &str| PassRecord {
         name: name.to_owned(),
+        tone: None,
         tally: Tally {
             cover: 0.25,
             ..Tally::default()

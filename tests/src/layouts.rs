@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use glam::{DMat4, DQuat, DVec3, Vec3};
-use scatter::brief::LayerIndex;
+use scatter::brief::{LayerIndex, LayerTone};
 use scatter::kit::{Alpha, Material, Measure, Mesh, Part, Piece, PieceIndex, Texture, Wrap};
 use scatter::layout::{Instance, Layout, PassRecord, Tally};
 use scatter::optics::Camera;
@@ -56,6 +56,7 @@ pub fn layout(count: u32, centre: DVec3) -> Layout {
     instances.sort_by_key(|i| (i.pass, i.piece, i.id));
     let pass = |name: &str| PassRecord {
         name: name.to_owned(),
+        tone: None,
         tally: Tally::default(),
     };
     Layout {
@@ -78,7 +79,13 @@ pub fn layout(count: u32, centre: DVec3) -> Layout {
             sheet("stone", 9, false),
             sheet("bank", 300, false),
         ]),
-        passes: vec![pass("litter / \"dry\""), pass("stones")],
+        passes: vec![
+            pass("litter / \"dry\""),
+            PassRecord {
+                tone: Some(LayerTone::Even([0.3, 0.25, 0.2])),
+                ..pass("stones")
+            },
+        ],
         instances,
         ..Layout::default()
     }

@@ -78,7 +78,7 @@ pub(crate) fn write(
             layout: &layout,
             heroes: Vec::new(),
             ground: Some(&ground),
-            look: Look::Sand,
+            finish: Look::Sand.into(),
             light: Light {
                 sun_direction: to_sun(),
                 mood: Mood::Sun,
@@ -101,6 +101,7 @@ fn alone(piece: &Piece) -> Layout {
         pieces: Arc::new(vec![piece.clone()]),
         passes: vec![PassRecord {
             name: "kit".to_owned(),
+            tone: None,
             tally: Tally::default(),
         }],
         instances: vec![Instance {

@@ -85,7 +85,7 @@ fn plain<'a>(layout: &'a Layout, plane: &'a [Prop<'a>]) -> Subject<'a> {
         layout,
         heroes: plane.to_vec(),
         ground: None,
-        look: Look::Soil,
+        finish: Look::Soil.into(),
         light: Light {
             sun_direction: DVec3::Y,
             mood: Mood::Even,

@@ -7,6 +7,7 @@ mod scene;
 use std::collections::HashSet;
 
 use super::{Brief, Carpet, Grains, LayerKind, Pin, Shade};
+use crate::color::LayerTone;
 use crate::error::Result;
 use crate::shot::Faults;
 use crate::shot::bounds::{
@@ -80,6 +81,11 @@ fn layers(brief: &Brief, faults: &mut Faults) {
             );
         }
         before = before.max(place);
+        if let Some(LayerTone::Even(color)) = layer.tone {
+            for (k, albedo) in color.into_iter().enumerate() {
+                faults.within(format!("{at}.tone[{k}]"), f64::from(albedo), SHARE, "");
+            }
+        }
         match &layer.kind {
             LayerKind::Pass(one) => pass::check(brief, (i, one), &at, faults),
             LayerKind::Pins(all) => pins(all, &at, faults),

@@ -4,7 +4,8 @@ use serde::Serialize;
 
 use super::hand::Pin;
 use super::pass::Pass;
-use crate::shot::{GRAINS, HeroLight, names_file};
+use crate::color::LayerTone;
+use crate::shot::{GRAINS, HeroLight, Kind, names_file};
 use crate::size::SizeLaw;
 
 /// Index of a layer in `Brief::layers`, and of its record in `Layout::passes`.
@@ -44,6 +45,9 @@ pub struct Layer {
     pub name: String,
     /// The take at which it is held; None to follow the brief's take.
     pub held: Option<u64>,
+    /// What colours its pieces take, which decides no place; None for their own. Pieces from files
+    /// keep their own, and so does what is no stone.
+    pub tone: Option<LayerTone>,
     /// What it is.
     pub kind: LayerKind,
 }
@@ -68,6 +72,7 @@ impl Layer {
         Self {
             name: name.into(),
             held: None,
+            tone: None,
             kind,
         }
     }
@@ -136,6 +141,18 @@ impl Carpet {
         match &self.grains {
             Grains::Grown { .. } => None,
             Grains::Patch(file) => Some(file),
+        }
+    }
+
+    /// Whether it is grown of stones.
+    #[must_use]
+    pub fn grows_stones(&self) -> bool {
+        match &self.grains {
+            Grains::Grown { kinds, .. } => {
+                let kinds = kinds.iter().filter_map(|name| Kind::named(name));
+                kinds.into_iter().any(Kind::is_stone)
+            }
+            Grains::Patch(_) => false,
         }
     }
 }

@@ -14,6 +14,7 @@ mod layer;
 mod mix;
 mod of_shot;
 mod pass;
+mod place;
 mod rest;
 mod scene;
 
@@ -21,6 +22,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
+pub use crate::color::{Family, LayerTone};
 pub use crate::shot::{
     Budget, CARPET, DEFAULT_CANDELA, DEFAULT_KELVIN, Fade, Film, Hand, HeroLight, Lies, Look,
     MAX_COORDINATE_M, Mood, On, PINS, Pose, Resolve, SHADE, Space, Stand, Unit, Up,
@@ -33,6 +35,7 @@ pub use hand::{Clearing, Pin};
 pub use layer::{Carpet, Grains, Layer, LayerIndex, LayerKind, Shade};
 pub use mix::{Mix, part_cover};
 pub use pass::{Amount, Clumps, Pass, Place};
+pub use place::{SoilLook, Weathering, Wet};
 pub use rest::{Heading, Lean, Rest, Toward};
 pub use scene::{
     Ground, GroundMesh, GroundShape, HeightImage, Hero, Lamp, Light, Line, LineIndex, Press,
@@ -65,6 +68,10 @@ pub struct Brief {
     pub heroes: Vec<Hero>,
     /// What lights it.
     pub light: Light,
+    /// What is wet; only pictures show it.
+    pub wet: Option<Wet>,
+    /// What time left on surfaces; only pictures show it.
+    pub weathering: Option<Weathering>,
     /// What is laid on the ground and hung over it. Listed are the passes in their order, then the
     /// pins, the carpet and the shade, if there are any; the pins are laid first.
     pub layers: Vec<Layer>,
@@ -89,6 +96,8 @@ impl Brief {
             ground: Ground::default(),
             heroes: Vec::new(),
             light: Light::default(),
+            wet: None,
+            weathering: None,
             layers: Vec::new(),
             mixes: BTreeMap::new(),
             removed: Vec::new(),

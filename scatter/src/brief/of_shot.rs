@@ -6,11 +6,13 @@ use super::hand::{Clearing, Pin};
 use super::layer::{Carpet, Grains, Layer, LayerIndex, LayerKind, Shade};
 use super::mix::{Mix, part_cover};
 use super::pass::{Amount, Clumps, Pass, Place};
+use super::place::{SoilLook, Weathering, Wet};
 use super::rest::{Heading, Lean, Rest, Toward};
 use super::scene::{
     Ground, GroundMesh, GroundShape, HeightImage, Hero, Lamp, Light, Line, LineIndex, Press,
 };
 use super::{Brief, CARPET, PINS, SHADE};
+use crate::color::{self, LayerTone};
 use crate::error::Result;
 use crate::shot::{self, Gather, PassSizes, Shares, Shot, TILE_VARIANTS};
 use crate::size::SizeLaw;
@@ -32,6 +34,16 @@ impl Shot {
             ground: (&self.ground).into(),
             heroes: self.hero.iter().map(Hero::from).collect(),
             light: (&self.light).into(),
+            wet: self.wet.map(|wet| Wet {
+                level: wet.level.map(Length::metres),
+                ragged: wet.ragged.metres(),
+                hollows: wet.hollows,
+                dew: wet.dew,
+            }),
+            weathering: self.weathering.map(|weathering| Weathering {
+                lichen: weathering.lichen,
+                dust: weathering.dust,
+            }),
             layers: self.layers(),
             mixes: self
                 .mixes
@@ -69,9 +81,31 @@ impl Shot {
             .map(|(name, kind)| Layer {
                 name: name.to_owned(),
                 held: self.takes.get(name).copied(),
+                tone: self.tone(name, &kind),
                 kind,
             })
             .collect()
+    }
+
+    /// What colours the pieces of a layer take.
+    fn tone(&self, name: &str, kind: &LayerKind) -> Option<LayerTone> {
+        match kind {
+            LayerKind::Pass(_) => {
+                let pass = self.passes.iter().find(|p| p.name == name);
+                let pass = pass.filter(|p| p.grows_stones())?;
+                pass.stone.or(self.stone).map(LayerTone::Stone)
+            }
+            LayerKind::Pins(_) => self.stone.map(LayerTone::Stone),
+            LayerKind::Carpet(carpet) => {
+                let grown = carpet.grows_stones();
+                // It stands for the soil, if that has a colour
+                let soil = self.ground.soil.and_then(|soil| soil.colour);
+                let soil = soil.map(color::SoilTone::albedo);
+                let even = soil.or_else(|| self.stone.map(color::mean));
+                even.filter(|_| grown).map(LayerTone::Even)
+            }
+            LayerKind::Shade(_) => None,
+        }
     }
 
     fn pass(&self, index: usize, pass: &shot::Pass) -> Pass {
@@ -343,6 +377,10 @@ impl From<&shot::Ground> for Ground {
             extent: ground.extent.map(metres),
             lines: ground.lines.iter().map(line).collect(),
             look: ground.look,
+            soil: ground.soil.map(|soil| SoilLook {
+                albedo: soil.colour.map(color::SoilTone::albedo),
+                grain: soil.grain.map(Length::metres),
+            }),
         }
     }
 }

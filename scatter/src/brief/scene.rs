@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use super::place::SoilLook;
 use crate::shot::{Look, Mood};
 
 /// The ground. Metres, radians.
@@ -16,6 +17,8 @@ pub struct Ground {
     pub lines: Vec<Line>,
     /// What it looks like where it is bare.
     pub look: Look,
+    /// Its soil, where it is not the look's own.
+    pub soil: Option<SoilLook>,
 }
 
 /// Index of a line in `Ground::lines`.

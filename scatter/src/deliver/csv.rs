@@ -11,10 +11,14 @@ use std::io::{self, Write};
 use super::json;
 use super::lines;
 use super::space::Conversion;
-use crate::layout::{Instance, Layout};
+use crate::layout::{Instance, Layout, Tints};
 
 /// The header.
 pub const HEADER: &str = "id,pass,piece,x,y,z,qx,qy,qz,qw,scale,diameter";
+
+/// What the header has more where a layer has a tone: the factor on the piece's own linear colours,
+/// empty for what keeps them.
+pub const TINT_HEADER: &str = ",tint_r,tint_g,tint_b";
 
 /// Writes these of the layout's instances in a space.
 pub(super) fn write<W: Write + Send>(
@@ -26,7 +30,9 @@ pub(super) fn write<W: Write + Send>(
     let names = |name: &String| quoted(name);
     let passes: Vec<String> = layout.passes.iter().map(|p| names(&p.name)).collect();
     let pieces: Vec<String> = layout.pieces.iter().map(|p| names(&p.name)).collect();
-    writeln!(out, "{HEADER}")?;
+    let tints = Tints::of(layout);
+    let more = if tints.is_empty() { "" } else { TINT_HEADER };
+    writeln!(out, "{HEADER}{more}")?;
     if instances.is_empty() {
         return Ok(());
     }
@@ -48,6 +54,14 @@ pub(super) fn write<W: Write + Send>(
             text.all(way.rotation(instance.rotation), ",");
             text.text(",");
             text.all([instance.scale, json::diameter(instance, way)], ",");
+            match tints.tint(instance) {
+                Some(tint) => {
+                    text.text(",");
+                    text.all(tint, ",");
+                }
+                None if tints.is_empty() => {}
+                None => text.text(",,,"),
+            }
         },
         out,
     )?;

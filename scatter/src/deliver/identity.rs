@@ -37,6 +37,9 @@ pub(super) fn identity(
     stream.debug(&layout.cameras);
     for pass in &layout.passes {
         stream.text(&pass.name);
+        if let Some(tone) = pass.tone {
+            stream.debug(&tone);
+        }
     }
     for piece in layout.pieces.iter() {
         stream.text(&piece.name);

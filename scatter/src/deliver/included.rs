@@ -81,7 +81,7 @@ impl<'a> Included<'a> {
             match what {
                 Include::Cameras => included.cameras = true,
                 Include::Ground => {
-                    let material = materials::ground(scene.look);
+                    let material = materials::ground(&scene.finish);
                     if let Some((prop, figures)) = terrain::prop(scene, material) {
                         included.props.insert(0, prop);
                         included.ground = Some(figures);

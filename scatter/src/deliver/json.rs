@@ -15,10 +15,11 @@ use super::GENERATOR;
 use super::lines::{self, Text};
 use super::pictures::Pictures;
 use super::space::Conversion;
+use crate::color::LayerTone;
 use crate::kit::simpler::full_name;
 use crate::kit::{Material, Piece, Texture};
 use crate::layout::document::{FORMAT, VERSION};
-use crate::layout::{Instance, Layout, PassRecord};
+use crate::layout::{Instance, Layout, PassRecord, Tints};
 use crate::optics::Camera;
 use crate::shot::Space;
 
@@ -46,10 +47,11 @@ pub(super) fn write_in<W: Write + Send>(
     write_head(layout, (way, delivery), pictures, out)?;
     out.write_all(if instances.is_empty() { b"" } else { b"\n    " })?;
     let listed = listed(layout);
+    let tints = Tints::of(layout);
     lines::write(
         instances,
         ",\n    ",
-        |text, instance| line(text, instance, &listed, way),
+        |text, instance| line(text, (instance, tints.tint(instance)), &listed, way),
         out,
     )?;
     out.write_all(b"\n  ]\n}\n")
@@ -64,7 +66,12 @@ fn listed(layout: &Layout) -> Vec<usize> {
     places
 }
 
-fn line(text: &mut Text<'_>, instance: &Instance, listed: &[usize], way: &Conversion) {
+fn line(
+    text: &mut Text<'_>,
+    (instance, tint): (&Instance, Option<[f32; 3]>),
+    listed: &[usize],
+    way: &Conversion,
+) {
     text.text("{\"id\":\"");
     text.hexadecimal(instance.id);
     text.text("\",\"pass\":");
@@ -79,6 +86,11 @@ fn line(text: &mut Text<'_>, instance: &Instance, listed: &[usize], way: &Conver
     text.shortest(instance.scale);
     text.text(",\"diameter\":");
     text.shortest(diameter(instance, way));
+    if let Some(tint) = tint {
+        text.text(",\"tint\":[");
+        text.all(tint, ",");
+        text.text("]");
+    }
     text.text("}");
 }
 
@@ -259,6 +271,12 @@ impl<'a> PieceLine<'a> {
 #[derive(Serialize)]
 struct PassLine<'a> {
     name: &'a str,
+    /// The family of rock that its stones are of.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    stone: Option<&'a str>,
+    /// The one colour of all its pieces, linear.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    color: Option<[f32; 3]>,
     asked: u64,
     placed: u64,
     cover: f64,
@@ -267,8 +285,15 @@ struct PassLine<'a> {
 
 impl<'a> PassLine<'a> {
     fn new(pass: &'a PassRecord) -> Self {
+        let (stone, color) = match pass.tone {
+            Some(LayerTone::Stone(family)) => (Some(family.name()), None),
+            Some(LayerTone::Even(color)) => (None, Some(color)),
+            None => (None, None),
+        };
         Self {
             name: &pass.name,
+            stone,
+            color,
             asked: pass.tally.asked,
             placed: pass.tally.placed,
             cover: pass.tally.cover,

@@ -15,18 +15,20 @@ use super::pictures::Pictures;
 use super::usda::quoted;
 use crate::brief::Look;
 use crate::kit::{Alpha, Material, Texture, Wrap};
+use crate::scene::Finish;
 
 /// What the ground looks like as one plain colour: the middle of the range of albedos that the
 /// pictures' soils have (dry sand 0.30-0.40, soil 0.15-0.25, granite 0.20-0.40, leaf mould
 /// 0.10-0.20; published ranges, from memory).
-pub(super) fn ground(look: Look) -> Material {
-    let (name, [r, g, b]) = match look {
+pub(super) fn ground(finish: &Finish) -> Material {
+    let (name, [r, g, b]) = match finish.look {
         Look::Soil => ("soil", [0.24, 0.18, 0.13]),
         Look::Sand => ("sand", [0.42, 0.35, 0.26]),
         Look::Gravel => ("gravel", [0.33, 0.30, 0.27]),
         Look::Rock => ("rock", [0.32, 0.31, 0.29]),
         Look::Litter => ("litter", [0.20, 0.14, 0.09]),
     };
+    let [r, g, b] = finish.soil.and_then(|s| s.albedo).unwrap_or([r, g, b]);
     Material {
         name: format!("ground {name}"),
         base_color: [r, g, b, 1.0],

@@ -306,3 +306,5 @@ fn file_parts(layout: &Layout) -> Vec<String> {
 
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod tints;

@@ -80,6 +80,7 @@ pub(in crate::deliver) fn layout(count: u64, centre: DVec3) -> Layout {
         .collect();
     let record = |name: &str, placed: u64| PassRecord {
         name: name.to_owned(),
+        tone: None,
         tally: Tally {
             asked: placed + 3,
             placed,

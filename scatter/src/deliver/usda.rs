@@ -12,6 +12,8 @@
 //! - Rotations stand twice: `orientationsf` in 32 bits, and `orientations` in 16 for readers that
 //!   know no other.
 //! - `ids` are the layout's ids as signed numbers of the same 64 bits.
+//! - `primvars:displayColor` of an instancer, one value an instance, is the factor on the colours of
+//!   its prototypes, where the shot names a family of rock.
 //! - The text is written as a stream: prims first, then instances array by array.
 
 mod included;
@@ -31,6 +33,7 @@ use super::pictures::Pictures;
 use super::space::Conversion;
 use crate::error::{Error, Result};
 use crate::kit::{Material, Part};
+use crate::layout::Tints;
 use crate::shot::{Hand, Space};
 use names::{Names, Numbers};
 
@@ -89,6 +92,7 @@ pub(super) fn write<W: Write + Send>(
         contents,
         way,
         surfaces: &surfaces,
+        tints: Tints::of(contents.layout),
     };
     included::write(&scene, &mut names, out)?;
     for group in contents.instances.chunk_by(|a, b| a.pass == b.pass) {
@@ -102,6 +106,7 @@ struct UsdaScene<'a> {
     contents: &'a Contents<'a>,
     way: &'a Conversion,
     surfaces: &'a Surfaces<'a>,
+    tints: Tints,
 }
 
 /// The materials of a file, each once, with their prims' names.

@@ -43,16 +43,6 @@ pub(crate) enum Surface {
     Plain,
 }
 
-impl Surface {
-    /// Whether it is stone.
-    pub(crate) fn is_stone(self) -> bool {
-        match self {
-            Self::BrokenStone | Self::WornStone => true,
-            Self::Leaf | Self::Wood | Self::Plain => false,
-        }
-    }
-}
-
 const STONES: u32 = 36;
 const OTHERS: u32 = 12;
 

@@ -46,7 +46,7 @@ pub(crate) use shelf::MODEL_HINT;
 pub use shelf::Shelf;
 pub(crate) use sphere::geodesic;
 
-use glam::Vec3;
+use glam::{DVec3, Vec3};
 
 use crate::brief::Lies;
 
@@ -115,6 +115,45 @@ pub struct Measure {
 }
 
 impl Piece {
+    /// The kind as which the tool grew it, if it did.
+    #[must_use]
+    pub fn kind(&self) -> Option<Kind> {
+        let part = self.parts.first().filter(|_| self.source == "grown")?;
+        Kind::named(&part.material.name)
+    }
+
+    /// Mean linear colour over its surface, without textures; white if it has no area.
+    #[must_use]
+    pub fn mean_color(&self) -> [f32; 3] {
+        let mut sum = DVec3::ZERO;
+        let mut area = 0.0;
+        for Part { mesh, material } in &self.parts {
+            let [r, g, b, _] = material.base_color.map(f64::from);
+            let tone = |i: usize| {
+                let vertex = mesh.colors.get(i).map_or(DVec3::ONE, |c| {
+                    DVec3::new(c[0].into(), c[1].into(), c[2].into()) / f64::from(u16::MAX)
+                });
+                vertex * DVec3::new(r, g, b)
+            };
+            for corners in mesh.indices.as_chunks::<3>().0 {
+                let corners = corners.map(|i| i as usize);
+                if corners.iter().any(|i| *i >= mesh.positions.len()) {
+                    continue;
+                }
+                let [p, q, s] = corners.map(|i| mesh.positions[i].as_dvec3());
+                let twice = (q - p).cross(s - p).length();
+                let [p, q, s] = corners.map(tone);
+                sum += (p + q + s) * (twice / 3.0);
+                area += twice;
+            }
+        }
+        if area > 0.0 && sum.is_finite() {
+            (sum / area).as_vec3().to_array()
+        } else {
+            [1.0; 3]
+        }
+    }
+
     /// Whether it is a simpler version of another piece.
     #[must_use]
     pub fn is_version(&self) -> bool {

@@ -63,6 +63,7 @@ impl Layout {
             (piece.map(|p| p.name.clone()), layer.map(|l| l.name.clone()))
         };
         place(was) == place(now)
+            && self.tone_of(was) == other.tone_of(now)
             && ((was.piece, was.pass) == (now.piece, now.pass)
                 && std::sync::Arc::ptr_eq(&self.pieces, &other.pieces)
                 || names(self, was) == names(other, now))

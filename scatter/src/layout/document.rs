@@ -42,6 +42,9 @@ pub(crate) struct InstanceLine {
     pub(crate) rotation: [f32; 4],
     pub(crate) scale: f32,
     pub(crate) diameter: f32,
+    /// The factor on its piece's colours, where its layer has a tone.
+    #[serde(default)]
+    pub(crate) tint: Option<[f32; 3]>,
 }
 
 /// Largest coordinate, scale and diameter that is no mistake, and what the coordinates have to be.

@@ -9,6 +9,7 @@ mod read;
 mod result;
 pub mod space;
 mod tally;
+mod tint;
 mod validate;
 
 pub use change::Difference;
@@ -20,4 +21,5 @@ pub use mix::{ExponentReading, MixReading, SizeClass};
 pub use read::{ShotParts, read};
 pub use result::{Layout, PassRecord};
 pub use tally::{Refused, Shortfall, Tally};
+pub use tint::{Tinted, Tints};
 pub(crate) use validate::{part_problem, unfit};

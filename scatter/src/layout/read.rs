@@ -11,8 +11,10 @@ use super::instance::Instance;
 use super::result::{Layout, PassRecord};
 use super::space::Conversion;
 use super::tally::Tally;
+use super::tint::Tints;
 use crate::brief::{CARPET, LayerIndex, MAX_COORDINATE_M};
 use crate::carpet;
+use crate::color::{Family, LayerTone};
 use crate::error::{Error, Result};
 use crate::kit::{Piece, PieceIndex, simpler};
 use crate::optics::Camera;
@@ -47,6 +49,18 @@ struct PassLine {
     asked: u64,
     #[serde(default)]
     cover: f64,
+    /// The family of rock that its stones are of.
+    stone: Option<Family>,
+    /// The one colour of all its pieces, linear.
+    color: Option<[f32; 3]>,
+}
+
+impl PassLine {
+    /// What colours its pieces take.
+    fn tone(&self) -> Option<LayerTone> {
+        let even = self.color.map(LayerTone::Even);
+        self.stone.map(LayerTone::Stone).or(even)
+    }
 }
 
 /// Reads the layout in the file at `path`. Cameras and meshes are those of the shot that it was
@@ -98,10 +112,21 @@ fn assemble(document: Document, known: ShotParts<'_>) -> Result<Layout> {
             full.unwrap_or(piece).triangles()
         })
         .collect();
+    for (i, line) in document.passes.iter().enumerate() {
+        let unlike = |color: &[f32; 3]| color.iter().any(|c| !(0.0..=1.0).contains(c));
+        if line.color.as_ref().is_some_and(unlike) {
+            return Err(Error::input(
+                format!("passes[{i}].color"),
+                format!("{:?} is no colour", line.color.unwrap_or_default()),
+                "linear red, green and blue, each 0 to 1",
+            ));
+        }
+    }
     let passes = document.passes.into_iter().enumerate().map(|(i, line)| {
         let of_pass = || instances.iter().filter(|p| usize::from(p.pass) == i);
         let carpet = known.carpet.filter(|_| line.name == CARPET);
         PassRecord {
+            tone: line.tone(),
             name: line.name,
             tally: Tally {
                 asked: line.asked,
@@ -116,7 +141,8 @@ fn assemble(document: Document, known: ShotParts<'_>) -> Result<Layout> {
             },
         }
     });
-    Ok(Layout {
+    let tints: Vec<_> = document.instances.iter().map(|line| line.tint).collect();
+    let layout = Layout {
         shot: document.shot,
         take: document.take,
         cameras: known.cameras.to_vec(),
@@ -125,7 +151,40 @@ fn assemble(document: Document, known: ShotParts<'_>) -> Result<Layout> {
         instances,
         mixes: Vec::new(),
         warnings: Vec::new(),
-    })
+    };
+    check_tints(&layout, &tints)?;
+    Ok(layout)
+}
+
+/// How far a tint in a file may be from what it is reckoned to be, of itself: it is written with
+/// four decimals.
+const TINT_TOLERANCE: f32 = 2e-3;
+
+/// Tints follow from a layer's tone and an instance's id: those that a file tells must be these, or
+/// a picture would not show what the file says.
+fn check_tints(layout: &Layout, told: &[Option<[f32; 3]>]) -> Result<()> {
+    if told.iter().all(Option::is_none) {
+        return Ok(());
+    }
+    let tints = Tints::of(layout);
+    for (i, (instance, told)) in layout.instances.iter().zip(told).enumerate() {
+        let Some(told) = told else { continue };
+        let known = tints.tint(instance);
+        let near = |known: [f32; 3]| {
+            let pairs = known.into_iter().zip(*told);
+            pairs
+                .into_iter()
+                .all(|(k, t)| (k - t).abs() <= TINT_TOLERANCE * (1.0 + k))
+        };
+        if !known.is_some_and(near) {
+            return Err(Error::input(
+                format!("instances[{i}].tint"),
+                format!("{told:?} is not what its pass's `stone` or `color` gives"),
+                "leave `tint` out, or name another family in the pass's `stone`",
+            ));
+        }
+    }
+    Ok(())
 }
 
 /// The kit's pieces that lines name.

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use super::instance::Instance;
 use super::mix::MixReading;
 use super::tally::Tally;
+use crate::color::LayerTone;
 use crate::kit::Piece;
 use crate::optics::Camera;
 
@@ -13,6 +14,8 @@ use crate::optics::Camera;
 pub struct PassRecord {
     /// The layer's name.
     pub name: String,
+    /// What colours its pieces take; None for their own.
+    pub tone: Option<LayerTone>,
     /// What was asked for and what came of it.
     pub tally: Tally,
 }

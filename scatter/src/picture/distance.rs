@@ -8,7 +8,7 @@ use glam::{FloatExt, Vec3A};
 use super::light::Sky;
 use super::soil::BareGround;
 use super::world::TracedKit;
-use crate::layout::Layout;
+use crate::layout::{Layout, Tints};
 use crate::optics::Camera;
 use crate::scene::Mood;
 
@@ -49,7 +49,7 @@ pub(super) struct Distance {
 impl Distance {
     /// Beyond the far limit of `camera`, which is `above` metres over the ground.
     pub(super) fn new(
-        layout: &Layout,
+        (layout, tints): (&Layout, &Tints),
         kit: &TracedKit,
         (camera, above): (&Camera, f64),
         bare: BareGround,
@@ -66,7 +66,8 @@ impl Distance {
         let lying = layout.instances.iter();
         for instance in lying.filter(|i| lies(usize::from(i.pass))) {
             let share = instance.diameter * instance.diameter;
-            sum += kit.mean_color(usize::from(instance.piece)) * share;
+            let tint = tints.tint(instance).map_or(Vec3A::ONE, Vec3A::from);
+            sum += kit.mean_color(usize::from(instance.piece)) * tint * share;
             area += share;
         }
         let tallies = layout.passes.iter().map(|p| &p.tally);

@@ -10,6 +10,7 @@ mod distance;
 mod dome;
 mod expose;
 pub mod exr;
+mod fabric;
 mod file;
 mod followed;
 mod frame;
@@ -37,6 +38,8 @@ mod surface;
 mod texels;
 mod tone;
 mod trace;
+mod weathered;
+mod wet;
 mod world;
 
 pub use backdrop::Backdrop;
@@ -49,12 +52,11 @@ pub use sheet::Sheet;
 pub use tone::{MOST_STOPS, Tone};
 pub use world::TracedKit;
 
-use crate::brief::Look;
 use crate::error::{Error, Result};
 use crate::ground::Ground;
 use crate::layout::Layout;
 use crate::optics::Camera;
-use crate::scene::{Light, Prop, Scene};
+use crate::scene::{Finish, Light, Prop, Scene};
 
 use expose::expose;
 use world::World;
@@ -68,8 +70,8 @@ pub struct Subject<'a> {
     pub heroes: Vec<Prop<'a>>,
     /// The ground, where there is one.
     pub ground: Option<&'a Ground>,
-    /// What the ground looks like where it is bare.
-    pub look: Look,
+    /// What the place looks like beyond its shapes.
+    pub finish: Finish,
     /// Sun and sky.
     pub light: Light,
 }
@@ -82,7 +84,7 @@ impl<'a> Subject<'a> {
             layout,
             heroes: scene.props(),
             ground: Some(&scene.ground),
-            look: scene.look,
+            finish: scene.finish,
             light: scene.light,
         }
     }
@@ -93,7 +95,7 @@ impl std::fmt::Debug for Subject<'_> {
         f.debug_struct("Subject")
             .field("instances", &self.layout.instances.len())
             .field("heroes", &self.heroes.len())
-            .field("look", &self.look)
+            .field("finish", &self.finish)
             .field("light", &self.light)
             .finish_non_exhaustive()
     }

@@ -5,6 +5,7 @@ use obvhs::aabb::Aabb;
 
 use super::sample::{mix, unit};
 use super::support::Support;
+use crate::color;
 use crate::error::{Error, Result};
 use crate::layout::{Instance, Layout};
 use crate::rays::Ray;
@@ -71,7 +72,7 @@ impl TracedInstance {
             tint: if of_carpet {
                 PLAIN
             } else {
-                mix(instance.id as u32 ^ mix((instance.id >> 32) as u32))
+                color::own(instance.id)
             },
         })
     }

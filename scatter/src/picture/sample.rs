@@ -5,27 +5,12 @@
 //! is a two-dimensional Sobol set, shuffled and scrambled by its own seed, so that any prefix of a
 //! pixel's samples is well spread.
 
-/// Mixes the bits of `x` (the low-bias 32-bit finaliser of Wellons, "Hash function prospector",
-/// 2018).
-#[inline]
-pub(super) fn mix(mut x: u32) -> u32 {
-    x ^= x >> 16;
-    x = x.wrapping_mul(0x7feb_352d);
-    x ^= x >> 15;
-    x = x.wrapping_mul(0x846c_a68b);
-    x ^ (x >> 16)
-}
+pub(super) use crate::random::{mix32 as mix, unit32 as unit};
 
 /// Hash of two words.
 #[inline]
 pub(super) fn mix2(a: u32, b: u32) -> u32 {
     mix(a ^ mix(b.wrapping_add(0x9e37_79b9)))
-}
-
-/// A number in [0, 1) from the upper 24 bits, all that an `f32` holds.
-#[inline]
-pub(super) fn unit(x: u32) -> f32 {
-    (x >> 8) as f32 * (1.0 / 16_777_216.0)
 }
 
 /// Permutes the bits of `x` so that each depends on lower bits only.

@@ -13,8 +13,10 @@ pub(super) use mean::mean;
 
 use glam::{FloatExt, Vec3A};
 
+use super::fabric;
 use super::sample::mix;
 use super::solid::{cell, cell_within, direction, fractal, fractal_value, share};
+use crate::color::RockFabric;
 use crate::kit::{Kind, Surface};
 
 /// Where a skin is looked at.
@@ -30,6 +32,8 @@ pub(super) struct SkinPoint {
     pub(super) up: f32,
     /// Hash of the piece's id.
     pub(super) own: u32,
+    /// The fabric of its rock, where a family is named.
+    pub(super) fabric: Option<RockFabric>,
     /// Side of what is looked at, metres.
     pub(super) footprint: f32,
 }
@@ -72,7 +76,7 @@ pub(super) fn skin(kind: Kind, base: Vec3A, spot: &SkinPoint) -> Skin {
 }
 
 /// How much of a detail `size` metres across is seen: none under a pixel and a half, all at three.
-fn seen(size: f32, footprint: f32) -> f32 {
+pub(super) fn seen(size: f32, footprint: f32) -> f32 {
     (size / footprint).smoothstep(1.5, 3.0)
 }
 
@@ -88,13 +92,13 @@ impl SkinPoint {
     }
 
     /// Finest detail that is worth an octave.
-    fn finest(&self) -> f32 {
+    pub(super) fn finest(&self) -> f32 {
         (2.0 * self.footprint).max(0.000_3)
     }
 }
 
 /// Pale vein minerals, linear albedo: quartz and calcite.
-const PALE: Vec3A = Vec3A::new(0.56, 0.555, 0.52);
+pub(super) const PALE: Vec3A = Vec3A::new(0.56, 0.555, 0.52);
 
 /// Pits of about `size` metres in a share of a stone's skin: how deep here (0..1), and the slope
 /// into it.
@@ -129,7 +133,9 @@ fn worn(base: Vec3A, spot: &SkinPoint) -> Skin {
     // Nearly half of the stones are plain, fewer of the largest: what is cut larger shows more of
     // what runs through it. Veins on a twelfth; the meshes bring as many of their own
     let rock = share(own, 12) * (1.0 - 0.32 * spot.reach.smoothstep(0.04, 0.12));
-    if rock < 0.26 {
+    if let Some(fabric) = spot.fabric {
+        color = fabric::shown(fabric, color, spot, &mut slope);
+    } else if rock < 0.26 {
         // Laminated: layers of 2 to 9 mm, thicker ones in what is larger than a hand, some of them
         // pale
         let thick = (0.002 + 0.007 * share(own, 13)) * (spot.reach / 0.08).clamp(1.0, 2.5);
@@ -185,7 +191,7 @@ fn worn(base: Vec3A, spot: &SkinPoint) -> Skin {
 
 /// How far a place with this distance to its cell's wall is inside: grains pass into each other
 /// over a third of their size.
-fn soft_edge(wall: f32) -> f32 {
+pub(super) fn soft_edge(wall: f32) -> f32 {
     wall.smoothstep(-0.05, 0.30)
 }
 
@@ -261,7 +267,7 @@ fn film(color: Vec3A, spot: &SkinPoint, deep: f32) -> Vec3A {
 /// White veins: sheets through the stone in two families, one to four, up to seven in what is
 /// larger than a hand; each of its own width, half a millimetre to six as often in each octave, at
 /// most a sixteenth of the stone's length.
-fn veins(color: Vec3A, spot: &SkinPoint, warp: f32) -> Vec3A {
+pub(super) fn veins(color: Vec3A, spot: &SkinPoint, warp: f32) -> Vec3A {
     let own = spot.own;
     let most = 4.0 + 3.0 * spot.reach.smoothstep(0.05, 0.15);
     let mut pale = 0.0_f32;
@@ -319,7 +325,9 @@ fn broken(base: Vec3A, spot: &SkinPoint) -> Skin {
     color = color.lerp(color * Vec3A::new(1.22, 0.92, 0.62), 0.75 * stain);
     let speck = fractal_value(p, 0.0022, finest, 0.8, mix(own ^ SPECK));
     color *= 1.0 + 0.26 * speck;
-    if share(own, 12) < 0.08 {
+    if let Some(fabric) = spot.fabric {
+        color = fabric::shown(fabric, color, spot, &mut slope);
+    } else if share(own, 12) < 0.08 {
         color = veins(color, spot, 0.6 * cloud);
     }
     let (deep, into) = pits(spot, 0.006, 0.45);
@@ -424,6 +432,7 @@ mod tests {
             normal: Vec3A::Y,
             up: 1.0,
             own: mix(own),
+            fabric: None,
             footprint,
         };
         let spots = (0..8).flat_map(|own| {

@@ -9,10 +9,17 @@ use glam::{DVec2, FloatExt, Vec2, Vec3A};
 use super::noise::{GrainGrade, GrainSample, GrainShape, NoiseSample, fractal, fractal_value};
 use super::sample::{mix, mix2, unit};
 use crate::brief::Look;
+use crate::scene::Finish;
 
 /// What the ground between the pieces is made of, as pictures show it.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct BareGround(pub(super) Look);
+pub(super) struct BareGround {
+    look: Look,
+    /// Factor on the look's own colours.
+    tone: Vec3A,
+    /// Factor on the sizes of its grains.
+    coarse: f64,
+}
 
 /// The ground's surface at a place.
 #[derive(Debug, Clone, Copy)]
@@ -137,12 +144,13 @@ impl Recipe {
         Vec3A::from(coarse).lerp(Vec3A::from(fine), self.along(grade, [0.0, 1.0]))
     }
 
-    /// The grades that a pixel of this side shows, coarse to fine.
-    fn shown(&self, footprint: f32) -> impl Iterator<Item = (usize, GrainGrade)> {
+    /// The grades that a pixel of this side shows, coarse to fine; `coarse` times their own sizes.
+    fn shown(&self, footprint: f32, coarse: f64) -> impl Iterator<Item = (usize, GrainGrade)> {
         let grades = self.sizes.iter().enumerate();
         grades
-            .take_while(move |(_, size)| **size as f32 >= 1.5 * footprint)
-            .map(|(grade, &size)| {
+            .map(move |(grade, size)| (grade, size * coarse))
+            .take_while(move |(_, size)| *size as f32 >= 1.5 * footprint)
+            .map(|(grade, size)| {
                 let grains = GrainGrade {
                     size,
                     fill: self.along(grade, self.fill),
@@ -160,8 +168,29 @@ impl Recipe {
 }
 
 impl BareGround {
+    /// That of a place.
+    pub(super) fn of(finish: &Finish) -> Self {
+        let plain = Self {
+            look: finish.look,
+            tone: Vec3A::ONE,
+            coarse: 1.0,
+        };
+        let Some(soil) = finish.soil else {
+            return plain;
+        };
+        let recipe = plain.recipe();
+        let over = |albedo: [f32; 3]| Vec3A::from(albedo) / Vec3A::from(recipe.dry);
+        // Most of what is seen is of the grade one finer than the middle
+        let own = recipe.sizes[recipe.sizes.len() / 2];
+        Self {
+            tone: soil.albedo.map_or(Vec3A::ONE, over),
+            coarse: soil.grain.map_or(1.0, |grain| grain / own),
+            ..plain
+        }
+    }
+
     fn recipe(self) -> &'static Recipe {
-        match self.0 {
+        match self.look {
             // Brown crumbs and fine earth
             Look::Soil => &SOIL,
             // Grains of about a millimetre
@@ -178,12 +207,12 @@ impl BareGround {
     /// Diffuse albedo of the ground as a whole, for the exposure.
     pub(super) fn mean_albedo(self) -> f32 {
         let [r, g, b] = self.recipe().dry;
-        super::light::luminance(Vec3A::new(r, g, b))
+        super::light::luminance(Vec3A::new(r, g, b) * self.tone)
     }
 
     /// Diffuse albedo of the ground as a whole.
     pub(super) fn mean_color(self) -> Vec3A {
-        Vec3A::from_array(self.recipe().dry)
+        Vec3A::from_array(self.recipe().dry) * self.tone
     }
 
     /// Lumps under the grains, heights in metres.
@@ -206,7 +235,7 @@ impl BareGround {
     /// Height of the three coarsest grades of grains that may rise above `over`, metres over the
     /// lumps: for shadows between grains.
     pub(super) fn grains_over(self, p: DVec2, over: f32, footprint: f32) -> f32 {
-        let shown = self.recipe().shown(footprint).take(3);
+        let shown = self.recipe().shown(footprint, self.coarse).take(3);
         shown
             .filter(|(_, grains)| grains.tallest() > over)
             .filter_map(|(_, grains)| grains.top(p))
@@ -222,7 +251,10 @@ impl BareGround {
         let finest = f64::from(footprint.max(0.0004)) * 2.0;
         let ragged = fractal_value(p, 0.014, finest, 0.65, 13);
         let much = 0.8 * (1.0 - (over + 1.1 * ragged).smoothstep(-0.2, 1.0));
-        base.lerp(Vec3A::from(self.recipe().dry) * (0.85 + 0.3 * ragged), much)
+        base.lerp(
+            Vec3A::from(self.recipe().dry) * self.tone * (0.85 + 0.3 * ragged),
+            much,
+        )
     }
 
     /// The surface at `p` (world x and z), seen with pixels `footprint` metres wide. Grains smaller
@@ -239,7 +271,7 @@ impl BareGround {
         // The topmost grain, coarse over fine
         let lumps = self.lumps(p, finest);
         let mut top: Option<(GrainSample, usize)> = None;
-        for (grade, grains) in recipe.shown(footprint) {
+        for (grade, grains) in recipe.shown(footprint, self.coarse) {
             if let Some(g) = grains.top(p)
                 && top.is_none_or(|(t, _)| g.height > t.height)
             {
@@ -257,7 +289,7 @@ impl BareGround {
                 };
                 let s = recipe.spread * spread(g.id);
                 // Deep between grains less light gets in than the smooth mesh knows
-                let size = recipe.sizes[grade] as f32;
+                let size = (recipe.sizes[grade] * self.coarse) as f32;
                 let deep = 0.70 + 0.30 * g.height.smoothstep(0.0, 0.2 * size);
                 (
                     recipe.color(grade, pair) * ((1.0 + s) * deep),
@@ -272,7 +304,7 @@ impl BareGround {
         color *= 1.0 + 0.12 * mottle.value + 0.14 * tone;
         let dark = Vec3A::from(recipe.wet) / dry;
         let broad = self.lumps_height(p);
-        color *= Vec3A::ONE.lerp(dark, wet * 0.7);
+        color *= self.tone * Vec3A::ONE.lerp(dark, wet * 0.7);
         Soil {
             albedo: color.clamp(Vec3A::splat(0.02), Vec3A::splat(0.8)),
             slope: slope + lumps.slope + mottle.slope * 0.0002,

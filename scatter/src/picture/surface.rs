@@ -12,6 +12,7 @@ use glam::{DVec2, Vec3A};
 use super::frame::{Basis, cosine};
 use super::glass::{GlassPoint, at_normal, facet};
 use super::light::luminance;
+use crate::color::WATER_F0;
 
 /// A point of a surface, ready to be lit.
 #[derive(Debug, Clone, Copy)]
@@ -28,6 +29,8 @@ pub(super) struct ShadingPoint {
     pub(super) base: Vec3A,
     /// 0 (mirror) to 1 (matt).
     pub(super) roughness: f32,
+    /// Share of it under a film of water.
+    pub(super) wet: f32,
     /// 0 (dielectric) to 1 (metal).
     pub(super) metallic: f32,
     /// Share of diffuse light that goes through.
@@ -133,7 +136,8 @@ impl ShadingPoint {
 
     /// Reflectance at normal incidence, were it no metal.
     fn dielectric(&self) -> f32 {
-        self.glass.map_or(DIELECTRIC, |g| at_normal(g.glass.index))
+        let dry = self.glass.map_or(DIELECTRIC, |g| at_normal(g.glass.index));
+        dry + (WATER_F0 - dry) * self.wet
     }
 
     fn f0(&self) -> Vec3A {

@@ -16,6 +16,7 @@ mod textures;
 
 use super::*;
 use crate::brief::LayerIndex;
+use crate::brief::Look;
 use crate::kit::{Material, Mesh, Part, PieceIndex};
 use crate::scene::{Lamp, Mood};
 
@@ -134,13 +135,23 @@ fn sun(elevation_deg: f64) -> Light {
 }
 
 fn shoot(parts: &[Part], light: Light, camera: &Camera, options: &LookOptions) -> Picture {
+    shoot_as(Look::Soil.into(), parts, light, camera, options)
+}
+
+fn shoot_as(
+    finish: Finish,
+    parts: &[Part],
+    light: Light,
+    camera: &Camera,
+    options: &LookOptions,
+) -> Picture {
     let layout = bare();
     let prop = Prop::new("hero", parts, DAffine3::IDENTITY);
     let scene = Subject {
         layout: &layout,
         heroes: vec![prop],
         ground: None,
-        look: Look::Soil,
+        finish,
         light,
     };
     render(&scene, camera, options, &mut |_, _| true).unwrap()
@@ -192,6 +203,7 @@ fn garden() -> (Layout, Camera) {
     layout.passes = ["near", "far"]
         .map(|name| crate::layout::PassRecord {
             name: name.into(),
+            tone: None,
             tally: crate::layout::Tally::default(),
         })
         .to_vec();

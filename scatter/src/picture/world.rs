@@ -21,10 +21,13 @@ use super::open::MeanGround;
 use super::placed::TracedInstance;
 use super::soil::BareGround;
 use super::support::Support;
+use super::wet::WetPlace;
 use super::{Figures, LookOptions, Subject};
+use crate::brief::Weathering;
 use crate::error::{Error, Result};
 use crate::ground::Ground;
 use crate::kit::{Kind, Piece};
+use crate::layout::Tints;
 use crate::optics::Camera;
 use crate::rays::{Meeting, Ray, TraversalStack, WideBvh};
 
@@ -87,13 +90,12 @@ impl TracedKit {
             .par_iter()
             .map(|p| {
                 let points = p.parts.iter().flat_map(|part| &part.mesh.positions);
-                let grown = p.parts.first().filter(|_| p.source == "grown");
                 let mesh = TracedMesh::of_parts(&p.parts);
                 TracedPiece {
                     mean: mesh.mean_color(),
                     mesh,
                     support: Support::of(points.copied()),
-                    kind: grown.and_then(|part| Kind::named(&part.material.name)),
+                    kind: p.kind(),
                 }
             })
             .collect();
@@ -110,6 +112,7 @@ impl TracedKit {
 pub(super) struct World<'a> {
     kit: &'a TracedKit,
     placed: Vec<TracedInstance>,
+    tints: Tints,
     /// Index into the layout's instances of each of `placed`.
     origins: Vec<u32>,
     top: WideBvh,
@@ -118,6 +121,10 @@ pub(super) struct World<'a> {
     pub(super) look: BareGround,
     /// The same as light that bounced gathers it.
     mean: MeanGround,
+    /// What is wet.
+    wet: Option<WetPlace>,
+    /// What time left.
+    weathering: Option<Weathering>,
     ground: Option<&'a Ground>,
     /// Position of the lens in the world.
     origin: DVec3,
@@ -186,15 +193,16 @@ impl<'a> World<'a> {
         // A photographer opens up for dark ground and stops down for pale, by a third of the
         // difference
         let key = if scene.ground.is_some() {
-            libm::cbrtf(KEY_ALBEDO / BareGround(scene.look).mean_albedo())
+            libm::cbrtf(KEY_ALBEDO / BareGround::of(&scene.finish).mean_albedo())
         } else {
             1.0
         };
 
         let ground = |g: &Ground| origin.y - g.height(origin.x, origin.z);
         let lens = (camera, scene.ground.map_or(0.0, ground));
-        let look = BareGround(scene.look);
-        let distance = Distance::new(scene.layout, kit, lens, look, scene.light.mood);
+        let look = BareGround::of(&scene.finish);
+        let tints = Tints::of(scene.layout);
+        let distance = Distance::new((scene.layout, &tints), kit, lens, look, scene.light.mood);
         let pieces = kit.pieces.iter().map(|p| &p.mesh);
         let has_glass = pieces.chain([&*fixed]).any(TracedMesh::has_glass);
         Ok(Self {
@@ -202,11 +210,14 @@ impl<'a> World<'a> {
             distance,
             kit,
             placed,
+            tints,
             origins,
             top,
             fixed,
-            look: BareGround(scene.look),
-            mean: BareGround(scene.look).mean(sky.sun_centre()),
+            look,
+            mean: look.mean(sky.sun_centre()),
+            wet: WetPlace::of(&scene.finish),
+            weathering: scene.finish.weathering,
             exposure: sky.exposure(axis.as_vec3a()) * key,
             ground: scene.ground,
             origin,

@@ -183,6 +183,7 @@ impl<'a> Dressing<'a> {
         }
         made.passes.push(PassRecord {
             name: layer.name.clone(),
+            tone: layer.tone,
             tally: laid.tally,
         });
         let stage = match layer.kind {

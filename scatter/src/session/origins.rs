@@ -109,9 +109,20 @@ impl Origins {
             ground.to_vec(),
         ]);
         // Layers by name and kind, without their takes
-        let layers: Vec<_> = brief.layers.iter().map(|l| (&l.name, &l.kind)).collect();
+        let layers: Vec<_> = brief
+            .layers
+            .iter()
+            .map(|l| (&l.name, l.tone, &l.kind))
+            .collect();
         let rest = [
-            text(&(&brief.name, brief.sketch, &brief.budget, &brief.mixes)),
+            text(&(
+                &brief.name,
+                brief.sketch,
+                &brief.budget,
+                &brief.mixes,
+                &brief.wet,
+                &brief.weathering,
+            )),
             text(&layers),
         ];
         let parts = [heroes, kit, view, pins].into_iter().chain(masks.clone());

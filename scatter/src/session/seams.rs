@@ -72,7 +72,7 @@ fn cleared(pass: &Pass) -> impl Iterator<Item = LayerIndex> {
 
 /// Whether a pass places stones evenly.
 fn is_of_stones(pass: &Pass, servings: &[Serving], kit: &Kit) -> bool {
-    let is_stone = |name: &String| Kind::named(name).is_none_or(|k| k.row().surface.is_stone());
+    let is_stone = |name: &String| Kind::named(name).is_none_or(|k| k.is_stone());
     pass.place != Place::Strewn
         && pass.pieces.iter().all(is_stone)
         && servings

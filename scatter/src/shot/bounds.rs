@@ -182,6 +182,12 @@ pub(crate) const RADIUS_M: Within<f64> = within(FEATURE_M.least, REACH_M.most);
 pub(crate) const LENS_M: Within<f64> = within(1e-4, 10.0);
 /// Depths, metres: a micrometre to across the whole range of coordinates.
 pub(crate) const DEPTH_M: Within<f64> = within(1e-6, 4.0 * MAX_COORDINATE_M);
+/// Grains of soil, metres: fine sand, which no close-up resolves, to the coarsest that is still
+/// ground.
+pub(crate) const GRAIN_M: Within<f64> = within(1e-4, 0.03);
+/// How far water rises over its level, metres: 10 to 30 cm in fine sand (from memory), a surge up a
+/// wall.
+pub(crate) const RAGGED_M: Within<f64> = within(0.0, 1.0);
 /// Softness, metres: leaves from 0.4 m to 54 m away.
 pub(crate) const SOFTNESS_M: Within<f64> = within(0.004, 0.5);
 /// Largest fleck, metres: wider than that it is a clearing.
@@ -269,7 +275,9 @@ mod tests {
             "mixes": { "a": mixed(&power), "b": mixed(&lognormal), "c": mixed(&rosin) },
             "passes": [pass("a", &power), pass("b", &lognormal), pass("c", &rosin)],
             "pins": [{ "piece": "rock", "at": [0, 0], "diameter": 0.1, "bury": 0.2 }],
-            "resolve": { "pixels": 0.5, "triangle_pixels": 2 }
+            "resolve": { "pixels": 0.5, "triangle_pixels": 2 },
+            "wet": { "level": 0, "hollows": 0.2, "dew": 0.5 },
+            "weathering": { "lichen": 0.3, "dust": 0.2 }
         })
     }
 

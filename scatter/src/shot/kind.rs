@@ -50,6 +50,15 @@ impl Kind {
         }
     }
 
+    /// Whether it is stone.
+    #[must_use]
+    pub const fn is_stone(self) -> bool {
+        match self {
+            Self::Rock | Self::Cobble | Self::Pebble => true,
+            Self::Leaf | Self::Twig | Self::Tuft | Self::BarkFlake | Self::Spray => false,
+        }
+    }
+
     /// The kind of that name, if there is one.
     #[must_use]
     pub fn named(name: &str) -> Option<Self> {

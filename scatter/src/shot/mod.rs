@@ -25,6 +25,7 @@ mod rest;
 mod scene;
 mod shade;
 mod sizes;
+mod wet;
 
 use std::collections::BTreeMap;
 use std::fs::File;
@@ -56,10 +57,12 @@ pub use pass::{Clumps, Pass, Place, names_file};
 pub use preset::Preset;
 pub use rest::{Heading, Lean, On, Pose, Rest, Stand};
 pub(crate) use scene::default_steepest;
-pub use scene::{Ground, GroundMesh, HeightImage, Hero, Look, Plane, Relief};
+pub use scene::{Ground, GroundMesh, HeightImage, Hero, Look, Plane, Relief, SoilLook};
 pub use shade::{HeroLight, SHADE, Shade};
 pub use sizes::Sizes;
+pub use wet::{Weathering, Wet};
 
+use crate::color::Family;
 use crate::error::{Error, Result};
 use bounds::{BY_HAND, CAMERAS, KEPT, LONG_NAME, MIXES, PASSES, key_pattern};
 
@@ -100,9 +103,19 @@ pub struct Shot {
     /// What the shot is about. Default nothing.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub hero: Vec<Hero>,
+    /// The family of rock that all grown stones are of: those of passes and pins each in a colour
+    /// of its own, those of the carpet in their mean. Default as each stone is grown.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stone: Option<Family>,
     /// What lights it.
     #[serde(default)]
     pub light: Light,
+    /// What is wet; only pictures show it. Default nothing.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub wet: Option<Wet>,
+    /// What time left on surfaces; only pictures show it. Default nothing.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub weathering: Option<Weathering>,
     /// Ground made of small dense tiles of grains. Default none.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub carpet: Option<Carpet>,

@@ -5,11 +5,12 @@ use serde::{Deserialize, Serialize};
 
 use super::bounds::{COVER, OVERLAP, PARENTS, PER_M2, PIECES, SHARE, SPACING, key_pattern};
 use super::gather::Gather;
-use super::kind::KINDS;
+use super::kind::{KINDS, Kind};
 use super::lies::Lies;
 use super::mix::PassSizes;
 use super::rest::Rest;
 use super::scene::one;
+use crate::color::Family;
 use crate::units::Length;
 
 /// Whether a name among a pass's pieces is that of a file: a glTF file or a kit's list.
@@ -40,6 +41,10 @@ pub struct Pass {
     /// kit's list (`.json`), relative to the shot's folder.
     #[schemars(length(min = PIECES.least, max = PIECES.most), schema_with = "kinds")]
     pub pieces: Vec<String>,
+    /// The family of rock that its grown stones are of; this beats the shot's. Default the shot's,
+    /// else as each stone is grown.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stone: Option<Family>,
     /// `packed`: stones close up, rolling off those that they fall on; `spaced`: pieces keep apart;
     /// `strewn`: pieces may cross.
     pub place: Place,
@@ -115,6 +120,13 @@ pub enum Place {
 const CLOSED_ROLLS: f64 = 0.6;
 
 impl Pass {
+    /// Whether it grows stones.
+    #[must_use]
+    pub fn grows_stones(&self) -> bool {
+        let kinds = self.pieces.iter().filter_map(|name| Kind::named(name));
+        kinds.into_iter().any(Kind::is_stone)
+    }
+
     /// Share of its stones that roll off what they fall on, 0..=1.
     #[must_use]
     pub fn rolls(&self) -> f64 {

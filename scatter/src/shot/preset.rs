@@ -9,6 +9,7 @@ use serde_json::ser::{Formatter, Serializer};
 
 use super::form;
 use super::{Budget, Camera, Deliver, Ground, Hero, Light, Mix, Pass, Resolve, Shot};
+use crate::color::Family;
 use crate::error::{Error, Result};
 use crate::input::likely;
 use crate::units::{Angle, Length};
@@ -27,6 +28,9 @@ pub struct Preset {
     pub sources: Vec<String>,
     /// The ground under it.
     pub ground: Ground,
+    /// The family of rock that its stones are of.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stone: Option<Family>,
     /// A light that suits it.
     #[serde(default)]
     pub light: Light,
@@ -135,6 +139,9 @@ impl Preset {
             cameras: vec![close_camera()],
             ground: self.ground.clone(),
             hero: Vec::new(),
+            stone: self.stone,
+            wet: None,
+            weathering: None,
             carpet: None,
             shade: None,
             light: self.light,

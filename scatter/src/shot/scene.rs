@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use super::bounds::{LINES, SCALE, SHARE, key_pattern};
 use super::lines::Line;
+use crate::color;
 use crate::units::{Angle, Length};
 
 /// The ground: `plane`, `relief`, `image` or `mesh`, where it ends, and what it looks like in the
@@ -42,6 +43,25 @@ pub struct Ground {
     /// What the bare ground looks like; only the picture uses it. Default soil.
     #[serde(default)]
     pub look: Look,
+    /// The colour and the grain of the soil between the pieces, in pictures and for the ground as
+    /// delivered; a carpet takes the colour, too. Default the look's.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub soil: Option<SoilLook>,
+}
+
+/// The soil between the pieces.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+#[schemars(extend("minProperties" = 1))]
+pub struct SoilLook {
+    /// Its colour where it is dry: `dark-brown`, `brown`, `yellow-brown`, `red`, `grey` or `pale`,
+    /// or a colour of sRGB such as "#8a7358". Default the look's.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub colour: Option<color::SoilTone>,
+    /// Diameter of the grains that most of it is of, 0.1 to 30 mm. Default the look's.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(schema_with = "crate::units::positive_length", default)]
+    pub grain: Option<Length>,
 }
 
 impl Default for Ground {
@@ -54,6 +74,7 @@ impl Default for Ground {
             extent: None,
             lines: BTreeMap::new(),
             look: Look::default(),
+            soil: None,
         }
     }
 }

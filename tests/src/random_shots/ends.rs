@@ -11,7 +11,7 @@ use super::Draw;
 /// document. Where a range is open, a number that is hardly inside. A key that means several things
 /// has the ends of each. Not there: the south pole and the farthest clock, where the sun of the dates
 /// is not up, and the softest flecks, which have to be large as well.
-pub const ENDS: [(&str, &[f64]); 62] = [
+pub const ENDS: [(&str, &[f64]); 69] = [
     ("ahead", &[-14.0]),
     ("at", &[-130e3, 0.0, 130e3]),
     ("azimuth", &[-3600.0, 3600.0]),
@@ -22,6 +22,7 @@ pub const ENDS: [(&str, &[f64]); 62] = [
     ("corners", &[-130e3, 130e3]),
     ("cover", &[1e-9, 1.0]),
     ("d63", &[5e-5, 100.0]),
+    ("dew", &[0.0, 1.0]),
     ("diameter", &[1e-4, 100.0]),
     ("diameters", &[0.0, 1000.0]),
     ("dip", &[0.0, 60.0]),
@@ -34,6 +35,12 @@ pub const ENDS: [(&str, &[f64]); 62] = [
     ("fill", &[1e-9, 1.0]),
     ("fleck", &[1.0]),
     ("focus", &[1.0, 520e3]),
+    ("dust", &[0.0, 1.0]),
+    ("grain", &[1e-4, 0.03]),
+    ("hollows", &[0.0, 1.0]),
+    ("level", &[-1e5, 1e5]),
+    ("lichen", &[0.0, 1.0]),
+    ("ragged", &[0.0, 1.0]),
     ("fps", &[1e-3, 1000.0]),
     ("frame", &[1.0, 65_536.0]),
     ("from", &[5e-5, 0.0]),

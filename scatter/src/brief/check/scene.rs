@@ -4,12 +4,14 @@ use std::collections::HashSet;
 use std::f64::consts::{FRAC_PI_2, PI};
 
 use crate::brief::{
-    Brief, Camera, Ground, GroundMesh, GroundShape, HeightImage, Hero, Light, Line, Mood,
+    Brief, Camera, Ground, GroundMesh, GroundShape, HeightImage, Hero, Light, Line, Mood, SoilLook,
+    Weathering, Wet,
 };
 use crate::optics;
 use crate::shot::bounds::{
-    CANDELA, DEPTH_M, FEATURE_M, FRAME, GROUND_M, KELVIN, LINE_POINTS, LINES, MAX_EXTENT_M,
-    MAX_FRAMES, NAME, REACH_M, SCALE, SHARE, STOP, TILT_DEG, UNIT_TOLERANCE,
+    CANDELA, DEPTH_M, FEATURE_M, FRAME, GRAIN_M, GROUND_M, KELVIN, LINE_POINTS, LINES,
+    MAX_EXTENT_M, MAX_FRAMES, NAME, RAGGED_M, REACH_M, SCALE, SHARE, STOP, TILT_DEG,
+    UNIT_TOLERANCE,
 };
 use crate::shot::{DUSK_END_DEG, Faults};
 
@@ -41,6 +43,13 @@ pub(super) fn check(brief: &Brief, faults: &mut Faults) {
         }
     }
     ground(&brief.ground, faults);
+    if let Some(wet) = &brief.wet {
+        self::wet(wet, faults);
+    }
+    if let Some(Weathering { lichen, dust }) = brief.weathering {
+        faults.within("weathering.lichen", lichen, SHARE, "");
+        faults.within("weathering.dust", dust, SHARE, "");
+    }
     for (i, one) in brief.heroes.iter().enumerate() {
         hero(one, &format!("heroes[{i}]"), faults);
     }
@@ -122,6 +131,9 @@ fn ground(ground: &Ground, faults: &mut Faults) {
     for (i, line) in ground.lines.iter().enumerate() {
         self::line(line, &format!("ground.lines[{i}]"), faults);
     }
+    if let Some(soil) = &ground.soil {
+        self::soil(soil, faults);
+    }
     match &ground.terrain {
         GroundShape::Plane { tilt, toward } => plane(*tilt, *toward, faults),
         GroundShape::Relief {
@@ -139,6 +151,25 @@ fn ground(ground: &Ground, faults: &mut Faults) {
         GroundShape::Image(image) => height_image(image, faults),
         GroundShape::Mesh(mesh) => ground_mesh(mesh, faults),
     }
+}
+
+fn soil(soil: &SoilLook, faults: &mut Faults) {
+    for (k, albedo) in soil.albedo.iter().flatten().enumerate() {
+        let at = format!("ground.soil.albedo[{k}]");
+        faults.within(at, f64::from(*albedo), SHARE, "");
+    }
+    if let Some(grain) = soil.grain {
+        faults.metres("ground.soil.grain", grain, GRAIN_M);
+    }
+}
+
+fn wet(wet: &Wet, faults: &mut Faults) {
+    if let Some(level) = wet.level {
+        faults.metres("wet.level", level, GROUND_M);
+    }
+    faults.metres("wet.ragged", wet.ragged, RAGGED_M);
+    faults.within("wet.hollows", wet.hollows, SHARE, "");
+    faults.within("wet.dew", wet.dew, SHARE, "");
 }
 
 fn plane(tilt: f64, toward: f64, faults: &mut Faults) {

@@ -1,13 +1,14 @@
 //! The JSON part, whose nodes are written as a stream: one a pass and piece, or one an instance.
 
 use std::io::{self, Write};
+use std::sync::Arc;
 
 use glam::DVec3;
 use serde_json::{Value, json};
 
 use crate::deliver::lines;
 use crate::deliver::space::Conversion;
-use crate::layout::Instance;
+use crate::layout::{Instance, Tints};
 use crate::plan::NANO;
 use crate::shot::Space;
 
@@ -27,6 +28,7 @@ pub(super) struct InstanceNodes<'a> {
     pub(super) mesh: usize,
     pub(super) instances: &'a [Instance],
     pub(super) root: DVec3,
+    pub(super) tints: Arc<Tints>,
 }
 
 /// A glTF document: nodes under the root come first, then the root, then the nodes of instances.
@@ -122,7 +124,13 @@ impl InstanceNodes<'_> {
                 text.all(instance.rotation, ",");
                 text.text("],\"scale\":[");
                 text.all([instance.scale; 3], ",");
-                text.text("]}");
+                if let Some(tint) = self.tints.tint(instance) {
+                    text.text("],\"extras\":{\"tint\":[");
+                    text.all(tint, ",");
+                    text.text("]}}");
+                } else {
+                    text.text("]}");
+                }
             },
             out,
         )

@@ -5,6 +5,7 @@ mod meshes;
 
 use std::collections::BTreeMap;
 use std::io::{self, Write};
+use std::sync::Arc;
 
 use glam::DVec3;
 use serde_json::{Map, Value, json};
@@ -16,7 +17,7 @@ use crate::deliver::contents::Contents;
 use crate::deliver::pictures::Pictures;
 use crate::error::{Error, ErrorKind, Fault, Result};
 use crate::kit::Material;
-use crate::layout::Instance;
+use crate::layout::{Instance, Tints};
 
 /// The extension that instances hang on.
 const INSTANCING: &str = "EXT_mesh_gpu_instancing";
@@ -56,7 +57,10 @@ impl<'a> Glb<'a> {
     /// [`ErrorKind::Failed`] if the file would pass the format's 4 GiB, or if a placed piece has no
     /// triangles.
     pub fn plan(contents: &Contents<'a>, form: Form) -> Result<Self> {
-        let mut document = GltfDocument::default();
+        let mut document = GltfDocument {
+            tints: Arc::new(Tints::of(contents.layout)),
+            ..GltfDocument::default()
+        };
         document.dress(contents, form)?;
         let binary_bytes = document.bytes;
         let blocks = std::mem::take(&mut document.blocks);
@@ -145,6 +149,7 @@ struct GltfDocument<'a> {
     /// Nodes that the root holds.
     nodes: Vec<Node<'a>>,
     instanced: bool,
+    tints: Arc<Tints>,
 }
 
 impl<'a> GltfDocument<'a> {
@@ -185,6 +190,7 @@ impl<'a> GltfDocument<'a> {
                     mesh,
                     instances: group,
                     root,
+                    tints: Arc::clone(&self.tints),
                 }),
             };
             self.nodes.push(node);
@@ -201,11 +207,15 @@ impl<'a> GltfDocument<'a> {
         root: DVec3,
     ) -> Node<'a> {
         let count = group.len();
-        let attributes = json!({
+        let mut attributes = json!({
             "TRANSLATION": self.accessor(BufferBlock::Translations(group, root), "VEC3", FLOAT, count, None),
             "ROTATION": self.accessor(BufferBlock::Rotations(group), "VEC4", FLOAT, count, None),
             "SCALE": self.accessor(BufferBlock::Scales(group), "VEC3", FLOAT, count, None),
         });
+        if self.tints.tint(&group[0]).is_some() {
+            let block = BufferBlock::TintFactors(group, Arc::clone(&self.tints));
+            attributes["_COLOR_0"] = json!(self.accessor(block, "VEC3", FLOAT, count, None));
+        }
         self.instanced = true;
         Node::One(json!({
             "name": name,

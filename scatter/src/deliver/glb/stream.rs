@@ -2,10 +2,11 @@
 
 use std::borrow::Cow;
 use std::io::{self, Write};
+use std::sync::Arc;
 
 use glam::{DVec3, Vec3, Vec4};
 
-use crate::layout::Instance;
+use crate::layout::{Instance, Tints};
 
 /// Items encoded before they are handed on: bounds the memory of a block of any length.
 const ITEMS_AT_ONCE: usize = 4096;
@@ -33,6 +34,8 @@ pub(super) enum BufferBlock<'a> {
     Rotations(&'a [Instance]),
     /// The scale, three times over.
     Scales(&'a [Instance]),
+    /// Factors on the piece's colours, three 32-bit floats each; 1 where it keeps its own.
+    TintFactors(&'a [Instance], Arc<Tints>),
 }
 
 impl BufferBlock<'_> {
@@ -46,7 +49,7 @@ impl BufferBlock<'_> {
             Self::Bytes(v) => (v.len(), 1),
             Self::ShortIndices(v) => (v.len(), 2),
             Self::Indices(v) => (v.len(), 4),
-            Self::Translations(v, _) | Self::Scales(v) => (v.len(), 12),
+            Self::Translations(v, _) | Self::Scales(v) | Self::TintFactors(v, _) => (v.len(), 12),
             Self::Rotations(v) => (v.len(), 16),
         };
         count as u64 * size
@@ -84,6 +87,9 @@ impl BufferBlock<'_> {
             }),
             Self::Scales(items) => stream(out, items, |bytes, instance| {
                 floats(bytes, &[instance.scale; 3])
+            }),
+            Self::TintFactors(items, tints) => stream(out, items, |bytes, instance| {
+                floats(bytes, &tints.tint(instance).unwrap_or([1.0; 3]))
             }),
         }?;
         let padding = self.padded_bytes() - self.bytes();

@@ -116,7 +116,35 @@ fn attributes<W: Write + Send>(
         },
         out,
     )?;
-    writeln!(out, "]")
+    writeln!(out, "]")?;
+    tints(scene, group, out)
+}
+
+/// The factors on the prototypes' colours, one an instance, if any differs from 1.
+fn tints<W: Write + Send>(
+    scene: &UsdaScene<'_>,
+    group: &[Instance],
+    out: &mut W,
+) -> io::Result<()> {
+    let tone = scene.contents.layout.passes[usize::from(group[0].pass)].tone;
+    if tone.is_none() {
+        return Ok(());
+    }
+    write!(out, "        color3f[] primvars:displayColor = [")?;
+    lines::write(
+        group,
+        ", ",
+        |text, i| {
+            text.text("(");
+            text.all(scene.tints.tint(i).unwrap_or([1.0; 3]), ", ");
+            text.text(")");
+        },
+        out,
+    )?;
+    writeln!(
+        out,
+        "] (\n            interpolation = \"vertex\"\n        )"
+    )
 }
 
 /// The bounds of all copies, under the root, in the space: the bounds of each prototype, turned and

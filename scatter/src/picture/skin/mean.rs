@@ -46,6 +46,7 @@ mod tests {
                     normal,
                     up: normal.y,
                     own,
+                    fabric: None,
                     footprint: 0.001,
                 };
                 expect += skin(kind, base, &spot).base;

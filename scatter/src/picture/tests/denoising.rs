@@ -14,7 +14,7 @@ fn stones(look: &LookOptions) -> Picture {
         layout: &layout,
         heroes: Vec::new(),
         ground: Some(&ground),
-        look: Look::Gravel,
+        finish: Look::Gravel.into(),
         light: sun(30.0),
     };
     render(&scene, &cam, look, &mut |_, _| true).unwrap()

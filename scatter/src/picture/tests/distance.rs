@@ -3,6 +3,7 @@
 use glam::{DVec3, Vec3A};
 
 use super::*;
+use crate::layout::Tints;
 use crate::picture::distance::Distance;
 use crate::picture::light::Sky;
 use crate::picture::soil::BareGround;
@@ -22,8 +23,14 @@ fn contrast_falls_to_two_per_cent_at_the_visibility() {
     for (mood, visibility) in [(Mood::Sun, 20_000.0), (Mood::Overcast, 10_000.0)] {
         let light = Light { mood, ..sun(40.0) };
         let sky = Sky::new(&light, DVec3::ZERO);
-        let soil = BareGround(Look::Gravel);
-        let far = Distance::new(&layout, &kit, (&cam, 0.4), soil, mood);
+        let soil = BareGround::of(&Look::Gravel.into());
+        let far = Distance::new(
+            (&layout, &Tints::of(&layout)),
+            &kit,
+            (&cam, 0.4),
+            soil,
+            mood,
+        );
         let horizon = sky.horizon(Vec3A::NEG_Z);
         for (metres, contrast) in [(visibility, 0.02), (0.5 * visibility, 0.1414)] {
             let got = far.hazed(&sky, Vec3A::NEG_Z, Vec3A::ZERO, metres);
@@ -52,8 +59,14 @@ fn bare_ground_past_the_limit_is_coloured_as_what_is_dressed() {
         pass.tally.cover = 0.4;
     }
     let kit = TracedKit::new(&layout.pieces);
-    let soil = BareGround(Look::Sand);
-    let far = Distance::new(&layout, &kit, (&cam, 0.4), soil, Mood::Sun);
+    let soil = BareGround::of(&Look::Sand.into());
+    let far = Distance::new(
+        (&layout, &Tints::of(&layout)),
+        &kit,
+        (&cam, 0.4),
+        soil,
+        Mood::Sun,
+    );
     let bare = Vec3A::splat(0.1);
     assert_eq!(far.ground(bare, 6.9), bare);
     // Blocks of 0.3 on 0.8 of it

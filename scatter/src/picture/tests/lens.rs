@@ -98,7 +98,7 @@ fn seen_at(target: DVec3, cam: &Camera) -> (f64, f64) {
         layout: &layout,
         heroes: vec![prop],
         ground: None,
-        look: Look::Soil,
+        finish: Look::Soil.into(),
         light,
     };
     let look = options(cam, 64);

@@ -55,6 +55,41 @@ fn grey_plate_in_even_light_has_its_albedo() {
     }
 }
 
+/// Under water a white plate in even light stays white, and a grey one has the diffuse albedo of
+/// Lekner and Dorf 1988 and the water's own reflection on it: no light is made or lost.
+#[test]
+fn a_wet_plate_in_even_light_keeps_the_energy() {
+    let light = Light {
+        sun_direction: DVec3::Y,
+        mood: Mood::Even,
+        lamp: None,
+    };
+    let rain = crate::brief::Wet {
+        level: None,
+        ragged: 0.0,
+        hollows: 0.0,
+        dew: 1.0,
+    };
+    let wet = Finish {
+        wet: Some(rain),
+        ..Look::Soil.into()
+    };
+    let cam = camera(DVec3::new(0.0, 1.0, 0.3), DVec3::ZERO, 0.3, [8, 8]);
+    // Their table, from the dry albedo: wet over dry of the diffuse part
+    for (dry, ratio) in [(1.0_f32, 0.9796), (0.5, 0.64), (0.2, 0.53)] {
+        let plate = [square(2.0, 0.0, dry)];
+        let picture = shoot_as(wet, &plate, light, &cam, &options(&cam, 256));
+        let mean = picture.rgb.iter().sum::<f32>() / picture.rgb.len() as f32;
+        let known = dry * ratio + 0.0204;
+        // As for a dry plate: this view of a rough surface is within 5 % of its mean over views
+        assert!(
+            (mean / known - 1.0).abs() < 0.05,
+            "{dry}: {mean}, not {known}"
+        );
+        assert!(mean < 1.01, "{dry}: {mean}");
+    }
+}
+
 /// Length of a shadow = height / tan(elevation).
 #[test]
 fn shadow_is_as_long_as_geometry_says() {

@@ -14,7 +14,7 @@ fn garden_picture(look: &LookOptions) -> Picture {
         layout: &layout,
         heroes: Vec::new(),
         ground: Some(&ground),
-        look: Look::Gravel,
+        finish: Look::Gravel.into(),
         light: sun(30.0),
     };
     render(&scene, &cam, look, &mut |_, _| true).unwrap()
@@ -26,7 +26,7 @@ fn pieces_alone(layout: &Layout) -> Subject<'_> {
         layout,
         heroes: Vec::new(),
         ground: None,
-        look: Look::Sand,
+        finish: Look::Sand.into(),
         light: sun(50.0),
     }
 }

@@ -17,7 +17,7 @@ fn instances_stand_where_their_transform_puts_them() {
         layout,
         heroes,
         ground: None,
-        look: Look::Soil,
+        finish: Look::Soil.into(),
         light: sun(40.0),
     };
     let props: Vec<Prop<'_>> = layout
@@ -80,7 +80,7 @@ fn a_lens_inside_a_piece_or_a_hero_is_refused() {
         layout: &layout,
         heroes: vec![hero],
         ground: Some(&flat),
-        look: Look::Soil,
+        finish: Look::Soil.into(),
         light: sun(50.0),
     };
     let error = render(&scene, &cam, &look, &mut |_, _| true).unwrap_err();
@@ -109,7 +109,7 @@ fn unusable_numbers_are_refused() {
             layout,
             heroes: Vec::new(),
             ground: Some(&flat),
-            look: Look::Soil,
+            finish: Look::Soil.into(),
             light: sun(50.0),
         };
         render(&scene, cam, look, &mut |_, _| true)

@@ -1,17 +1,23 @@
 //! The surface at a place where a ray met something: of a piece with its skin, of a hero, of the
 //! ground with its grains.
 
-use glam::{DVec2, Vec3A};
+use glam::{DVec2, DVec3, Vec3A};
 
 use super::{FIXED, RayHit, World};
 use crate::picture::glass::GlassPoint;
 use crate::picture::skin::{self, SkinPoint};
 use crate::picture::surface::{GrainPoint, Relief, ShadingPoint};
+use crate::picture::weathered::{WeatherSpot, weathered};
+use crate::picture::wet::WetSpot;
 use crate::rays::Ray;
+use crate::scene::hollow;
 
 /// Skins are computed where a pixel is under this side, metres: wider than that, nothing of them
 /// shows.
 const FINEST_SKIN: f32 = 0.006;
+
+/// The footprint of light that bounced, metres: what is finer is not told apart.
+const COARSE: f32 = 0.05;
 
 /// How far rays start off the surface, over the size of the numbers they are computed with:
 /// positions in f32 are exact to 6e-8 of their size, and a point on a slanted triangle loses a few
@@ -54,6 +60,54 @@ impl World<'_> {
             Sight::Pixel(width) => Some(width * hit.mesh.t),
             Sight::Bounced => None,
         };
+        let (mut dry, plain) = self.fresh(ray, hit, footprint);
+        let plan = self.plan(dry.point);
+        let height = self.origin.y + f64::from(dry.point.y);
+        // What light that bounced gathers has no detail
+        let seen = footprint.unwrap_or(COARSE);
+        if let Some(asked) = &self.weathering {
+            let spot = WeatherSpot {
+                place: DVec3::new(plan.x, height, plan.y),
+                normal: plain,
+                stone: self.stone(hit),
+                dust: self.look.mean_color(),
+                footprint: seen,
+            };
+            dry = weathered(asked, dry, &spot);
+        }
+        let Some(wet) = &self.wet else {
+            return dry;
+        };
+        let of_ground = self.is_ground(hit);
+        let mut spot = WetSpot {
+            plan,
+            height,
+            hollow: 0.0,
+            over: 0.0,
+            up: plain.y,
+            footprint: seen,
+        };
+        if let (true, Some(ground)) = (wet.has_puddles(), self.ground) {
+            spot.hollow = hollow(|x, z| ground.height(x, z), plan.x, plan.y);
+            if !of_ground {
+                spot.over = (height - ground.height(plan.x, plan.y)).max(1e-6);
+            }
+        }
+        let mut wetted = wet.film(&spot).over(dry, plain, of_ground);
+        wetted.normal = bend(wetted.normal, dry.face, -ray.direction);
+        wetted
+    }
+
+    /// The hash of the id of a grown stone; None for all else.
+    fn stone(&self, hit: &RayHit) -> Option<u32> {
+        let placed = self.placed.get(hit.instance as usize)?;
+        let kind = self.kit.pieces[usize::from(placed.piece)].kind?;
+        kind.is_stone().then(|| placed.own())
+    }
+
+    /// The same dry and without what time left, and the normal of its mesh. `footprint` is the side
+    /// of the pixel's footprint, metres; none for light that bounced.
+    fn fresh(&self, ray: &Ray, hit: &RayHit, footprint: Option<f32>) -> (ShadingPoint, Vec3A) {
         let (mesh, placed) = if hit.instance == FIXED {
             (&*self.fixed, None)
         } else {
@@ -89,12 +143,14 @@ impl World<'_> {
                 lift,
                 footprint,
             };
-            return self.ground_surface(ray, &at);
+            return (self.ground_surface(ray, &at), normal);
         }
+        let plain = normal;
         let m = &mesh.materials[material];
         let mut base = Vec3A::from_vec4(mesh.color(&hit.mesh)) * Vec3A::from_slice(&m.base_color);
         if let Some((p, piece)) = placed {
-            base *= p.own_tint();
+            let tinted = self.tints.at([p.pass.into(), p.piece.into()], p.own());
+            base *= tinted.map_or_else(|| p.own_tint(), |t| Vec3A::from(t.tint));
             match (piece.kind, footprint) {
                 (Some(kind), None) => base = skin::mean(kind, base, normal.y, p.own()),
                 (Some(kind), Some(footprint)) if footprint < FINEST_SKIN => {
@@ -104,12 +160,13 @@ impl World<'_> {
                         normal: p.rotation().conjugate() * normal,
                         up: normal.y,
                         own: p.own(),
+                        fabric: tinted.and_then(|t| t.fabric),
                         footprint,
                     };
                     let skin = skin::skin(kind, base, &spot);
                     normal = (p.rotation() * skin.normal).normalize_or(normal);
                     base = skin.base;
-                    if kind.row().surface.is_stone() {
+                    if kind.is_stone() {
                         base = self.silted(base, point, &spot);
                     }
                 }
@@ -117,7 +174,7 @@ impl World<'_> {
             }
         }
         let [roughness, metallic] = mesh.gloss(&hit.mesh);
-        ShadingPoint {
+        let dry = ShadingPoint {
             point,
             face,
             normal: bend(normal, face, -ray.direction),
@@ -129,8 +186,10 @@ impl World<'_> {
             metallic,
             translucency: m.translucency,
             relief: Relief::Smooth,
+            wet: 0.0,
             glass: m.glass.map(|glass| GlassPoint { glass, outside }),
-        }
+        };
+        (dry, plain)
     }
 
     /// World x and z of a point.
@@ -176,6 +235,7 @@ impl World<'_> {
                 metallic: 0.0,
                 translucency: 0.0,
                 relief: Relief::Mean(self.mean.open),
+                wet: 0.0,
                 glass: None,
             };
         };
@@ -204,6 +264,7 @@ impl World<'_> {
                 lumps: soil.lumps,
                 footprint,
             }),
+            wet: 0.0,
             glass: None,
         }
     }

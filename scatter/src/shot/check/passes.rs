@@ -88,6 +88,13 @@ fn amounts(pass: &Pass, at: &str, faults: &mut Faults) {
             );
         }
     }
+    if pass.stone.is_some() && !pass.grows_stones() {
+        faults.add(
+            format!("{at}.stone"),
+            "it says what grown stones are of, and the pass grows none",
+            "leave it out: pieces from files keep their own colours",
+        );
+    }
     if pass.lies.is_some() && !pass.pieces.iter().any(|name| names_file(name)) {
         faults.add(
             format!("{at}.lies"),

@@ -1,14 +1,64 @@
 //! Ground and heroes.
 
 use super::faults::Faults;
-use crate::shot::bounds::{FEATURE_M, GROUND_M, MAX_EXTENT_M, REACH_M, SCALE, SHARE, TILT_DEG};
-use crate::shot::{Ground, GroundMesh, HeightImage, Hero, Shot};
+use crate::shot::bounds::{
+    FEATURE_M, GRAIN_M, GROUND_M, MAX_EXTENT_M, RAGGED_M, REACH_M, SCALE, SHARE, TILT_DEG,
+};
+use crate::shot::{Ground, GroundMesh, HeightImage, Hero, Kind, Pass, Shot, Weathering, Wet};
 use crate::units::Length;
 
 pub(super) fn check(shot: &Shot, faults: &mut Faults) {
     ground(&shot.ground, faults);
+    stones(shot, faults);
+    if let Some(wet) = &shot.wet {
+        self::wet(wet, shot, faults);
+    }
+    if let Some(weathering) = shot.weathering {
+        let Weathering { lichen, dust } = weathering;
+        faults.within("weathering.lichen", lichen, SHARE, "0 is none");
+        faults.within("weathering.dust", dust, SHARE, "0 is none");
+    }
     for (i, h) in shot.hero.iter().enumerate() {
         hero(h, &format!("hero[{i}]"), faults);
+    }
+}
+
+/// A family of rock needs stones that are grown.
+fn stones(shot: &Shot, faults: &mut Faults) {
+    let of_carpet = shot.carpet.iter().flat_map(|c| &c.grains);
+    let of_pins = shot.pins.iter().map(|p| &p.piece);
+    let stone = |name: &String| Kind::named(name).is_some_and(Kind::is_stone);
+    let grown = of_carpet.chain(of_pins).any(stone) || shot.passes.iter().any(Pass::grows_stones);
+    if shot.stone.is_some() && !grown {
+        faults.add(
+            "stone",
+            "it says what grown stones are of, and the shot grows none",
+            "leave it out, or add a pass of rock, cobble or pebble",
+        );
+    }
+}
+
+/// What is wet.
+fn wet(wet: &Wet, shot: &Shot, faults: &mut Faults) {
+    if let Some(level) = wet.level {
+        faults.length("wet.level", level, GROUND_M);
+    }
+    faults.length("wet.ragged", wet.ragged, RAGGED_M);
+    faults.within("wet.hollows", wet.hollows, SHARE, "a share of the ground");
+    faults.within("wet.dew", wet.dew, SHARE, "a share of what looks up");
+    if wet.level.is_none() && wet.hollows == 0.0 && wet.dew == 0.0 {
+        faults.add(
+            "wet",
+            "it wets nothing",
+            "give `level`, `hollows` or `dew`, or leave it out",
+        );
+    }
+    if wet.hollows > 0.0 && shot.ground.plane.is_some() && shot.ground.lines.is_empty() {
+        faults.add(
+            "wet.hollows",
+            "the ground is a plane, which has no hollows",
+            "0, or a ground with relief",
+        );
     }
 }
 
@@ -49,6 +99,18 @@ pub(super) fn ground(ground: &Ground, faults: &mut Faults) {
     }
     if let Some(mesh) = &ground.mesh {
         ground_mesh(mesh, faults);
+    }
+    if let Some(soil) = ground.soil {
+        if let Some(grain) = soil.grain {
+            faults.length("ground.soil.grain", grain, GRAIN_M);
+        }
+        if soil.grain.is_none() && soil.colour.is_none() {
+            faults.add(
+                "ground.soil",
+                "it says nothing",
+                "give `colour`, `grain` or both, or leave it out",
+            );
+        }
     }
     for (k, side) in ground.extent.iter().flatten().enumerate() {
         faults.positive_length(format!("ground.extent[{k}]"), *side, MAX_EXTENT_M);
