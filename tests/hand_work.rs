@@ -19,7 +19,7 @@ use scatter::shot::Shot;
 use scatter_tests::dresser::Dresser;
 use serde_json::{Value, json};
 
-/// As the issue asks.
+/// Takes in which an edit is tried: an edit that reached too far in one of a hundred would show.
 const TAKES: u64 = 100;
 /// The shot's passes with their largest diameters, metres; all but the leaves keep apart.
 const PASSES: [(&str, f64); 4] = [

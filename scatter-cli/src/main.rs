@@ -3,6 +3,7 @@
 mod args;
 mod commands;
 mod output;
+mod tips;
 
 use std::process::ExitCode;
 
@@ -14,7 +15,7 @@ use output::Output;
 fn main() -> ExitCode {
     let cli = match Cli::try_parse() {
         Ok(cli) => cli,
-        Err(told) => return output::usage(&told),
+        Err(told) => return output::usage(&tips::with(told)),
     };
     let output = Output::new(cli.quiet);
     let done = match &cli.command {
@@ -27,7 +28,7 @@ fn main() -> ExitCode {
         Command::Plan(args) => commands::plan::run(args, &output),
         Command::Kit(args) => commands::kit::run(args, &output),
         Command::Presets(args) => commands::presets::run(args, &output),
-        Command::Schema => commands::schema::run(&output),
+        Command::Schema(args) => commands::schema::run(args, &output),
         Command::Completions(args) => commands::completions::run(args, &output),
         Command::Man(args) => commands::man::run(args, &output),
     };

@@ -53,6 +53,17 @@ impl Output {
         }
     }
 
+    /// Writes figures about what was made to standard output, unless the person asked for quiet.
+    pub(crate) fn detail(&self, text: &str) -> Result<()> {
+        if self.quiet { Ok(()) } else { self.data(text) }
+    }
+
+    /// Says what must not go unseen, asked for quiet or not.
+    pub(crate) fn alert(&self, text: &str) {
+        self.end_line();
+        to_stderr(&format!("warning: {text}\n"));
+    }
+
     /// Says something to the person, unless they asked for quiet.
     pub(crate) fn say(&self, text: &str) {
         if !self.quiet {

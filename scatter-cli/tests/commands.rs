@@ -30,6 +30,17 @@ fn new_writes_a_shot_that_dresses_for_every_preset() {
 #[test]
 fn a_new_shot_dresses_as_it_stands() {
     let dir = Dir::new();
+    // The folders on the way are made; what it lays is near enough to what it asks
+    for preset in ["forest-floor", "scree"] {
+        let folder = format!("on the/way/{preset}");
+        dir.run(&["new", &folder, "--preset", preset])
+            .status(0)
+            .stderr_has(&format!("strew dress \"{folder}/shot.json\""));
+        let run = dir.run(&["dress", &folder]).status(0);
+        for told in ["less than asked", "warning"] {
+            assert!(!run.stderr.contains(told), "{run}");
+        }
+    }
     dir.run(&["new", "bar", "--preset", "river-gravel", "--quiet"])
         .status(0)
         .stderr_is("");
@@ -94,6 +105,31 @@ fn presets_are_listed_a_line_each_and_printed_as_their_files() {
             .status(0)
             .stdout_is(&fs::read_to_string(file).unwrap());
     }
+}
+
+#[test]
+fn a_part_of_the_schema_is_a_table() {
+    let dir = Dir::new();
+    let run = dir.run(&["schema", "cameras[0].keys"]).status(0);
+    let row = |key: &str| {
+        let line = run
+            .stdout
+            .lines()
+            .find(|l| l.split(' ').next() == Some(key));
+        line.unwrap_or_else(|| panic!("no {key}\n{run}")).to_owned()
+    };
+    assert!(row("at_frame").contains("needed"), "{run}");
+    assert!(!row("lens").contains("needed"), "{run}");
+    assert!(
+        row("lens").contains("Focal length, 0.1 mm to 10 m"),
+        "{run}"
+    );
+    dir.run(&["schema", "passes.gather.near"])
+        .status(0)
+        .stdout_has("within");
+    dir.run(&["schema", "light.mood"])
+        .status(0)
+        .stdout_has("one of sun, overcast, night");
 }
 
 #[test]

@@ -172,9 +172,13 @@ fn what_stands_at_a_pixel_is_told_and_can_be_taken_away_and_pinned() {
         .flat_map(|y| (0..96).step_by(12).map(move |x| (x, y)))
     {
         let told = at(x, y);
-        if told.starts_with("ground") {
+        assert!(
+            told.starts_with(&format!("pixel {x},{y} of 96 x 54\n")),
+            "{told}"
+        );
+        if told.contains("\nground") {
             ground += 1;
-        } else if told.starts_with("pass") && said(&told, "pass") == "stones" {
+        } else if told.contains("\npass") && said(&told, "pass") == "stones" {
             found = Some((x, y, told));
             break;
         }
@@ -207,6 +211,8 @@ fn what_stands_at_a_pixel_is_told_and_can_be_taken_away_and_pinned() {
     dir.run(&["dress", "shot.json"]).status(0);
     let after = at(x, y);
     assert!(!after.contains(&id), "{after}");
+    // The next one joins the list
+    assert!(!after.contains("\"remove\":"), "{after}");
     shot["pins"] = line("pins")["pins"].take();
     dir.write("shot.json", shot.to_string());
     let after = at(x, y);

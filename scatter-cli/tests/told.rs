@@ -55,6 +55,13 @@ fn an_id_that_takes_nothing_away_is_told_once() {
     for words in ["shot.json", "remove[3]", "00000000000000ff", "take 1"] {
         assert!(told[0].contains(words), "{run}");
     }
+    // A piece that was taken away is counted in a column of its own
+    let head = run.stderr.lines().find(|l| l.starts_with("pass "));
+    assert!(head.is_some_and(|l| l.contains("removed")), "{run}");
+    let look = ["look", "shot.json", "--width", "32", "--samples", "1"];
+    dir.run(&look)
+        .status(0)
+        .stderr_has("no piece 00000000000000ff in view");
     let after = layout(&dir);
     let instances = after["instances"].as_array().expect("instances");
     assert!(instances.iter().all(|i| !ids.contains(&i["id"])));
@@ -213,7 +220,7 @@ fn what_is_sound_and_hardly_meant_is_told() {
 fn a_hero_in_another_unit_is_told() {
     let dir = with(&[(
         "/hero",
-        json!([{ "file": "slab.glb", "at": [0, 0, -3], "scale": 1000 }]),
+        json!([{ "file": "slab.glb", "at": [15.2, 0, 0], "scale": 1000 }]),
     )]);
     let corners = scatter_tests::meshes::block_corners([0.03, 0.025, 0.02]);
     let triangles = scatter_tests::meshes::block_triangles();
@@ -223,7 +230,52 @@ fn a_hero_in_another_unit_is_told() {
     );
     dir.run(&["dress", "shot.json"])
         .status(0)
-        .stderr_has("slab.glb is 25.0000 m high: files are in metres");
+        .stderr_has("slab.glb is 25.0");
+    // Round the camera it is told once, and not what follows from it; behind it, it is not seen
+    let hero = |at: Value| json!([{ "file": "slab.glb", "at": at, "scale": 1000 }]);
+    let mut shot = base();
+    shot["hero"] = hero(json!([0, 0, 0]));
+    dir.write("shot.json", shot.to_string());
+    let run = dir.run(&["dress", "shot.json"]).status(0);
+    let run = run.stderr_has("hero[0]: the camera `close` stands inside its outline, 25.0");
+    assert_eq!(warnings(&run).len(), 2, "{run}");
+    shot["hero"] = hero(json!([0, 0, 90]));
+    dir.write("shot.json", shot.to_string());
+    dir.run(&["dress", "shot.json"])
+        .status(0)
+        .stderr_has("hero[0]: no camera sees slab.glb");
+}
+
+#[test]
+fn options_that_change_nothing_are_told() {
+    let dir = with(&[]);
+    for (args, told) in [
+        (
+            ["--include", "hero,ground", "--as", "glb"],
+            "the shot has none",
+        ),
+        (["--space", "cm", "--as", "glb"], "glTF stays in metres"),
+        (["--as", "glb", "--seen", "--quiet"], ""),
+        (["--as", "glb", "--seen", "--take=2"], "none moves"),
+    ] {
+        let args = [&["dress", "shot.json"][..], &args].concat();
+        let run = dir.run(&args).status(0).stderr_has(told);
+        assert_eq!(warnings(&run).is_empty(), told.is_empty(), "{run}");
+    }
+}
+
+#[test]
+fn deleted_files_are_told_last_and_in_quiet() {
+    let dir = with(&[]);
+    dir.run(&["dress", "shot.json"]).status(0);
+    let run = dir.run(&["dress", "shot.json", "--as", "json", "-q"]);
+    let run = run.status(0);
+    assert_eq!(warnings(&run).len(), 1, "{run}");
+    let run = run.stderr_has("layout.glb is deleted");
+    assert_eq!(run.stderr.lines().count(), 1, "{run}");
+    let run = dir.run(&["dress", "shot.json", "--as", "glb"]).status(0);
+    let last = run.stderr.lines().last().unwrap_or_default();
+    assert!(last.contains("layout.json is deleted"), "{run}");
 }
 
 #[test]
@@ -251,15 +303,15 @@ fn a_wrong_ending_of_a_file_to_write_is_told() {
     for (args, told) in [
         (
             ["look", "shot.json", "--out", "a.jpg"],
-            "a.jpg does not end in .png",
+            "the picture is a PNG, and a.jpg says otherwise\n  hint: give it a name that ends in .png",
         ),
         (
             ["takes", "shot.json", "--out", "a.exr"],
-            "a.exr does not end in .png",
+            "the picture is a PNG, and a.exr says otherwise",
         ),
         (
             ["look", "shot.json", "--exr", "a.png"],
-            "a.png does not end in .exr",
+            "give it a name that ends in .exr",
         ),
         (
             ["plan", "shot.json", "--out", "a.jpg"],

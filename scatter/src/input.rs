@@ -16,6 +16,9 @@ pub(crate) const IMAGES: [&str; 2] = ["exr", "png"];
 /// Names closer than this (Jaro-Winkler, 0 to 1) count as mistyped.
 const MISTYPED: f64 = 0.75;
 
+/// Longest name for which a near one is looked for, characters.
+const LONGEST_NAME: usize = 256;
+
 /// Maximum number of names of a folder that are looked at for a near one.
 const MOST_NAMES: usize = 10_000;
 
@@ -27,6 +30,10 @@ const MOST_NAMES: usize = 10_000;
 pub(crate) fn require(path: &Path, place: &str, (endings, hint): (&[&str], &str)) -> Result<()> {
     if path.is_file() {
         return Ok(());
+    }
+    if path.is_dir() {
+        let problem = format!("{} is a folder", path.display());
+        return Err(Error::input(place, problem, hint));
     }
     let hint = match near_file(path, endings) {
         Some(near) => format!("did you mean `{near}`?"),
@@ -69,16 +76,59 @@ fn near_file(path: &Path, endings: &[&str]) -> Option<String> {
         .max_by(|a, b| closeness(a).total_cmp(&closeness(b)))
 }
 
+/// What is wrong with a place where no shot is, and what would be right: near names of the folder
+/// that it is in, or what makes a shot.
+pub(crate) fn missing_shot(path: &Path) -> (String, String) {
+    const NEW: &str = "`strew new NAME` makes one";
+    let folder = path.parent().filter(|f| *f != Path::new(""));
+    if let Some(folder) = folder
+        && path.file_name() == Some("shot.json".as_ref())
+        && folder.is_dir()
+    {
+        let problem = format!("the folder {} holds no shot.json", folder.display());
+        return (problem, NEW.to_owned());
+    }
+    let problem = format!("there is no shot {}", path.display());
+    let found = path.file_name().map(|n| n.to_string_lossy().into_owned());
+    let entries = fs::read_dir(folder.unwrap_or(Path::new("."))).ok();
+    let entries = entries.into_iter().flatten().take(MOST_NAMES);
+    let is_shot = |path: &Path| {
+        path.join("shot.json").is_file() || path.extension().is_some_and(|e| e == "json")
+    };
+    let paths = entries.filter_map(|entry| Some(entry.ok()?.path()));
+    let names = paths.filter(|p| is_shot(p));
+    let names = names.filter_map(|p| Some(p.file_name()?.to_string_lossy().into_owned()));
+    let mut names: Vec<String> = names.collect();
+    names.sort_unstable();
+    let known: Vec<&str> = names.iter().map(String::as_str).collect();
+    let hint = match found.and_then(|found| likely(&found, &known)) {
+        Some(near) => format!("did you mean `{near}`?"),
+        None => format!("name a shot file, or the folder that holds its shot.json; {NEW}"),
+    };
+    (problem, hint)
+}
+
 /// Whether two names differ by one letter or by two that changed places: in short names, that is
 /// too much for [`likely`]. Of one or two letters, a slip would be half the name.
 fn one_slip(a: &str, b: &str) -> bool {
     a.chars().count() > 2 && strsim::osa_distance(a, b) <= 1
 }
 
+/// Letters that a mistyped name may have wrong: two, or a third of a longer one. Beginning alike is
+/// not enough: `sunset` is not meant to be `sun`.
+fn slips(name: &str) -> usize {
+    (name.chars().count() / 3).max(2)
+}
+
 /// The one of `known` that `found` was likely meant to be.
 pub(crate) fn likely<'a>(found: &str, known: &[&'a str]) -> Option<&'a str> {
+    // A long name takes long to compare, and none that is known is long
+    if found.chars().count() > LONGEST_NAME {
+        return None;
+    }
     known
         .iter()
+        .filter(|name| strsim::osa_distance(found, name) <= slips(found))
         .map(|name| (strsim::jaro_winkler(found, name), *name))
         .filter(|(closeness, _)| *closeness >= MISTYPED)
         .max_by(|a, b| a.0.total_cmp(&b.0))
@@ -129,5 +179,16 @@ mod tests {
         // A folder is no file, and an ending alone makes no name near
         assert_eq!(hint("lamp.glb", &MODELS), "a model");
         assert_eq!(hint("nowhere/pot.glb", &MODELS), "a model");
+    }
+
+    #[test]
+    fn a_name_that_only_begins_like_another_is_not_meant() {
+        let moods = ["sun", "overcast", "night"];
+        assert_eq!(likely("sunset", &moods), None);
+        assert_eq!(likely("overcas", &moods), Some("overcast"));
+        let places = ["packed", "spaced", "strewn"];
+        assert_eq!(likely("scattered", &places), None);
+        assert_eq!(likely("paked", &places), Some("packed"));
+        assert_eq!(likely("leafs", &["stones", "leaves"]), Some("leaves"));
     }
 }

@@ -3,6 +3,7 @@
 use scatter::brief::PINS;
 use scatter::cancel::Cancel;
 use scatter::error::Result;
+use scatter::kit::{Kind, Piece};
 use scatter::layout::{Instance, Layout};
 use scatter::picture::{self, LookOptions, Seen, SeenThing, Subject, TracedKit};
 use scatter::session::Session;
@@ -12,7 +13,7 @@ use crate::args::PixelAt;
 use crate::output::Output;
 
 pub(crate) fn run(args: &PixelAt, output: &Output) -> Result<()> {
-    let found = Found::new(&args.at)?;
+    let found = Found::new(&args.at, None)?;
     let camera = found.camera(args.camera.as_deref(), args.frame)?;
     let options = LookOptions {
         width: args.width,
@@ -33,11 +34,18 @@ pub(crate) fn run(args: &PixelAt, output: &Output) -> Result<()> {
     let subject = Subject::new(prepared.scene(), &layout);
     let kit = TracedKit::new(&layout.pieces);
     let seen = picture::pick(&kit, &subject, &camera, &options, args.pixel.0);
-    output.data(&told(seen.map_err(in_file)?, &layout))
+    let [x, y] = args.pixel.0;
+    let of = format!(
+        "pixel {x},{y} of {} x {}\n",
+        args.width,
+        options.height(&camera)
+    );
+    let removes = !brief.removed.is_empty();
+    output.data(&(of + &told(seen.map_err(in_file)?, &layout, removes)))
 }
 
-/// What is told of a pixel.
-fn told(seen: Option<Seen>, layout: &Layout) -> String {
+/// What is told of a pixel; `removes` is whether the shot has a list of removed pieces.
+fn told(seen: Option<Seen>, layout: &Layout, removes: bool) -> String {
     let Some(seen) = seen else {
         return "nothing but sky\n".to_owned();
     };
@@ -54,10 +62,14 @@ fn told(seen: Option<Seen>, layout: &Layout) -> String {
             let piece = &layout.pieces[usize::from(instance.piece)].name;
             row("pass", pass.clone());
             row("piece", piece.clone());
-            row("diameter", format!("{:.1} mm", 1e3 * instance.diameter));
+            size_rows(
+                instance,
+                &layout.pieces[usize::from(instance.piece)],
+                &mut row,
+            );
             row("id", format!("{:016x}", instance.id));
             row("stands at", place(instance.position.to_array()));
-            lines = lines_of(instance, piece, layout);
+            lines = lines_of(instance, piece, layout, removes);
         }
     }
     row("seen at", place(seen.position.to_array()));
@@ -71,14 +83,38 @@ fn told(seen: Option<Seen>, layout: &Layout) -> String {
     text + &lines
 }
 
+/// How large a piece is: by what its pass's `sizes` measure, and its longest side.
+fn size_rows(instance: &Instance, piece: &Piece, row: &mut impl FnMut(&str, String)) {
+    let millimetres = |metres: f32| format!("{:.1} mm", 1e3 * metres);
+    let kind = piece
+        .name
+        .rsplit_once('-')
+        .and_then(|(kind, _)| Kind::named(kind));
+    let measured = match kind {
+        Some(Kind::Twig | Kind::Tuft | Kind::Spray) => "width in plan",
+        Some(Kind::Rock | Kind::Cobble | Kind::Pebble | Kind::Leaf | Kind::BarkFlake) | None => {
+            "diameter"
+        }
+    };
+    row(measured, millimetres(instance.diameter));
+    let longest = instance.scale * piece.measure.size.max_element();
+    row("longest side", millimetres(longest));
+}
+
 /// The lines that take a piece away, or pin one like it in its place.
-fn lines_of(instance: &Instance, piece: &str, layout: &Layout) -> String {
+fn lines_of(instance: &Instance, piece: &str, layout: &Layout, removes: bool) -> String {
     let pass = &layout.passes[usize::from(instance.pass)];
     if pass.name == PINS {
         return "it is a pin: change it in the shot's `pins`\n".to_owned();
     }
     let id = format!("{:016x}", instance.id);
-    let mut text = format!("to take it away in this take:  \"remove\": [\"{id}\"]\n");
+    let mut text = if removes {
+        format!("to take it away in this take, add to the list of the shot's `remove`:  \"{id}\"\n")
+    } else {
+        format!(
+            "to take it away in this take, add to the shot, beside \"take\":  \"remove\": [\"{id}\"]\n"
+        )
+    };
     // Tiles and sprays are no pieces that a hand puts down
     if !pass.tally.is_of_shot() {
         let metres = |x: f64| format!("{x:.3} m");
@@ -97,7 +133,7 @@ fn lines_of(instance: &Instance, piece: &str, layout: &Layout) -> String {
             "heading": format!("{turn:.0} deg"),
         });
         text.push_str(&format!(
-            "to have one like it there in every take, on its most stable side:  \"pins\": [{pin}]\n"
+            "to have one like it there in every take, on its most stable side, add to the shot:  \"pins\": [{pin}]\n"
         ));
     }
     text

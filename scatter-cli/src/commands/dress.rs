@@ -9,7 +9,7 @@ use scatter::deliver::{self, DeliverOptions, Delivered, Included};
 use scatter::error::{Error, Result};
 use scatter::layout::Layout;
 use scatter::session::{Session, Stage};
-use scatter::shot::{Include, Shot, Split};
+use scatter::shot::{Camera, Format, Include, Shot, Split};
 
 use super::{summary, watch};
 use crate::args::{self, Dress, SpaceWord};
@@ -40,6 +40,7 @@ fn once(
     // Find every fault that can be found before the long work
     let file = shot_file(&args.shot);
     let mut asked = Asked::read(args, &file)?;
+    asked.told_in_vain(&file, output);
     asked.options.stages.push(Stage {
         name: "read".into(),
         seconds: begun.elapsed().as_secs_f64(),
@@ -55,12 +56,12 @@ fn once(
     }
     output.progress("write");
     let delivered = asked.deliver(session, &layout, change.work.stages, output)?;
-    told_of_folder(&delivered, output);
     let told = match before {
         None => summary::whole(&layout, &delivered.files, begun),
         Some(before) => summary::difference(before, &layout, &change.pieces, begun),
     };
     output.say(&told);
+    told_of_folder(&delivered, output);
     Ok(layout)
 }
 
@@ -82,6 +83,7 @@ impl<'a> Asked<'a> {
             shot.take = take;
         }
         let shot_digest = shot.digest();
+        check_words(args)?;
         deliver_as(args, &mut shot);
         let brief = shot.brief().map_err(|e| e.in_file(file))?;
         let default = || folder_of(file).join("out");
@@ -100,6 +102,30 @@ impl<'a> Asked<'a> {
             brief,
             options,
         })
+    }
+
+    /// Says which options change nothing in this delivery.
+    fn told_in_vain(&self, file: &Path, output: &Output) {
+        let deliver = &self.shot.deliver;
+        let spaced = |f: &Format| matches!(f, Format::Usda | Format::Json | Format::Csv);
+        if !self.args.space.is_empty() && !deliver.formats.iter().any(spaced) {
+            output.say(
+                "warning: --space changes nothing here: it is for usda, json and csv, and glTF stays in metres, +y up",
+            );
+        }
+        if deliver.include.contains(&Include::Hero) && self.shot.hero.is_empty() {
+            output.warn(
+                file,
+                "the delivery is to include the hero, and the shot has none",
+            );
+        }
+        let moves = |c: &Camera| c.keys.is_some() || c.file.is_some();
+        if (self.args.seen || deliver.seen) && !self.shot.cameras.iter().any(moves) {
+            output.warn(
+                file,
+                "the frames in which pieces are seen are those of moving cameras, and none moves",
+            );
+        }
     }
 
     /// Writes a layout; `stages` are what its dressing took.
@@ -140,6 +166,33 @@ impl<'a> Asked<'a> {
     }
 }
 
+/// Refuses lists whose words say two things.
+fn check_words(args: &Dress) -> Result<()> {
+    let kinds = |is: fn(&SpaceWord) -> bool| args.space.iter().filter(|w| is(w)).count();
+    let twice = [
+        ("a unit", kinds(|w| matches!(w, SpaceWord::Unit(_)))),
+        ("an up axis", kinds(|w| matches!(w, SpaceWord::Up(_)))),
+        ("a hand", kinds(|w| matches!(w, SpaceWord::Hand(_)))),
+    ];
+    if let Some((what, _)) = twice.iter().find(|(_, count)| *count > 1) {
+        let problem = format!("{what} is given twice");
+        return Err(Error::input(
+            "--space",
+            problem,
+            "one of each, such as cm,+z,left",
+        ));
+    }
+    if args.include.contains(&args::Include::None) && args.include.len() > 1 {
+        let problem = "`none` stands beside other words";
+        return Err(Error::input(
+            "--include",
+            problem,
+            "`none` alone, or what to include",
+        ));
+    }
+    Ok(())
+}
+
 /// Sets what the shot says of its delivery to what the options say.
 fn deliver_as(args: &Dress, shot: &mut Shot) {
     if !args.formats.is_empty() {
@@ -177,8 +230,8 @@ fn told_of_folder(delivered: &Delivered, output: &Output) {
         output.say(&format!("warning: before this delivery, {found}"));
     }
     for file in &delivered.removed {
-        output.say(&format!(
-            "{}  removed: it was of the delivery before",
+        output.alert(&format!(
+            "{} is deleted: it was of the last delivery there, and this one does not write it",
             file.display()
         ));
     }

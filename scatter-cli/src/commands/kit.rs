@@ -56,14 +56,20 @@ pub(crate) fn run(args: &args::Kit, output: &Output) -> Result<()> {
     tell_copies(&mut seen);
     let mut rows = vec![heading()];
     rows.extend(seen.iter().map(row));
-    output.data(&table(&rows))?;
+    let mut told_of = table(&rows);
     for piece in &seen {
         for problem in &piece.problems {
-            output.data(&format!("{}: {problem}\n", piece.found.piece.name))?;
+            told_of.push_str(&format!("{}: {problem}\n", piece.found.piece.name));
         }
     }
     for error in &failed {
-        output.data(&format!("left out: {error}\n"))?;
+        told_of.push_str(&format!("left out: {error}\n"));
+    }
+    // With a folder to write to, the table is beside the point
+    if args.out.is_some() {
+        output.detail(&told_of)?;
+    } else {
+        output.data(&told_of)?;
     }
     if let Some(folder) = &args.out {
         write(folder, &seen, &sources, args.width, output)?;

@@ -22,7 +22,12 @@ pub(super) fn run(args: &args::Kit, output: &Output) -> Result<()> {
     let heading = ["kind", "for", "size", "variants", "triangles", "lies"];
     let mut rows = vec![heading.map(String::from).to_vec()];
     rows.extend(grown.iter().map(Grown::row));
-    output.data(&table_from(&rows, 2))?;
+    let told_of = table_from(&rows, 2);
+    if args.out.is_some() {
+        output.detail(&told_of)?;
+    } else {
+        output.data(&told_of)?;
+    }
     if let Some(folder) = &args.out {
         make_folder(folder)?;
         let shown: Vec<Shown<'_>> = grown.iter().map(Grown::shown).collect();

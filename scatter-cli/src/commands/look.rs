@@ -13,7 +13,8 @@ use scatter::session::Session;
 
 use super::first::{self, First};
 use super::scene::{
-    Found, Print, check_ending, told, told_of_shortfalls, warned, write_picture, write_png,
+    Found, Print, check_ending, check_parent, told, told_of_shortfalls, warned, write_picture,
+    write_png,
 };
 use super::watch;
 use crate::args::{Exposure, Look};
@@ -22,7 +23,11 @@ use crate::output::{Output, grouped};
 pub(crate) fn run(args: &Look, output: &Output) -> Result<()> {
     if args.watch {
         return watch::follow(&args.at.shot, output, &mut |session, changed| {
-            View::new(args, output, changed)?.make(session)
+            let view = View::new(args, output, changed)?;
+            match args.strip {
+                Some(count) => view.strip(count, session),
+                None => view.make(session),
+            }
         });
     }
     let view = View::new(args, output, &|| false)?;
@@ -30,7 +35,7 @@ pub(crate) fn run(args: &Look, output: &Output) -> Result<()> {
         return view.hours();
     }
     if let Some(count) = args.strip {
-        return view.strip(count);
+        return view.strip(count, &mut Session::forgetful(view.found.folder()));
     }
     let folder = view.found.folder();
     // What is laid for the coarse picture is used again
@@ -59,7 +64,7 @@ struct View<'a> {
 impl<'a> View<'a> {
     fn new(args: &'a Look, output: &'a Output, changed: &'a dyn Fn() -> bool) -> Result<Self> {
         let begun = Instant::now();
-        let found = Found::new(&args.at)?;
+        let found = Found::new(&args.at, args.view.mood)?;
         let camera = found.camera(args.view.camera.as_deref(), args.view.frame)?;
         for (option, names) in [
             ("--only", &args.only),
@@ -68,8 +73,18 @@ impl<'a> View<'a> {
         ] {
             found.check_passes(option, names)?;
         }
-        let path = found.target(args.out.as_deref(), "look.png")?;
+        if let Some(both) = args.only.iter().find(|name| args.without.contains(name)) {
+            let problem = format!("`{both}` is named by --without, too");
+            return Err(Error::input("--only", problem, "name it in one of them"));
+        }
+        let default = match (args.strip, args.view.crop) {
+            (Some(_), _) => "strip.png",
+            (None, Some(_)) => "crop.png",
+            (None, None) => "look.png",
+        };
+        let path = found.target(args.out.as_deref(), default)?;
         if let Some(exr) = &args.exr {
+            check_parent("--exr", exr)?;
             picture::check_target(exr)?;
             check_ending("--exr", exr, "look.exr")?;
         }
@@ -136,7 +151,12 @@ impl<'a> View<'a> {
                 (dressed.map_err(|e| self.in_file(e))?.0, kit)
             }
         };
-        told_of_shortfalls(&layout, output);
+        // What the dressing itself found: what was read is told above
+        let known = prepared.warnings();
+        for warning in layout.warnings.iter().filter(|w| !known.contains(w)) {
+            output.warn(&self.found.file, warning);
+        }
+        told_of_shortfalls(&layout, &self.options, output);
         let subject = Subject::new(prepared.scene(), &layout);
         if self.args.before_after.is_empty() {
             self.render(&subject, &kit)
@@ -259,7 +279,7 @@ impl<'a> View<'a> {
     }
 
     /// Frames of a moving camera, spread evenly from its first to its last.
-    fn strip(&self, count: u32) -> Result<()> {
+    fn strip(&self, count: u32, session: &mut Session) -> Result<()> {
         let track = self.found.track(self.args.view.camera.as_deref())?;
         if !track.moves() {
             let problem = format!("camera `{}` does not move", track.name);
@@ -269,12 +289,11 @@ impl<'a> View<'a> {
         let count = (count as usize).min(track.frames.len());
         let shown = (0..count).map(|i| i * (track.frames.len() - 1) / (count - 1).max(1));
         let mut sheet = Sheet::new(count as u32, self.size())?;
-        let mut session = Session::forgetful(self.found.folder());
         let brief = self.found.brief()?;
         let progress = |stage: &str| self.output.progress(stage);
         let dressed = session.dress(&brief, &progress, &Cancel::new());
         let (layout, _) = dressed.map_err(|e| self.in_file(e))?;
-        told_of_shortfalls(&layout, self.output);
+        told_of_shortfalls(&layout, &self.options, self.output);
         let prepared = session.prepare(&brief).map_err(|e| self.in_file(e))?;
         let subject = Subject::new(prepared.scene(), &layout);
         let kit = TracedKit::new(&layout.pieces);
@@ -282,8 +301,12 @@ impl<'a> View<'a> {
             let label = format!("frame {}", track.first + index as i64);
             self.output.progress(&label);
             let camera = &track.frames[index];
-            let picture =
-                picture::render_with(&kit, &subject, camera, &self.options, &mut |_, _| true)?;
+            let mut go_on = |_: &Picture, _: u32| !(self.changed)();
+            let picture = picture::render_with(&kit, &subject, camera, &self.options, &mut go_on)?;
+            if (self.changed)() {
+                // It is made again at once
+                return Ok(());
+            }
             if i == 0 {
                 warned(self.output, &picture);
             }
@@ -312,16 +335,33 @@ impl<'a> View<'a> {
         let at_hour = |hour: f64| {
             let mut shot = self.found.shot.clone();
             shot.light.day = Some(scatter::shot::Day { hour, ..day });
-            shot.brief().map_err(|e| self.in_file(e))
+            shot.brief().map_err(|mut e| {
+                e.faults
+                    .iter_mut()
+                    .for_each(|f| f.place = "--hours".to_owned());
+                e
+            })
         };
-        // All hours must have light before the first picture is made
-        let hours = self.args.hours.iter();
-        let briefs = hours
-            .map(|hour| at_hour(*hour))
-            .collect::<Result<Vec<_>>>()?;
+        // Known before the first picture is made: an hour without light is left out
+        let mut briefs = Vec::new();
+        let mut dark = None;
+        for hour in &self.args.hours {
+            match at_hour(*hour) {
+                Ok(brief) => briefs.push((*hour, brief)),
+                Err(error) => {
+                    let problem = &error.faults[0].problem;
+                    self.output
+                        .say(&format!("warning: --hours: {problem}; it is left out"));
+                    dark.get_or_insert(error);
+                }
+            }
+        }
+        if let (true, Some(error)) = (briefs.is_empty(), dark) {
+            return Err(self.in_file(error));
+        }
         let mut sheet = Sheet::new(briefs.len() as u32, self.size())?;
         let mut session = Session::forgetful(self.found.folder());
-        for (i, (brief, hour)) in (0..).zip(briefs.iter().zip(&self.args.hours)) {
+        for (i, (hour, brief)) in (0..).zip(&briefs) {
             let label = clock(*hour);
             self.output.progress(&label);
             // Other shadows reach into the frame: the same pieces, and others out of it
@@ -337,12 +377,11 @@ impl<'a> View<'a> {
             sheet.place(i, &self.print.pixels(&picture), &label);
         }
         write_png(&self.path, sheet.size(), sheet.rgb())?;
-        let what = format!(
-            "{} hours, take {}{}",
-            briefs.len(),
-            self.found.shot.take,
-            self.denoised()
-        );
+        let hours = match briefs.len() {
+            1 => "1 hour".to_owned(),
+            many => format!("{many} hours"),
+        };
+        let what = format!("{hours}, take {}{}", self.found.shot.take, self.denoised());
         told(self.output, &self.path, &what, self.seconds());
         Ok(())
     }

@@ -2,7 +2,7 @@
 
 use std::fs::{self, File};
 use std::io::{ErrorKind, Write};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use scatter::error::{Error, Result};
 use scatter::ground::Ground;
@@ -12,12 +12,15 @@ use scatter::units::{Angle, Length};
 use scatter::view::tracks;
 use serde_json::json;
 
-use super::paths::{from_folder, whole};
+use super::paths::{from_folder, typed, whole};
 use crate::args::New;
 use crate::output::Output;
 
 /// Farthest depth of a camera whose file gives none, metres, as the presets' own camera has it.
 const FAR: f64 = 30.0;
+
+/// What a hint says of a file that a shot names; one that is typed is where it is.
+const IN_SHOT: &str = ", relative to the shot's folder";
 
 /// Pixels of the longer side of a frame.
 const LONG_SIDE: f64 = 1920.0;
@@ -36,6 +39,10 @@ pub(crate) fn run(args: &New, output: &Output) -> Result<()> {
     shot.check().map_err(|e| e.in_file(folder))?;
     take_files(&mut shot, args)?;
     shot.check().map_err(|e| e.in_file(folder))?;
+    let parent = folder.parent().filter(|p| *p != Path::new(""));
+    if let Some(parent) = parent {
+        fs::create_dir_all(parent).map_err(|e| refused(folder, &e))?;
+    }
     fs::create_dir(folder).map_err(|e| refused(folder, &e))?;
     let file = folder.join("shot.json");
     if let Err(e) = write(&file, &preset.shot_text(&shot)) {
@@ -50,8 +57,9 @@ pub(crate) fn run(args: &New, output: &Output) -> Result<()> {
         ));
     }
     output.say(&format!(
-        "{} is there; dress it with: strew dress {0}",
-        file.display()
+        "{} is there; dress it with: strew dress {}",
+        file.display(),
+        typed(&file)
     ));
     Ok(())
 }
@@ -82,8 +90,7 @@ fn take_files(shot: &mut Shot, args: &New) -> Result<()> {
     if args.hero.is_empty() && args.camera.is_none() {
         return Ok(());
     }
-    let parent = args.name.parent().unwrap_or(Path::new(""));
-    let folder = whole(parent)?.join(&shot.name);
+    let folder = to_be(&args.name)?;
     for hero in &mut shot.hero {
         hero.file = from_folder(Path::new(&hero.file), &folder)?;
     }
@@ -91,6 +98,16 @@ fn take_files(shot: &mut Shot, args: &New) -> Result<()> {
         *file = from_folder(Path::new(&file), &folder)?;
     }
     Ok(())
+}
+
+/// The whole path of a folder that is to be made, of whose parents some may be missing.
+fn to_be(folder: &Path) -> Result<PathBuf> {
+    let mut parents = folder.ancestors().skip(1);
+    let standing = parents
+        .find(|p| *p == Path::new("") || p.exists())
+        .unwrap_or(Path::new(""));
+    let rest = folder.strip_prefix(standing).unwrap_or(folder);
+    Ok(whole(standing)?.join(rest))
 }
 
 /// The camera of a file, or the one of that name, as a shot has it.
@@ -101,6 +118,7 @@ fn camera(file: &Path, name: Option<&str>, here: &Shelf) -> Result<Camera> {
         .map_err(|mut e| {
             for fault in &mut e.faults {
                 fault.hint = fault.hint.replace("with `camera`", "with --camera-name");
+                fault.hint = fault.hint.replace(IN_SHOT, "");
             }
             e
         })?;
@@ -146,7 +164,7 @@ fn of_option(mut error: Error, place: &str, option: &str) -> Error {
     for fault in &mut error.faults {
         if fault.place.starts_with(place) {
             fault.place = option.to_owned();
-            fault.hint = fault.hint.replace(", relative to the shot's folder", "");
+            fault.hint = fault.hint.replace(IN_SHOT, "");
         }
     }
     error

@@ -40,3 +40,14 @@ pub(super) fn from_folder(file: &Path, folder: &Path) -> Result<String> {
         .map(|part| part.to_string_lossy().into_owned());
     Ok(up.chain(down).collect::<Vec<_>>().join("/"))
 }
+
+/// A path as it is typed at a command line: in quotes where it has a space or the like.
+pub(super) fn typed(path: &Path) -> String {
+    let text = path.display().to_string();
+    let plain = |c: char| c.is_alphanumeric() || "/\\._-:~+@%".contains(c);
+    if text.chars().all(plain) && !text.is_empty() {
+        text
+    } else {
+        format!("\"{text}\"")
+    }
+}

@@ -8,7 +8,7 @@ use scatter::error::{Error, Result};
 use scatter::picture::plan::{Plan, PlanOptions};
 use scatter::session::Session;
 
-use super::scene::{Found, make_folder, told, write_png};
+use super::scene::{Found, check_parent, make_folder, told, write_png};
 use crate::args;
 use crate::output::{Output, grouped};
 
@@ -17,7 +17,7 @@ const ACROSS: [f64; 2] = [0.01, 2e5];
 
 pub(crate) fn run(args: &args::Plan, output: &Output) -> Result<()> {
     let begun = Instant::now();
-    let found = Found::new(&args.at)?;
+    let found = Found::new(&args.at, None)?;
     if let Some(across) = args.across
         && !(ACROSS[0]..=ACROSS[1]).contains(&across)
     {
@@ -36,6 +36,9 @@ pub(crate) fn run(args: &args::Plan, output: &Output) -> Result<()> {
             what,
             "name it without an ending: both are written",
         ));
+    }
+    if let Some(out) = &args.out {
+        check_parent("--out", out)?;
     }
     let [svg, png] = [".svg", ".png"].map(|ending| ended(args.out.as_deref(), ending));
     let svg = found.target(svg.as_deref(), "plan.svg")?;

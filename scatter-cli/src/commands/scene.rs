@@ -8,11 +8,11 @@ use scatter::brief::Brief;
 use scatter::error::{Error, Result};
 use scatter::layout::Layout;
 use scatter::optics::{Camera, Track};
-use scatter::picture::{self, Picture, Tone, png};
+use scatter::picture::{self, LookOptions, Picture, Tone, png};
 use scatter::shot::{Mood, Shot};
 use scatter::view::tracks;
 
-use crate::args::{self, At, Exposure};
+use crate::args::{self, Chosen, Exposure};
 use crate::output::Output;
 
 /// A shot with where it was found.
@@ -23,7 +23,7 @@ pub(crate) struct Found {
 
 impl Found {
     /// Reads the shot and sets it to what the options ask.
-    pub(crate) fn new(at: &At) -> Result<Self> {
+    pub(crate) fn new(at: &Chosen, mood: Option<args::Mood>) -> Result<Self> {
         let file = super::dress::shot_file(&at.shot);
         let mut shot = Shot::read(&file)?;
         if let Some(name) = &at.kept {
@@ -32,7 +32,7 @@ impl Found {
         if let Some(take) = at.take {
             shot.take = take;
         }
-        if let Some(mood) = at.mood {
+        if let Some(mood) = mood {
             shot.light.mood = match mood {
                 args::Mood::Sun => Mood::Sun,
                 args::Mood::GoldenHour => Mood::GoldenHour,
@@ -112,6 +112,7 @@ impl Found {
     /// made.
     pub(crate) fn target(&self, out: Option<&Path>, name: &str) -> Result<PathBuf> {
         if let Some(out) = out {
+            check_parent("--out", out)?;
             picture::check_target(out)?;
             check_ending("--out", out, name)?;
             return Ok(out.to_path_buf());
@@ -129,6 +130,18 @@ impl Found {
     }
 }
 
+/// Refuses a file in a folder that is not there.
+pub(crate) fn check_parent(option: &str, file: &Path) -> Result<()> {
+    match file.parent() {
+        Some(folder) if folder != Path::new("") && !folder.exists() => Err(Error::input(
+            option,
+            format!("there is no folder {}", folder.display()),
+            "make it, or name another file",
+        )),
+        _ => Ok(()),
+    }
+}
+
 /// Refuses a file whose ending is not that of `like`, a file of the form that will be written.
 pub(crate) fn check_ending(option: &str, file: &Path, like: &str) -> Result<()> {
     let ending = |path: &Path| {
@@ -139,13 +152,14 @@ pub(crate) fn check_ending(option: &str, file: &Path, like: &str) -> Result<()> 
     if ending(file) == due {
         return Ok(());
     }
+    let form = if due == "exr" { "an OpenEXR" } else { "a PNG" };
     Err(Error::input(
         option,
         format!(
-            "{} does not end in .{due}, which it will be",
+            "the picture is {form}, and {} says otherwise",
             file.display()
         ),
-        format!("name a file such as {like}"),
+        format!("give it a name that ends in .{due}"),
     ))
 }
 
@@ -207,10 +221,13 @@ pub(crate) fn write_picture(path: &Path, picture: &Picture, print: Print) -> Res
     write_png(path, size, &print.pixels(picture))
 }
 
-/// Says which passes are short of what was asked.
-pub(crate) fn told_of_shortfalls(layout: &Layout, output: &Output) {
-    for pass in &layout.passes {
-        if let Some(short) = &pass.tally.shortfall {
+/// Says which of the passes that are shown got much less than they asked for.
+pub(crate) fn told_of_shortfalls(layout: &Layout, options: &LookOptions, output: &Output) {
+    let is_shown = |name: &String| {
+        (options.only.is_empty() || options.only.contains(name)) && !options.without.contains(name)
+    };
+    for pass in layout.passes.iter().filter(|p| is_shown(&p.name)) {
+        if let Some(short) = pass.tally.shortfall.as_ref().filter(|s| s.matters()) {
             output.say(&format!("{}: {short}", pass.name));
         }
     }

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::time::Instant;
 
 use scatter::deliver::DeliveredFile;
-use scatter::layout::{Difference, Layout, Refused, Tally};
+use scatter::layout::{Difference, Layout, PassRecord, Refused, Shortfall, Tally};
 
 use crate::output::{grouped, table};
 
@@ -13,30 +13,29 @@ fn mm(metres: f64) -> f64 {
     1e3 * metres
 }
 
-/// Why pieces that were thrown don't lie, in a column of the table each; the shade's own reasons
-/// are told with it.
-const COLUMNS: [(&str, &[Refused]); 4] = [
-    ("no room", &[Refused::NoRoom]),
-    ("kept clear", &[Refused::KeptClear]),
-    ("fell off", &[Refused::Slides, Refused::CutsIn]),
-    (
-        "other",
-        &[Refused::Removed, Refused::InFrame, Refused::ShadesHero],
-    ),
+/// Why pieces that were tried don't lie, in a column of the table each, in the words of the report.
+const COLUMNS: [(&str, Refused); 7] = [
+    ("no room", Refused::NoRoom),
+    ("kept clear", Refused::KeptClear),
+    ("slides", Refused::Slides),
+    ("cuts in", Refused::CutsIn),
+    ("removed", Refused::Removed),
+    ("in frame", Refused::InFrame),
+    ("shades hero", Refused::ShadesHero),
 ];
 
 /// A line a pass with what became of what was thrown, a sentence where a pass is short, the files,
 /// the time.
 pub(super) fn whole(layout: &Layout, files: &[DeliveredFile], begun: Instant) -> String {
-    let counts = |tally: &Tally, reasons: &[Refused]| -> u64 {
-        let all = tally.refused.iter().filter(|(r, _)| reasons.contains(r));
+    let counts = |tally: &Tally, reason: Refused| -> u64 {
+        let all = tally.refused.iter().filter(|(r, _)| *r == reason);
         all.map(|(_, count)| count).sum()
     };
     let told: Vec<_> = COLUMNS
         .iter()
-        .filter(|(_, reasons)| layout.passes.iter().any(|p| counts(&p.tally, reasons) > 0))
+        .filter(|(_, reason)| layout.passes.iter().any(|p| counts(&p.tally, *reason) > 0))
         .collect();
-    let mut head = vec!["pass".to_owned(), "asked".into(), "thrown".into()];
+    let mut head = vec!["pass".to_owned(), "asked".into(), "tried".into()];
     head.extend(told.iter().map(|(name, _)| (*name).to_owned()));
     head.extend(["laid", "cover asked", "cover laid", "in layout"].map(str::to_owned));
     let mut rows = vec![head];
@@ -49,7 +48,7 @@ pub(super) fn whole(layout: &Layout, files: &[DeliveredFile], begun: Instant) ->
         ];
         row.extend(
             told.iter()
-                .map(|(_, reasons)| grouped(counts(tally, reasons))),
+                .map(|(_, reason)| grouped(counts(tally, *reason))),
         );
         row.extend([
             grouped(tally.laid),
@@ -61,10 +60,10 @@ pub(super) fn whole(layout: &Layout, files: &[DeliveredFile], begun: Instant) ->
     }
     let mut text = table(&rows);
     text.push_str(
-        "(on the ground that the frames show; `in layout` with what throws its shadow there)\n",
+        "Counts are for ground in frame; `in layout` adds pieces that only cast a shadow into it.\n",
     );
     for pass in &layout.passes {
-        if let Some(short) = &pass.tally.shortfall {
+        if let Some(short) = pass.tally.shortfall.as_ref().filter(|s| s.matters()) {
             text.push_str(&format!("{}: {short}\n", pass.name));
         }
     }
@@ -131,9 +130,10 @@ pub(super) fn difference(
     }
     let was = |name: &String| before.passes.iter().find(|p| p.name == *name);
     for pass in &layout.passes {
-        let known = was(&pass.name).and_then(|p| p.tally.shortfall.as_ref());
-        let short = pass.tally.shortfall.as_ref().map(ToString::to_string);
-        if short != known.map(ToString::to_string) {
+        let matters = |p: &PassRecord| p.tally.shortfall.clone().filter(Shortfall::matters);
+        let known = was(&pass.name).and_then(matters);
+        let short = matters(pass).map(|s| s.to_string());
+        if short != known.map(|s| s.to_string()) {
             let now = short.unwrap_or_else(|| "no longer short of what was asked".to_owned());
             text.push_str(&format!("{}: {now}\n", pass.name));
         }

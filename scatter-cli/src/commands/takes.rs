@@ -1,16 +1,18 @@
 //! `strew takes`: a sheet of takes, and a line each of what differs.
 
+use std::path::Path;
 use std::time::Instant;
 
 use scatter::brief::PINS;
 use scatter::cancel::Cancel;
-use scatter::error::Result;
+use scatter::error::{Error, Result};
 use scatter::layout::Layout;
 use scatter::optics::Camera;
 use scatter::picture::{self, Backdrop, LookOptions, Sheet, Subject, Tone, TracedKit};
 use scatter::session::Session;
 use scatter::shot::{Keep, Shot};
 
+use super::paths::typed;
 use super::scene::{Found, told, told_of_shortfalls, warned, write_png};
 use crate::args::Takes;
 use crate::output::{Output, grouped, table};
@@ -21,7 +23,20 @@ const FINEST_PIXELS: f64 = 1.0;
 
 pub(crate) fn run(args: &Takes, output: &Output) -> Result<()> {
     let begun = Instant::now();
-    let found = Found::new(&args.at)?;
+    let found = Found::new(&args.at, args.mood)?;
+    if args.hold.is_empty() && args.at.take.is_some() {
+        let problem = "it says in which take --hold holds its passes, and --hold is not given";
+        return Err(Error::input(
+            "--take",
+            problem,
+            "`--from` is the first take to show",
+        ));
+    }
+    if args.hold.is_empty() && args.at.kept.is_some() && found.shot.takes.is_empty() {
+        let problem = "the take holds no passes, and --hold names none";
+        let hint = "`strew look --kept` shows a kept take; `--from` is the first take to show";
+        return Err(Error::input("--kept", problem, hint));
+    }
     let camera = found.camera(args.camera.as_deref(), None)?;
     found.check_passes("--hold", &args.hold)?;
     let path = found.target(args.out.as_deref(), "takes.png")?;
@@ -48,16 +63,14 @@ pub(crate) fn run(args: &Takes, output: &Output) -> Result<()> {
     let takes: Vec<u64> = (0..args.count).map(take).collect();
     let (sheet, rows) = sheet(&takes, (&found, &shot), sketch, (&camera, &options), output)?;
     write_png(&path, sheet.size(), sheet.rgb())?;
-    output.data(&table(&rows))?;
+    // The sheet is what was asked for
+    output.detail(&table(&rows))?;
     if sketch.is_some() {
-        output.say(&format!(
-            "pieces under {FINEST_PIXELS} pixel of the small pictures are left out and not counted, and nothing lies on them; --full makes all"
-        ));
+        output.say(
+            "Pieces smaller than a pixel are left out and not counted, so nothing rests on them. Use --full to include them.",
+        );
     }
-    output.say(&format!(
-        "to keep take {first}, put this into the shot's `keep`: {}",
-        line_to_keep(&shot, first)
-    ));
+    output.say(&lines_to_keep(&shot, first, &args.at.shot));
     let denoised = if options.denoise { ", denoised" } else { "" };
     let what = format!("{} takes from {first}{denoised}", args.count);
     told(output, &path, &what, begun.elapsed().as_secs_f64());
@@ -73,7 +86,7 @@ fn sheet(
     (camera, options): (&Camera, &LookOptions),
     output: &Output,
 ) -> Result<(Sheet, Vec<Vec<String>>)> {
-    let in_file = |e: scatter::error::Error| e.in_file(&found.file);
+    let in_file = |e: Error| e.in_file(&found.file);
     let mut brief = shot.brief().map_err(in_file)?;
     if let Some(pixels) = sketch {
         // Sizes too small to see never change where the larger ones are
@@ -111,7 +124,7 @@ fn sheet(
         if i == 0 {
             warned(output, &picture);
             if sketch.is_none() {
-                told_of_shortfalls(&layout, output);
+                told_of_shortfalls(&layout, options, output);
             }
         }
         let pixels = picture.to_srgb8(Tone::Film);
@@ -158,13 +171,23 @@ fn row(layout: &Layout) -> Vec<String> {
     row
 }
 
-/// What keeps a take, as the shot's document has it.
-fn line_to_keep(shot: &Shot, take: u64) -> String {
+/// What keeps a take, as the shot's document has it, and what dresses it then.
+fn lines_to_keep(shot: &Shot, take: u64, path: &Path) -> String {
     let keep = Keep {
         name: format!("take-{take}"),
         take,
         takes: shot.takes.clone(),
     };
     // A name and numbers always have a text
-    serde_json::to_string(&keep).unwrap_or_default()
+    let line = serde_json::to_string(&keep).unwrap_or_default();
+    let how = if shot.keep.is_empty() {
+        format!("add to the shot, beside \"take\":  \"keep\": [{line}]")
+    } else {
+        format!("add to the list of the shot's \"keep\":  {line}")
+    };
+    format!(
+        "to keep take {take}, {how}\nthen: strew dress {} --kept {}",
+        typed(path),
+        keep.name
+    )
 }

@@ -31,10 +31,11 @@ pub(super) fn follow(shot: &Path, output: &Output, make: &mut Make<'_>) -> Resul
     let mut states = states(shot, &Vec::new());
     make(&mut session, &|| false)?;
     loop {
-        output.say(&format!(
-            "watching {} files, interrupt to end",
-            states.len()
-        ));
+        let files = match states.len() {
+            1 => "1 file".to_owned(),
+            many => format!("{many} files"),
+        };
+        output.say(&format!("watching {files}; Ctrl+C ends"));
         wait(&states);
         states = self::states(shot, &states);
         let changed = || is_changed(&states);

@@ -95,7 +95,7 @@ impl Model {
 /// [`ErrorKind::Input`](crate::error::ErrorKind::Input), naming the file, the place in its JSON,
 /// what is wrong and what would be right. Any bytes give a model or an error, never a panic.
 pub fn read(path: &Path) -> Result<Model> {
-    let bytes = buffer::read_file(path).map_err(|e| e.in_file(path))?;
+    let bytes = buffer::read_model(path).map_err(|e| e.in_file(path))?;
     let folder = path.parent().unwrap_or(Path::new(""));
     read_bytes(&bytes, folder).map_err(|e| e.in_file(path))
 }
@@ -106,7 +106,7 @@ pub fn read(path: &Path) -> Result<Model> {
 /// # Errors
 /// As [`read`].
 pub fn read_near(path: &Path) -> Result<Model> {
-    let bytes = buffer::read_file(path).map_err(|e| e.in_file(path))?;
+    let bytes = buffer::read_model(path).map_err(|e| e.in_file(path))?;
     let folder = path.parent().unwrap_or(Path::new(""));
     read_moved(&bytes, folder, None).map_err(|e| e.in_file(path))
 }

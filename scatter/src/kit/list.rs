@@ -212,3 +212,21 @@ fn has_extension(name: &str, known: &[&str]) -> bool {
     let extension = Path::new(name).extension();
     extension.is_some_and(|e| known.iter().any(|k| e.eq_ignore_ascii_case(k)))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lists_under_the_former_name_are_read() {
+        let list = KitList::new(vec![ListedPiece::new("jug".into(), "jug.glb".into())]);
+        let text = serde_json::to_string(&list).unwrap();
+        let former = text.replace("strew-kit", "scatter-kit");
+        assert_ne!(former, text);
+        let read = KitList::parse(&former).unwrap();
+        assert_eq!(read.pieces, list.pieces);
+        let other = text.replace("strew-kit", "strow-kit");
+        let error = KitList::parse(&other).unwrap_err().to_string();
+        assert!(error.contains("\"format\": \"strew-kit\""), "{error}");
+    }
+}

@@ -102,13 +102,30 @@ pub struct Shortfall {
     pub share: f64,
     /// The main reason; None where there are so few pieces that it may be chance.
     pub because: Option<Refused>,
+    /// Whether what is full are the pass's clumps.
+    pub clumped: bool,
     /// What would help, in the words of the shot's keys.
     pub cure: String,
 }
 
+/// A share of the cover that is missing from which on it is told at the end of a command, and not
+/// in the report alone: less is hard to see in a picture (by eye, no source).
+const TOLD: f64 = 0.1;
+
+impl Shortfall {
+    /// Whether a person should be told: much is missing, and not by chance.
+    #[must_use]
+    pub fn matters(&self) -> bool {
+        self.because.is_some() && self.share >= TOLD
+    }
+}
+
 impl fmt::Display for Shortfall {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let percent = 100.0 * self.share;
+        write!(f, "covers {percent:.0} % less than asked")?;
         let because = match self.because {
+            Some(Refused::NoRoom) if self.clumped => "its clumps are full",
             Some(Refused::NoRoom) => "the ground is full",
             Some(Refused::KeptClear) => "what it keeps clear of is in the way",
             Some(Refused::Slides) => "pieces slide off what they lie on",
@@ -116,13 +133,8 @@ impl fmt::Display for Shortfall {
             Some(Refused::Removed) => "pieces were taken away",
             Some(Refused::InFrame) => "leaves would be seen",
             Some(Refused::ShadesHero) => "leaves would shade the hero",
-            None => "so few pieces differ by chance from take to take",
+            None => return write!(f, ": with so few pieces, chance decides; {}", self.cure),
         };
-        let percent = 100.0 * self.share;
-        write!(
-            f,
-            "short by {percent:.0} % because {because}; {}",
-            self.cure
-        )
+        write!(f, " because {because}; {}", self.cure)
     }
 }

@@ -99,7 +99,6 @@ fn part(brief: &Brief, number: usize) -> String {
 /// Is all within the budget? `about` goes before figures.
 pub(super) fn judge(brief: &Brief, costs: &[Cost<'_>], about: &str) -> Result<()> {
     let budget = &brief.budget;
-    let gigabytes = |bytes: f64| format!("{:.2} GB", bytes * 1e-9);
     let count = |n: f64| format!("{n:.0}");
     let limits: [(&str, &str, CostFigure, f64, String); 3] = [
         (
@@ -130,11 +129,7 @@ pub(super) fn judge(brief: &Brief, costs: &[Cost<'_>], about: &str) -> Result<()
             continue;
         }
         let say = |n: f64| {
-            if key == "memory" {
-                gigabytes(n)
-            } else {
-                count(n)
-            }
+            if key == "memory" { memory(n) } else { count(n) }
         };
         let mut by_cost: Vec<(usize, &Cost<'_>)> = costs.iter().enumerate().collect();
         by_cost.sort_by(|a, b| of(b.1).total_cmp(&of(a.1)));
@@ -145,11 +140,11 @@ pub(super) fn judge(brief: &Brief, costs: &[Cost<'_>], about: &str) -> Result<()
         let number = layers.position(|l| l.name == largest.name).unwrap_or(0);
         let listed = by_cost.iter().take(LISTED).map(|(_, c)| {
             format!(
-                "`{}` {} pieces, {} triangles of meshes, {}",
+                "\n    `{}` {} pieces, {} triangles of meshes, {}",
                 c.name,
                 count(c.pieces),
                 c.triangles,
-                gigabytes(c.bytes)
+                memory(c.bytes)
             )
         });
         let problem = format!(
@@ -159,14 +154,25 @@ pub(super) fn judge(brief: &Brief, costs: &[Cost<'_>], about: &str) -> Result<()
             largest.name
         );
         let hint = format!(
-            "thin pass `{}` ({THIN}), or raise `budget.{key}`; what each pass costs: {about}{}",
+            "thin pass `{}` ({THIN}), or raise `budget.{key}`; what each pass costs{}{}",
             largest.name,
-            listed.collect::<Vec<_>>().join("; ")
+            if about.is_empty() { ":" } else { ", at least:" },
+            listed.collect::<String>()
         );
         let fault = Fault::new(part(brief, number), problem, hint);
         return Err(Error::new(ErrorKind::OverBudget, fault));
     }
     Ok(())
+}
+
+/// Bytes as a person reads them.
+fn memory(bytes: f64) -> String {
+    // Less than this would be 0.00 GB
+    if bytes < 5e6 {
+        format!("{:.2} MB", bytes * 1e-6)
+    } else {
+        format!("{:.2} GB", bytes * 1e-9)
+    }
 }
 
 /// How a pass is thinned.

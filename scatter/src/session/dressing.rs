@@ -232,7 +232,7 @@ impl<'a> Dressing<'a> {
         all.filter(|(_, id)| !removed.contains(id))
             .map(|(i, id)| {
                 format!(
-                    "remove[{i}]: the cameras of take {take} need no piece {id:016x}: nothing was taken away"
+                    "remove[{i}]: take {take} has no piece {id:016x} in view, so nothing was removed; was the id from another take?"
                 )
             })
             .collect()

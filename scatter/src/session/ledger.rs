@@ -10,8 +10,8 @@ use rayon::prelude::*;
 
 use super::run::Run;
 use super::settled::Refusal;
-use crate::brief::Place;
-use crate::layout::{Refused, Shortfall, Tally};
+use super::shortfall::shortfall;
+use crate::layout::{Refused, Tally};
 use crate::place::block::CellCount;
 use crate::place::strata::{BlockAt, Blocks};
 use crate::plan::{NANO, Placed};
@@ -27,11 +27,6 @@ impl From<Refusal> for Refused {
     }
 }
 
-/// A pass that is short of its cover by more than this is told of.
-const SHORT: f64 = 0.03;
-/// Standard errors that chance explains.
-const CHANCE: f64 = 2.0;
-
 /// What is counted on the shown ground of one octave.
 #[derive(Debug, Clone, Default)]
 struct OctaveCounts {
@@ -39,8 +34,10 @@ struct OctaveCounts {
     /// Of what is laid, metres.
     diameters: Vec<f32>,
     asked: f64,
-    /// Plan area asked, square metres.
+    /// Plan area asked, square metres; the sum of its squares piece by piece, and cell by cell.
     area_asked: f64,
+    squares_asked: f64,
+    cell_squares: f64,
     no_room: u64,
     kept_clear: u64,
     laid: u64,
@@ -56,6 +53,8 @@ impl OctaveCounts {
         self.cells += other.cells;
         self.asked += other.asked;
         self.area_asked += other.area_asked;
+        self.squares_asked += other.squares_asked;
+        self.cell_squares += other.cell_squares;
         self.no_room += other.no_room;
         self.kept_clear += other.kept_clear;
         self.laid += other.laid;
@@ -65,6 +64,15 @@ impl OctaveCounts {
             *own += more;
         }
         self
+    }
+
+    /// Variance of the plan area that is missing, by chance alone, metres to the fourth: what lies
+    /// is a count of pieces (of a Poisson process, the sum of their squares), and what is asked is
+    /// sampled once in each cell. The spread between cells bounds that of a sample in its cell.
+    fn variance(&self) -> f64 {
+        let even = self.area_asked * self.area_asked / (self.cells as f64).max(1.0);
+        let sampled = (self.cell_squares - even).max(0.0);
+        self.squares.max(self.squares_asked) + sampled
     }
 }
 
@@ -80,7 +88,7 @@ pub(super) struct OctaveCount {
 }
 
 /// Refusals at rest, in the order of [`OctaveCounts::refused`].
-const AT_REST: [Refused; 3] = [Refused::Slides, Refused::CutsIn, Refused::Removed];
+pub(super) const AT_REST: [Refused; 3] = [Refused::Slides, Refused::CutsIn, Refused::Removed];
 
 impl Run<'_> {
     /// What was asked and got on the ground that the frames show, as a whole and octave by octave.
@@ -115,7 +123,7 @@ impl Run<'_> {
             }
             cover_asked += counted.area_asked / ground;
             cover += counted.area / ground;
-            variance += counted.squares / (ground * ground);
+            variance += counted.variance() / (ground * ground);
             tally.ground = tally.ground.max(ground);
             all = all.add(&counted);
         }
@@ -137,7 +145,7 @@ impl Run<'_> {
             .collect();
         tally.thrown = tally.laid + tally.refused.iter().map(|(_, n)| n).sum::<u64>();
         let pass = self.passes[index].pass;
-        tally.shortfall = shortfall(pass.place, &tally, variance.sqrt());
+        tally.shortfall = shortfall(pass, &tally, variance.sqrt());
         (tally, octaves)
     }
 
@@ -173,7 +181,11 @@ impl Run<'_> {
             let (share, square) = layer.resolved(*least);
             counted.cells += 1;
             counted.asked += f64::from(asked) * share;
-            counted.area_asked += f64::from(asked) * share * square * schedule.fill;
+            let area = square * schedule.fill;
+            let area_asked = f64::from(asked) * share * area;
+            counted.area_asked += area_asked;
+            counted.squares_asked += area_asked * area;
+            counted.cell_squares += area_asked * area_asked;
             if *least <= middle {
                 counted.no_room += u64::from(no_room);
                 counted.kept_clear += u64::from(kept_clear);
@@ -221,48 +233,4 @@ impl Run<'_> {
             diameter,
         })
     }
-}
-
-/// What is short of a pass, if more is than a little; `error` is the standard error of its cover.
-fn shortfall(place: Place, tally: &Tally, error: f64) -> Option<Shortfall> {
-    let missing = tally.cover_asked - tally.cover;
-    if tally.cover_asked <= 0.0 || missing <= SHORT * tally.cover_asked {
-        return None;
-    }
-    let share = missing / tally.cover_asked;
-    let mut reasons = tally.refused.clone();
-    reasons.sort_by_key(|(_, count)| std::cmp::Reverse(*count));
-    // Darts are thrown for those that find no room: only what is thrown in vain beyond that is
-    // missing
-    let at_rest = reasons
-        .iter()
-        .find(|(r, n)| AT_REST.contains(r) && *n as f64 >= SHORT * tally.asked as f64);
-    let by_chance = missing <= CHANCE * error;
-    let because = match at_rest.or(reasons.first()) {
-        Some((reason, _)) if at_rest.is_some() || !by_chance => Some(*reason),
-        _ => None,
-    };
-    let cure = match (because, place) {
-        (Some(Refused::NoRoom), Place::Packed { .. }) => {
-            "ask for less `cover`, a wider range of `sizes`, or more `roll`"
-        }
-        (Some(Refused::NoRoom), Place::Spaced | Place::Strewn) => {
-            "ask for less `cover` or a wider range of `sizes`, or let stones close up with `place` `packed`"
-        }
-        (Some(Refused::KeptClear), _) => "ask for less `within`, or smaller pieces",
-        (Some(Refused::Slides), _) => {
-            "ask for more to make up for it, let `rest.pose` be `any`, or sink them with `rest.bury`"
-        }
-        (Some(Refused::CutsIn), _) => {
-            "let them lie on it: leave `clear_of` out, or ask for less `cover`"
-        }
-        (Some(Refused::Removed), _) => "`remove` names them",
-        (Some(Refused::InFrame | Refused::ShadesHero), _) => "raise the sun, or the `softness`",
-        (None, _) => "another take has more, or fewer",
-    };
-    Some(Shortfall {
-        share,
-        because,
-        cure: cure.to_owned(),
-    })
 }

@@ -43,6 +43,7 @@ mod seams;
 mod settled;
 mod settling;
 mod shading;
+mod shortfall;
 mod spans;
 mod target;
 mod unsettled;

@@ -85,6 +85,7 @@ impl Prepared {
             .chain(of_heroes)
             .chain(kit.library.warnings.iter().cloned())
             .chain(advice::of_scene(brief, &tracks, &heroes, &ground))
+            .chain(advice::of_heroes(brief, &heroes, &view, &ground))
             .chain(pins.in_heroes(&heroes))
             .chain(seams::warnings(brief, &forms, &kit))
             .collect();

@@ -6,14 +6,21 @@ use serde::de::{DeserializeOwned, IgnoredAny};
 use serde_json::Value;
 use serde_json::error::Category;
 
-use crate::error::{Error, Result};
-use crate::input::likely;
+mod cure;
 
-/// What to do about a fault that the message itself does not settle.
-const SCHEMA_HINT: &str = "`strew schema` prints every field with its form";
+use crate::error::{Error, Result};
 
 /// Reads `text` as a `T`; the error has the place of the first fault.
 pub(crate) fn read<T: DeserializeOwned + Serialize>(text: &str) -> Result<T> {
+    // Some editors write a mark of the byte order before the text
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    if text.trim_start().starts_with('[') && serde_json::from_str::<IgnoredAny>(text).is_ok() {
+        return Err(Error::input(
+            "line 1",
+            "a list where an object is due",
+            "write an object: { ... }",
+        ));
+    }
     let mut reader = serde_json::Deserializer::from_str(text);
     let value = serde_path_to_error::deserialize(&mut reader).map_err(|e| {
         let path = e.path().to_string();
@@ -45,7 +52,7 @@ fn no_lists_for_objects<T: Serialize>(text: &str, value: &T) -> Result<()> {
     let read = serde_json::to_value(value).unwrap_or_default();
     match find(&written, &read, "") {
         Some(place) => Err(Error::input(
-            if place.is_empty() { "line 1" } else { &place },
+            &place,
             "a list where an object is due",
             "write each field with its name, in braces",
         )),
@@ -76,8 +83,8 @@ fn fault(text: &str, path: &str, error: &serde_json::Error) -> Error {
         _ => at,
     };
     let hint = match error.classify() {
-        _ if surplus => SCHEMA_HINT.into(),
-        Category::Data => hint_for(&message),
+        _ if surplus => cure::of_form(path, &message),
+        Category::Data => cure::of_form(path, &message),
         Category::Eof if text.trim().is_empty() => {
             "the file is empty; `strew new NAME` writes a shot to start from".into()
         }
@@ -85,8 +92,7 @@ fn fault(text: &str, path: &str, error: &serde_json::Error) -> Error {
         _ if message.contains("recursion limit") => {
             "a shot nests no deeper than a few levels".into()
         }
-        _ => "write the shot as JSON: double quotes, no comments, no comma after the last item"
-            .into(),
+        _ => cure::of_text(text, (error.line(), error.column())),
     };
     Error::input(place, message, hint)
 }
@@ -137,19 +143,4 @@ fn shortened(message: &str) -> String {
         })
         .collect();
     parts.join("`")
-}
-
-/// For an unknown name, the likely one.
-fn hint_for(message: &str) -> String {
-    let mut quoted = message.split('`').skip(1).step_by(2);
-    let unknown = message.starts_with("unknown field") || message.starts_with("unknown variant");
-    if !unknown {
-        return SCHEMA_HINT.into();
-    }
-    let found = quoted.next().unwrap_or_default();
-    let known: Vec<&str> = quoted.collect();
-    match likely(found, &known) {
-        Some(name) => format!("did you mean `{name}`?"),
-        None => SCHEMA_HINT.into(),
-    }
 }

@@ -225,6 +225,10 @@ pub fn schema() -> serde_json::Value {
 /// Text of the file at `path`, if it is no larger than a shot may be.
 fn read_text(path: &Path) -> Result<String> {
     let unreadable = |e: &std::io::Error| {
+        if e.kind() == std::io::ErrorKind::NotFound {
+            let (problem, hint) = crate::input::missing_shot(path);
+            return Error::input("", problem, hint).in_file(path);
+        }
         let mut error = Error::io(path, "can't read the shot", e, "name a shot file in JSON");
         error.kind = crate::error::ErrorKind::Input;
         error

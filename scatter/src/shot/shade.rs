@@ -14,7 +14,7 @@ pub const SHADE: &str = "shade";
 #[serde(deny_unknown_fields)]
 pub struct Shade {
     /// Share of the sun that comes through to the framed ground, 0.02 to 0.9: the share of the
-    /// sun's disc that the leaves leave free, meant over the ground. What the hero stands on or
+    /// sun's disc that the leaves leave free, averaged over the ground. What the hero stands on or
     /// shades itself does not count.
     #[schemars(range(min = LIT.least, max = LIT.most))]
     pub lit: f64,

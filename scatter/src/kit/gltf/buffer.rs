@@ -47,6 +47,40 @@ pub(super) fn read_file(path: &Path) -> Result<Vec<u8>> {
     Ok(bytes)
 }
 
+/// Files that are often named for a model: how they begin, and what they are.
+const NO_MODELS: [(&[u8], &str); 6] = [
+    (b"\x89PNG", "this is a PNG picture"),
+    (b"\xff\xd8\xff", "this is a JPEG picture"),
+    (b"Kaydara FBX", "this is an FBX file"),
+    (b"PXR-USDC", "this is an OpenUSD file"),
+    (b"#usda", "this is an OpenUSD file"),
+    (b"BLENDER", "this is a scene of a modelling program"),
+];
+
+/// Endings of models that are not read.
+const OTHER_MODELS: [&str; 9] = [
+    "abc", "blend", "dae", "fbx", "obj", "ply", "stl", "usd", "usdz",
+];
+
+/// Reads a file that is to be a glTF model; one that is known to be something else is refused.
+pub(super) fn read_model(path: &Path) -> Result<Vec<u8>> {
+    const EXPORT: &str = "export it as glTF 2.0, a .glb file";
+    let bytes = read_file(path)?;
+    if bytes.is_empty() {
+        return Err(Error::input("", "the file is empty", EXPORT).in_file(path));
+    }
+    let known = NO_MODELS.iter().find(|(head, _)| bytes.starts_with(head));
+    if let Some((_, problem)) = known {
+        return Err(Error::input("", *problem, EXPORT).in_file(path));
+    }
+    let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase());
+    if let Some(ending) = ending.filter(|e| OTHER_MODELS.contains(&e.as_str())) {
+        let problem = format!("files of the form .{ending} are not read");
+        return Err(Error::input("", problem, EXPORT).in_file(path));
+    }
+    Ok(bytes)
+}
+
 /// A document's buffers, each loaded when it is first asked for.
 #[derive(Debug)]
 pub(super) struct Buffers<'a> {

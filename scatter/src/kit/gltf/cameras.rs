@@ -100,7 +100,7 @@ struct Perspective {
 /// The file can't be read, holds no such camera, more than one that could be meant, or a broken
 /// one.
 pub fn read_camera(path: &Path, name: Option<&str>, animation: Option<&str>) -> Result<FileCamera> {
-    let bytes = buffer::read_file(path).map_err(|e| e.in_file(path))?;
+    let bytes = buffer::read_model(path).map_err(|e| e.in_file(path))?;
     let folder = path.parent().unwrap_or(Path::new(""));
     from_bytes(&bytes, folder, name, animation).map_err(|e| e.in_file(path))
 }

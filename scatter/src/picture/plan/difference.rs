@@ -5,7 +5,7 @@ use std::f64::consts::TAU;
 
 use glam::{DMat3, DVec3, Quat};
 
-use super::drawing::{Drawing, Frame, Ink};
+use super::drawing::{Drawing, Frame, Ink, Legend};
 use super::tones::{INK, Srgb8};
 use super::{BORDER, CORNERS, FINEST, Plan, title};
 use crate::deliver::compare::{ComparedPiece, Difference, Document, PieceChange};
@@ -37,7 +37,6 @@ impl Plan {
             return Err(Error::input("width", "the drawing has no width", hint));
         }
         let all = || first.placed.values().chain(second.placed.values());
-        let mut drawing = Drawing::new(Frame::new(window(all())?, width));
         let mut drawn = 0;
         let mut lines = Vec::new();
         let mut changed = Vec::new();
@@ -59,14 +58,22 @@ impl Plan {
             .filter(|(id, _)| !differs.contains(id))
             .map(|(id, placed)| (*id, placed))
             .collect();
-        let legend = [
-            (format!("the same {}", same.len()), SAME),
-            (format!("only first {}", firsts.len()), FIRST),
-            (format!("only second {}", seconds.len()), SECOND),
-            (format!("changed {}", changed.len()), CHANGED),
-        ];
+        let legend = Legend {
+            title: format!(
+                "{} take {} and {} take {}",
+                first.shot, first.take, second.shot, second.take
+            ),
+            tones: vec![
+                (format!("the same {}", same.len()), SAME),
+                (format!("only first {}", firsts.len()), FIRST),
+                (format!("only second {}", seconds.len()), SECOND),
+                (format!("changed {}", changed.len()), CHANGED),
+            ],
+            keys: vec!["line: from the first place to the second"],
+        };
+        let mut drawing = Drawing::new(Frame::new(window(all())?, width).under(&legend));
         let groups = [same, firsts, seconds, changed];
-        for (group, (_, tone)) in groups.into_iter().zip(&legend) {
+        for (group, (_, tone)) in groups.into_iter().zip(&legend.tones) {
             let outlines: Vec<(Vec<[f64; 2]>, String)> = group
                 .into_iter()
                 .map(|(id, p)| (outline(p), title(&p.pass, &p.piece, (p.diameter, id))))
@@ -78,11 +85,7 @@ impl Plan {
         for line in lines {
             drawing.stroke(line.to_vec(), Ink::line(CHANGED, 1.5));
         }
-        let title = format!(
-            "{} take {} and {} take {}",
-            first.shot, first.take, second.shot, second.take
-        );
-        drawing.legend(&title, legend.into_iter());
+        drawing.legend(&legend);
         drawing.scale_bar();
         Ok(Self { drawing, drawn })
     }

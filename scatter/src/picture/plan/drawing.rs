@@ -25,8 +25,45 @@ pub(super) struct Frame {
     window: [f64; 4],
     /// Pixels a metre.
     pub(super) scale: f64,
-    /// Width and height, pixels.
+    /// Width and height, pixels, with the band above the ground.
     pub(super) size: [u32; 2],
+    /// Height of the band for the legend above the ground, pixels.
+    pub(super) band: u32,
+}
+
+/// What a drawing says of itself, in a band above the ground, so that it hides none of it.
+#[derive(Debug, Clone)]
+pub(super) struct Legend {
+    pub(super) title: String,
+    /// What each tone is.
+    pub(super) tones: Vec<(String, Srgb8)>,
+    /// What lines and marks mean.
+    pub(super) keys: Vec<&'static str>,
+}
+
+impl Legend {
+    /// Width of the title and the tones, pixels.
+    fn wide(&self) -> f64 {
+        let texts = self.tones.iter().map(|(text, _)| text).chain([&self.title]);
+        let longest = texts.map(|text| text.chars().count()).max();
+        longest.unwrap_or(0) as f64 * LETTER + 6.0 * ROOM
+    }
+
+    /// Whether the keys stand to the right of the tones in a drawing of a width, pixels.
+    fn beside(&self, width: u32) -> bool {
+        let longest = self.keys.iter().map(|text| text.chars().count()).max();
+        self.wide() + longest.unwrap_or(0) as f64 * LETTER + ROOM <= f64::from(width)
+    }
+
+    /// Its lines in a drawing of a width, pixels.
+    fn lines(&self, width: u32) -> usize {
+        let left = 1 + self.tones.len();
+        if self.beside(width) {
+            left.max(self.keys.len())
+        } else {
+            left + self.keys.len()
+        }
+    }
 }
 
 impl Frame {
@@ -44,14 +81,22 @@ impl Frame {
             window,
             scale,
             size: [width, height],
+            band: 0,
         }
+    }
+
+    /// The same with a band for a legend above the ground.
+    pub(super) fn under(mut self, legend: &Legend) -> Self {
+        self.band = (legend.lines(self.size[0]) as f64 * LINE + 2.0 * ROOM) as u32;
+        self.size[1] += self.band;
+        self
     }
 
     /// Pixels from the left and the top.
     pub(super) fn place(&self, [x, z]: [f64; 2]) -> [f64; 2] {
         [
             (x - self.window[0]) * self.scale,
-            (z - self.window[1]) * self.scale,
+            (z - self.window[1]) * self.scale + f64::from(self.band),
         ]
     }
 
@@ -214,26 +259,31 @@ impl Drawing {
             .push(Shape::Fill(vec![corners], Ink::solid(tone)));
     }
 
-    /// The title and a line for each pass, at the upper left.
-    pub(super) fn legend(&mut self, title: &str, lines: impl Iterator<Item = (String, Srgb8)>) {
-        let lines: Vec<_> = lines.collect();
-        let longest = lines.iter().map(|(text, _)| text.chars().count());
-        let longest = longest.max().unwrap_or(0).max(title.chars().count()) as f64;
-        let size = [
-            longest * LETTER + 5.0 * ROOM,
-            (lines.len() as f64 + 1.0) * LINE + ROOM,
-        ];
-        self.rectangle([ROOM, ROOM], size, tones::PAPER);
-        self.taken
-            .push([ROOM, ROOM, ROOM + size[0], ROOM + size[1]]);
-        let row = |i: usize| 1.5 * ROOM + (i as f64 + 0.5) * LINE;
+    /// The legend, in its band.
+    pub(super) fn legend(&mut self, legend: &Legend) {
+        let [width, band] = [self.frame.size[0], self.frame.band].map(f64::from);
+        // What reaches over the ground's upper border ends there
+        self.rectangle([0.0, 0.0], [width, band], tones::PAPER);
+        self.taken.push([0.0, 0.0, width, band]);
+        let row = |i: usize| ROOM + (i as f64 + 0.5) * LINE;
+        let title = legend.title.clone();
         self.shapes
-            .push(Shape::Text([2.0 * ROOM, row(0)], title.into(), tones::INK));
-        for (i, (text, tone)) in lines.into_iter().enumerate() {
+            .push(Shape::Text([2.0 * ROOM, row(0)], title, tones::INK));
+        for (i, (text, tone)) in legend.tones.iter().enumerate() {
             let y = row(i + 1);
-            self.rectangle([2.0 * ROOM, y - ROOM], [2.0 * ROOM, 2.0 * ROOM], tone);
+            self.rectangle([2.0 * ROOM, y - ROOM], [2.0 * ROOM, 2.0 * ROOM], *tone);
             self.shapes
-                .push(Shape::Text([5.0 * ROOM, y], text, tones::INK));
+                .push(Shape::Text([5.0 * ROOM, y], text.clone(), tones::INK));
+        }
+        let (x, first) = if legend.beside(self.frame.size[0]) {
+            (legend.wide(), 0)
+        } else {
+            (2.0 * ROOM, 1 + legend.tones.len())
+        };
+        for (i, text) in legend.keys.iter().enumerate() {
+            let text = (*text).to_owned();
+            self.shapes
+                .push(Shape::Text([x, row(first + i)], text, tones::INK));
         }
     }
 
@@ -300,7 +350,12 @@ mod tests {
         for _ in 0..40 {
             drawing.label([0.99, 0.01], "0.5-1.0 mm", tones::INK);
         }
-        drawing.legend("trial", std::iter::empty());
+        let legend = Legend {
+            title: "trial".into(),
+            tones: Vec::new(),
+            keys: Vec::new(),
+        };
+        drawing.legend(&legend);
         drawing.scale_bar();
         let before = drawing.shapes.len();
         drawing.place_labels();
@@ -320,6 +375,32 @@ mod tests {
             assert!(a[0] >= 0.0 && a[1] >= 0.0 && a[2] <= 400.0 && a[3] <= 200.0);
             let apart = |b: &[f64; 4]| a[2] <= b[0] || a[0] >= b[2] || a[3] <= b[1] || a[1] >= b[3];
             assert!(boxes[..i].iter().all(apart), "{i}");
+        }
+    }
+
+    #[test]
+    fn a_legend_stands_above_the_ground() {
+        let legend = Legend {
+            title: "trial".into(),
+            tones: vec![("stones 4".into(), tones::INK)],
+            keys: vec!["line: a frame", "dashed: a region", "lozenge: a camera"],
+        };
+        for (width, lines) in [(600, 3.0), (200, 5.0)] {
+            let plain = Frame::new([0.0, 0.0, 1.0, 0.5], width);
+            let frame = plain.under(&legend);
+            let band = lines * LINE + 2.0 * ROOM;
+            assert_eq!(f64::from(frame.band), band, "{width}");
+            assert_eq!(frame.size, [width, plain.size[1] + frame.band]);
+            assert_eq!(frame.place([0.0, 0.0]), [0.0, band]);
+            assert_eq!(frame.extent(), plain.extent());
+            let mut drawing = Drawing::new(frame);
+            drawing.legend(&legend);
+            let texts = drawing.shapes.iter().filter_map(|shape| match shape {
+                Shape::Text(at, _, _) => Some(at),
+                Shape::Fill(..) | Shape::Titled(..) | Shape::Stroke(..) => None,
+            });
+            let inside = |at: &&[f64; 2]| at[1] > 0.0 && at[1] < band;
+            assert_eq!(texts.filter(inside).count(), 5, "{width}");
         }
     }
 

@@ -24,7 +24,7 @@ use crate::plan::{NANO, convex_hull};
 use crate::session::Prepared;
 use crate::view::ConvexPolygon;
 
-use drawing::{Drawing, Frame, Ink};
+use drawing::{Drawing, Frame, Ink, Legend};
 use outline::{CORNERS, PlanOutline};
 
 /// How to draw.
@@ -80,8 +80,9 @@ impl Plan {
             Some(across) => about(prepared, across),
             None => all(layout, prepared),
         };
-        let mut drawing = Drawing::new(Frame::new(window, options.width));
         let tones = tones::of(layout.passes.len());
+        let legend = legend(layout, &tones);
+        let mut drawing = Drawing::new(Frame::new(window, options.width).under(&legend));
         let forms: Vec<PlanOutline> = layout.pieces.iter().map(PlanOutline::of).collect();
         let mut drawn = 0;
         for (i, tone) in tones.iter().enumerate() {
@@ -130,11 +131,7 @@ impl Plan {
             drawing.mark(at, tones::INK);
             drawing.label(at, &camera.name, tones::INK);
         }
-        let legend = layout.passes.iter().zip(&tones).map(|(pass, tone)| {
-            let placed = pass.tally.placed;
-            (format!("{} {placed}", pass.name), *tone)
-        });
-        drawing.legend(&format!("{} take {}", layout.shot, layout.take), legend);
+        drawing.legend(&legend);
         drawing.scale_bar();
         drawing.place_labels();
         Ok(Self { drawing, drawn })
@@ -157,6 +154,23 @@ impl Plan {
     #[must_use]
     pub fn to_pixels(&self) -> ([u32; 2], Vec<u8>) {
         canvas::paint(&self.drawing)
+    }
+}
+
+/// What the drawing of a layout says of itself.
+fn legend(layout: &Layout, tones: &[tones::Srgb8]) -> Legend {
+    let passes = layout.passes.iter().zip(tones).map(|(pass, tone)| {
+        let placed = pass.tally.placed;
+        (format!("{} {placed}", pass.name), *tone)
+    });
+    Legend {
+        title: format!("{} take {}", layout.shot, layout.take),
+        tones: passes.collect(),
+        keys: vec![
+            "full line: ground in a camera's frame",
+            "dashed: where pieces of these sizes are made",
+            "lozenge: a camera",
+        ],
     }
 }
 

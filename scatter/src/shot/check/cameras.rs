@@ -156,7 +156,7 @@ fn keyed(camera: &Camera, keys: &[CameraKey], at: &str, faults: &mut Faults) {
             );
         }
         if let Some(lens) = key.lens {
-            faults.length(format!("{place}.lens"), lens, LENS_M);
+            focal_length(lens, &format!("{place}.lens"), faults);
         }
         if let Some(focus) = key.focus {
             focused(
@@ -249,7 +249,7 @@ fn lens(camera: &Camera, at: &str, faults: &mut Faults) {
         );
     }
     if let Some(lens) = camera.lens {
-        faults.length(format!("{at}.lens"), lens, LENS_M);
+        focal_length(lens, &format!("{at}.lens"), faults);
     }
     if let Some(angle) = camera.vertical_angle
         && !(angle.radians() > 0.0 && angle.degrees() <= MAX_VERTICAL_DEG)
@@ -266,6 +266,29 @@ fn lens(camera: &Camera, at: &str, faults: &mut Faults) {
     if let Some(stop) = camera.stop {
         faults.above(format!("{at}.stop"), stop, STOP, "an f-number, such as 4");
     }
+}
+
+/// A focal length; a plain number beyond any lens is likely one of millimetres.
+fn focal_length(lens: Length, place: &str, faults: &mut Faults) {
+    if lens.metres() > LENS_M.most {
+        let range = LENS_M.map(Length::from_metres);
+        let hint = format!("{range}; {}", as_millimetres(lens));
+        faults.add(place, format!("{lens} is out of range"), hint);
+    } else {
+        faults.length(place, lens, LENS_M);
+    }
+}
+
+/// A nearest depth from which on, metres, it was likely typed as a plain number of millimetres: a
+/// close-up has none beyond it (by eye, no source).
+const PLAIN_MM: f64 = 10.0;
+
+/// The hint where millimetres were likely typed as a plain number.
+fn as_millimetres(length: Length) -> String {
+    format!(
+        "a plain number is metres; did you mean \"{} mm\"?",
+        length.metres()
+    )
 }
 
 fn frame(camera: &Camera, at: &str, faults: &mut Faults) {
@@ -287,7 +310,11 @@ fn depths(camera: &Camera, at: &str, faults: &mut Faults) {
     if let Some(far) = camera.far {
         faults.positive_length(format!("{at}.far"), far, DEPTH_M.most);
         let near = camera.near.unwrap_or_else(default_near);
-        if far.metres() > 0.0 && far <= near {
+        let meant = Length::from_millimetres(near.metres());
+        if far.metres() > 0.0 && far <= near && near.metres() >= PLAIN_MM && meant < far {
+            let problem = format!("{near} is not nearer than far, {far}");
+            faults.add(format!("{at}.near"), problem, as_millimetres(near));
+        } else if far.metres() > 0.0 && far <= near {
             faults.add(
                 format!("{at}.far"),
                 format!("{far} is not beyond near, {near}"),
@@ -303,6 +330,8 @@ fn depths(camera: &Camera, at: &str, faults: &mut Faults) {
 fn focused(focus: Length, lens: Option<Length>, place: &str, faults: &mut Faults) {
     faults.positive_length(place, focus, DEPTH_M.most);
     let lens = lens.map_or(0.0, Length::metres);
+    // A lens beyond any range has been told of
+    let lens = if LENS_M.holds(lens) { lens } else { 0.0 };
     if focus.metres() > 0.0 && lens > 0.0 && focus.metres() <= lens {
         faults.add(
             place,

@@ -254,7 +254,7 @@ fn slope(s: &Slope, at: &str, faults: &mut Faults) {
     if s.from > s.to {
         faults.add(
             format!("{at}.from"),
-            format!("from {} is above to {}", s.from, s.to),
+            format!("`from`, {}, is above `to`, {}", s.from, s.to),
             "from at most to",
         );
     }

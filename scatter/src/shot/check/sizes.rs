@@ -70,8 +70,8 @@ fn range(from: Length, to: Length, at: &str, faults: &mut Faults) {
 pub(super) fn inverted(from: Length, to: Length, at: &str, faults: &mut Faults) {
     faults.add(
         format!("{at}.from"),
-        format!("from {from} is above to {to}"),
-        "from at most to; equal for pieces of one size",
+        format!("`from`, {from}, is above `to`, {to}"),
+        "`from` at most `to`; equal for pieces of one size",
     );
 }
 
@@ -101,13 +101,13 @@ fn lognormal_range(median: Length, limits: [Option<Length>; 2], at: &str, faults
         [Some(from), Some(to)] if from > to => inverted(from, to, at, faults),
         [Some(from), _] if from > median => faults.add(
             format!("{at}.from"),
-            format!("from {from} is above the median {median}"),
-            "from at most the median",
+            format!("`from`, {from}, is above the median {median}"),
+            "`from` at most the median",
         ),
         [_, Some(to)] if to < median => faults.add(
             format!("{at}.to"),
-            format!("to {to} is below the median {median}"),
-            "to at least the median",
+            format!("`to`, {to}, is below the median {median}"),
+            "`to` at least the median",
         ),
         _ => {}
     }

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::faults::Faults;
+use crate::input::likely;
 use crate::shot::Shot;
 use crate::shot::bounds::{KEPT, NAME};
 
@@ -29,8 +30,18 @@ fn named(shot: &Shot, place: &str, takes: &BTreeMap<String, u64>, faults: &mut F
             faults.add(
                 format!("{place}.{name}"),
                 format!("there is no pass `{name}`"),
-                "name a pass of this shot",
+                near_pass(shot, name),
             );
         }
+    }
+}
+
+/// The pass that was likely meant, or all of them.
+fn near_pass(shot: &Shot, name: &str) -> String {
+    let known: Vec<&str> = shot.pass_names().collect();
+    match likely(name, &known) {
+        Some(near) => format!("did you mean `{near}`?"),
+        None if known.is_empty() => "this shot has no passes".to_owned(),
+        None => format!("the passes are: {}", known.join(", ")),
     }
 }
