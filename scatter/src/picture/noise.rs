@@ -51,7 +51,7 @@ fn at(x: i64, z: i64, salt: u32) -> u32 {
 /// The four corners of the cell at a place in the lanes of a vector, x, z = 00, 10, 01, 11: the
 /// gradients along x and z, what each corner makes of the place, how the place blends them, and how
 /// that changes along x and z.
-struct Corners {
+struct SquareCorners {
     gradients: [Vec4; 2],
     values: Vec4,
     weights: Vec4,
@@ -59,7 +59,7 @@ struct Corners {
 }
 
 #[inline]
-fn corners(p: DVec2, salt: u32) -> Corners {
+fn corners(p: DVec2, salt: u32) -> SquareCorners {
     let ([ix, iz], f) = split(p);
     let fade = f * f * f * (f * (f * 6.0 - Vec2::splat(15.0)) + Vec2::splat(10.0));
     let fade_slope = 30.0 * f * f * (f * (f - Vec2::splat(2.0)) + Vec2::ONE);
@@ -81,7 +81,7 @@ fn corners(p: DVec2, salt: u32) -> Corners {
         + gradients[1] * (Vec4::splat(f.y) - Vec4::new(0.0, 0.0, 1.0, 1.0));
     let along_x = Vec4::new(1.0 - fade.x, fade.x, 1.0 - fade.x, fade.x);
     let along_z = Vec4::new(1.0 - fade.y, 1.0 - fade.y, fade.y, fade.y);
-    Corners {
+    SquareCorners {
         gradients,
         values,
         weights: along_x * along_z,
@@ -106,7 +106,7 @@ fn gradient_noise(p: DVec2, salt: u32) -> NoiseSample {
 }
 
 /// An octave: its number, its size in metres, the place in it, and how it is turned.
-struct Octave {
+struct PlaneOctave {
     number: u32,
     size: f64,
     place: DVec2,
@@ -115,7 +115,7 @@ struct Octave {
 
 /// Octaves from `feature` metres down to `finest` metres, at most twelve. They are turned against
 /// each other, which hides the lattice.
-fn octaves(p: DVec2, feature: f64, finest: f64) -> impl Iterator<Item = Octave> {
+fn octaves(p: DVec2, feature: f64, finest: f64) -> impl Iterator<Item = PlaneOctave> {
     // A turn by 37 degrees (cosine, sine) and a step of 2.03: neither lines octaves up again
     const TURN: DVec2 = DVec2::new(0.798_635_510_047_293, 0.601_815_023_152_048);
     let (mut next, mut next_turn) = (feature, DVec2::new(1.0, 0.0));
@@ -123,7 +123,7 @@ fn octaves(p: DVec2, feature: f64, finest: f64) -> impl Iterator<Item = Octave> 
         let (size, turn) = (next, next_turn);
         next /= 2.03;
         next_turn = TURN.rotate(turn);
-        (size >= finest).then(|| Octave {
+        (size >= finest).then(|| PlaneOctave {
             number,
             size,
             place: turn.rotate(p) / size,
@@ -264,7 +264,7 @@ impl GrainGrade {
                             continue;
                         }
                         let tilt = Vec2::new(unit(mix(h1)), unit(mix(h1 ^ 0x9e37))) - 0.5;
-                        // Corners of the square of tilts are STEEPEST, times the root of two
+                        // SquareCorners of the square of tilts are STEEPEST, times the root of two
                         let slope = tilt * (STEEPEST * std::f32::consts::SQRT_2);
                         ((0.9 - 2.0 * sunk) * tall + slope.dot(v) * size, slope)
                     }

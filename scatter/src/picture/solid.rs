@@ -51,7 +51,7 @@ fn floor(c: f32) -> i32 {
 
 /// The four corners of a cell's lower or upper side: x, y = 00, 10, 01, 11. Gradients coordinate by
 /// coordinate, and what each makes of the place.
-struct Corners {
+struct CubeSide {
     gradients: [Vec4; 3],
     values: Vec4,
 }
@@ -59,7 +59,7 @@ struct Corners {
 /// Four corners at once, in the lanes of a vector. `sum` stands for the first, `way` leads from it
 /// to the place.
 #[inline]
-fn corners(sum: u32, salt: u32, way: Vec3A) -> Corners {
+fn corners(sum: u32, salt: u32, way: Vec3A) -> CubeSide {
     let sums = [
         sum,
         sum.wrapping_add(X),
@@ -75,7 +75,7 @@ fn corners(sum: u32, salt: u32, way: Vec3A) -> Corners {
     let values = gradients[0] * (Vec4::splat(way.x) - Vec4::new(0.0, 1.0, 0.0, 1.0))
         + gradients[1] * (Vec4::splat(way.y) - Vec4::new(0.0, 0.0, 1.0, 1.0))
         + gradients[2] * way.z;
-    Corners { gradients, values }
+    CubeSide { gradients, values }
 }
 
 /// How a place blends the four corners of a side, and how that changes along x and y.
@@ -97,7 +97,7 @@ fn fade(f: Vec3A) -> Vec3A {
 
 /// The lower and the upper side of the cell at `p`, and the place in it.
 #[inline]
-fn sides(p: Vec3A, salt: u32) -> ([Corners; 2], Vec3A) {
+fn sides(p: Vec3A, salt: u32) -> ([CubeSide; 2], Vec3A) {
     let (cell, f) = split(p);
     let sum = spread(cell);
     let low = corners(sum, salt, f);

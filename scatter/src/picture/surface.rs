@@ -36,14 +36,14 @@ pub(super) struct ShadingPoint {
     /// Share of diffuse light that goes through.
     pub(super) translucency: f32,
     /// Relief too small for the mesh.
-    pub(super) relief: Relief,
+    pub(super) relief: SmallRelief,
     /// Light passes through it as through glass, or its refractive index is its own.
     pub(super) glass: Option<GlassPoint>,
 }
 
 /// Relief too small for the mesh, which shades itself from the sun.
 #[derive(Debug, Clone, Copy)]
-pub(super) enum Relief {
+pub(super) enum SmallRelief {
     /// None.
     Smooth,
     /// Grains, looked at one by one.

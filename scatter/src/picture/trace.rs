@@ -5,7 +5,7 @@ use glam::Vec3A;
 use super::followed::{Followed, SeenSurface};
 use super::glass::left_after;
 use super::sample::Sampler;
-use super::surface::{Relief, ShadingPoint};
+use super::surface::{ShadingPoint, SmallRelief};
 use super::world::{Sight, Walk, World};
 use crate::rays::Ray;
 
@@ -46,9 +46,9 @@ impl World<'_> {
             return Vec3A::ZERO;
         }
         let open = match &surface.relief {
-            Relief::Smooth => 1.0,
-            Relief::Grains(grains) => self.look.open_to_sun(self.sky.sun_centre(), grains),
-            Relief::Mean(open) => *open,
+            SmallRelief::Smooth => 1.0,
+            SmallRelief::Grains(grains) => self.look.open_to_sun(self.sky.sun_centre(), grains),
+            SmallRelief::Mean(open) => *open,
         };
         response * light * clear * open
     }

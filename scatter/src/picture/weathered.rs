@@ -90,7 +90,7 @@ fn lichen(much: f32, base: Vec3A, (near, own): (Vec3A, u32), spot: &WeatherSpot)
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::picture::surface::Relief;
+    use crate::picture::surface::SmallRelief;
 
     fn fresh() -> ShadingPoint {
         ShadingPoint {
@@ -103,7 +103,7 @@ mod tests {
             wet: 0.0,
             metallic: 0.0,
             translucency: 0.0,
-            relief: Relief::Smooth,
+            relief: SmallRelief::Smooth,
             glass: None,
         }
     }

@@ -17,7 +17,7 @@ pub(super) struct Guide {
 
 /// What a signal bears.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Tolerance {
+pub(super) struct Leniency {
     /// Distance between two normals from which pixels are strangers.
     pub(super) normal: f32,
     /// Difference of means from which pixels are strangers, in its own standard deviations.
@@ -41,7 +41,7 @@ impl Guide {
         other: &Self,
         pixels: f32,
         pixel: f32,
-        tolerance: &Tolerance,
+        tolerance: &Leniency,
     ) -> f32 {
         let turned = (self.normal - other.normal).length_squared();
         let like = 1.0 - turned / (tolerance.normal * tolerance.normal);

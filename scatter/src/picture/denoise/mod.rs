@@ -21,7 +21,7 @@ pub(super) use gathered::Gathered;
 use glam::Vec3A;
 use rayon::prelude::*;
 
-use guide::{Guide, Tolerance};
+use guide::{Guide, Leniency};
 use wavelet::{Estimate, level};
 
 /// Most levels of a signal's filter: steps of 1, 2 and 4 pixels. Two average 66 pixels at most and
@@ -34,13 +34,13 @@ pub(super) const REACH: u32 = 2 * ((1 << LEVELS) - 1) + 1;
 
 /// Sun and lamps: the shading of small relief and the edges of shadows are the picture, and little
 /// of it is noise. Among 1, 2 and 3 levels, one is nearest to a picture of 1,024 samples.
-const STRAIGHT: Tolerance = Tolerance {
+const STRAIGHT: Leniency = Leniency {
     normal: 0.5,
     deviations: 2.5,
     levels: 1,
 };
 /// Bounced light comes from all sides and hardly changes with a normal's turn of 20 degrees.
-const BOUNCED: Tolerance = Tolerance {
+const BOUNCED: Leniency = Leniency {
     normal: 0.8,
     deviations: 3.0,
     levels: LEVELS,
@@ -56,7 +56,7 @@ pub(super) fn filtered(
     pixel: f32,
 ) -> Vec<Vec3A> {
     let guides: Vec<Guide> = gathered.par_iter().map(Gathered::guide).collect();
-    let signal = |which: usize, tolerance: &Tolerance| {
+    let signal = |which: usize, tolerance: &Leniency| {
         let own: Vec<Estimate> = gathered.par_iter().map(|g| g.estimate(which)).collect();
         let mut light = wavelet::steadied(&own, &guides, width);
         for step in 0..tolerance.levels {

@@ -3,7 +3,7 @@
 use glam::Vec3A;
 use rayon::prelude::*;
 
-use super::guide::{Guide, Tolerance};
+use super::guide::{Guide, Leniency};
 use crate::picture::light::luminance;
 
 /// What falls on a pixel's surface.
@@ -95,7 +95,7 @@ pub(super) fn level(
     light: &[Estimate],
     (guides, width, pixel): (&[Guide], usize, f32),
     step: i32,
-    tolerance: &Tolerance,
+    tolerance: &Leniency,
 ) -> Vec<Estimate> {
     let size = (width, light.len() / width);
     let cut = tolerance.deviations * tolerance.deviations;

@@ -6,7 +6,7 @@ use glam::{DVec2, DVec3, Vec3A};
 use super::{FIXED, RayHit, World};
 use crate::picture::glass::GlassPoint;
 use crate::picture::skin::{self, SkinPoint};
-use crate::picture::surface::{GrainPoint, Relief, ShadingPoint};
+use crate::picture::surface::{GrainPoint, ShadingPoint, SmallRelief};
 use crate::picture::weathered::{WeatherSpot, weathered};
 use crate::picture::wet::WetSpot;
 use crate::rays::Ray;
@@ -185,7 +185,7 @@ impl World<'_> {
             roughness,
             metallic,
             translucency: m.translucency,
-            relief: Relief::Smooth,
+            relief: SmallRelief::Smooth,
             wet: 0.0,
             glass: m.glass.map(|glass| GlassPoint { glass, outside }),
         };
@@ -234,7 +234,7 @@ impl World<'_> {
                 roughness: self.mean.roughness,
                 metallic: 0.0,
                 translucency: 0.0,
-                relief: Relief::Mean(self.mean.open),
+                relief: SmallRelief::Mean(self.mean.open),
                 wet: 0.0,
                 glass: None,
             };
@@ -258,7 +258,7 @@ impl World<'_> {
             roughness: soil.roughness,
             metallic: 0.0,
             translucency: 0.0,
-            relief: Relief::Grains(GrainPoint {
+            relief: SmallRelief::Grains(GrainPoint {
                 plan,
                 height: soil.height,
                 lumps: soil.lumps,
