@@ -71,7 +71,7 @@ fn cure(because: Refused, pass: &Pass) -> String {
 
 /// Whether all that a pass lays are stones that are grown.
 fn is_of_stones(pass: &Pass) -> bool {
-    let stone = |name: &String| Kind::named(name).is_some_and(|k| k.row().surface.is_stone());
+    let stone = |name: &String| Kind::named(name).is_some_and(Kind::is_stone);
     pass.pieces.iter().all(stone)
 }
 
