@@ -146,8 +146,9 @@ fn types(code: &str) -> Vec<String> {
 }
 
 /// Names that stand for the same idea wherever they stand.
-const ONE_IDEA: [&str; 31] = [
+const ONE_IDEA: [&str; 34] = [
     // The document's and the brief's, with units and without; some algorithms have a third
+    "Along",
     "Camera",
     "Carpet",
     "Clumps",
@@ -159,11 +160,13 @@ const ONE_IDEA: [&str; 31] = [
     "Lamp",
     "Lean",
     "Light",
+    "Line",
     "Mask",
     "Mix",
     "Pass",
     "Pin",
     "Place",
+    "Press",
     "Rest",
     "Shade",
     "Smallest",

@@ -24,8 +24,8 @@ use serde::Serialize;
 
 pub use crate::color::{Family, LayerTone};
 pub use crate::shot::{
-    Budget, CARPET, DEFAULT_CANDELA, DEFAULT_KELVIN, Fade, Film, Hand, HeroLight, Lies, Look,
-    MAX_COORDINATE_M, Mood, On, PINS, Pose, Resolve, SHADE, Space, Stand, Unit, Up,
+    Budget, CARPET, DEFAULT_CANDELA, DEFAULT_KELVIN, Fade, Film, Hand, HeroLight, Lies, LineSide,
+    Look, MAX_COORDINATE_M, Mood, On, PINS, Pose, Resolve, SHADE, Space, Stand, Unit, Up,
 };
 pub use camera::{Camera, CameraInFile};
 pub use field::{

@@ -5,7 +5,7 @@ use std::borrow::Cow;
 use glam::{DAffine3, DVec3};
 
 use super::included::GroundFigures;
-use crate::ground::Wanted;
+use crate::ground::WantedGround;
 use crate::kit::{Material, Part};
 use crate::scene::{Prop, Scene};
 use crate::view::{Body, OctaveReach};
@@ -32,7 +32,7 @@ pub(super) fn prop(scene: &Scene, material: Material) -> Option<(Prop<'static>, 
         let seen = regions.iter().any(|region| region.touches(r));
         seen.then(|| finest_pixel(scene, r))
     };
-    let wanted = Wanted {
+    let wanted = WantedGround {
         within: regions.iter().map(|region| region.bounds()).collect(),
         pixel: &pixel,
         most: scene.most_ground_triangles,

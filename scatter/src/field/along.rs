@@ -1,10 +1,9 @@
 //! Along lines of the ground: near one, on one side of it, between two.
 
 use super::fade::falloff;
-use crate::brief::Along;
+use crate::brief::{Along, LineSide};
 use crate::ground::Ground;
 use crate::plan::PlanLine;
-use crate::shot::LineSide;
 
 /// Strength by the distance from a line.
 #[derive(Debug, Clone)]
@@ -66,8 +65,8 @@ impl LineField {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::brief::Fade;
     use crate::brief::LineIndex;
-    use crate::shot::Fade;
 
     /// Two lines toward +x, 1 m apart.
     fn field(and: bool, side: LineSide, offset: f64) -> LineField {

@@ -2,7 +2,7 @@
 
 use glam::FloatExt;
 
-use crate::shot::Fade;
+use crate::brief::Fade;
 
 /// Distance at which a steep fade has fallen to a third, over the distance at which it ends: e^-4
 /// is left there, and taken off.

@@ -17,7 +17,7 @@ use glam::DVec3;
 
 pub use image::check_square;
 pub use tiles::HeightTiles;
-pub use triangulated::{TOLERANCE, Triangulated, Wanted};
+pub use triangulated::{TOLERANCE, Triangulated, WantedGround};
 
 use crate::brief::{self, GroundMesh, GroundShape, LineIndex};
 use crate::error::{Error, Result};

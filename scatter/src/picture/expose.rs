@@ -3,7 +3,7 @@
 use glam::Vec3A;
 use rayon::prelude::*;
 
-use super::denoise::{self, Gathered};
+use super::denoise::{self, GatheredLight};
 use super::lens::Lens;
 use super::sample::Sampler;
 use super::world::{Walk, World};
@@ -20,7 +20,7 @@ struct Tile {
     /// Sums of light, row by row.
     light: Vec<Vec3A>,
     /// What the filter needs; empty without one.
-    gathered: Vec<Gathered>,
+    gathered: Vec<GatheredLight>,
 }
 
 /// The tiles of a part.
@@ -40,7 +40,7 @@ fn tiles(part: &Crop, denoise: bool) -> Vec<Tile> {
             Tile {
                 part,
                 light: vec![Vec3A::ZERO; pixels],
-                gathered: vec![Gathered::default(); if denoise { pixels } else { 0 }],
+                gathered: vec![GatheredLight::default(); if denoise { pixels } else { 0 }],
             }
         })
         .collect()

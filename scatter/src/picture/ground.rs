@@ -3,7 +3,7 @@
 
 use glam::{DVec2, DVec3};
 
-use crate::ground::{Ground, Wanted};
+use crate::ground::{Ground, WantedGround};
 use crate::kit::Mesh;
 use crate::optics::Camera;
 
@@ -80,7 +80,7 @@ pub(super) fn mesh(ground: &Ground, camera: &Camera, reach: f64, pixel: f64) -> 
         Some(pixel * distance * if in_view { 1.0 } else { COARSER })
     };
     let (low, high) = (lens - reach, lens + reach);
-    let wanted = Wanted {
+    let wanted = WantedGround {
         within: vec![[low.x, low.y, high.x, high.y]],
         pixel: &finest,
         most: MOST_TRIANGLES,

@@ -10,7 +10,7 @@ use rayon::prelude::*;
 
 use super::run::Run;
 use super::settled::Refusal;
-use super::shortfall::shortfall;
+use super::shortfall::{AT_REST, shortfall};
 use crate::layout::{Refused, Tally};
 use crate::place::block::CellCount;
 use crate::place::strata::{BlockAt, Blocks};
@@ -86,9 +86,6 @@ pub(super) struct OctaveCount {
     /// Of what is laid, metres.
     pub(super) diameters: Vec<f32>,
 }
-
-/// Refusals at rest, in the order of [`OctaveCounts::refused`].
-pub(super) const AT_REST: [Refused; 3] = [Refused::Slides, Refused::CutsIn, Refused::Removed];
 
 impl Run<'_> {
     /// What was asked and got on the ground that the frames show, as a whole and octave by octave.

@@ -1,9 +1,11 @@
 //! What is short of a pass, why, and what would help.
 
-use super::ledger::AT_REST;
 use crate::brief::{Amount, Pass, Place};
 use crate::kit::Kind;
 use crate::layout::{Refused, Shortfall, Tally};
+
+/// Refusals at rest.
+pub(super) const AT_REST: [Refused; 3] = [Refused::Slides, Refused::CutsIn, Refused::Removed];
 
 /// A pass that is short of its cover by more than this is told of in the report.
 const SHORT: f64 = 0.03;

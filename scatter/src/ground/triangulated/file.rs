@@ -3,13 +3,17 @@
 use glam::{DAffine3, DVec3, Vec3};
 use rayon::prelude::*;
 
-use super::Wanted;
-use super::corners::Corners;
+use super::WantedGround;
+use super::list::TriangleList;
 use crate::kit::Part;
 
 /// The triangles of parts that are wanted, in the world, with the file's normals where it has them.
-pub(super) fn corners(parts: &[Part], world_from_mesh: DAffine3, wanted: &Wanted<'_>) -> Corners {
-    let mut all = Corners::default();
+pub(super) fn corners(
+    parts: &[Part],
+    world_from_mesh: DAffine3,
+    wanted: &WantedGround<'_>,
+) -> TriangleList {
+    let mut all = TriangleList::default();
     // Turned, moved and scaled alike along all axes: normals turn as directions do
     let turned = |n: &Vec3| (world_from_mesh.matrix3 * n.as_dvec3()).normalize_or(DVec3::Y);
     for part in parts {
@@ -30,13 +34,13 @@ pub(super) fn corners(parts: &[Part], world_from_mesh: DAffine3, wanted: &Wanted
             .collect();
         let has_normals = part.mesh.normals.len() == places.len();
         let part = if has_normals {
-            Corners {
+            TriangleList {
                 normals: part.mesh.normals.iter().map(turned).collect(),
                 places,
                 triangles,
             }
         } else {
-            Corners::smooth(places, triangles)
+            TriangleList::smooth(places, triangles)
         };
         all.places.extend(part.places);
         all.normals.extend(part.normals);

@@ -5,9 +5,9 @@
 //! bends and where the lens is near ([`lattice`]), with no gap where fine meets coarse. A ground from
 //! a mesh keeps its own triangles.
 
-mod corners;
 mod file;
 mod lattice;
+mod list;
 mod sampled;
 
 use glam::DVec3;
@@ -15,8 +15,8 @@ use rayon::prelude::*;
 
 use super::{Ground, GroundForm};
 use crate::kit::Mesh;
-use corners::Corners;
 use lattice::{Halved, Place, Right, STEP};
+use list::TriangleList;
 use sampled::SampledSquare;
 
 /// Distance of the triangles from the ground, in pixels of the nearest lens: shape that a pixel
@@ -35,7 +35,7 @@ const WIDEST_PLANE: f64 = 1024.0;
 const NARROWEST: f64 = 0.25;
 
 /// What part of a ground is wanted, and how fine.
-pub struct Wanted<'a> {
+pub struct WantedGround<'a> {
     /// Plan rectangles `[x0, z0, x1, z1]` that together hold all of it, metres.
     pub within: Vec<[f64; 4]>,
     /// Side of the smallest pixel with which any part of a plan rectangle is seen, metres at the
@@ -48,9 +48,9 @@ pub struct Wanted<'a> {
     pub origin: DVec3,
 }
 
-impl std::fmt::Debug for Wanted<'_> {
+impl std::fmt::Debug for WantedGround<'_> {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Wanted")
+        f.debug_struct("WantedGround")
             .field("within", &self.within)
             .field("most", &self.most)
             .field("origin", &self.origin)
@@ -82,7 +82,7 @@ struct WantedSquare {
 impl Ground {
     /// The part of the ground that is wanted, as triangles.
     #[must_use]
-    pub fn triangulated(&self, wanted: &Wanted<'_>) -> Triangulated {
+    pub fn triangulated(&self, wanted: &WantedGround<'_>) -> Triangulated {
         if let GroundForm::Mesh(mesh) = &self.form {
             let (parts, world_from_mesh) = mesh.parts();
             let mut corners = file::corners(parts, world_from_mesh, wanted);
@@ -115,7 +115,7 @@ impl Ground {
 
     /// The wanted part on the lattice, its triangles no farther from the ground than `tolerance`
     /// pixels.
-    fn on_lattice(&self, wanted: &Wanted<'_>, tolerance: f64) -> Corners {
+    fn on_lattice(&self, wanted: &WantedGround<'_>, tolerance: f64) -> TriangleList {
         let (squares, power) = self.squares(wanted, tolerance);
         let asked: Vec<Vec<Place>> = squares
             .par_iter()
@@ -144,11 +144,11 @@ impl Ground {
                 DVec3::new(x, self.height(x, z), z)
             })
             .collect();
-        Corners::smooth(places, triangles)
+        TriangleList::smooth(places, triangles)
     }
 
     /// The squares that are wanted, fine enough to be sampled, and the power of two of the coarsest.
-    fn squares(&self, wanted: &Wanted<'_>, tolerance: f64) -> (Vec<WantedSquare>, u32) {
+    fn squares(&self, wanted: &WantedGround<'_>, tolerance: f64) -> (Vec<WantedSquare>, u32) {
         let sides = wanted.within.iter().map(|r| (r[2] - r[0]).max(r[3] - r[1]));
         let widest = sides.fold(0.0, f64::max);
         let power = (0..lattice::WIDEST)
@@ -185,7 +185,7 @@ impl Ground {
     fn wanted_square(
         &self,
         (power, corner): (u32, Place),
-        wanted: &Wanted<'_>,
+        wanted: &WantedGround<'_>,
         tolerance: f64,
     ) -> Option<Result<WantedSquare, ()>> {
         let [i, j] = corner;

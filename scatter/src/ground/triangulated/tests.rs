@@ -22,7 +22,7 @@ fn look(ground: &Ground, most: usize) -> Triangulated {
         let above = lens().y - ground.height(nearest.x, nearest.y);
         Some(PIXEL * libm::hypot(nearest.distance(lens().xz()), above))
     };
-    ground.triangulated(&Wanted {
+    ground.triangulated(&WantedGround {
         within: vec![[-0.7, -0.9, 0.8, 0.6]],
         pixel: &pixel,
         most,

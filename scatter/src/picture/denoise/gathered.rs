@@ -12,7 +12,7 @@ const DARKEST: f32 = 0.02;
 
 /// Sums over a pixel's samples.
 #[derive(Debug, Clone, Copy, Default)]
-pub(in crate::picture) struct Gathered {
+pub(in crate::picture) struct GatheredLight {
     /// What was seen of the sky.
     sky: Vec3A,
     /// Light off surfaces: straight from sun and lamps, and bounced.
@@ -28,7 +28,7 @@ pub(in crate::picture) struct Gathered {
     hits: f32,
 }
 
-impl Gathered {
+impl GatheredLight {
     /// Index of the light straight from sun and lamps.
     pub(super) const STRAIGHT: usize = 0;
     /// Index of the light that bounced.

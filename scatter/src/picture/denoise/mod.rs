@@ -16,7 +16,7 @@ mod gathered;
 mod guide;
 mod wavelet;
 
-pub(super) use gathered::Gathered;
+pub(super) use gathered::GatheredLight;
 
 use glam::Vec3A;
 use rayon::prelude::*;
@@ -50,12 +50,12 @@ const BOUNCED: Leniency = Leniency {
 /// wide, row by row; `samples` were taken of each, and `pixel` is the side of one over its
 /// distance.
 pub(super) fn filtered(
-    gathered: &[Gathered],
+    gathered: &[GatheredLight],
     width: usize,
     samples: u32,
     pixel: f32,
 ) -> Vec<Vec3A> {
-    let guides: Vec<Guide> = gathered.par_iter().map(Gathered::guide).collect();
+    let guides: Vec<Guide> = gathered.par_iter().map(GatheredLight::guide).collect();
     let signal = |which: usize, tolerance: &Leniency| {
         let own: Vec<Estimate> = gathered.par_iter().map(|g| g.estimate(which)).collect();
         let mut light = wavelet::steadied(&own, &guides, width);
@@ -64,8 +64,8 @@ pub(super) fn filtered(
         }
         light
     };
-    let straight = signal(Gathered::STRAIGHT, &STRAIGHT);
-    let bounced = signal(Gathered::BOUNCED, &BOUNCED);
+    let straight = signal(GatheredLight::STRAIGHT, &STRAIGHT);
+    let bounced = signal(GatheredLight::BOUNCED, &BOUNCED);
     let lights = straight.par_iter().zip(&bounced);
     gathered
         .par_iter()

@@ -8,7 +8,7 @@ use crate::kit::Mesh;
 
 /// Triangles as numbers of corners, and the corners with their unit normals: world, metres.
 #[derive(Debug, Default)]
-pub(super) struct Corners {
+pub(super) struct TriangleList {
     pub(super) places: Vec<DVec3>,
     pub(super) normals: Vec<DVec3>,
     pub(super) triangles: Vec<[u32; 3]>,
@@ -24,8 +24,8 @@ struct End {
     side: f64,
 }
 
-impl Corners {
-    /// Corners with the mean normals of the triangles about them, weighted by their angles there.
+impl TriangleList {
+    /// TriangleList with the mean normals of the triangles about them, weighted by their angles there.
     /// Based on: Thuermer and Wuethrich, "Computing vertex normals from polygonal facets", 1998.
     pub(super) fn smooth(places: Vec<DVec3>, triangles: Vec<[u32; 3]>) -> Self {
         let mut normals = vec![DVec3::ZERO; places.len()];
@@ -126,7 +126,7 @@ mod tests {
     #[test]
     fn what_is_left_is_what_lies_within() {
         let corner = |x: f64, z: f64| DVec3::new(x, 0.5 * x - 0.25 * z, z);
-        let square = Corners::smooth(
+        let square = TriangleList::smooth(
             vec![
                 corner(-2.0, -2.0),
                 corner(-2.0, 2.0),
