@@ -129,7 +129,7 @@ fn a_part_of_the_schema_is_a_table() {
         .stdout_has("within");
     dir.run(&["schema", "light.mood"])
         .status(0)
-        .stdout_has("one of sun, overcast, night");
+        .stdout_has("one of sun, golden-hour, overcast, dusk, night");
 }
 
 #[test]

@@ -65,7 +65,7 @@ pub(crate) struct Noise {
     #[arg(long, overrides_with = "no_denoise")]
     denoise: bool,
 
-    /// Leave the noise in
+    /// Leave the noise in. Default: with 16 samples or more
     #[arg(long, overrides_with = "denoise")]
     no_denoise: bool,
 }
