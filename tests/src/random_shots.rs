@@ -154,6 +154,16 @@ impl Draw {
         if self.chance(0.3) {
             self.lines(&mut shot);
         }
+        // A low sun, where no day says how high it stands
+        let low = shot["light"]["mood"] == "sun" && shot["light"].get("day").is_none();
+        if low && self.chance(0.4) {
+            let moods: &[&str] = if shot.get("shade").is_some() {
+                &["golden-hour"]
+            } else {
+                &["golden-hour", "dusk"]
+            };
+            shot["light"]["mood"] = json!(self.one(moods));
+        }
         self.colours(&mut shot);
         shot
     }
