@@ -129,7 +129,10 @@ impl Glb {
             .get(mesh as usize)
             .ok_or("its mesh is missing")?;
         let attributes = extension["attributes"].as_object().ok_or("no attributes")?;
-        if attributes.keys().ne(["ROTATION", "SCALE", "TRANSLATION"]) {
+        // The extension leaves names that begin with an underscore to whoever writes the file
+        let own = |name: &&String| !name.starts_with('_');
+        let known = attributes.keys().filter(own);
+        if known.ne(["ROTATION", "SCALE", "TRANSLATION"]) {
             return Err(format!(
                 "attributes are {:?}",
                 attributes.keys().collect::<Vec<_>>()
@@ -149,6 +152,12 @@ impl Glb {
         ];
         if counts != [counts[0]; 3] {
             return Err(format!("counts differ: {counts:?}"));
+        }
+        if attributes.contains_key("_COLOR_0") {
+            let colors = read("_COLOR_0", "VEC3", 3)?;
+            if colors.len() != 3 * counts[0] {
+                return Err(format!("_COLOR_0 has {} numbers", colors.len()));
+            }
         }
         let world = self.world_from_node(index)?;
         let mut world_from_mesh = Vec::new();
