@@ -24,7 +24,7 @@ use scatter_tests::tiles::{
 use serde_json::{Value, json};
 
 /// 1,000,000 vertical probes over the framed ground, evenly by area: each must meet a tile, over
-/// the ground as it is drawn. The issue's own bound.
+/// the ground as it is drawn.
 #[test]
 fn no_ground_is_uncovered() {
     for rough in [false, true] {

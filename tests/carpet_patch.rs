@@ -92,7 +92,7 @@ fn laid<T>(
 }
 
 /// 100,000 vertical probes over the framed ground, evenly by area: each must meet a tile, over the
-/// ground as it is drawn. The issue's own bound.
+/// ground as it is drawn.
 #[test]
 fn a_patch_leaves_no_ground_uncovered() {
     for (rough, two) in [(false, false), (true, false), (false, true)] {

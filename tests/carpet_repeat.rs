@@ -182,7 +182,7 @@ fn plan_picture(judge: &Judge) -> Vec<f64> {
 /// at each frequency, stream 1000 on; and that of one tile, plainly repeated. A null that kept the
 /// whole spectrum would keep the autocorrelation itself, so it keeps the mean over directions: what
 /// a lattice adds stands out of that. Peaks nearer than three of the largest grains are the grains'
-/// own. The issue's own measure; the surrogates after Theiler and others, "Testing for nonlinearity
+/// own. The surrogates after Theiler and others, "Testing for nonlinearity
 /// in time series: the method of surrogate data", 1992 (from memory).
 #[test]
 fn no_repeat_is_visible() {

@@ -395,6 +395,44 @@ mod tests {
         );
     }
 
+    /// The second derivative is linear in each gradient: the worst gradient at each corner gives
+    /// the most at a place and in a direction.
+    #[test]
+    fn the_bound_of_the_bend_is_a_little_over_the_most() {
+        const STEPS: u32 = 20;
+        let fade = |t: f64| t * t * t * (t * (t * 6.0 - 15.0) + 10.0);
+        let first = |t: f64| 30.0 * t * t * (t * (t - 2.0) + 1.0);
+        let second = |t: f64| 60.0 * t * (t * (2.0 * t - 3.0) + 1.0);
+        // Weight of a corner along one axis, and its derivatives
+        let weight = |t: f64, corner: f64| {
+            if corner > 0.0 {
+                [fade(t), first(t), second(t)]
+            } else {
+                [1.0 - fade(t), -first(t), -second(t)]
+            }
+        };
+        let mut most: f64 = 0.0;
+        for place in 0..=STEPS * (STEPS + 1) + STEPS {
+            let [u, v] =
+                [place % (STEPS + 1), place / (STEPS + 1)].map(|k| f64::from(k) / f64::from(STEPS));
+            for way in 0..18 {
+                let (s, c) = libm::sincos(f64::from(way) * std::f64::consts::PI / 18.0);
+                let corners = [(0.0, 0.0), (1.0, 0.0), (0.0, 1.0), (1.0, 1.0)];
+                let bends = corners.map(|(cx, cz)| {
+                    let ([wx, dx, ddx], [wz, dz, ddz]) = (weight(u, cx), weight(v, cz));
+                    let bend = c * c * ddx * wz + 2.0 * c * s * dx * dz + s * s * wx * ddz;
+                    let slope = 2.0 * (c * dx * wz + s * wx * dz);
+                    // Times a gradient (gx, gz)
+                    let (x, z) = (bend * (u - cx) + slope * c, bend * (v - cz) + slope * s);
+                    let each = GRADIENTS.map(|[gx, gz]| (gx * x + gz * z).abs());
+                    each.into_iter().fold(0.0, f64::max)
+                });
+                most = most.max(bends.iter().sum());
+            }
+        }
+        assert!(most < MOST_BENT && most > 0.9 * MOST_BENT, "{most}");
+    }
+
     #[test]
     fn the_value_alone_is_the_value() {
         let f = Fractal::new(5, 0.9, 0.6);

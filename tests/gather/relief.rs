@@ -66,8 +66,8 @@ fn diameters_and_areas(layout: &Layout, name: &str) -> Vec<(f64, f64, f64, f64)>
 
 #[test]
 fn graded_sizes_lie_fine_in_hollows_and_coarse_on_crests() {
-    // Take 1 (2 held as well), 8-64 mm, D = 2.4, cover 0.4 spaced and 0.3 strewn; hollow-to-crest median size
-    // asked at 0.5 (issue: at most half), so the field is asked for 0.4: what the eye calls a
+    // Take 1 (2 held as well), 8-64 mm, D = 2.4, cover 0.4 spaced and 0.3 strewn. Hollow-to-crest
+    // median size is held to at most half, so the field is asked for 0.4: what the eye calls a
     // hollow, the height over a plain disc mean, agrees with the field only in part.
     const TAKES: u64 = 1;
     let pass = |place: &str, cover: f64, graded: bool| {

@@ -25,7 +25,7 @@ struct End {
 }
 
 impl TriangleList {
-    /// TriangleList with the mean normals of the triangles about them, weighted by their angles there.
+    /// Corners with the mean normals of the triangles about them, weighted by their angles there.
     /// Based on: Thuermer and Wuethrich, "Computing vertex normals from polygonal facets", 1998.
     pub(super) fn smooth(places: Vec<DVec3>, triangles: Vec<[u32; 3]>) -> Self {
         let mut normals = vec![DVec3::ZERO; places.len()];
