@@ -10,15 +10,6 @@ use scatter_tests::bad_input;
 use scatter_tests::glb::Glb;
 use serde_json::{Value, json};
 
-/// The corpus's good shot with a change.
-fn folder(change: impl FnOnce(&mut Value)) -> Dir {
-    let dir = Dir::new();
-    let mut shot = bad_input::base();
-    change(&mut shot);
-    dir.write("shot.json", shot.to_string());
-    dir
-}
-
 fn names(dir: &Dir, folder: &str) -> Vec<String> {
     let mut names: Vec<String> = fs::read_dir(dir.path().join(folder))
         .expect("readable")
@@ -39,7 +30,7 @@ fn layout(dir: &Dir, file: &str) -> Value {
 
 #[test]
 fn every_format_can_be_asked_for_by_name() {
-    let dir = folder(|_| {});
+    let dir = Dir::with_shot(|_| {});
     let all = "glb,glb-nodes,usda,json,csv";
     dir.run(&["dress", "shot.json", "--as", all]).status(0);
     let expected = [
@@ -62,7 +53,7 @@ fn every_format_can_be_asked_for_by_name() {
 
 #[test]
 fn a_scene_has_what_it_was_asked_to_include() {
-    let dir = folder(|shot| {
+    let dir = Dir::with_shot(|shot| {
         let kettle = format!(
             "{}/../examples/river-kettle/kettle.glb",
             env!("CARGO_MANIFEST_DIR")
@@ -118,7 +109,7 @@ fn a_scene_has_what_it_was_asked_to_include() {
 
 #[test]
 fn a_split_delivery_has_a_file_a_pass() {
-    let dir = folder(|shot| {
+    let dir = Dir::with_shot(|shot| {
         shot["deliver"] = json!({ "as": ["glb", "usda", "json", "csv"], "split": "passes" });
     });
     dir.run(&["dress", "shot.json"]).status(0);
@@ -147,7 +138,7 @@ fn a_split_delivery_has_a_file_a_pass() {
 
 #[test]
 fn layouts_that_are_the_same_compare_as_the_same_in_any_space() {
-    let dir = folder(|_| {});
+    let dir = Dir::with_shot(|_| {});
     dir.run(&["dress", "shot.json", "--out", "a"]).status(0);
     let mut shot = bad_input::base();
     shot["deliver"] =
@@ -169,7 +160,7 @@ fn layouts_that_are_the_same_compare_as_the_same_in_any_space() {
 /// Layouts of before the tool was called Strew.
 #[test]
 fn layouts_under_their_former_name_are_read() {
-    let dir = folder(|shot| shot["deliver"] = json!({ "as": ["json"] }));
+    let dir = Dir::with_shot(|shot| shot["deliver"] = json!({ "as": ["json"] }));
     dir.run(&["dress", "shot.json", "--out", "a"]).status(0);
     let mut former = layout(&dir, "a/layout.json");
     former["format"] = json!("scatter-layout");
@@ -193,7 +184,7 @@ fn layouts_under_their_former_name_are_read() {
 
 #[test]
 fn what_was_changed_by_hand_is_told_piece_by_piece_and_drawn() {
-    let dir = folder(|_| {});
+    let dir = Dir::with_shot(|_| {});
     dir.run(&["dress", "shot.json", "--out", "a"]).status(0);
     let mut edited = layout(&dir, "a/layout.json");
     let list = edited["instances"].as_array_mut().unwrap();
@@ -235,7 +226,7 @@ fn what_was_changed_by_hand_is_told_piece_by_piece_and_drawn() {
 
 #[test]
 fn what_a_killed_run_left_is_taken_away_by_the_next() {
-    let dir = folder(|_| {});
+    let dir = Dir::with_shot(|_| {});
     dir.write("out/.strew-delivery-x1y2z3.tmp", "half");
     dir.write("out/mine.tmp", "not the program's");
     dir.run(&["dress", "shot.json"]).status(0);

@@ -11,18 +11,10 @@ use std::time::{Duration, Instant};
 
 use harness::{Dir, Run};
 use scatter_tests::bad_input::base;
-use serde_json::{Value, json};
+use serde_json::json;
 
 /// Longer than any of these runs on a busy machine: what takes longer waits for a pipe.
 const PATIENCE: Duration = Duration::from_secs(60);
-
-fn folder(change: impl FnOnce(&mut Value)) -> Dir {
-    let dir = Dir::new();
-    let mut shot = base();
-    change(&mut shot);
-    dir.write("shot.json", shot.to_string());
-    dir
-}
 
 fn pipe(dir: &Dir, name: &str) {
     let made = Command::new("mkfifo").arg(dir.path().join(name)).status();
@@ -59,7 +51,7 @@ fn a_pipe_is_no_file_to_read() {
             json!([{ "mask": { "file": "pipe.png", "extent": ["4 m", "4 m"] } }]),
         ),
     ] {
-        let dir = folder(|shot| {
+        let dir = Dir::with_shot(|shot| {
             let (parent, key) = place.rsplit_once('/').expect("a pointer");
             shot.pointer_mut(parent).expect("a place")[key] = change;
         });
@@ -76,7 +68,7 @@ fn a_pipe_is_no_file_to_read() {
 
 #[test]
 fn a_pipe_or_a_device_is_never_replaced() {
-    let dir = folder(|_| ());
+    let dir = Dir::with_shot(|_| ());
     pipe(&dir, "look.png");
     fs::create_dir(dir.path().join("out")).expect("a folder");
     pipe(&dir, "out/layout.json");
@@ -104,7 +96,7 @@ fn a_pipe_or_a_device_is_never_replaced() {
 
 #[test]
 fn a_sheet_too_large_for_the_memory_is_refused_before_the_work() {
-    let dir = folder(|_| ());
+    let dir = Dir::with_shot(|_| ());
     // Takes lay out many small pictures; 400 of these would fill 11.6 GB
     let args = ["takes", "shot.json", "--count", "400", "--width", "4096"];
     let begun = Instant::now();
@@ -137,7 +129,7 @@ fn a_key_of_megabytes_is_told_in_a_few_words() {
 
 #[test]
 fn two_first_deliveries_into_one_folder_do_not_hinder_each_other() {
-    let dir = folder(|shot| {
+    let dir = Dir::with_shot(|shot| {
         // Little work, so that the runs meet at the folder
         shot["passes"][0]["cover"] = json!(0.01);
         shot["passes"].as_array_mut().expect("passes").truncate(1);

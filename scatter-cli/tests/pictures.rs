@@ -4,17 +4,7 @@
 mod harness;
 
 use harness::Dir;
-use scatter_tests::bad_input;
 use serde_json::{Value, json};
-
-/// The corpus's good shot with a change.
-fn folder(change: impl FnOnce(&mut Value)) -> Dir {
-    let dir = Dir::new();
-    let mut shot = bad_input::base();
-    change(&mut shot);
-    dir.write("shot.json", shot.to_string());
-    dir
-}
 
 fn png_size(bytes: &[u8]) -> [u32; 2] {
     assert_eq!(&bytes[..8], b"\x89PNG\r\n\x1a\n");
@@ -25,7 +15,7 @@ const SMALL: [&str; 4] = ["--width", "48", "--samples", "1"];
 
 #[test]
 fn look_writes_the_same_picture_twice_and_from_its_layout() {
-    let dir = folder(|_| {});
+    let dir = Dir::with_shot(|_| {});
     let look = |more: &[&str]| dir.run(&[&["look", "shot.json"], &SMALL[..], more].concat());
     look(&[]).status(0).stdout_is("").stderr_has("out/look.png");
     look(&["--out", "again.png"]).status(0);
@@ -49,7 +39,7 @@ const LARGE: [&str; 4] = ["--width", "480", "--samples", "1"];
 
 #[test]
 fn what_was_laid_for_the_coarse_picture_changes_nothing() {
-    let dir = folder(|_| {});
+    let dir = Dir::with_shot(|_| {});
     let look = |more: &[&str]| dir.run(&[&["look", "shot.json"], &LARGE[..], more].concat());
     look(&[]).status(0);
     dir.run(&["dress", "shot.json"]).status(0);
@@ -63,7 +53,7 @@ fn what_was_laid_for_the_coarse_picture_changes_nothing() {
 
 #[test]
 fn over_its_budget_no_picture_is_begun() {
-    let dir = folder(|shot| shot["budget"] = json!({ "pieces": 20 }));
+    let dir = Dir::with_shot(|shot| shot["budget"] = json!({ "pieces": 20 }));
     let before = dir.contents();
     let run = dir.run(&[&["look", "shot.json"], &LARGE[..]].concat());
     run.status(3).stderr_has("the budget is 20");
@@ -83,7 +73,7 @@ fn pixels(bytes: &[u8]) -> Vec<u8> {
 /// A camera that was delivered and read back shows what it showed before.
 #[test]
 fn look_and_takes_see_through_a_camera_from_a_file() {
-    let dir = folder(|shot| {
+    let dir = Dir::with_shot(|shot| {
         let camera = shot["cameras"][0].as_object_mut().expect("a camera");
         camera.remove("focus");
         camera.remove("stop");
@@ -116,7 +106,7 @@ fn look_and_takes_see_through_a_camera_from_a_file() {
 
 #[test]
 fn look_writes_light_depth_and_mattes() {
-    let dir = folder(|_| {});
+    let dir = Dir::with_shot(|_| {});
     let args = [&["look", "shot.json", "--exr", "look.exr"], &SMALL[..]].concat();
     dir.run(&args).status(0);
     let bytes = std::fs::read(dir.path().join("look.exr")).unwrap();
@@ -132,10 +122,10 @@ fn look_writes_light_depth_and_mattes() {
 
 #[test]
 fn hours_need_a_day_and_light() {
-    let dir = folder(|_| {});
+    let dir = Dir::with_shot(|_| {});
     let args = [&["look", "shot.json", "--hours", "9,12"], &SMALL[..]].concat();
     dir.run(&args).status(2).stderr_has("day");
-    let dir = folder(|shot| {
+    let dir = Dir::with_shot(|shot| {
         shot["light"] = json!({ "day": { "latitude": "47 deg", "longitude": "8 deg", "date": "2026-06-21", "hour": 12 } });
     });
     dir.run(&args).status(0).stderr_has("2 hours");
@@ -151,7 +141,7 @@ fn hours_need_a_day_and_light() {
 
 #[test]
 fn takes_are_numbered_and_told_a_line_each() {
-    let dir = folder(|_| {});
+    let dir = Dir::with_shot(|_| {});
     let run = dir
         .run(&[
             "takes",
@@ -180,7 +170,7 @@ fn takes_are_numbered_and_told_a_line_each() {
 
 #[test]
 fn plan_writes_a_drawing_and_its_picture() {
-    let dir = folder(|_| {});
+    let dir = Dir::with_shot(|_| {});
     dir.run(&["plan", "shot.json", "--width", "300"]).status(0);
     let svg = std::fs::read_to_string(dir.path().join("out/plan.svg")).unwrap();
     assert!(svg.starts_with("<svg") && svg.ends_with("</svg>\n"));
@@ -203,7 +193,7 @@ fn what_cannot_be_looked_at_is_refused_and_leaves_nothing() {
         (&["--kept", "calm"], 2, "calm"),
     ];
     for (args, status, says) in cases {
-        let dir = folder(|_| {});
+        let dir = Dir::with_shot(|_| {});
         let before = dir.contents();
         let run = dir.run(&[&["look", "shot.json"], args].concat());
         let run = run.status(status).stderr_has(says);
@@ -214,7 +204,7 @@ fn what_cannot_be_looked_at_is_refused_and_leaves_nothing() {
 
 #[test]
 fn a_picture_never_replaces_a_folder() {
-    let dir = folder(|_| {});
+    let dir = Dir::with_shot(|_| {});
     dir.write("here/x", "");
     dir.run(&["look", "shot.json", "--out", "here"])
         .status(2)
@@ -234,7 +224,7 @@ fn where_nothing_can_be_written_is_found_out_before_the_work() {
         &["plan", "shot.json", "--out", "none/plan"],
     ];
     for args in cases {
-        let dir = folder(|shot| shot["budget"]["pieces"] = json!(1));
+        let dir = Dir::with_shot(|shot| shot["budget"]["pieces"] = json!(1));
         let before = dir.contents();
         let (status, told) = if args[3].starts_with("none") {
             (2, "there is no folder none")
@@ -249,19 +239,19 @@ fn where_nothing_can_be_written_is_found_out_before_the_work() {
 
 #[test]
 fn frames_without_area_or_without_end_are_refused() {
-    let dir = folder(|shot| shot["cameras"][0]["frame"] = json!([320, 0]));
+    let dir = Dir::with_shot(|shot| shot["cameras"][0]["frame"] = json!([320, 0]));
     dir.run(&["look", "shot.json"])
         .status(2)
         .stderr_has("frame");
     // 65536 x 36864 pixels of three 4-byte numbers are 29 GB
-    let dir = folder(|_| {});
+    let dir = Dir::with_shot(|_| {});
     let args = ["look", "shot.json", "--width", "65536"];
     dir.run(&args).status(3).stderr_has("29.0 GB");
 }
 
 /// The good shot's folder with its layout, changed.
 fn with_layout(change: impl FnOnce(&mut Value)) -> Dir {
-    let dir = folder(|_| {});
+    let dir = Dir::with_shot(|_| {});
     dir.run(&["dress", "shot.json"]).status(0);
     let path = dir.path().join("out/layout.json");
     let mut layout: Value =

@@ -18,14 +18,6 @@ use serde_json::{Value, json};
 const PATIENCE: Duration = Duration::from_secs(60);
 const SMALL: [&str; 4] = ["--width", "96", "--samples", "1"];
 
-fn folder(change: impl FnOnce(&mut Value)) -> Dir {
-    let dir = Dir::new();
-    let mut shot = base();
-    change(&mut shot);
-    dir.write("shot.json", shot.to_string());
-    dir
-}
-
 /// A camera that moves from frame 10 to frame 19.
 fn moving(shot: &mut Value) {
     let camera = &mut shot["cameras"][0];
@@ -55,7 +47,7 @@ fn look(dir: &Dir, out: &str, more: &[&str]) -> harness::Run {
 
 #[test]
 fn a_crop_is_the_part_of_the_whole_picture() {
-    let dir = folder(|_| ());
+    let dir = Dir::with_shot(|_| ());
     look(&dir, "whole.png", &[]);
     look(&dir, "part.png", &["--crop", "33,17,40,20"]);
     let ([wide, _], whole) = pixels(&dir, "whole.png");
@@ -77,7 +69,7 @@ fn a_crop_is_the_part_of_the_whole_picture() {
 
 #[test]
 fn exposure_brightens_and_finds_the_middle_by_itself() {
-    let dir = folder(|_| ());
+    let dir = Dir::with_shot(|_| ());
     let mean = |file: &str| {
         let (_, pixels) = pixels(&dir, file);
         pixels.iter().map(|v| f64::from(*v)).sum::<f64>() / pixels.len() as f64
@@ -102,7 +94,7 @@ fn exposure_brightens_and_finds_the_middle_by_itself() {
 
 #[test]
 fn a_moving_camera_is_seen_in_any_frame_and_in_a_strip() {
-    let dir = folder(moving);
+    let dir = Dir::with_shot(moving);
     look(&dir, "first.png", &[]);
     look(&dir, "ten.png", &["--frame", "10"]);
     look(&dir, "last.png", &["--frame", "19"]);
@@ -123,7 +115,7 @@ fn a_moving_camera_is_seen_in_any_frame_and_in_a_strip() {
         let found = strip.windows(row.len()).any(|part| part == row);
         assert!(found, "{file} is not on the sheet");
     }
-    let still = folder(|_| ());
+    let still = Dir::with_shot(|_| ());
     still
         .run(&["look", "shot.json", "--strip", "3"])
         .status(2)
@@ -136,7 +128,7 @@ fn a_moving_camera_is_seen_in_any_frame_and_in_a_strip() {
 
 #[test]
 fn a_layout_of_any_space_looks_the_same() {
-    let dir = folder(|_| ());
+    let dir = Dir::with_shot(|_| ());
     look(&dir, "own.png", &[]);
     for space in ["m", "cm,+z", "mm,left", "in,+z,left"] {
         let args = ["dress", "shot.json", "--as", "json", "--space", space];
@@ -158,7 +150,7 @@ fn said(text: &str, key: &str) -> String {
 
 #[test]
 fn what_stands_at_a_pixel_is_told_and_can_be_taken_away_and_pinned() {
-    let dir = folder(|_| ());
+    let dir = Dir::with_shot(|_| ());
     let at = |x: usize, y: usize| {
         let pixel = format!("{x},{y}");
         dir.run(&["at", "shot.json", &pixel, "--width", "96"])
@@ -226,7 +218,7 @@ fn what_stands_at_a_pixel_is_told_and_can_be_taken_away_and_pinned() {
 
 #[test]
 fn the_delivery_is_what_the_options_say() {
-    let dir = folder(|shot| shot["keep"] = json!([{ "name": "good", "take": 5 }]));
+    let dir = Dir::with_shot(|shot| shot["keep"] = json!([{ "name": "good", "take": 5 }]));
     let layout = || -> Value {
         let bytes = fs::read(dir.path().join("out/layout.json")).expect("a layout");
         serde_json::from_slice(&bytes).expect("JSON")
@@ -274,7 +266,7 @@ fn the_delivery_is_what_the_options_say() {
 /// What a watched look says, line by line.
 #[test]
 fn a_watched_picture_is_made_again_when_the_shot_changes() {
-    let dir = folder(|_| ());
+    let dir = Dir::with_shot(|_| ());
     let args = [
         &["look", "shot.json", "--watch", "--out", "w.png"],
         &SMALL[..],

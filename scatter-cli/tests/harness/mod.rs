@@ -7,6 +7,8 @@ use std::fs::{self, File};
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
+use scatter_tests::bad_input;
+use serde_json::Value;
 use tempfile::TempDir;
 
 /// A fresh folder.
@@ -25,6 +27,15 @@ pub(crate) struct Run {
 impl Dir {
     pub(crate) fn new() -> Self {
         Self(TempDir::new().expect("a folder for temporary files"))
+    }
+
+    /// One with the corpus's good shot, changed.
+    pub(crate) fn with_shot(change: impl FnOnce(&mut Value)) -> Self {
+        let dir = Self::new();
+        let mut shot = bad_input::base();
+        change(&mut shot);
+        dir.write("shot.json", shot.to_string());
+        dir
     }
 
     pub(crate) fn path(&self) -> &Path {
