@@ -94,7 +94,7 @@ fn fault(text: &str, path: &str, error: &serde_json::Error) -> Error {
         }
         _ => cure::of_text(text, (error.line(), error.column())),
     };
-    Error::input(place, message, hint)
+    Error::input(place, cure::without_type_names(&message), hint)
 }
 
 /// The parser's words for what a shot's author would call otherwise.

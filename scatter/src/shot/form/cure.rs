@@ -59,7 +59,21 @@ pub(super) fn of_form(path: &str, message: &str) -> String {
     if expected.starts_with("struct Space") {
         return "write { \"unit\": \"cm\", \"up\": \"+z\", \"hand\": \"left\" }".to_owned();
     }
+    if expected.starts_with("struct ") {
+        return "an object: write { ... }; `strew schema` prints its keys".to_owned();
+    }
     of(of_list(path, expected))
+}
+
+/// The message without the names that the code has for objects.
+pub(super) fn without_type_names(message: &str) -> String {
+    match message.split_once("expected struct ") {
+        Some((before, name)) => {
+            let rest = name.trim_start_matches(|c: char| c.is_alphanumeric());
+            format!("{before}expected an object{rest}")
+        }
+        None => message.to_owned(),
+    }
 }
 
 /// For an unknown name, the likely one.
@@ -139,6 +153,14 @@ pub(super) fn of_text(text: &str, (line, column): (usize, usize)) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn where_an_object_is_due_it_is_told() {
+        let message = "invalid type: string \"rut\", expected struct Along";
+        assert!(of_form("passes[0].gather[0].along", message).contains("write { ... }"));
+        let told = without_type_names(message);
+        assert_eq!(told, "invalid type: string \"rut\", expected an object");
+    }
 
     #[test]
     fn numbers_typed_as_texts_are_told_as_numbers() {
