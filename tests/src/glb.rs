@@ -8,6 +8,8 @@ use glam::{DMat4, DQuat, DVec3};
 use serde_json::Value;
 
 const EXTENSION: &str = "EXT_mesh_gpu_instancing";
+const UNSIGNED_SHORT: u64 = 5123;
+const UNSIGNED_INT: u64 = 5125;
 const FLOAT: u64 = 5126;
 
 /// An instanced file taken apart.
@@ -121,6 +123,49 @@ impl Glb {
             corners.extend(floats.chunks_exact(3).map(DVec3::from_slice));
         }
         Ok(corners)
+    }
+
+    /// Triangles of a node's mesh, moved by the node's and its ancestors' translations.
+    ///
+    /// # Errors
+    /// As [`Self::corners`]; or the mesh has several primitives, or indices of another kind than
+    /// whole numbers of 16 or 32 bits.
+    pub fn triangles(&self, node: &str) -> Result<Vec<[DVec3; 3]>, String> {
+        let corners = self.corners(node)?;
+        let nodes = self.json["nodes"].as_array().ok_or("no nodes")?;
+        let index = nodes.iter().position(|n| n["name"] == node);
+        let index = index.ok_or("no such node")?;
+        let world = self.world_from_node(index)?;
+        let mesh = nodes[index]["mesh"].as_u64().ok_or("no mesh")? as usize;
+        let primitives = &self.json["meshes"][mesh]["primitives"];
+        if primitives.as_array().map(Vec::len) != Some(1) {
+            return Err("not one primitive".to_owned());
+        }
+        let accessor = primitives[0]["indices"].as_u64().ok_or("no indices")? as usize;
+        let accessor = &self.json["accessors"][accessor];
+        let width = match accessor["componentType"].as_u64() {
+            Some(UNSIGNED_SHORT) => 2,
+            Some(UNSIGNED_INT) => 4,
+            other => return Err(format!("indices of {other:?}")),
+        };
+        let number = |value: &Value| value.as_u64().unwrap_or(0) as usize;
+        let view = &self.json["bufferViews"][number(&accessor["bufferView"])];
+        let begin = number(&view["byteOffset"]) + number(&accessor["byteOffset"]);
+        let end = begin + width * number(&accessor["count"]);
+        let bytes = self.binary.get(begin..end).ok_or("indices pass the end")?;
+        // Little end first
+        let corner = |b: &[u8]| {
+            let index = b.iter().rev().fold(0, |v, &b| v << 8 | usize::from(b));
+            let corner = corners.get(index).ok_or("an index points nowhere")?;
+            Ok::<DVec3, String>(world.transform_point3(*corner))
+        };
+        bytes
+            .chunks_exact(3 * width)
+            .map(|t| {
+                let [a, b, c] = [0, 1, 2].map(|k| corner(&t[k * width..(k + 1) * width]));
+                Ok([a?, b?, c?])
+            })
+            .collect()
     }
 
     fn node(&self, index: usize, node: &Value, extension: &Value) -> Result<Instanced, String> {
